@@ -1,0 +1,54 @@
+"""Writing files so that there is either the old one or the whole new one. May import: the standard library only."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+
+from diag.basics.errors import UsageError
+
+__all__ = ["write_whole"]
+
+
+def write_whole(path: Path | str, text: str, overwrite: bool = False) -> None:
+    """Write `text` as UTF-8 to `path`, whole or not at all: a temporary file beside it is synced, then renamed.
+
+    Raises UsageError where the file exists and `overwrite` is false, or where it cannot be written.
+    """
+    path = Path(path)
+    if path.exists() and not overwrite:
+        raise UsageError(f"{path} is already there and was left as it is; choose another name, or say to overwrite it")
+    try:
+        _write_beside(path, text, overwrite)
+    except FileExistsError:
+        raise UsageError(f"{path} is already there and was left as it is; choose another name") from None
+    except OSError as error:
+        raise UsageError(f"{path} could not be written: {error.strerror or error}") from error
+
+
+def _write_beside(path: Path, text: str, overwrite: bool) -> None:
+    temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        with temporary.open("x", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        if overwrite:
+            if path.exists():
+                temporary.chmod(path.stat().st_mode & 0o777)
+            temporary.replace(path)
+        else:
+            _name_finally(temporary, path)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def _name_finally(temporary: Path, path: Path) -> None:
+    """Give the file its name, failing where somebody else took that name meanwhile."""
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        temporary.replace(path)

@@ -1,0 +1,425 @@
+"""The records of the knowledge language: what one entry of a knowledge file may say.
+
+Each class is one kind of entry, with its fields in the order in which a file is read aloud.
+They are frozen; what is not listed here is refused. May import: pydantic and `diag.basics`.
+"""
+
+# ruff: noqa: RUF012  pydantic copies a default for every record
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, StrictBool
+
+from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record
+
+__all__ = [
+    "AccessKind",
+    "Amount",
+    "Answer",
+    "Basis",
+    "Caution",
+    "ChanceByLevel",
+    "Check",
+    "CodePattern",
+    "Component",
+    "Condition",
+    "Customer",
+    "Distribution",
+    "Engine",
+    "Figure",
+    "Finding",
+    "Hazard",
+    "Knowledge",
+    "Life",
+    "Limit",
+    "Part",
+    "Prices",
+    "Reading",
+    "Record",
+    "Repair",
+    "Risk",
+    "Scope",
+    "Severity",
+    "Source",
+    "State",
+    "Torque",
+    "TrimCodeFormat",
+    "Vocabulary",
+    "Yield",
+]
+
+Scope = Literal["cylinder", "bank", "vehicle"]
+Condition = Literal["cold", "warm", "hot restart", "idle", "load", "damp", "cranking"]
+Hazard = Literal[
+    "engine running",
+    "opens fuel pressure",
+    "unplugs an injector",
+    "hot parts",
+    "moving parts",
+    "hot coolant",
+    "exhaust gas",
+    "fuel vapour",
+    "high voltage",
+    "flying parts",
+    "solvent",
+]
+
+
+class State(Record):
+    """One state of a component. `dangerous` states bar 'nothing now' and 'drive on'."""
+
+    name: str
+    plain: str | None = None
+    dangerous: StrictBool = False
+
+
+class Life(Record):
+    """A Weibull life: the same law gives the chance to have failed by now and the life still to come.
+
+    `scale` and `unnoticed` are in kilometres (clock 'distance') or years (clock 'age'). A part that failed longer
+    ago than `unnoticed` would have been mended, so the prior is the chance to fail within that last stretch.
+    `scale_under` multiplies the scale under a state of a shared cause.
+    """
+
+    clock: Literal["distance", "age"]
+    shape: Amount
+    scale: Amount
+    unnoticed: Amount
+    fails_as: ChanceByLevel
+    scale_under: dict[str, dict[str, Amount]] = {}
+
+
+class Component(Record):
+    """A thing that can fail, on each cylinder, each bank, or once a vehicle. The first state is the sound one.
+
+    `reaches_cylinders`: a shared cause that changes what happens inside the cylinders (it costs speed).
+    `fault` false: a circumstance (harsh stress, numbering), which no repair mends and which cures do not wait for.
+    `chance`: of each unsound state in vehicles in use, beside what `life` brings.
+    `given`: the chance where a shared cause is in a state; where several apply the largest stands.
+    `fresh`, `disturbed`: just after it was renewed, or disturbed by other work; stands for `settles_months`.
+    `only_after`: repairs; without one of them in the history the component is sound (zero chance).
+    """
+
+    name: str
+    plain: str
+    per: Scope
+    states: dict[str, State] = Field(min_length=2)
+    reaches_cylinders: StrictBool = False
+    fault: StrictBool = True
+    chance: ChanceByLevel = {}
+    life: Life | None = None
+    given: dict[str, dict[str, ChanceByLevel]] = {}
+    fresh: ChanceByLevel = {}
+    disturbed: ChanceByLevel = {}
+    settles_months: Amount = Figure(value=6.0)
+    only_after: tuple[str, ...] = ()
+    basis: Basis
+
+    @property
+    def sound(self) -> str:
+        """The id of the sound state."""
+        return next(iter(self.states))
+
+
+class Severity(Record):
+    """How strongly something happens: hidden, between its causes and its findings (a leaky noisy-MAX).
+
+    `levels` run from 'nothing' upwards, a later one masks an earlier one. `causes`: cause -> its state or level ->
+    chance of each level above the first (which takes the rest). A cylinder's severity is caused by that cylinder's
+    components and by shared causes that reach into cylinders; a vehicle's by cylinder severities (of every
+    cylinder), by bank and vehicle components and by vehicle severities written before it.
+    """
+
+    name: str
+    plain: str
+    per: Literal["cylinder", "vehicle"]
+    levels: tuple[str, ...] = Field(min_length=2)
+    causes: dict[str, dict[str, ChanceByLevel]]
+    background: ChanceByLevel = {}
+    basis: Basis
+
+
+class CodePattern(Record):
+    """A generic fault code: `first` for cylinder 1 (or alone), plus `step` for each further cylinder."""
+
+    first: str = Field(pattern=r"^[PCBU][0-9A-F]{4}$")
+    step: int = 0
+    hexadecimal: StrictBool = False
+
+
+class Finding(Record):
+    """A yes-or-no finding. `shows` names the one severity or component it shows; `chance` of 'present' by its levels.
+
+    `under`: other chances where the finding holds under a condition. `danger`: cautions that stand first, and bar
+    'nothing now' and 'drive on', where it is present.
+    """
+
+    name: str
+    ask: str
+    plain: str
+    kind: Literal["symptom", "observation", "code"]
+    shows: str
+    chance: ChanceByLevel
+    under: dict[Condition, ChanceByLevel] = {}
+    code: CodePattern | None = None
+    danger: tuple[str, ...] = ()
+    basis: Basis
+
+
+class Distribution(Record):
+    """Spread of a reading's true value between engines: normal, log-normal (`middle` is the median, `width` the
+    standard deviation of the logarithm) or Student t with `freedom` degrees."""
+
+    shape: Literal["normal", "log-normal", "student t"] = "normal"
+    middle: Fig
+    width: Amount
+    freedom: float = Field(default=4.0, gt=0)
+
+
+class Reading(Record):
+    """A number read off the vehicle. `relative_to`: the distributions are in multiples of that limit of the engine;
+    without it they are in `unit`. `instrument_error` is a standard deviation in `unit`."""
+
+    name: str
+    ask: str
+    plain: str
+    shows: str
+    unit: str
+    relative_to: str | None = None
+    limit: str | None = None
+    spread: dict[str, Distribution]
+    instrument_error: Amount
+    lowest: float
+    highest: float
+    decimals: int = 1
+    basis: Basis
+
+
+class Yield(Record):
+    """What a check brings: a finding or reading, under a condition."""
+
+    item: str
+    under: Condition | None = None
+
+
+def _yield(raw: object) -> object:
+    if isinstance(raw, str):
+        item, _, under = raw.partition(" under ")
+        return {"item": item.strip(), "under": under.strip() or None}
+    return raw
+
+
+ReadableYield = Annotated[Yield, BeforeValidator(_yield, json_schema_input_type=str | Yield)]
+
+
+class Risk(Record):
+    """What can go wrong on the way: its chance (by level of a severity where `by` names one), minutes and parts.
+
+    `chance` maps the levels of `by`, or holds the single key 'always'.
+    """
+
+    name: str
+    by: str | None = None
+    chance: dict[str, Chance]
+    minutes: Amount = Figure(value=0.0)
+    parts: dict[str, int] = {}
+    money: Amount = Figure(value=0.0)
+
+
+class Check(Record):
+    """Something to look at or measure: what it yields, what it costs, what it needs.
+
+    `covers`: what one doing of it answers: one cylinder, a bank, or the vehicle ('each cylinder' findings then come
+    for every cylinder of it). `minutes` is for one doing. `access`: what must be open. `needs`: preconditions of
+    vocabulary.yaml. `removes_injector`: single-use parts are spent.
+    """
+
+    name: str
+    how: str
+    covers: Scope
+    yields: tuple[ReadableYield, ...] = Field(min_length=1)
+    minutes: Amount
+    access: str = "none"
+    needs: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    cautions: tuple[str, ...] = ()
+    parts: dict[str, int] = {}
+    risks: tuple[Risk, ...] = ()
+    only_injector: Literal["solenoid", "piezo"] | None = None
+    basis: Basis
+
+
+class Repair(Record):
+    """Work that renews components, or a way out (refer, bench-test, stop).
+
+    `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'. `parts` for one doing.
+    `minutes` once access is open. `then`: repairs that must follow it. `single_use` follows from the parts.
+    """
+
+    name: str
+    plain: str
+    on: Scope
+    kind: Literal["mend", "way out"] = "mend"
+    renews: tuple[str, ...] = ()
+    disturbs: tuple[str, ...] = ()
+    parts: dict[str, int] = {}
+    minutes: Amount
+    money: Amount = Figure(value=0.0)
+    access: str = "none"
+    needs: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    cautions: tuple[str, ...] = ()
+    risks: tuple[Risk, ...] = ()
+    then: tuple[str, ...] = ()
+    steps: tuple[str, ...] = ()
+    basis: Basis
+
+
+class AccessKind(Record):
+    """A kind of dismantling. `includes`: kinds that are open when this one is."""
+
+    name: str
+    includes: tuple[str, ...] = ()
+    shuts_engine: StrictBool = False
+
+
+class Vocabulary(Record):
+    """Words that other files use: access kinds, preconditions (id -> words), conditions (id -> words)."""
+
+    access: dict[str, AccessKind]
+    preconditions: dict[str, str]
+    conditions: dict[Condition, str]
+
+
+class Answer(Record):
+    """A soft answer. `ratio`: how many times likelier it is given when the finding is there than when it is not.
+
+    1 tells nothing; the plain answers 'present' and 'absent' are not soft and not listed."""
+
+    name: str
+    ratio: Amount
+    basis: Basis
+
+
+class Caution(Record):
+    """A warning, printed with every check and repair that has one of its hazards (or names it)."""
+
+    text: str
+    hazards: tuple[Hazard, ...] = ()
+    basis: Basis
+
+
+class Source(Record):
+    """A publication or origin of numbers."""
+
+    citation: str
+    note: str | None = None
+
+
+class Part(Record):
+    """A part with its price in the currency of prices.yaml. Single-use parts are never fitted twice."""
+
+    name: str
+    price: Amount
+    single_use: StrictBool = False
+
+
+class Customer(Record):
+    """What counts on the customer's side; money in the currency of prices.yaml."""
+
+    km_per_year: Amount
+    horizon_months: Amount
+    discount_per_year: Amount
+    return_visit: Amount
+    tow: Amount
+    damage_of_driving_on: Amount
+
+
+class Prices(Record):
+    """Money of the workshop. `labour_per_hour`, prices and `Customer` money are in `currency`, before tax."""
+
+    currency: str = Field(pattern=r"^[A-Z]{3}$")
+    labour_per_hour: Amount
+    tax: Chance
+    finish_minutes: Amount
+    diagnosis_minutes: Amount
+    parts: dict[str, Part]
+    customer: Customer
+    basis: Basis
+
+
+class Limit(Record):
+    """A limit of one engine; `value` none means only the maker knows. `default` says it was not given by the maker."""
+
+    value: float | None
+    unit: str
+    default: StrictBool = False
+    note: str | None = None
+
+
+class Torque(Record):
+    """A tightening value; what is none is printed as 'maker's value ____'."""
+
+    newton_metres: float | None = None
+    then_degrees: float | None = None
+    note: str | None = None
+
+
+class TrimCodeFormat(Record):
+    """Length and alphabet of the code on an injector; none where only the maker knows."""
+
+    length: int | None = None
+    alphabet: str | None = None
+
+
+class Engine(Record):
+    """One engine: layout, numbering, access minutes by kind and bank, limits and tightening values.
+
+    `banks` maps a bank's letter to its cylinders; an inline engine has the one bank A. `access_minutes` maps an
+    access kind to minutes by bank. `awkward_minutes` are added for work on that cylinder.
+    """
+
+    name: str
+    invented: StrictBool
+    layout: Literal["inline", "V"]
+    injector: Literal["solenoid", "piezo"]
+    banks: dict[str, tuple[int, ...]]
+    firing_order: tuple[int, ...]
+    cylinder_one: str | None = None
+    access_minutes: dict[str, dict[str, float]]
+    awkward_minutes: dict[int, float] = {}
+    limits: dict[str, Limit] = {}
+    torques: dict[str, Torque] = {}
+    trim_code: TrimCodeFormat = TrimCodeFormat()
+    wait_after_stop_minutes: float | None = None
+    note: str | None = None
+
+    @property
+    def cylinders(self) -> tuple[int, ...]:
+        """All cylinder numbers, ascending."""
+        return tuple(sorted(number for bank in self.banks.values() for number in bank))
+
+    def bank_of(self, cylinder: int) -> str:
+        """The letter of the bank that holds a cylinder."""
+        return next(letter for letter, numbers in self.banks.items() if cylinder in numbers)
+
+
+class Knowledge(Record):
+    """Everything in knowledge/, after overlays. Dictionaries keep the order of the files."""
+
+    components: dict[str, Component]
+    severities: dict[str, Severity]
+    findings: dict[str, Finding]
+    readings: dict[str, Reading]
+    checks: dict[str, Check]
+    repairs: dict[str, Repair]
+    engines: dict[str, Engine]
+    cautions: dict[str, Caution]
+    sources: dict[str, Source]
+    answers: dict[str, Answer]
+    vocabulary: Vocabulary
+    prices: Prices

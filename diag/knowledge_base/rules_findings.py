@@ -1,0 +1,81 @@
+"""Cross-checks of findings and readings: what they show, and a table for every level of it.
+
+May import: within the room `records` and `register`.
+"""
+
+from __future__ import annotations
+
+from diag.knowledge_base.records import Finding, Reading
+from diag.knowledge_base.register import Register
+
+__all__ = ["check_findings", "check_readings"]
+
+_MOST_CYLINDERS = 12
+
+
+def check_findings(register: Register) -> None:
+    """Every finding shows one thing, with a chance for each of its levels; codes do not share a number."""
+    numbers: dict[str, str] = {}
+    for name, finding in register.findings.items():
+        path = ("findings", name)
+        register.all_known((*path, "danger"), finding.danger, "caution", "cautions")
+        if register.knows((*path, "shows"), finding.shows, "component or severity", "components", "severities"):
+            register.check_every_level((*path, "chance"), finding.chance, finding.shows, "a chance")
+            for condition, chances in finding.under.items():
+                register.check_every_level((*path, "under", condition), chances, finding.shows, "a chance")
+        _check_conditions(register, name, finding)
+        _check_code(register, name, finding, numbers)
+
+
+def _check_conditions(register: Register, name: str, finding: Finding) -> None:
+    if register.vocabulary is not None:
+        for condition in finding.under:
+            path = ("findings", name, "under", condition)
+            register.knows(path, condition, "condition", "vocabulary.conditions", of_key=True)
+
+
+def _check_code(register: Register, name: str, finding: Finding, numbers: dict[str, str]) -> None:
+    path = ("findings", name, "code")
+    if finding.code is None:
+        if finding.kind == "code":
+            register.complain(path[:2], f"the code '{name}' has no number", "add 'code: {first: P0201}'", of_key=True)
+        return
+    if finding.kind != "code":
+        message = f"only a finding of kind 'code' has a number, and this is of kind '{finding.kind}'"
+        register.complain(path, message, of_key=True)
+    per = register.per(finding.shows)
+    if per == "cylinder" and finding.code.step <= 0:
+        message = "a code of each cylinder needs a 'step' from one cylinder's number to the next"
+        register.complain(path, message, "add 'step: 1'", of_key=True)
+    count = _MOST_CYLINDERS if per == "cylinder" else 1
+    base = 16 if finding.code.hexadecimal else 10
+    if base == 10 and not finding.code.first[1:].isdecimal():
+        register.complain((*path, "first"), "this number counts in hexadecimal", "add 'hexadecimal: true'")
+        return
+    for index in range(count):
+        value = int(finding.code.first[1:], base) + index * finding.code.step
+        number = f"{finding.code.first[0]}{value:04X}" if base == 16 else f"{finding.code.first[0]}{value:04d}"
+        other = numbers.setdefault(number, name)
+        if other != name:
+            register.complain((*path, "first"), f"the number {number} is also one of '{other}'")
+            return
+
+
+def check_readings(register: Register) -> None:
+    """Every reading shows one thing, with a spread for each of its levels, in a range that makes sense."""
+    for name, reading in register.readings.items():
+        path = ("readings", name)
+        if register.knows((*path, "shows"), reading.shows, "component or severity", "components", "severities"):
+            register.check_every_level((*path, "spread"), reading.spread, reading.shows, "a spread")
+        if reading.lowest >= reading.highest:
+            register.complain((*path, "highest"), f"the highest must be above the lowest, {reading.lowest:g}")
+        _check_spread(register, name, reading)
+
+
+def _check_spread(register: Register, name: str, reading: Reading) -> None:
+    for level, spread in reading.spread.items():
+        path = ("readings", name, "spread", level)
+        if spread.width.value <= 0:
+            register.complain((*path, "width"), "a width must be above zero")
+        if spread.shape == "log-normal" and spread.middle.value <= 0:
+            register.complain((*path, "middle"), "the middle of a log-normal spread must be above zero")

@@ -1,0 +1,120 @@
+"""Turns what pydantic finds into plain sentences with file, line and column.
+
+May import: pydantic, `diag.basics`, and within the room `reader` and `shapes`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import TypeVar
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from diag.basics import InvalidFile, KnowledgeError, Problem, did_you_mean
+from diag.knowledge_base.reader import Key, PlacedDocument, Tree
+from diag.knowledge_base.shapes import fields_at, is_figure_at
+
+__all__ = ["attempt", "validate"]
+
+M = TypeVar("M", bound=BaseModel)
+
+# pydantic's word for the error -> (sentence, hint); {input} is what stands there.
+_SENTENCES = {
+    "string_type": ("this should be text, and is {input}", "put it in quotes"),
+    "bool_type": ("this should be true or false, and is {input}", "write true or false"),
+    "float_parsing": ("this should be a number, and is {input}", ""),
+    "float_type": ("this should be a number, and is {input}", ""),
+    "finite_number": ("this should be a finite number, and is {input}", ""),
+    "int_parsing": ("this should be a whole number, and is {input}", ""),
+    "int_type": ("this should be a whole number, and is {input}", ""),
+    "int_from_float": ("this should be a whole number, and is {input}", ""),
+    "greater_than": ("this should be above {gt:g}, and is {input}", ""),
+    "greater_than_equal": ("this should not be below {ge:g}, and is {input}", ""),
+    "less_than": ("this should be below {lt:g}, and is {input}", ""),
+    "less_than_equal": ("this should not be above {le:g}, and is {input}", ""),
+    "tuple_type": ("this should be a list, and is {input}", "write [one, another]"),
+    "list_type": ("this should be a list, and is {input}", "write [one, another]"),
+    "dict_type": ("this should hold lines 'name: value', and is {input}", ""),
+    "model_type": ("this should hold lines 'name: value', and is {input}", ""),
+    "too_short": ("this needs at least {min_length}, and has {actual_length}", ""),
+}
+_PATTERNS = {
+    "^[A-Z]{3}$": "write three capital letters, such as EUR",
+    "^[PCBU][0-9A-F]{4}$": "write a code such as P0263",
+}
+_NUMBER_HINT = "write it as 0.4 or 40 %"
+
+
+def validate(
+    model: type[M], document: PlacedDocument, path: Sequence[Key] = (), error: type[InvalidFile] = KnowledgeError
+) -> M:
+    """Read the part of `document` at `path` as a `model`. Raises `error` with all problems, each with its place."""
+    record, problems = attempt(model, document, path)
+    if record is None:
+        raise error(problems)
+    return record
+
+
+def attempt(model: type[M], document: PlacedDocument, path: Sequence[Key] = ()) -> tuple[M | None, list[Problem]]:
+    """As `validate`, but gives the problems instead of raising them."""
+    data: object = document.data
+    for key in path:
+        data = data[key]  # type: ignore[index]  # the caller's path exists
+    try:
+        return model.model_validate(data), []
+    except ValidationError as cause:
+        found = cause.errors(include_url=False)
+        return None, [_problem(model, document, tuple(path), one) for one in found if not _follows(one, found)]
+
+
+def _follows(one: ErrorDetails, found: list[ErrorDetails]) -> bool:
+    """Whether an error says only that something inside was wrong: 'too short' without the bad items."""
+    inside = (other["loc"][: len(one["loc"])] == one["loc"] for other in found if other is not one)
+    return one["type"] == "too_short" and any(inside)
+
+
+def _problem(model: type[BaseModel], document: PlacedDocument, path: tuple[Key, ...], one: ErrorDetails) -> Problem:
+    of_key = one["loc"][-1:] == ("[key]",) or one["type"] in ("extra_forbidden", "missing")
+    local = tuple(part for part in one["loc"] if part != "[key]")
+    message, hint = _words(model, local, one)
+    if one["type"] == "missing":
+        local = local[:-1]
+    return document.problem(path + local, message, hint, of_key)
+
+
+def _words(model: type[BaseModel], local: tuple[Key, ...], one: ErrorDetails) -> tuple[str, str]:
+    kind, details = one["type"], one.get("ctx", {})
+    last = str(local[-1]) if local else ""
+    if kind == "missing":
+        return f"'{last}' is missing here", ""
+    if kind == "extra_forbidden":
+        return f"'{last}' is not known here", did_you_mean(last, fields_at(model, local[:-1]), most=14)
+    if kind == "literal_error":
+        allowed = re.findall(r"'([^']*)'", str(details.get("expected", "")))
+        return f"{_shown(one['input'])} is not allowed here", did_you_mean(str(one["input"]), allowed, most=20)
+    if kind == "value_error":
+        return str(details.get("error", one["msg"])), ""
+    if kind == "string_pattern_mismatch":
+        return f"{_shown(one['input'])} does not have the right form", _PATTERNS.get(str(details.get("pattern")), "")
+    if kind not in _SENTENCES:
+        return f"{one['msg'][:1].lower()}{one['msg'][1:]}", ""
+    sentence, hint = _SENTENCES[kind]
+    if kind.startswith("float") and (is_figure_at(model, local) or is_figure_at(model, local[:-1])):
+        hint = _NUMBER_HINT
+    return sentence.format(input=_shown(one["input"]), **details), hint
+
+
+def _shown(value: Tree | object) -> str:
+    """A value as people would say it."""
+    if value is None:
+        return "empty"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, dict):
+        return "a mapping"
+    if isinstance(value, list | tuple):
+        return "a list"
+    text = str(value)
+    return f"'{text if len(text) <= 40 else text[:37] + '...'}'"
