@@ -1,0 +1,72 @@
+"""The case: its records, its file (read, checked and written), its changes, and the demo cases.
+
+May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live here because a case file needs them;
+`diag.evidence` hands them on.
+"""
+
+from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Answer, Case, Epoch, Helped, Measured, Work
+from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
+from diag.casebook.demo import demo_cases
+from diag.casebook.edits import (
+    answer_of,
+    symptoms_after,
+    with_access,
+    with_answer,
+    with_helped,
+    with_measured,
+    with_work,
+    without_answer,
+)
+from diag.casebook.loading import load_case, read_case
+from diag.casebook.quantities import Quantity, read_quantity
+from diag.casebook.schema import Json, case_schema
+from diag.casebook.units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
+from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
+from diag.casebook.writing import dump_case, save_case
+
+__all__ = [
+    "ABSENT",
+    "CONDITIONS",
+    "DIESEL_DENSITY",
+    "MOST_CYLINDERS",
+    "NOT_LOOKED",
+    "NOT_SURE",
+    "PRESENT",
+    "Answer",
+    "Case",
+    "Epoch",
+    "Helped",
+    "Json",
+    "Measured",
+    "Quantity",
+    "Work",
+    "answer_id",
+    "answer_of",
+    "answer_words",
+    "case_schema",
+    "code_of_cylinder",
+    "convert",
+    "cylinder_of_code",
+    "demo_cases",
+    "dump_case",
+    "known_units",
+    "load_case",
+    "looks_like_code",
+    "place_fault",
+    "place_words",
+    "plain_code",
+    "read_case",
+    "read_quantity",
+    "same_unit",
+    "save_case",
+    "scope_of",
+    "split_condition",
+    "symptoms_after",
+    "units_like",
+    "with_access",
+    "with_answer",
+    "with_helped",
+    "with_measured",
+    "with_work",
+    "without_answer",
+]

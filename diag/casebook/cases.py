@@ -1,0 +1,80 @@
+"""The records of a case: what was found, measured and tried, in the order in which it happened.
+
+May import: `diag.basics` and the records of `diag.knowledge_base`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from diag.basics import Place
+from diag.knowledge_base import Engine
+
+__all__ = ["ABSENT", "NOT_LOOKED", "NOT_SURE", "PRESENT", "Answer", "Case", "Epoch", "Helped", "Measured", "Work"]
+
+PRESENT, ABSENT, NOT_SURE, NOT_LOOKED = "present", "absent", "not_sure", "not_looked"
+Helped = Literal["no", "partly", "yes", "for_a_while"]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer about a finding: `answer` is 'present', 'absent', 'not_sure', 'not_looked' or a soft answer's id."""
+
+    item: str
+    place: Place
+    answer: str
+    condition: str | None = None
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One reading, `value` in the reading's own unit. `censored`: the true reading is 'above' or 'below' the value."""
+
+    item: str
+    place: Place
+    value: float
+    unit: str
+    censored: Literal["", "above", "below"] = ""
+    condition: str | None = None
+
+
+@dataclass(frozen=True)
+class Work:
+    """Work that was done: how long ago (none where nobody knows), and whether it helped."""
+
+    repair: str
+    place: Place = None
+    km_ago: float | None = None
+    months_ago: float | None = None
+    helped: Helped | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Epoch:
+    """The time between two repairs within the case: the work at its start, then what was found after it."""
+
+    work: tuple[Work, ...] = ()
+    answers: tuple[Answer, ...] = ()
+    measured: tuple[Measured, ...] = ()
+
+
+@dataclass(frozen=True)
+class Case:
+    """One vehicle's case. `engine_id` is the id of a listed engine, or the path of an engine's file.
+
+    `history` is work before the complaint, `epochs` begin with the complaint (the first has no work). `open_access`
+    holds pairs of access kind and bank that are open now; `cannot` the checks that are not possible here.
+    """
+
+    title: str
+    engine: Engine
+    engine_id: str
+    distance_km: float | None = None
+    age_years: float | None = None
+    history: tuple[Work, ...] = ()
+    epochs: tuple[Epoch, ...] = field(default=(Epoch(),))
+    open_access: tuple[tuple[str, str], ...] = ()
+    cannot: tuple[str, ...] = ()
+    note: str = ""

@@ -1,0 +1,234 @@
+"""Reads the findings, fault codes and readings of one epoch of a case file.
+
+May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words, units and codes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diag.basics import Place, UsageError, did_you_mean, listed
+from diag.casebook.cases import PRESENT, Answer, Measured
+from diag.casebook.codes import MOST_CYLINDERS, cylinder_of_code, looks_like_code, plain_code
+from diag.casebook.notebook import Notebook, Path, shown
+from diag.casebook.quantities import Quantity, read_quantity
+from diag.casebook.units import convert
+from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
+from diag.knowledge_base import Key, Reading, Scope, Tree
+
+__all__ = ["CODELESS", "read_answers", "read_measured"]
+
+CODELESS = ("", "1", "ratio", "count")  # units that need not be written
+_Asked = tuple[str, Place, str | None]
+
+
+def read_answers(book: Notebook, path: Path, block: dict[Key, Tree]) -> tuple[Answer, ...]:
+    """The answers of `findings:` and `codes:` in one block, each question once, in the order of the file."""
+    answers: dict[_Asked, tuple[Answer, Path]] = {}
+    for answer, at in (
+        *_answers(book, (*path, "findings"), block.get("findings")),
+        *_codes(book, (*path, "codes"), block.get("codes")),
+    ):
+        asked = (answer.item, answer.place, answer.condition)
+        first = answers.setdefault(asked, (answer, at))
+        if first[0].answer != answer.answer:
+            line, column = book.document.place(first[1])
+            under = f" under {answer.condition}" if answer.condition else ""
+            what = f"'{answer.item}{under}' of {place_words(answer.place)}"
+            message = (
+                f"two answers to one question: {what} is {_told(answer)} here and {_told(first[0])} at line {line}"
+            )
+            book.complain(at, f"{message}, column {column}", "keep the one that is true, or write 'not sure'")
+    return tuple(answer for answer, _ in answers.values())
+
+
+def read_measured(book: Notebook, path: Path, value: Tree) -> tuple[Measured, ...]:
+    """The readings of a `readings:` mapping (or list of such), in the order of the file."""
+    return tuple(
+        measured
+        for item, condition, at, inside in _items(book, path, value, "readings", "rail_pressure_cranking: 180 bar")
+        for place, where, number in _by_place(book, at, inside, item)
+        for measured in _repeats(book, where, number, item, place, condition)
+    )
+
+
+def _told(answer: Answer) -> str:
+    return f"'{answer.answer.replace('_', ' ')}'"
+
+
+def _items(
+    book: Notebook, path: Path, value: Tree, kind: str, example: str
+) -> Iterator[tuple[str, str | None, Path, Tree]]:
+    """Each known item with its condition, the path of its value, and the value. A list of mappings is one after
+    another."""
+    blocks = enumerate(value) if isinstance(value, list) else [(None, value)]
+    known = {"findings": list(book.knowledge.findings), "readings": list(book.knowledge.readings)}
+    other = "readings" if kind == "findings" else "findings"
+    for index, block in blocks:
+        around = path if index is None else (*path, index)
+        for key, inside in book.mapping(around, block, example).items():
+            at = (*around, key)
+            item, condition = split_condition(str(key))
+            if item in known[other]:
+                book.complain(at, f"'{item}' does not belong here", f"write it under '{other}:'", of_key=True)
+            elif book.known(at, item, kind.rstrip("s"), known[kind], of_key=True) and _fits(book, at, condition):
+                yield item, condition, at, inside
+
+
+def _fits(book: Notebook, path: Path, condition: str | None) -> bool:
+    if condition is None or condition in CONDITIONS:
+        return True
+    hint = did_you_mean(condition, CONDITIONS)
+    book.complain(path, f"there is no condition '{condition}'", hint, of_key=True)
+    return False
+
+
+# ---- findings -------------------------------------------------------------------------------------------------
+
+
+def _answers(book: Notebook, path: Path, value: Tree) -> Iterator[tuple[Answer, Path]]:
+    for item, condition, at, inside in _items(book, path, value, "findings", "rough_idle: present"):
+        for place, where, word in _spread_out(book, at, inside, item):
+            answer = _answer(book, where, word)
+            if answer is not None:
+                yield Answer(item, place, answer, condition), where
+
+
+def _answer(book: Notebook, path: Path, word: Tree) -> str | None:
+    answer = answer_id(word, book.knowledge) if isinstance(word, str) else None
+    if answer is None:
+        words = answer_words(book.knowledge)
+        hint = did_you_mean(word, words, most=20) if isinstance(word, str) else f"it can be {listed(words)}"
+        book.complain(path, f"{shown(word)} is no answer", hint)
+    return answer
+
+
+def _spread_out(book: Notebook, path: Path, value: Tree, item: str) -> Iterator[tuple[Place, Path, Tree]]:
+    """Place, path and word of every answer; `{present: [2, 5], absent: [1]}` is turned round."""
+    if not isinstance(value, dict) or scope_of(book.knowledge, item) == "vehicle":
+        yield from _by_place(book, path, value, item)
+        return
+    for key, inside in value.items():
+        if not _is_answer(book, key):
+            yield from _by_place(book, path, {key: inside}, item)
+            continue
+        at = (*path, key)
+        every: list[Tree] = [*book.every_place(scope_of(book.knowledge, item))]
+        places = every if inside == "all" else inside if isinstance(inside, list) else [inside]
+        for index, written in enumerate(places):
+            where = (*at, index) if isinstance(inside, list) else at
+            place = _place(book, where, written, item, of_key=False)
+            if place is not None:
+                yield place, where, key
+
+
+def _is_answer(book: Notebook, key: Key) -> bool:
+    """Whether a key is an answer; the letter of a bank and the number of a cylinder are places."""
+    is_bank = book.engine is not None and key in book.engine.banks
+    return isinstance(key, str) and not is_bank and answer_id(key, book.knowledge) is not None
+
+
+def _by_place(book: Notebook, path: Path, value: Tree, item: str) -> Iterator[tuple[Place, Path, Tree]]:
+    """Place, path and value of everything that is said of one item."""
+    scope = scope_of(book.knowledge, item)
+    if scope == "vehicle":
+        if isinstance(value, dict):
+            message = f"'{item}' is of the whole vehicle, and has no places"
+            book.complain(path, message, f"write '{_example(book, item, scope)}'")
+        else:
+            yield None, path, value
+    elif not isinstance(value, dict):
+        message = f"'{item}' is of each {scope}, and says of which"
+        book.complain(path, message, f"write '{_example(book, item, scope)}'")
+    else:
+        for key, inside in value.items():
+            place = _place(book, (*path, key), key, item, of_key=True)
+            if place is not None:
+                yield place, (*path, key), inside
+
+
+def _place(book: Notebook, path: Path, written: Tree, item: str, of_key: bool) -> Place:
+    """The cylinder or bank that is written, where the item can have it; else none, and a problem."""
+    scope = scope_of(book.knowledge, item)
+    return book.place(path, written, scope, f"write '{_example(book, item, scope)}'", of_key)
+
+
+def _example(book: Notebook, item: str, scope: Scope) -> str:
+    reading = book.knowledge.readings.get(item)
+    value = "present" if reading is None else f"{reading.highest:g} {reading.unit}".strip()
+    place = {"cylinder": "2", "bank": "A", "vehicle": ""}[scope]
+    return f"{item}: {{{place}: {value}}}" if place else f"{item}: {value}"
+
+
+# ---- fault codes ----------------------------------------------------------------------------------------------
+
+
+def _codes(book: Notebook, path: Path, value: Tree) -> Iterator[tuple[Answer, Path]]:
+    """Every code that the knowledge has, as a finding that is present; any other leaves a note."""
+    for index, entry in enumerate(book.entries(path, value, "codes: [P0263, P0087]")):
+        at = (*path, index)
+        if not isinstance(entry, str) or not looks_like_code(entry):
+            book.complain(at, f"{shown(entry)} is not a fault code", "write a code such as P0263")
+            continue
+        code = plain_code(entry)
+        found = [
+            (item, number)
+            for item, finding in book.knowledge.findings.items()
+            if finding.code is not None and (number := cylinder_of_code(finding.code, code)) is not None
+        ]
+        if not found:
+            book.notes.append(f"Fault code {code} is not in this knowledge and has no effect.")
+        for item, number in found[:1]:
+            place = _place_of_code(book, item, number)
+            fault = place_fault(book.engine, scope_of(book.knowledge, item), place) if book.engine else None
+            if fault is not None:
+                book.complain(at, f"{code} belongs to {place_words(place)}, and {fault[0]}", fault[1])
+            else:
+                yield Answer(item, place, PRESENT), at
+
+
+def _place_of_code(book: Notebook, item: str, number: int) -> Place:
+    scope = scope_of(book.knowledge, item)
+    if scope == "cylinder":
+        return number
+    return None if scope == "vehicle" else "ABCDEFGHIJKL"[min(number, MOST_CYLINDERS) - 1]
+
+
+# ---- readings -------------------------------------------------------------------------------------------------
+
+
+def _repeats(
+    book: Notebook, path: Path, value: Tree, item: str, place: Place, condition: str | None
+) -> Iterator[Measured]:
+    """One reading, or a list of several of the same thing."""
+    numbers = enumerate(value) if isinstance(value, list) else [(None, value)]
+    for index, number in numbers:
+        at = path if index is None else (*path, index)
+        quantity = _quantity(book, at, number, item, book.knowledge.readings[item])
+        if quantity is not None:
+            yield Measured(item, place, quantity.value, quantity.unit, quantity.censored, condition)
+
+
+def _quantity(book: Notebook, path: Path, number: Tree, item: str, reading: Reading) -> Quantity | None:
+    """A number in the reading's unit and within what is plausible; none, and a problem, where it is not."""
+    if isinstance(number, bool) or not isinstance(number, int | float | str):
+        hint = f"write a number with its unit, as 'number {reading.unit}'"
+        book.complain(path, f"{shown(number)} is not a reading", hint)
+        return None
+    try:
+        read = read_quantity(str(number))
+        if not read.unit and reading.unit not in CODELESS:
+            units = f"write '{number} {reading.unit}', or another unit where it is one"
+            book.complain(path, f"the reading {shown(number)} of '{item}' has no unit", units)
+            return None
+        value = convert(read.value, read.unit or reading.unit, reading.unit)
+    except UsageError as error:
+        message, _, hint = error.message.partition("; ")
+        book.complain(path, message, hint)
+        return None
+    if not reading.lowest <= value <= reading.highest:
+        converted = "" if value == read.value else f", which is {value:g} {reading.unit},"
+        message = f"{shown(number)}{converted} is not plausible for '{item}'"
+        book.complain(path, message, f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}")
+        return None
+    return Quantity(value, reading.unit, read.censored)

@@ -1,0 +1,143 @@
+"""Reads a case file: YAML that is written by hand in a minute, checked against the knowledge, all problems at once.
+
+May import: `diag.basics`, `diag.knowledge_base`, and everything within the room but writing.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path as FilePath
+
+from diag.basics import CaseError, UsageError, did_you_mean
+from diag.casebook.cases import Case, Epoch
+from diag.casebook.engine_choice import read_engine_choice
+from diag.casebook.found import read_answers, read_measured
+from diag.casebook.notebook import Notebook, Path, shown
+from diag.casebook.quantities import in_unit, read_quantity
+from diag.casebook.worked import Vehicle, read_history, read_tried
+from diag.knowledge_base import Key, Knowledge, Tree, read_document
+
+__all__ = ["TOP_KEYS", "load_case", "read_case"]
+
+TOP_KEYS = (
+    "title", "engine", "distance", "age", "history", "codes", "findings", "readings", "tried", "open", "cannot", "note",
+)  # fmt: skip
+_MOST_KM = 5_000_000.0
+_MOST_YEARS = 100.0
+
+
+def load_case(path: FilePath | str, knowledge: Knowledge) -> Case:
+    """Read the case file at `path`. Raises CaseError with every problem, each with file, line and column."""
+    return read_case(path, knowledge)
+
+
+def read_case(path: FilePath | str, knowledge: Knowledge, text: str | None = None) -> Case:
+    """As `load_case`; `text` replaces what is on disk, `path` then only names it (and finds an engine beside it)."""
+    document = read_document(path, text, CaseError)
+    book = Notebook(document, knowledge)
+    case = _case(book, document.data)
+    if case is None or book.problems:
+        raise CaseError(book.problems)
+    return case
+
+
+def _case(book: Notebook, data: dict[Key, Tree]) -> Case | None:
+    """The case; none where there is no engine to have it on (then there is a problem, too)."""
+    book.unknown_keys((), data, TOP_KEYS)
+    engine_id, engine = read_engine_choice(book, data)
+    book.engine = engine
+    vehicle = Vehicle(_distance(book, data.get("distance")), _age(book, data.get("age")))
+    first = Epoch((), read_answers(book, (), data), read_measured(book, ("readings",), data.get("readings")))
+    history = read_history(book, ("history",), data.get("history"), vehicle)
+    epochs = read_tried(book, ("tried",), data.get("tried"), first, vehicle)
+    open_access = _open(book, ("open",), data.get("open"))
+    cannot = _cannot(book, ("cannot",), data.get("cannot"))
+    title, note = book.text(("title",), data.get("title")), book.text(("note",), data.get("note"))
+    if engine is None:
+        return None
+    return Case(
+        title=title,
+        engine=engine,
+        engine_id=engine_id,
+        distance_km=vehicle.distance_km,
+        age_years=vehicle.age_years,
+        history=history,
+        epochs=epochs,
+        open_access=open_access,
+        cannot=cannot,
+        note="\n".join(part for part in (note, *dict.fromkeys(book.notes)) if part),
+    )
+
+
+def _distance(book: Notebook, value: Tree) -> float | None:
+    return _amount(book, "distance", value, "km", "187000 km", _MOST_KM)
+
+
+def _age(book: Notebook, value: Tree) -> float | None:
+    return _amount(book, "age", value, "years", "11 years", _MOST_YEARS)
+
+
+def _amount(book: Notebook, key: str, value: Tree, unit: str, example: str, most: float) -> float | None:
+    """One number of the vehicle that must carry its unit."""
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        book.complain((key,), f"the {key} is not {shown(value)}", f"write for example '{example}'")
+        return None
+    try:
+        amount = _sum(str(value), unit, example)
+    except UsageError as error:
+        message, _, hint = error.message.partition("; ")
+        book.complain((key,), message, hint)
+        return None
+    if not 0 <= amount <= most:
+        book.complain(
+            (key,), f"{shown(value)} is not plausible for the {key}", f"it lies between 0 and {most:g} {unit}"
+        )
+        return None
+    return amount
+
+
+def _sum(text: str, unit: str, example: str) -> float:
+    """`11 years`, or `11 years 4 months`."""
+    words = text.split()
+    if len(words) == 4 and all(_is_number(word) for word in words[::2]):
+        return sum(in_unit(" ".join(words[k : k + 2]), unit, example) for k in (0, 2))
+    return in_unit(text, unit, example)
+
+
+def _is_number(word: str) -> bool:
+    try:
+        return not read_quantity(word).unit
+    except UsageError:
+        return False
+
+
+def _open(book: Notebook, path: Path, value: Tree) -> tuple[tuple[str, str], ...]:
+    """Access that is open now: `injectors B`, or `covers` for every bank."""
+    found: list[tuple[str, str]] = []
+    for index, entry in enumerate(book.entries(path, value, "open: [covers A]")):
+        at = (*path, index)
+        kind, bank = _kind_and_bank(entry)
+        known = book.known(at, kind, "access", book.knowledge.vocabulary.access)
+        if known is None or book.engine is None:
+            continue
+        if bank and bank not in book.engine.banks:
+            hint = did_you_mean(bank, book.engine.banks)
+            book.complain(at, f"there is no bank '{bank}' in this engine", hint)
+            continue
+        found += [(known, letter) for letter in ([bank] if bank else book.engine.banks)]
+    return tuple(dict.fromkeys(found))
+
+
+def _kind_and_bank(entry: Tree) -> tuple[Tree, str]:
+    """`injectors B` is the access 'injectors' of bank B."""
+    words = entry.split() if isinstance(entry, str) else []
+    return (words[0], words[1]) if len(words) == 2 else (entry, "")
+
+
+def _cannot(book: Notebook, path: Path, value: Tree) -> tuple[str, ...]:
+    found = [
+        book.known((*path, index), entry, "check", book.knowledge.checks)
+        for index, entry in enumerate(book.entries(path, value, "cannot: [compression_test]"))
+    ]
+    return tuple(dict.fromkeys(check for check in found if check is not None))

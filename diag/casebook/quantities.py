@@ -1,0 +1,56 @@
+"""Numbers as people write them: '180 bar', 'above 60 mL/min', '4 months', '187 thousand km'.
+
+May import: `diag.basics` and `units`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from diag.basics import UsageError
+from diag.casebook.units import convert
+
+__all__ = ["Quantity", "in_unit", "read_quantity"]
+
+_NUMBER = r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
+_QUANTITY = re.compile(rf"^\s*(?:(above|over|below|under|>|<)\s*)?({_NUMBER})\s*(.*?)\s*$", re.DOTALL)
+_COMMA = re.compile(r"^\s*(?:(?:above|over|below|under|>|<)\s*)?[-+\u2212]?\d+[,' ]\d")
+_SIDES: dict[str, Literal["", "above", "below"]] = {
+    "": "", "above": "above", "over": "above", ">": "above", "below": "below", "under": "below", "<": "below",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number with its unit ('' where none was written); `censored` where only a bound is known."""
+
+    value: float
+    unit: str
+    censored: Literal["", "above", "below"] = ""
+
+
+def read_quantity(text: str) -> Quantity:
+    """Read one number with its unit. Raises UsageError, saying how it is written, where it is not one."""
+    if _COMMA.match(text):
+        raise UsageError(f"'{text}' is not a plain number; write a point for decimals and nothing between thousands")
+    match = _QUANTITY.match(text)
+    if match is None:
+        raise UsageError(f"'{text}' is not a number with a unit; write for example '180 bar' or 'above 60 mL/min'")
+    side, number, unit = match.groups()
+    value = float(number.replace("\u2212", "-"))
+    if not math.isfinite(value):
+        raise UsageError(f"'{text}' is too large a number")
+    return Quantity(value, unit, _SIDES[side or ""])
+
+
+def in_unit(text: str, unit: str, example: str) -> float:
+    """Read one number that must carry a unit, turned into `unit`. Raises UsageError; `example` shows what is right."""
+    quantity = read_quantity(text)
+    if not quantity.unit:
+        raise UsageError(f"'{text}' has no unit; write for example '{example}'")
+    if quantity.censored:
+        raise UsageError(f"'{text}' is a bound and not a number; write for example '{example}'")
+    return convert(quantity.value, quantity.unit, unit)

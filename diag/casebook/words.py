@@ -1,0 +1,104 @@
+"""The words of a case file, and where on the vehicle a finding, reading or repair belongs.
+
+May import: `diag.basics` and the records of `diag.knowledge_base`.
+"""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from diag.basics import Place, did_you_mean
+from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Helped
+from diag.knowledge_base import Condition, Engine, Knowledge, Scope
+
+__all__ = [
+    "CONDITIONS",
+    "HELPED",
+    "PLAIN_ANSWERS",
+    "answer_id",
+    "answer_words",
+    "place_fault",
+    "place_words",
+    "scope_of",
+    "split_condition",
+]
+
+CONDITIONS: tuple[str, ...] = get_args(Condition)
+HELPED: dict[str, Helped] = {
+    "no": "no",
+    "not at all": "no",
+    "partly": "partly",
+    "yes": "yes",
+    "for a while": "for_a_while",
+    "for_a_while": "for_a_while",
+}
+PLAIN_ANSWERS: dict[str, str] = {
+    "present": PRESENT,
+    "yes": PRESENT,
+    "absent": ABSENT,
+    "no": ABSENT,
+    "not sure": NOT_SURE,
+    "not looked at": NOT_LOOKED,
+    "not looked": NOT_LOOKED,
+}
+
+
+def scope_of(knowledge: Knowledge, item: str) -> Scope:
+    """Whether a finding or reading is asked of each cylinder, each bank or the vehicle: as what it shows is."""
+    entry = knowledge.findings[item] if item in knowledge.findings else knowledge.readings[item]
+    if entry.shows in knowledge.severities:
+        return knowledge.severities[entry.shows].per
+    return knowledge.components[entry.shows].per
+
+
+def answer_id(word: str, knowledge: Knowledge) -> str | None:
+    """The answer that a word means, as it is stored: plain answers, ids and names of soft ones; none if unknown.
+
+    Capitals, and spaces or dashes for underlines, make no difference.
+    """
+    spaced = _spaced(word)
+    if spaced in PLAIN_ANSWERS:
+        return PLAIN_ANSWERS[spaced]
+    soft = (name for name, answer in knowledge.answers.items() if spaced in (_spaced(name), _spaced(answer.name)))
+    return next(soft, None)
+
+
+def answer_words(knowledge: Knowledge) -> tuple[str, ...]:
+    """All words that may stand as an answer, one for each answer, in the order in which people use them."""
+    plain = ("present", "absent", "not sure", "not looked at", "yes", "no")
+    return (*plain, *(spaced for name in knowledge.answers if (spaced := _spaced(name)) not in PLAIN_ANSWERS))
+
+
+def _spaced(word: str) -> str:
+    return " ".join(word.lower().replace("_", " ").replace("-", " ").split())
+
+
+def split_condition(key: str) -> tuple[str, str | None]:
+    """`chuff under load` is the finding 'chuff' under the condition 'load'."""
+    item, under, condition = key.partition(" under ")
+    return item.strip(), condition.strip() if under else None
+
+
+def place_words(place: Place) -> str:
+    """A place for a sentence: 'cylinder 2', 'bank A', 'the vehicle'."""
+    if place is None:
+        return "the vehicle"
+    return f"cylinder {place}" if isinstance(place, int) else f"bank {place}"
+
+
+def place_fault(engine: Engine, scope: Scope, place: Place) -> tuple[str, str] | None:
+    """What is wrong with a place for something of this scope, and what would be right; none where it fits."""
+    if scope == "vehicle":
+        return None if place is None else (f"it is of the whole vehicle, not of {place_words(place)}", "leave that out")
+    if scope == "cylinder":
+        numbers = engine.cylinders
+        if isinstance(place, int) and not isinstance(place, bool):
+            if place in numbers:
+                return None
+            return f"there is no cylinder {place} in this engine", f"it has cylinders {numbers[0]} to {numbers[-1]}"
+        return "it needs a cylinder's number", f"the engine has cylinders {numbers[0]} to {numbers[-1]}"
+    if isinstance(place, str):
+        if place in engine.banks:
+            return None
+        return f"there is no bank '{place}' in this engine", did_you_mean(place, engine.banks)
+    return "it needs a bank's letter", did_you_mean("", engine.banks)

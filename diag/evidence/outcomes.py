@@ -1,0 +1,108 @@
+"""What a reading that nobody has taken yet may turn out to be: a few outcomes with their chances, level by level.
+
+The axis of the reading is cut into bins, and an outcome is 'the reading falls into this bin'. So the chances of the
+outcomes are exact and sum to one for every level, the expected posterior is the prior, and the worth of a check that
+is computed from them is never more than its true worth (a coarser message cannot be worth more).
+May import: numpy, `diag.casebook` and `diag.knowledge_base` records, and the modules beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from diag.casebook import Measured
+from diag.evidence.distributions import Spread, quantile
+from diag.evidence.hidden_value import Shown, log_marginals
+from diag.evidence.normal import Array, normal_quantile
+from diag.evidence.readings import instrument_error, spreads, without_limit
+from diag.knowledge_base import Engine, Reading
+
+__all__ = ["Outcomes", "reading_outcomes"]
+
+_SHARES = (np.arange(32) + 0.5) / 32
+_NOISE_SHARES = (np.arange(4) + 0.5) / 4
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """Possible outcomes of one reading, from low to high.
+
+    `edges[outcome - 1]` divides the bins; `values[outcome]` is a typical value within each, in the reading's unit;
+    `likelihood[outcome, level]` is the chance of the outcome given the level (each column sums to 1).
+    """
+
+    levels: tuple[str, ...]
+    edges: Array
+    values: Array
+    likelihood: Array
+
+    def chances(self, weights: Array) -> Array:
+        """Chance of each outcome, `[outcome]`, where the levels have the chances `weights[level]`."""
+        return np.asarray(self.likelihood @ weights, dtype=np.float64)
+
+
+def reading_outcomes(
+    reading: Reading,
+    engine: Engine,
+    levels: Sequence[str],
+    count: int = 9,
+    earlier: Sequence[Measured] = (),
+) -> Outcomes:
+    """At most `count` outcomes of taking this reading (once more, where `earlier` readings of it are in the case).
+
+    The bins do not depend on how likely each level is, so that they are the same for every cylinder and every
+    moment of a session, and rare levels keep outcomes of their own: they hold equal shares of what the levels would
+    give if each were equally likely. A reading without effect has one outcome.
+    """
+    if without_limit(reading, engine):
+        return Outcomes(tuple(levels), np.zeros(0), np.zeros(1), np.ones((1, len(levels))))
+    laws = spreads(reading, engine, levels)
+    before = tuple((each.value, each.censored) for each in earlier)
+    edges, values, likelihood = _outcomes(laws, instrument_error(reading), count, before)
+    shown = np.asarray(np.round(np.clip(values, reading.lowest, reading.highest), reading.decimals), dtype=np.float64)
+    return Outcomes(tuple(levels), edges, shown, likelihood)
+
+
+@lru_cache(maxsize=1024)
+def _outcomes(
+    laws: tuple[Spread, ...], error: float, count: int, before: tuple[tuple[float, str], ...]
+) -> tuple[Array, Array, Array]:
+    """Edges `[outcome - 1]`, values `[outcome]` and likelihood `[outcome, level]`."""
+    pooled = np.concatenate([_typical(law, error) for law in laws])
+    shares = np.linspace(0.0, 1.0, count + 1)[1:-1]
+    edges = np.array(sorted({float(edge) for edge in np.quantile(pooled, shares)}))
+    place = np.searchsorted(edges, pooled)
+    inside = [pooled[place == outcome] for outcome in range(len(edges) + 1)]
+    ends = np.concatenate([edges[:1], edges, edges[-1:]]) if len(edges) else pooled[:1].repeat(2)
+    values = np.array([np.median(bin_) if len(bin_) else ends[k] for k, bin_ in enumerate(inside)])
+    below = np.zeros((len(edges) + 2, len(laws)))
+    below[-1] = 1.0
+    below[1:-1] = _chance_below(laws, error, edges, before)
+    likelihood = np.diff(np.maximum.accumulate(np.minimum(below, 1.0), axis=0), axis=0)
+    for array in (edges, values, likelihood):
+        array.setflags(write=False)
+    return edges, values, likelihood
+
+
+def _typical(law: Spread, error: float) -> Array:
+    """Readings spread evenly over what a level gives, instrument's error included: `[reading]`."""
+    truths = np.array([law.middle]) if law.width == 0 else quantile(law, _SHARES)
+    return np.asarray((truths[:, None] + error * normal_quantile(_NOISE_SHARES)[None, :]).ravel(), dtype=np.float64)
+
+
+def _chance_below(laws: tuple[Spread, ...], error: float, edges: Array, before: tuple[tuple[float, str], ...]) -> Array:
+    """P(the next reading is below each edge | level, what was read before): `[edge, level]`."""
+    known = Shown(
+        error,
+        values=tuple(value for value, censored in before if not censored),
+        above=tuple(value for value, censored in before if censored == "above"),
+        below=tuple(value for value, censored in before if censored == "below"),
+    )
+    shown = [Shown(error, known.values, known.above, (*known.below, float(edge))) for edge in edges]
+    many = [law for _ in edges for law in laws]
+    joint = log_marginals(many, [each for each in shown for _ in laws]).reshape(len(edges), len(laws))
+    return np.exp(joint - log_marginals(laws, [known] * len(laws)))
