@@ -1,0 +1,42 @@
+"""Evidence sets in, exact joint posteriors out; several faults at once. Knows nothing of diesels, only of arrays.
+
+May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mixture` the questions that can be asked.
+"""
+
+from diag.inference.engine import Form, Posterior, infer, joint_posterior, shared_posterior
+from diag.inference.mixture import Mixture, mixture
+from diag.inference.model import (
+    Array,
+    Axis,
+    Component,
+    Emission,
+    Evidence,
+    Link,
+    Model,
+    Plate,
+    SharedAxis,
+    SharedSeverity,
+)
+from diag.inference.search import Combination, most_probable
+
+__all__ = [
+    "Array",
+    "Axis",
+    "Combination",
+    "Component",
+    "Emission",
+    "Evidence",
+    "Form",
+    "Link",
+    "Mixture",
+    "Model",
+    "Plate",
+    "Posterior",
+    "SharedAxis",
+    "SharedSeverity",
+    "infer",
+    "joint_posterior",
+    "mixture",
+    "most_probable",
+    "shared_posterior",
+]

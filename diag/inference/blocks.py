@@ -1,0 +1,312 @@
+"""Plates made ready for the computation: factors with their evidence, plates of one shape stacked into a block.
+
+Configurations that a plate cannot tell apart (the other bank's loom, say) are one class of configurations to it, and
+are computed once. A plate whose severities have few joint levels is *dense*: the joint density of the levels that
+shared severities hear is computed once, and meets the terms in one matrix product. A plate with so many versions that
+this would not fit meets each term inside its factor graph instead. May import: numpy, `local`, `model`, `terms`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from diag.inference.local import LEADING, Layout, Tape, backward, forward
+from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedAxis
+from diag.inference.terms import Terms, emission_factors, plate_terms
+
+__all__ = ["Block", "Options", "PlateLeaves", "blocks", "plate_leaves", "stacked"]
+
+DENSE = 4096  # joint levels up to which a plate is dense
+Options = Sequence[Mapping[int, Array]]
+Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
+
+
+@dataclass(frozen=True, eq=False)
+class PlateLeaves:
+    """One plate with its evidence.
+
+    Leaves are `[case or 1, class or 1, axis...]`; `weights[component]` is the leaf that holds a component's prior and
+    evidence (without a state axis where it has one state); likelihoods are `[case or 1, level...]`.
+    `classes[configuration]` is the class of each configuration; empty where the configuration has no influence.
+    """
+
+    number: int
+    plate: Plate
+    layout: Layout
+    leaves: tuple[Array, ...]
+    weights: tuple[int, ...]
+    likelihoods: tuple[Array, ...]
+    classes: tuple[int, ...]
+    dense: bool
+
+    @property
+    def shape_key(self) -> tuple[object, ...]:
+        """Plates with equal keys can be stacked."""
+        shapes = tuple(array.shape for array in (*self.leaves, *self.likelihoods))
+        return (self.layout, self.classes, shapes)
+
+
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Plates of one shape, stacked: leaves `[plate, case or 1, class or 1, 1, axis...]`. The plate dimension also
+    serves for options of one plate. `voice` is equal for blocks that speak alike."""
+
+    members: tuple[PlateLeaves, ...]
+    leaves: tuple[Array, ...]
+    likelihoods: tuple[Array, ...]
+    classes: tuple[int, ...]
+
+    @property
+    def first(self) -> PlateLeaves:
+        """The plate whose shape all share."""
+        return self.members[0]
+
+    @cached_property
+    def voice(self) -> object:
+        """Equal for blocks that speak alike."""
+        return (_plate_key(self.first.plate)[0], self.kept)
+
+    @property
+    def kept(self) -> tuple[int, ...]:
+        """The level axes that shared severities with evidence hear."""
+        return self.first.layout.kept
+
+    @property
+    def sizes(self) -> tuple[int, ...]:
+        """Levels of the kept axes."""
+        return tuple(self.first.layout.sizes[axis] for axis in self.kept)
+
+    @cached_property
+    def tape(self) -> Tape:
+        """The forward pass of a dense block."""
+        return forward(self.first.layout, self.leaves, self.likelihoods)
+
+    @property
+    def density(self) -> Array:
+        """`[plate, case or 1, class or 1, local cell]` of a dense block."""
+        result = self.tape.result
+        return result.reshape(*result.shape[:3], -1)
+
+    def table(self, chosen: Terms) -> Array:
+        """`[local cell, term]` of a dense block."""
+        return plate_terms(self.first.plate.emissions, self.kept, self.sizes, chosen)
+
+    def term_tape(self, chosen: Terms) -> Tape:
+        """The forward pass of a block that is not dense: every emission is a likelihood that depends on the term."""
+        factors = emission_factors(self.first.plate.emissions, chosen)
+        layout = self.first.layout
+        met = replace(layout, likelihoods=(*layout.likelihoods, *factors))
+        turned = [np.moveaxis(table, -1, 0)[None, None, None] for table in factors.values()]
+        return forward(met, self.leaves, [*self.likelihoods, *turned])
+
+    def sums(self, chosen: Terms, table: Array | None = None) -> Array:
+        """`[plate, case or 1, class or 1, term]`: the plate's mass that stays within each term."""
+        if not self.first.dense:
+            return self.term_tape(chosen).result
+        table = self.table(chosen) if table is None else table
+        density = self.density
+        flat = density.reshape(-1, len(table)) @ table.reshape(len(table), -1)  # one product: quicker than batched
+        return np.asarray(flat.reshape(*density.shape[:3], *table.shape[1:]))
+
+    def collect(self, gradient: Array, chosen: Terms) -> tuple[tuple[Array, ...], dict[int, Array]]:
+        """Leaf gradients and axis marginals from the gradient towards the density, or towards the terms' sums."""
+        if self.first.dense:
+            shaped = gradient.reshape(*gradient.shape[:3], 1, *self.sizes)
+            return backward(self.tape, shaped)
+        return backward(self.term_tape(chosen), gradient)
+
+    def with_options(self, place: int, options: Options) -> Block:
+        """One plate of the block, once for each option, with the option's factors in it.
+
+        An option maps component indices to factors `[configuration or 1, state]`.
+        """
+        member = self.members[place]
+        rows = max((len(factor) for option in options for factor in option.values()), default=1)
+        leaves = [leaf[[place]] for leaf in self.leaves]
+        classes = self.classes
+        if rows > 1:  # the factors tell configurations apart, so classes no longer do
+            leaves = [np.take(leaf, classes, axis=2) if leaf.shape[2] > 1 else leaf for leaf in leaves]
+            classes = tuple(range(rows))
+        for component in {component for option in options for component in option}:
+            leaf = member.weights[component]
+            factors = [option.get(component) for option in options]
+            known = member.plate.components[component]
+            states = known.prior.shape[1]
+            stack = _factor_stack(factors, states)[:, None, :, None, :]
+            stack = stack if known.base is None else known.widened(stack)
+            leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
+        likelihoods = tuple(table[[place]] for table in self.likelihoods)
+        return Block((member,), tuple(leaves), likelihoods, classes)
+
+
+def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
+    """`[option, configuration or 1, state]`."""
+    plain = [np.ones((1, states)) if factor is None else factor for factor in factors]
+    rows = max(len(factor) for factor in plain)
+    return np.stack([np.broadcast_to(factor, (rows, states)) for factor in plain])
+
+
+@lru_cache(maxsize=8192)
+def _link_leaf(link: Link, used: tuple[int, ...], size: int, one_state: bool) -> Array:
+    """`[configuration or 1, level..., state]`: a contributed level stands on the diagonal of all the axes it fills."""
+    table = link.table
+    result = np.zeros((table.shape[0], *(size for _ in used), table.shape[1]))
+    for level in range(size):
+        diagonal: tuple[int | slice, ...] = (slice(None), *(level for _ in used))
+        result[diagonal] = table[:, :, level]
+    return result[..., 0] if one_state else result
+
+
+def _heard_axes(plate: Plate, heard: frozenset[SharedAxis]) -> tuple[int, ...]:
+    """The local axes that speak in a version of a shared severity that has evidence."""
+    speaking = (
+        axis
+        for emission in plate.emissions
+        for version, axis in enumerate(emission.axes)
+        if (emission.shared, version) in heard
+    )
+    return tuple(sorted(set(speaking)))
+
+
+def plate_leaves(
+    model: Model,
+    evidence: Evidence,
+    number: int,
+    heard: frozenset[SharedAxis],
+    also: frozenset[int] = frozenset(),
+    like: tuple[tuple[int, ...], ...] = (),
+    dense: int = DENSE,
+) -> PlateLeaves:
+    """Make one plate ready. `also` names axes to carry although nothing asks for them (their marginals are wanted);
+    `like` sets of axes on which a plate alike has evidence, so that the two keep one shape."""
+    plate = model.plates[number]
+    levels = tuple(axis.levels for axis in plate.axes)
+    spoken = _heard_axes(plate, heard)
+    told = _told(evidence, number, like, levels)
+    needed = frozenset(spoken) | also | {axis for axes, _ in told for axis in axes}
+    leaves, axes_of, weights = _factors(plate, evidence, number, needed)
+    classes, chosen = _classes(leaves, plate)
+    sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
+    layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), ())
+    is_dense = layout.size(spoken) <= dense
+    return PlateLeaves(
+        number,
+        plate,
+        replace(layout, kept=spoken) if is_dense else layout,
+        tuple(leaf[:, chosen] if leaf.shape[1] > 1 else leaf for leaf in leaves),
+        tuple(weights),
+        tuple(table for _, table in told),
+        classes,
+        is_dense,
+    )
+
+
+def _factors(
+    plate: Plate, evidence: Evidence, number: int, needed: frozenset[int]
+) -> tuple[list[Array], list[tuple[int, ...]], list[int]]:
+    """Leaves `[case or 1, configuration or 1, axis...]`, their axes, and which leaf holds each component's weight."""
+    leaves: list[Array] = []
+    axes_of: list[tuple[int, ...]] = []
+    weights: list[int] = []
+    for index, component in enumerate(plate.components):
+        if component.base is not None:
+            weights.append(weights[component.base])
+            continue
+        state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
+        weights.append(len(leaves))
+        weight = _weight(plate, evidence, number, index)
+        leaves.append(weight if state else weight[..., 0])
+        axes_of.append(state)
+        for link in component.links:
+            used = tuple(sorted(axis for axis in link.axes if axis in needed))
+            if used:
+                leaves.append(_link_leaf(link, used, plate.axes[used[0]].levels, not state)[None])
+                axes_of.append((*used, *state))
+    for axis in sorted(needed - {axis for axes in axes_of for axis in axes}):  # nothing reaches it: level 0
+        leaves.append(np.eye(1, plate.axes[axis].levels)[None])
+        axes_of.append((axis,))
+    return leaves, axes_of, weights
+
+
+def _told(
+    evidence: Evidence, number: int, like: tuple[tuple[int, ...], ...], levels: tuple[int, ...]
+) -> tuple[Told, ...]:
+    """A plate's likelihoods, one for each set of axes, ascending; ones where only a plate alike has evidence."""
+    result = {axes: np.ones((1, *(levels[axis] for axis in axes))) for axes in like}
+    for where, axes, table in evidence.axes:
+        if where == number:
+            order = sorted(range(len(axes)), key=lambda place: axes[place])
+            turned = np.transpose(table, (0, *(1 + place for place in order)))
+            key = tuple(axes[place] for place in order)
+            result[key] = result[key] * turned if key in result else turned
+    return tuple(sorted(result.items()))
+
+
+def _classes(leaves: Sequence[Array], plate: Plate) -> tuple[tuple[int, ...], list[int]]:
+    """Class of each configuration, and one configuration of each class. All the same: no classes, configuration 0.
+
+    All links count, also to axes that nobody asks for yet, so that the classes do not depend on what is asked.
+    """
+    tables = [link.table for component in plate.components for link in component.links]
+    columns = [np.swapaxes(leaf, 0, 1).reshape(leaf.shape[1], -1) for leaf in leaves if leaf.shape[1] > 1]
+    columns += [table.reshape(table.shape[0], -1) for table in tables if table.shape[0] > 1]
+    if not columns:
+        return (), [0]
+    classes: list[int] = []
+    first: dict[bytes, int] = {}
+    for row in np.hstack(columns):
+        classes.append(first.setdefault(row.tobytes(), len(first)))
+    if len(first) == 1:
+        return (), [0]
+    return tuple(classes), [classes.index(number) for number in range(len(first))]
+
+
+def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> Array:
+    """`[case or 1, configuration or 1, state]`: prior and evidence, that on the views of the component included."""
+    result = plate.components[index].prior[None]
+    for other, component in enumerate(plate.components):
+        likelihood = evidence.components.get((number, other))
+        if likelihood is not None and other == index:
+            result = result * likelihood
+        elif likelihood is not None and component.base == index:
+            result = result * component.widened(likelihood)
+    return result
+
+
+def stacked(members: Sequence[PlateLeaves]) -> Block:
+    """Stack plates of one shape."""
+    first = members[0]
+    leaves = [np.stack([m.leaves[i] for m in members]) for i in range(len(first.leaves))]
+    likelihoods = [np.stack([m.likelihoods[i] for m in members]) for i in range(len(first.likelihoods))]
+    return Block(
+        tuple(members),
+        tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
+        tuple(np.expand_dims(table, (2, 3)) for table in likelihoods),
+        first.classes,
+    )
+
+
+@lru_cache(maxsize=4096)
+def _plate_key(plate: Plate) -> tuple[object, ...]:
+    """Plates with different keys are never stacked: what they emit, which axes their components reach, their levels."""
+    emitted = tuple((emission.shared, emission.axes, emission.table.tobytes()) for emission in plate.emissions)
+    reached = tuple(tuple((link.axes, link.table.shape) for link in component.links) for component in plate.components)
+    return emitted, reached, tuple(axis.levels for axis in plate.axes)
+
+
+def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense: int = DENSE) -> tuple[Block, ...]:
+    """All plates of the model, those of one shape together."""
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for number, plate in enumerate(model.plates):
+        alike.setdefault(_plate_key(plate), []).append(number)
+    groups: dict[tuple[object, ...], list[PlateLeaves]] = {}
+    for key, numbers in alike.items():
+        sets = {tuple(sorted(axes)) for where, axes, _ in evidence.axes if where in numbers}
+        for number in numbers:
+            leaves = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=dense)
+            groups.setdefault((leaves.shape_key, key), []).append(leaves)
+    return tuple(stacked(members) for members in groups.values())

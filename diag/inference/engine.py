@@ -1,0 +1,289 @@
+"""Exact posteriors of a model under a batch of evidence sets.
+
+The form with subtraction comes first, because it is a few matrix products; its cancellation is measured (the sum of
+the terms' sizes against their sum), and where too many digits would go the rarest of the shared evidence is carried
+without subtraction, as much of it as the digits need: all of it in the worst case.
+May import: numpy, `diag.basics`, and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import Literal
+
+import numpy as np
+
+from diag.basics import ImpossibleEvidence, UsageError
+from diag.inference.blocks import Block, blocks, plate_leaves, stacked
+from diag.inference.local import LEADING
+from diag.inference.model import Array, Evidence, Model, SharedAxis
+from diag.inference.passes import Pass, exact_pass
+from diag.inference.terms import Group, Terms, evidence_groups, grid, terms
+
+__all__ = ["Form", "PlateView", "Posterior", "infer", "joint_posterior", "plate_views", "run", "shared_posterior"]
+
+Form = Literal["auto", "subtracting", "carrying"]
+TOLERANCE = 1e-10  # relative error above which some of the evidence is carried instead of subtracted
+ROUNDING = 4 * float(np.finfo(np.float64).eps)
+FEW_TERMS = 256  # so few that the backward pass is done before the cancellation is known
+CASES_AT_ONCE = 256
+LARGEST_DENSE = 1 << 17  # joint levels of one plate, where levels must be carried
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Exact answer for each case of the batch.
+
+    `log_evidence[case]`; `configurations[case, configuration]`; `components[plate][component][case, state]`;
+    `axes[plate][axis][case, level]` of the local severities. `form` is the one that answered ('subtracting', 'mixed'
+    or 'carrying'), `cancellation` the measured bound on the relative error that its subtraction causes.
+    """
+
+    log_evidence: Array
+    configurations: Array
+    components: tuple[tuple[Array, ...], ...]
+    axes: tuple[tuple[Array, ...], ...]
+    form: str
+    cancellation: float
+
+
+def _heard(evidence: Evidence) -> frozenset[SharedAxis]:
+    return frozenset(axis for axes, _ in evidence.shared for axis in axes)
+
+
+def run(
+    model: Model, evidence: Evidence, form: Form = "auto", gradient: bool = True
+) -> tuple[tuple[Block, ...], Pass, str]:
+    """The pass that answers: blocks, the pass, and the form that it took."""
+    parts, groups = blocks(model, evidence, _heard(evidence)), evidence_groups(model, evidence)
+    cases = evidence.cases
+    if form == "carrying":
+        parts = _all_dense(model, evidence, parts)
+        return parts, exact_pass(model, parts, terms(()), grid(groups), cases, gradient), "carrying"
+    signed = terms(groups)
+    at_once = gradient and (form == "subtracting" or len(signed.levels) <= FEW_TERMS)
+    answer = exact_pass(model, parts, signed, grid(()), cases, at_once)
+    if form == "subtracting" or cancellation(answer) <= TOLERANCE or not len(signed.levels):
+        if gradient and not at_once:
+            answer = exact_pass(model, parts, signed, grid(()), cases)
+        return parts, answer, "subtracting"
+    parts = _all_dense(model, evidence, parts)
+    for carried in _carried_sets(groups, signed, answer):
+        rest = [group for number, group in enumerate(groups) if number not in carried]
+        some = [groups[number] for number in carried]
+        answer = exact_pass(model, parts, terms(rest), grid(some), cases, gradient)
+        if cancellation(answer) <= TOLERANCE:
+            break
+    return parts, answer, "mixed" if len(carried) < len(groups) else "carrying"
+
+
+def _all_dense(model: Model, evidence: Evidence, parts: tuple[Block, ...]) -> tuple[Block, ...]:
+    """The same blocks with larger joint densities allowed: only these can carry levels."""
+    if all(part.first.dense for part in parts):
+        return parts
+    return blocks(model, evidence, _heard(evidence), LARGEST_DENSE)
+
+
+def cancellation(answer: Pass) -> float:
+    """Bound on the relative error from subtracting: sizes of the terms over their sum, times the rounding of one."""
+    if not np.all(answer.probability > 0):
+        return float("inf")
+    return float(np.max(answer.magnitude / answer.probability)) * ROUNDING
+
+
+def _carried_sets(groups: Sequence[Group], signed: Terms, answer: Pass) -> Iterator[tuple[int, ...]]:
+    """Growing sets of groups to carry: first those whose own evidence cancels most, as many as should be enough."""
+    own = [_own_share(axes, signed, answer.by_term) for axes, _ in groups]
+    order = sorted(range(len(groups)), key=own.__getitem__)
+    expected, count = cancellation(answer), 0
+    while count < len(order) and (expected > TOLERANCE or count == 0):
+        expected *= own[order[count]]
+        count += 1
+    while count < len(order):
+        yield tuple(sorted(order[:count]))
+        count += 2
+    yield tuple(range(len(groups)))
+
+
+def _own_share(axes: tuple[SharedAxis, ...], signed: Terms, by_term: Array) -> float:
+    """What is left of the terms of one group of axes once they have cancelled, all others being satisfied."""
+    others = [place for place, axis in enumerate(signed.axes) if axis not in axes]
+    top = signed.levels.max(axis=0)
+    chosen = np.all(signed.levels[:, others] == top[others], axis=1)
+    signs = signed.coefficient[:, chosen] * by_term[:, chosen]
+    size = np.abs(signs).sum(axis=1)
+    return float(np.min(np.abs(signs.sum(axis=1)) / np.where(size > 0, size, 1.0)))
+
+
+def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
+    """Posteriors of every component and local severity, the configuration, and the probability of the evidence.
+
+    Exact for any number of simultaneous faults. Raises ImpossibleEvidence with the indices of the cases whose
+    evidence has probability zero, and TooLarge where the evidence on shared severities needs too many terms.
+    """
+    if evidence.cases > CASES_AT_ONCE:
+        return _joined([infer(model, part, form) for part in _split(evidence)])
+    parts, answer, used = run(model, evidence, form)
+    refuse_impossible(answer.probability)
+    components: list[tuple[Array, ...]] = [()] * len(model.plates)
+    axes: list[tuple[Array, ...]] = [()] * len(model.plates)
+    for part, gradient in zip(parts, answer.gradients, strict=True):
+        for place, (states, levels) in enumerate(_block_marginals(model, evidence, part, gradient)):
+            components[part.members[place].number] = states
+            axes[part.members[place].number] = levels
+    configurations = np.maximum(answer.configurations, 0.0)
+    return Posterior(
+        np.log(answer.probability),
+        configurations / configurations.sum(axis=1, keepdims=True),
+        tuple(components),
+        tuple(axes),
+        used,
+        cancellation(answer),
+    )
+
+
+def refuse_impossible(probability: Array) -> None:
+    """Raise ImpossibleEvidence for the cases whose evidence has no probability."""
+    impossible = np.flatnonzero(~(probability > 0))
+    if len(impossible):
+        raise ImpossibleEvidence(cases=tuple(int(case) for case in impossible))
+
+
+def _block_marginals(
+    model: Model, evidence: Evidence, part: Block, gradient: Array
+) -> list[tuple[tuple[Array, ...], tuple[Array, ...]]]:
+    """For each plate of a block: posteriors of its components and of all its axes."""
+    chosen, first = terms(evidence_groups(model, evidence)), part.first
+    towards, marginals = part.collect(gradient, chosen)
+    states = []
+    for leaf, component in zip(first.weights, first.plate.components, strict=True):
+        several = part.leaves[leaf].ndim > LEADING
+        marginal = (part.leaves[leaf] * towards[leaf]).sum(axis=(2, 3)) if several else np.ones((1, 1, 1))
+        marginal = marginal if component.base is None else component.narrowed(marginal)
+        shape = (len(part.members), evidence.cases, marginal.shape[-1])
+        states.append(_normalised(np.broadcast_to(marginal, np.broadcast_shapes(marginal.shape, shape))))
+    for axis in range(first.layout.levels):
+        if axis not in marginals:
+            marginals |= {axis: _unseen_axis(model, evidence, part, gradient, axis)}
+    result = []
+    for place in range(len(part.members)):
+        levels = tuple(_normalised(marginals[axis][place]) for axis in range(first.layout.levels))
+        result.append((tuple(state[place] for state in states), levels))
+    return result
+
+
+def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array, axis: int) -> Array:
+    """Marginal `[plate, case, level]` of an axis that no evidence asked for: the forward pass again, with it."""
+    heard, like = _heard(evidence), part.first.layout.likelihoods
+    limit = part.first.layout.size(part.kept) if part.first.dense else 0
+    members = [
+        plate_leaves(model, evidence, member.number, heard, frozenset({axis}), like, limit) for member in part.members
+    ]
+    again = stacked(members)
+    return again.collect(gradient, terms(evidence_groups(model, evidence)))[1][axis]
+
+
+def _normalised(array: Array) -> Array:
+    positive = np.maximum(array, 0.0)
+    return np.asarray(positive / positive.sum(axis=-1, keepdims=True))
+
+
+def _split(evidence: Evidence) -> list[Evidence]:
+    """The batch in pieces that fit into memory."""
+    return [
+        _window(evidence, slice(first, min(first + CASES_AT_ONCE, evidence.cases)))
+        for first in range(0, evidence.cases, CASES_AT_ONCE)
+    ]
+
+
+def _window(evidence: Evidence, window: slice) -> Evidence:
+    def cut(table: Array) -> Array:
+        return table[window] if len(table) > 1 else table
+
+    return replace(
+        evidence,
+        cases=window.stop - window.start,
+        components={key: cut(table) for key, table in evidence.components.items()},
+        axes=tuple((plate, axes, cut(table)) for plate, axes, table in evidence.axes),
+        shared=tuple((axes, cut(table)) for axes, table in evidence.shared),
+    )
+
+
+def _joined(pieces: Sequence[Posterior]) -> Posterior:
+    first = pieces[0]
+    forms = {piece.form for piece in pieces}
+    return Posterior(
+        np.concatenate([piece.log_evidence for piece in pieces]),
+        np.concatenate([piece.configurations for piece in pieces]),
+        tuple(
+            tuple(np.concatenate([piece.components[p][c] for piece in pieces]) for c in range(len(plate)))
+            for p, plate in enumerate(first.components)
+        ),
+        tuple(
+            tuple(np.concatenate([piece.axes[p][a] for piece in pieces]) for a in range(len(plate)))
+            for p, plate in enumerate(first.axes)
+        ),
+        first.form if len(forms) == 1 else "mixed",
+        max(piece.cancellation for piece in pieces),
+    )
+
+
+@dataclass(frozen=True)
+class PlateView:
+    """One plate after the pass: its block and place there, the block's gradient, and the probability `[case]`."""
+
+    part: Block
+    place: int
+    gradient: Array
+    probability: Array
+    chosen: Terms
+
+    def chance(self, options: Sequence[Mapping[int, Array]]) -> Array:
+        """`[case, option]`: posterior expectation of each option's factors `[1, state]` on this plate's components."""
+        pieces = []
+        for first in range(0, len(options), 64):
+            some = self.part.with_options(self.place, options[first : first + 64])
+            mass = some.density if some.first.dense else some.sums(self.chosen)
+            pieces.append((mass * self.gradient[[self.place]]).sum(axis=(2, 3)))
+        return np.asarray(np.maximum(np.concatenate(pieces), 0.0).T / self.probability[:, None])
+
+
+def plate_views(model: Model, evidence: Evidence) -> dict[int, PlateView]:
+    """Every plate after the pass, for questions about joint states within it. Raises ImpossibleEvidence."""
+    parts, answer, _ = run(model, evidence)
+    refuse_impossible(answer.probability)
+    chosen = terms(evidence_groups(model, evidence))
+    return {
+        member.number: PlateView(part, place, answer.gradients[block], answer.probability, chosen)
+        for block, part in enumerate(parts)
+        for place, member in enumerate(part.members)
+    }
+
+
+def joint_posterior(model: Model, evidence: Evidence, plate: int, components: tuple[int, ...]) -> Array:
+    """Joint posterior `[case, state, ...]` of some components of one plate, in the order given."""
+    if len(set(components)) != len(components):
+        raise UsageError("a joint posterior names each component once")
+    view = plate_views(model, evidence)[plate]
+    counts = [model.plates[plate].components[index].prior.shape[1] for index in components]
+    options = [
+        {index: np.eye(counts[place])[[cell[place]]] for place, index in enumerate(components)}
+        for cell in product(*(range(count) for count in counts))
+    ]
+    table = view.chance(options)
+    return np.asarray((table / table.sum(axis=1, keepdims=True)).reshape(evidence.cases, *counts))
+
+
+def shared_posterior(model: Model, evidence: Evidence, axes: tuple[SharedAxis, ...]) -> Array:
+    """Posterior `[case, level, ...]` of the noisy maxima on some shared axes."""
+    counts = [model.shared[severity].levels for severity, _ in axes]
+    values = []
+    for cell in product(*(range(count) for count in counts)):
+        told = tuple(((axis,), np.eye(count)[[level]]) for axis, count, level in zip(axes, counts, cell, strict=True))
+        _, answer, _ = run(model, replace(evidence, shared=(*evidence.shared, *told)), gradient=False)
+        values.append(np.maximum(answer.probability, 0.0))
+    table = np.stack(values, axis=1)
+    refuse_impossible(table.sum(axis=1))
+    return np.asarray((table / table.sum(axis=1, keepdims=True)).reshape(evidence.cases, *counts))

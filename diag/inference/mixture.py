@@ -1,0 +1,110 @@
+"""The posterior as a signed mixture of independent plates, for expectations of products over plates.
+
+'Is every fault cured?' and 'does every seal last?' are products over plates of something that depends on the plate's
+states and the configuration. Their expectation under the posterior is one sum over terms. May import: numpy,
+`diag.basics`, and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import TooLarge
+from diag.inference.blocks import blocks
+from diag.inference.engine import refuse_impossible
+from diag.inference.model import Array, Evidence, Model
+from diag.inference.terms import Number, background_terms, evidence_groups, plate_terms, terms
+
+__all__ = ["Mixture", "mixture"]
+
+DIGITS = 1e-9  # relative error of plain numbers beyond which longer ones are used
+PRECISION = 1e-6  # relative error beyond which a mixture is refused
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """`weights[case, term]` (signed; the probability of the evidence is divided out), for each plate
+    `values[plate][option, case or 1, term]`, `configuration_values[option, term]`, and `log_evidence[case]`.
+
+    `cancellation` bounds the relative error that the signs cause in an expectation.
+    """
+
+    weights: Array
+    values: tuple[Array, ...]
+    configuration_values: Array
+    log_evidence: Array
+    cancellation: float
+
+    def expectation(self, options: Sequence[int], configuration_option: int = 0) -> Array:
+        """`[case]`: expected product over plates of the chosen option's factors, given the evidence."""
+        product = self.weights * self.configuration_values[configuration_option]
+        for values, option in zip(self.values, options, strict=True):
+            product = product * values[option]
+        return np.asarray(product.sum(axis=1))
+
+
+Choices = Sequence[Mapping[int, Array]]
+
+
+def mixture(
+    model: Model, evidence: Evidence, choices: Sequence[Choices], configuration_choices: Sequence[Array] = ()
+) -> Mixture:
+    """Prepare expectations of products over plates.
+
+    `choices[plate]` lists options; an option maps component indices of that plate to factors `[configuration or 1,
+    state]` (an empty one is the plate as it is). `configuration_choices` are factors `[configuration]`. Plates on
+    whose evidence the cases agree keep a case dimension of 1. Where the signs cost digits, all is done again in the
+    longest numbers that the machine has. Raises ImpossibleEvidence, and TooLarge where even they do not suffice.
+    """
+    prepared = _Preparation(model, evidence, choices, np.float64)
+    if not prepared.cancellation <= DIGITS:
+        prepared = _Preparation(model, evidence, choices, np.longdouble)
+        refuse_impossible(prepared.probability)
+        if prepared.cancellation > PRECISION:
+            raise TooLarge(
+                f"so many rare findings meet here that rounding would reach {prepared.cancellation:.0e} of a result; "
+                "mark doubtful findings as 'not sure'"
+            )
+    configurations = len(model.configurations)
+    factors = np.stack([*configuration_choices]) if configuration_choices else np.ones((1, configurations))
+    base = prepared.base / prepared.probability[:, None, None]
+    return Mixture(
+        np.broadcast_to(base, (evidence.cases, *base.shape[1:])).reshape(evidence.cases, -1),
+        tuple(prepared.values),
+        np.repeat(factors, base.shape[2], axis=1),
+        np.log(prepared.probability).astype(np.float64),
+        prepared.cancellation,
+    )
+
+
+class _Preparation:
+    """The mixture's parts in numbers of one length."""
+
+    def __init__(self, model: Model, evidence: Evidence, choices: Sequence[Choices], number: Number) -> None:
+        chosen = terms(evidence_groups(model, evidence))
+        background = background_terms(model.shared, chosen, number)
+        self.base = chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
+        tables: dict[object, Array] = {}
+        values: dict[int, Array] = {}
+        total = self.base
+        for part in blocks(model, evidence, frozenset(chosen.axes)):
+            if part.first.dense and part.voice not in tables:
+                emissions = part.first.plate.emissions
+                tables[part.voice] = plate_terms(emissions, part.kept, part.sizes, chosen, number)
+            for place, member in enumerate(part.members):
+                some = part.with_options(place, (*choices[member.number], {}))
+                sums = some.sums(chosen, tables.get(part.voice))
+                sums = np.take(sums, some.classes, axis=2) if sums.shape[2] > 1 else sums
+                sums = np.broadcast_to(sums, (len(choices[member.number]) + 1, *sums.shape[1:]))
+                total = total * sums[-1]
+                wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *self.base.shape[1:]))
+                values[member.number] = wide.reshape(*wide.shape[:2], -1)
+        self.values = [values[plate] for plate in range(len(model.plates))]
+        self.probability = np.broadcast_to(total.sum(axis=(1, 2)), (evidence.cases,))
+        size = np.abs(total).sum(axis=(1, 2))
+        rounding = 4 * float(np.finfo(number).eps)
+        possible = bool(np.all(self.probability > 0))
+        self.cancellation = float(np.max(size / self.probability)) * rounding if possible else float("inf")

@@ -1,0 +1,199 @@
+"""The exact pass over all plates, forward and backward.
+
+Of the shared axes with evidence some are taken as signed terms, given which plates simply multiply, and some are
+carried: the levels reached so far go from plate to plate, every number positive and none subtracted. All terms is the
+classical inclusion-exclusion, all carried has no signs, and a mixture has the precision of the one at nearly the cost
+of the other. May import: numpy, `diag.basics`, `blocks`, `maximum`,
+`model`, `terms`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import TooLarge
+from diag.inference.blocks import Block
+from diag.inference.maximum import maximum, maximum_adjoint
+from diag.inference.model import Array, Model
+from diag.inference.terms import Grid, Terms, background_cells, background_terms, plate_cells
+
+__all__ = ["Pass", "exact_pass"]
+
+CHUNK = 1 << 21  # numbers held at once in one array, roughly
+LEADING = 3  # case, configuration, term
+
+
+@dataclass(frozen=True)
+class Pass:
+    """`probability[case]` of the evidence, the sum of the terms' sizes `magnitude[case]`, the unnormalised posterior
+    `configurations[case, configuration]`, what each term holds before its sign `by_term[case, term]`, and for each
+    block the gradient of the probability: `[plate, case, class or 1, local cell]` towards the density of a dense
+    block, `[plate, case, class or 1, term]` towards the sums of another."""
+
+    probability: Array
+    magnitude: Array
+    configurations: Array
+    by_term: Array
+    gradients: tuple[Array, ...]
+
+
+def exact_pass(
+    model: Model, parts: Sequence[Block], signed: Terms, carried: Grid, cases: int, gradient: bool = True
+) -> Pass:
+    """Run all plates, in windows of terms and configurations that fit into memory."""
+    configurations = len(model.configurations)
+    posterior, magnitude = np.zeros((cases, configurations)), np.zeros(cases)
+    by_term = np.zeros((cases, len(signed.levels)))
+    gradients = [_empty_gradient(part, cases, len(signed.levels)) for part in parts] if gradient else []
+    cells = [_cells(part, carried) for part in parts]
+    backgrounds = background_cells(model.shared, carried)
+    for window, chosen in _windows(signed, carried, cases, configurations, max(map(len, cells), default=1)):
+        some = signed.part(chosen.start, chosen.stop)
+        tables = _tables(parts, cells, some)
+        chain = _Chain(model, parts, tables, _background(model, some, backgrounds, window), carried, window, some)
+        held = np.broadcast_to(chain.by_term(), (cases, window.stop - window.start, len(some.levels)))
+        signs = some.coefficient[:, None, :] * held
+        posterior[:, window] += signs.sum(axis=2)
+        magnitude += np.abs(signs).sum(axis=(1, 2))
+        by_term[:, chosen] += held.sum(axis=1)
+        if gradient:
+            chain.add_gradients(gradients, chosen)
+    return Pass(posterior.sum(axis=1), magnitude, posterior, by_term, tuple(gradients))
+
+
+def _windows(signed: Terms, carried: Grid, cases: int, configurations: int, cells: int) -> list[tuple[slice, slice]]:
+    """Windows of configurations and terms."""
+    widened = int(np.prod([2 * levels - 1 for levels in carried.shape], dtype=np.int64))
+    terms_at_once = max(1, CHUNK // (max(cells, cases) * widened))
+    configurations_at_once = max(1, CHUNK // (cases * widened * max(1, min(terms_at_once, len(signed.levels)))))
+    return [
+        (
+            slice(c, min(c + configurations_at_once, configurations)),
+            slice(t, min(t + terms_at_once, len(signed.levels))),
+        )
+        for c in range(0, configurations, configurations_at_once)
+        for t in range(0, len(signed.levels), terms_at_once)
+    ]
+
+
+def _empty_gradient(part: Block, cases: int, term_count: int) -> Array:
+    classes = max(part.classes) + 1 if part.classes else 1
+    return np.zeros((len(part.members), cases, classes, int(np.prod(part.sizes)) if part.first.dense else term_count))
+
+
+def _cells(part: Block, carried: Grid) -> Array:
+    """`[local cell, level, ...]` of a dense block. Other blocks cannot carry levels."""
+    if part.first.dense:
+        return plate_cells(part.first.plate.emissions, part.kept, part.sizes, carried)
+    if carried.axes:
+        raise TooLarge(
+            "so much was renewed on one cylinder that its levels before and after cannot be carried jointly; "
+            "leave out findings of earlier visits that no longer matter"
+        )
+    return np.ones((1,))
+
+
+def _tables(parts: Sequence[Block], cells: Sequence[Array], signed: Terms) -> list[Array]:
+    """For each block `[local cell, term, level, ...]`: what a plate in this cell contributes to each term and carried
+    cell. Blocks that speak alike share one table."""
+    made: dict[object, Array] = {}
+    for part, cell in zip(parts, cells, strict=True):
+        if part.voice not in made:
+            table = part.table(signed) if part.first.dense else np.ones((1, 1))
+            made[part.voice] = table.reshape(*table.shape, *(1 for _ in cell.shape[1:])) * cell[:, None]
+    return [made[part.voice] for part in parts]
+
+
+def _background(model: Model, signed: Terms, cells: Array, window: slice) -> Array:
+    """`[1, configuration or 1, term, level, ...]`."""
+    table = background_terms(model.shared, signed)
+    table = table[window] if len(table) > 1 else table
+    cells = cells[window] if len(cells) > 1 else cells
+    return np.asarray((table.reshape(*table.shape, *(1 for _ in cells.shape[1:])) * cells[:, None])[None])
+
+
+class _Row:
+    """Plates in a row to which the same configurations look alike; everything is by class of configurations."""
+
+    def __init__(self, operands: Sequence[Array], dimensions: Sequence[int]) -> None:
+        self.operands, self.dimensions = operands, dimensions
+        self.reached = [operands[0]]
+        for operand in operands[1:]:
+            self.reached.append(maximum(self.reached[-1], operand, dimensions))
+
+    def gradients(self, towards: Array) -> list[Array]:
+        """Gradients towards all operands, from that towards the maximum of the whole row."""
+        result: list[Array] = []
+        for number in range(len(self.operands) - 1, 0, -1):
+            result.append(maximum_adjoint(towards, self.reached[number - 1], self.dimensions))
+            towards = maximum_adjoint(towards, self.operands[number], self.dimensions)
+        return [towards, *reversed(result)]
+
+
+class _Chain:
+    """All plates, row by row, and the background, for one window of configurations and terms."""
+
+    def __init__(
+        self,
+        model: Model,
+        parts: Sequence[Block],
+        tables: Sequence[Array],
+        background: Array,
+        carried: Grid,
+        window: slice,
+        signed: Terms,
+    ) -> None:
+        self.signed = signed
+        self.parts, self.tables, self.carried, self.window = parts, tables, carried, window
+        self.dimensions = list(range(LEADING, LEADING + len(carried.axes)))
+        self.prior = model.configurations[window].reshape(1, -1, 1, *(1 for _ in self.dimensions))
+        self.members: dict[tuple[int, ...], list[tuple[int, int]]] = {}
+        for block, part in enumerate(parts):
+            self.members.setdefault(part.classes, []).extend((block, plate) for plate in range(len(part.members)))
+        sums = [part.sums(signed, table) for part, table in zip(parts, tables, strict=True)]
+        self.rows = {
+            classes: _Row([sums[block][plate] for block, plate in places], self.dimensions)
+            for classes, places in self.members.items()
+        }
+        outer = [background, *(self._by_configuration(row.reached[-1], c) for c, row in self.rows.items())]
+        self.outer = _Row(outer, self.dimensions)
+
+    def _by_configuration(self, by_class: Array, classes: tuple[int, ...]) -> Array:
+        return np.take(by_class, classes[self.window], axis=1) if by_class.shape[1] > 1 else by_class
+
+    def _by_class(self, towards: Array, classes: tuple[int, ...]) -> Array:
+        """Sum over the configurations of each class."""
+        if not classes:
+            return np.asarray(towards.sum(axis=1, keepdims=True))
+        result = np.zeros((towards.shape[0], max(classes) + 1, *towards.shape[2:]))
+        for configuration, number in enumerate(classes[self.window]):
+            result[:, number] += towards[:, configuration]
+        return result
+
+    def by_term(self) -> Array:
+        """`[case or 1, configuration, term]`: the mass that each term holds, before its sign."""
+        product = self.outer.reached[-1] * self.prior * self.carried.likelihood[:, None, None]
+        return np.asarray(product.sum(axis=tuple(self.dimensions))) if self.dimensions else product
+
+    def add_gradients(self, gradients: Sequence[Array], chosen: slice) -> None:
+        """Walk back over all plates and add each one's gradient; `chosen` are the terms of this window."""
+        coefficient = self.signed.coefficient
+        signs = coefficient.reshape(len(coefficient), 1, -1, *(1 for _ in self.dimensions))
+        towards = signs * self.prior * self.carried.likelihood[:, None, None]
+        collected: list[dict[int, Array]] = [{} for _ in self.parts]
+        _, *by_row = self.outer.gradients(towards)
+        for (classes, row), outer in zip(self.rows.items(), by_row, strict=True):
+            inner = row.gradients(self._by_class(outer, classes))
+            for (block, plate), mine in zip(self.members[classes], inner, strict=True):
+                collected[block][plate] = mine
+        for block, by_plate in enumerate(collected):
+            stack = np.stack([by_plate[plate] for plate in range(len(by_plate))])
+            if self.parts[block].first.dense:
+                table = self.tables[block].reshape(len(self.tables[block]), -1)
+                cells = stack.reshape(-1, table.shape[1]) @ table.T
+                gradients[block][...] += cells.reshape(*stack.shape[:3], -1)
+            else:
+                gradients[block][..., chosen] += stack

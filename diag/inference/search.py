@@ -1,0 +1,122 @@
+"""The most probable combinations of faults, by best-first search with bounds that hold.
+
+A node decides the states of whole plates; the probability of the decided part, exactly, bounds every completion. Only
+local combinations whose own probability reaches the threshold can be part of a combination that reaches it, so the
+others are left out; if too few combinations reach the threshold it is lowered. May import: numpy and the modules of
+this room below it.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import count as counter
+
+import numpy as np
+
+from diag.basics import UsageError
+from diag.inference.engine import PlateView, infer, plate_views
+from diag.inference.mixture import Mixture, mixture
+from diag.inference.model import Array, Evidence, Model, Plate
+
+__all__ = ["Combination", "most_probable"]
+
+State = tuple[tuple[int, int], ...]  # (component, state) of the unsound components of a plate
+LEAST = 1e-14  # combinations less probable than this are not looked for
+
+
+@dataclass(frozen=True)
+class Combination:
+    """One joint state of all components: those not named are sound. `probability` is given the evidence."""
+
+    states: Mapping[tuple[int, int], int]
+    probability: float
+
+
+def most_probable(model: Model, evidence: Evidence, count: int) -> tuple[Combination, ...]:
+    """The `count` most probable joint states of all components of all plates, most probable first.
+
+    The configuration is summed over. Evidence must hold one case. Raises ImpossibleEvidence.
+    """
+    if evidence.cases != 1:
+        raise UsageError("the most probable combinations are asked for one case at a time")
+    views = plate_views(model, evidence)
+    marginals = [[array[0] for array in plate] for plate in infer(model, evidence).components]
+    threshold = float(np.prod([array.max() for plate in marginals for array in plate])) / 30.0
+    counts = [_variable_states(plate) for plate in model.plates]
+    while True:
+        options = [_worthwhile(views[plate], counts[plate], threshold) for plate in range(len(model.plates))]
+        choices = [
+            [*(_indicators(dict(state), counts[plate]) for state in states), {}] for plate, states in enumerate(options)
+        ]
+        order = sorted(range(len(options)), key=lambda plate: -len(options[plate]))
+        found = _best_first(mixture(model, evidence, choices), options, order, threshold, count)
+        if len(found) == count or threshold < LEAST:
+            return found
+        threshold /= 30.0
+
+
+def _variable_states(plate: Plate) -> list[int]:
+    """Number of states of each component; 1 for a base, whose views say it all."""
+    bases = {component.base for component in plate.components}
+    return [1 if index in bases else component.prior.shape[1] for index, component in enumerate(plate.components)]
+
+
+def _worthwhile(view: PlateView, counts: list[int], threshold: float) -> list[State]:
+    """The joint states of one plate whose own probability reaches the threshold, grown component by component.
+
+    A part of a joint state is at least as probable as the whole, so a part below the threshold need not grow.
+    """
+    partial: list[dict[int, int]] = [{}]
+    for component, size in enumerate(counts):
+        if size == 1:
+            continue
+        grown = [{**state, component: value} for state in partial for value in range(size)]
+        options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in grown]
+        chances = view.chance(options)[0]
+        partial = [state for state, chance in zip(grown, chances, strict=True) if chance >= threshold]
+    return [tuple((component, value) for component, value in state.items() if value) for state in partial]
+
+
+def _indicators(state: dict[int, int], counts: list[int]) -> dict[int, Array]:
+    """Factors that hold every component of a plate in its place: the named ones unsound, all others sound."""
+    return {component: np.eye(size)[[state.get(component, 0)]] for component, size in enumerate(counts) if size > 1}
+
+
+def _best_first(
+    table: Mixture, options: list[list[State]], order: list[int], threshold: float, count: int
+) -> tuple[Combination, ...]:
+    """Expand the node with the largest bound until `count` complete ones came out, or none reaches the threshold."""
+    ticket = counter()
+    free = [np.asarray(values[-1, 0]) for values in table.values]
+    after = [np.ones_like(free[0])]
+    for plate in reversed(order):
+        after.append(after[-1] * free[plate])
+    after.reverse()  # after[depth]: product of the undecided plates
+    start = np.asarray(table.weights[0])
+    heap: list[tuple[float, int, int, tuple[int, ...], Array]] = [(-1.0, next(ticket), 0, (), start)]
+    found: list[Combination] = []
+    while heap and len(found) < count:
+        bound, _, depth, decided, vector = heapq.heappop(heap)
+        if depth == len(order):
+            found.append(_combination(options, order, decided, -bound))
+            continue
+        plate = order[depth]
+        for number in range(len(options[plate])):
+            product_so_far = vector * table.values[plate][number, 0]
+            bound = float(product_so_far @ after[depth + 1])
+            if bound >= threshold:
+                heapq.heappush(heap, (-bound, next(ticket), depth + 1, (*decided, number), product_so_far))
+    return tuple(found)
+
+
+def _combination(
+    options: list[list[State]], order: list[int], decided: tuple[int, ...], probability: float
+) -> Combination:
+    states = {
+        (plate, component): state
+        for plate, number in zip(order, decided, strict=True)
+        for component, state in options[plate][number]
+    }
+    return Combination(dict(sorted(states.items())), probability)

@@ -1,0 +1,53 @@
+"""The benchmark scripts run, on tiny sizes; no time is asserted anywhere."""
+
+from __future__ import annotations
+
+import pytest
+
+from diag.knowledge_base import load_knowledge
+from tests.benchmarks.growth import Sweep, growth
+from tests.benchmarks.shipped import engine_lines
+from tests.benchmarks.six_cylinders import LADDER, compare
+from tests.benchmarks.v8 import report
+from tests.support.synthetic import Layout, random_case, workshop_model
+
+TINY = Layout(cylinders=2, shared=3, detail=2, vehicle=1, configurations=2)
+
+
+def test_growth_prints_its_three_tables() -> None:
+    """Cylinders, symptoms present in both forms, and symptoms absent."""
+    lines = growth(Sweep((1, 2), (0, 1, 2), (0, 1), (0,), TINY, least_s=0.0))
+    assert sum(line.startswith("Time") for line in lines) == 4
+    assert any("4 terms" in line for line in lines)
+
+
+def test_v8_report_states_its_sizes() -> None:
+    """Every figure stands below a line with the sizes it was measured on."""
+    lines = report(workshop_model(TINY), present=2, least_s=0.0, cases=3)
+    assert "2 configurations" in lines[0] and "local states" in lines[0] and "2 of 3 shared" in lines[0]
+    assert len(lines) == 5
+
+
+@pytest.mark.parametrize("which", ["pgmpy", "pyagrum"])
+def test_comparison_with_a_reference_agrees_to_nine_digits(which: str) -> None:
+    """A reference in a process of its own gives the same component marginals."""
+    model = workshop_model(TINY)
+    done, line = compare(model, random_case(model, 1, 2), which, memory_gib=8.0, limit_s=60.0)
+    assert done.finished, done.trouble
+    assert "times faster" in line
+    assert float(line.rsplit(" ", 1)[1]) < 1e-9
+
+
+def test_a_reference_that_cannot_is_told_so() -> None:
+    """Out of time is said, and no ratio is made of it but a lower bound."""
+    model = workshop_model(LADDER[0].layout)
+    done, line = compare(model, random_case(model, 1, 6), "pyagrum", memory_gib=8.0, limit_s=0.2)
+    assert not done.finished
+    assert "not done within 0.2 s (more than" in line
+
+
+def test_shipped_knowledge_states_its_sizes() -> None:
+    """The table of the shipped knowledge, on one engine and two symptoms."""
+    lines = engine_lines(load_knowledge(), "ostrel_3", (2,), least_s=0.0)
+    assert "2 shared symptoms present" in lines[0]
+    assert "local states" in lines[0] and "terms" in lines[0]

@@ -1,0 +1,87 @@
+"""A component with several versions in one: a base and its views answer as the sum over all worlds does."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from diag.basics import ImpossibleEvidence
+from diag.inference import (
+    Axis,
+    Component,
+    Emission,
+    Evidence,
+    Link,
+    Model,
+    Plate,
+    SharedSeverity,
+    infer,
+    joint_posterior,
+    mixture,
+    most_probable,
+)
+
+PRIOR = np.array([0.7, 0.2, 0.1])  # sound both times, unsound both times, unsound only later
+BEFORE, LATER = (0, 1, 0), (0, 1, 1)
+SPEAKS = np.array([[1.0, 0.0], [0.25, 0.75]])
+LOUD = np.array([[0.9, 0.1], [0.3, 0.7]])
+
+
+def model() -> Model:
+    """One component that may have been unsound before work disturbed it, and two visits on which it can be heard."""
+    early = Link((0, 1), np.array([[[1.0, 0.0], [0.25, 0.75], [1.0, 0.0]]]))
+    late = Link((1,), np.array([[[1.0, 0.0], [1.0, 0.0], [0.25, 0.75]]]))
+    components = (
+        Component("history", PRIOR[None], (early, late)),
+        Component("before", np.array([[1.0, 0.0]]), base=0, seen=BEFORE),
+        Component("later", np.array([[1.0, 0.0]]), base=0, seen=LATER),
+    )
+    plate = Plate("one", components, (Axis("v1", 2), Axis("v2", 2)), (Emission(0, (0, 1), LOUD),))
+    return Model(np.ones(1), (plate,), (SharedSeverity("heard", 2, 2),))
+
+
+def worlds() -> np.ndarray:
+    """Chance of (history, heard before, heard later), by hand: one uniform stands behind both contributions."""
+    table = np.zeros((3, 2, 2))
+    for history, chance in enumerate(PRIOR):
+        for level in (0, 1):
+            spoken = SPEAKS[int(history > 0)][level]
+            levels = {0: (0, 0), 1: (level, level), 2: (0, level)}[history]
+            early, late = (LOUD[each][1] for each in levels)
+            table[history, 1, 1] += chance * spoken * min(early, late)
+            table[history, 1, 0] += chance * spoken * max(early - late, 0.0)
+            table[history, 0, 1] += chance * spoken * max(late - early, 0.0)
+            table[history, 0, 0] += chance * spoken * (1 - max(early, late))
+    return table
+
+
+@pytest.mark.parametrize(("early", "late"), [(0, 0), (0, 1), (1, 1)])
+def test_views_are_sums_over_the_base(early: int, late: int) -> None:
+    """Posteriors, joint posteriors, expectations and combinations speak of each version by itself."""
+    told = tuple((((0, version),), np.eye(2)[[seen]]) for version, seen in ((0, early), (1, late)))
+    evidence, joint = Evidence(shared=told), worlds()[:, early, late]
+    joint = joint / joint.sum()
+    posterior = infer(model(), evidence)
+    assert_allclose(posterior.components[0][0][0], joint, atol=1e-12)
+    assert_allclose(posterior.components[0][1][0], [joint[0] + joint[2], joint[1]], atol=1e-12)
+    assert_allclose(posterior.components[0][2][0], [joint[0], joint[1] + joint[2]], atol=1e-12)
+    both = joint_posterior(model(), evidence, 0, (1, 2))[0]
+    assert_allclose(both, [[joint[0], joint[2]], [0.0, joint[1]]], atol=1e-12)
+    sound_now = mixture(model(), evidence, [[{2: np.array([[1.0, 0.0]])}]]).expectation([0])
+    assert_allclose(sound_now, [joint[0]], atol=1e-12)
+    first = most_probable(model(), evidence, 1)[0]
+    assert first.probability == pytest.approx(joint.max(), abs=1e-12)
+
+
+def test_what_was_not_renewed_does_not_fall_silent() -> None:
+    """Heard before and not later is impossible where nothing was renewed."""
+    told = ((((0, 0),), np.eye(2)[[1]]), (((0, 1),), np.eye(2)[[0]]))
+    with pytest.raises(ImpossibleEvidence):
+        infer(model(), Evidence(shared=told))
+
+
+def test_evidence_on_a_view_reaches_the_base() -> None:
+    """To see the later version sound rules out both unsound histories."""
+    evidence = Evidence(components={(0, 2): np.array([[[1.0, 0.0]]])})
+    assert_allclose(infer(model(), evidence).components[0][0][0], [1.0, 0.0, 0.0], atol=1e-12)
