@@ -1,0 +1,61 @@
+"""Engine, knowledge and case become a network: plates for the fast engine, and an ordinary network as the reference.
+
+`build` and `weigh` are what the rooms above ask; `reference_network` needs pgmpy, which is imported only there.
+May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.inference`, `diag.basics`, numpy, pgmpy.
+"""
+
+from diag.network.building import build
+from diag.network.casenetwork import CaseNetwork
+from diag.network.marginals import (
+    component_states,
+    fault_chances,
+    finding_chances,
+    severity_chances,
+    vehicle_severity_chances,
+)
+from diag.network.questions import Question, question_name
+from diag.network.reference import (
+    ReferenceEvidence,
+    export_bif,
+    export_xmlbif,
+    pgmpy_network,
+    reference_evidence,
+    reference_network,
+    sample,
+)
+from diag.network.reference_nodes import ReferenceNode, all_questions, node_name, reference_arrays
+from diag.network.targets import Factor
+from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
+from diag.network.weighing import NamedCombination, Weighed, culprits, weigh
+
+__all__ = [
+    "CaseNetwork",
+    "CurrentLife",
+    "Factor",
+    "FaultChance",
+    "LevelChance",
+    "NamedCombination",
+    "Outlook",
+    "Question",
+    "ReferenceEvidence",
+    "ReferenceNode",
+    "Weighed",
+    "all_questions",
+    "build",
+    "component_states",
+    "culprits",
+    "export_bif",
+    "export_xmlbif",
+    "fault_chances",
+    "finding_chances",
+    "node_name",
+    "pgmpy_network",
+    "question_name",
+    "reference_arrays",
+    "reference_evidence",
+    "reference_network",
+    "sample",
+    "severity_chances",
+    "vehicle_severity_chances",
+    "weigh",
+]

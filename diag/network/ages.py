@@ -1,0 +1,121 @@
+"""How old things are: the vehicle's distance and age, and what history says of each component.
+
+Where distance or age was not told, a stated default stands and a note says so. May import: knowledge_base, casebook,
+basics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diag.basics import Place
+from diag.casebook import Case, Work
+from diag.knowledge_base import Component, Knowledge
+from diag.network.instances import Touch, Version, covers, strongest, touched
+
+__all__ = ["DEFAULT_AGE_YEARS", "DEFAULT_DISTANCE_KM", "Origin", "Used", "age_notes", "origin_of", "vehicle_used"]
+
+DEFAULT_DISTANCE_KM = 150_000.0
+DEFAULT_AGE_YEARS = 10.0
+
+
+@dataclass(frozen=True)
+class Used:
+    """How long something has been in use."""
+
+    km: float
+    years: float
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a version of a component comes from.
+
+    `used`: since it was renewed, or since the vehicle was new. `touches`: what work did to it so lately that it has
+    not settled. `works`: ids of all work told that touched it, or is one of its `only_after`.
+    """
+
+    used: Used
+    touches: frozenset[Touch]
+    works: frozenset[str]
+
+
+def vehicle_used(knowledge: Knowledge, case: Case) -> Used:
+    """Distance and age of the vehicle; what is not told follows from the other, or is the stated default."""
+    km_per_year = knowledge.prices.customer.km_per_year.value
+    km, years = case.distance_km, case.age_years
+    if km is None and years is None:
+        return Used(DEFAULT_DISTANCE_KM, DEFAULT_AGE_YEARS)
+    if km is None:
+        return Used((years or 0.0) * km_per_year, years or 0.0)
+    if years is None:
+        return Used(km, km / km_per_year if km_per_year else DEFAULT_AGE_YEARS)
+    return Used(km, years)
+
+
+def age_notes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
+    """What had to be assumed about distance, age and dates, in sentences for people."""
+    used, notes = vehicle_used(knowledge, case), []
+    if case.distance_km is None:
+        notes.append(f"The distance is not known; {used.km:,.0f} km is assumed.")
+    if case.age_years is None:
+        notes.append(f"The age is not known; {used.years:.0f} years is assumed.")
+    undated = [work for work in case.history if work.km_ago is None and work.months_ago is None]
+    for work in undated:
+        name = knowledge.repairs[work.repair].name
+        notes.append(f"When '{name}' was done is not known; half the vehicle's age ago is assumed.")
+    return tuple(dict.fromkeys(notes))
+
+
+def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place, version: Version) -> Origin:
+    """Where a version of a component comes from, out of history and of the work tried in the case.
+
+    Work of `only_after` counts whenever it was done in the case, since it makes no version of its own.
+    """
+    component = knowledge.components[component_id]
+    so_far = [work for epoch in case.epochs[: version.since + 1] for work in epoch.work]
+    tried = [work for epoch in case.epochs for work in epoch.work]
+    works = frozenset(
+        work.repair
+        for work in (*case.history, *so_far)
+        if touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine) != "found"
+    ) | frozenset(
+        work.repair
+        for work in (*case.history, *tried)
+        if work.repair in component.only_after and covers(work.place, place, case.engine)
+    )
+    if version.touch != "found":
+        return Origin(Used(0.0, 0.0), frozenset({version.touch}), works)
+    return _from_history(knowledge, case, component_id, component, place, works)
+
+
+def _from_history(
+    knowledge: Knowledge, case: Case, component_id: str, component: Component, place: Place, works: frozenset[str]
+) -> Origin:
+    used, touches = vehicle_used(knowledge, case), set[Touch]()
+    dated = [(_ago(knowledge, case, work), work) for work in case.history]
+    for years in sorted({ago.years for ago, _ in dated}, reverse=True):
+        then = [
+            (ago, touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine))
+            for ago, work in dated
+            if ago.years == years
+        ]
+        touch = strongest(what for _, what in then)
+        if touch == "renewed":  # what was done to the old one before is gone with it
+            used = min((ago for ago, what in then if what == "renewed"), key=lambda ago: ago.km, default=used)
+            touches.clear()
+        if touch != "found" and 12 * years <= component.settles_months.value:
+            touches.add(touch)
+    return Origin(used, frozenset(touches), works)
+
+
+def _ago(knowledge: Knowledge, case: Case, work: Work) -> Used:
+    """How long ago work was done; a missing one of the two figures follows from the kilometres of a year."""
+    vehicle, km_per_year = vehicle_used(knowledge, case), knowledge.prices.customer.km_per_year.value
+    if work.km_ago is None and work.months_ago is None:
+        return Used(vehicle.km / 2, vehicle.years / 2)
+    if work.months_ago is not None:
+        years = work.months_ago / 12
+        return Used(work.km_ago if work.km_ago is not None else years * km_per_year, years)
+    km = work.km_ago or 0.0
+    return Used(km, km / km_per_year if km_per_year else vehicle.years)

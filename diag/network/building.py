@@ -1,0 +1,122 @@
+"""From knowledge and a case to its network. May import: knowledge_base, casebook, inference, basics, numpy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from diag.basics import CaseError, Problem, did_you_mean
+from diag.casebook import Case
+from diag.inference import Component, Model, Plate
+from diag.knowledge_base import Knowledge
+from diag.network.ages import age_notes
+from diag.network.casenetwork import CaseNetwork
+from diag.network.chain import chain_of
+from diag.network.configurations import configurations
+from diag.network.instances import Key, component_versions
+from diag.network.likelihoods import condition_of, factor_of, key_of
+from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
+from diag.network.questions import Question, Told, by_version, shown, told_in
+from diag.network.shared import shared_severities
+from diag.network.targets import Targets
+
+__all__ = ["build"]
+
+
+def build(knowledge: Knowledge, case: Case) -> CaseNetwork:
+    """The network of a case, with everything that was told in it as evidence.
+
+    Raises CaseError where answers contradict each other although nothing between them was renewed, or name what the
+    engine or the knowledge does not have; DiagError where chances of the knowledge come to more than 1.
+    """
+    versions = component_versions(knowledge, case)
+    severities = severity_epochs(knowledge, case, versions)
+    epochs = {key: known.by_epoch for key, known in versions.items()} | severities
+    told = _told(knowledge, case)
+    again = frozenset(
+        key_of(knowledge, question) for question, items in told.items() if _earlier(knowledge, epochs, question, items)
+    )
+    layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), again)
+    built = _plates(layout)
+    model = _model(layout, built)
+    targets = Targets(
+        components={key: (n, at) for n, one in enumerate(built) for key, at in one.component_index.items()},
+        axes={key: (n, at) for n, one in enumerate(built) for key, at in one.axis_index.items()},
+        configurations=layout.configurations,
+        configuration_plate=len(built),
+        chain=chain_of(knowledge, severities, len(case.epochs)),
+        epochs=epochs,
+    )
+    facts = {
+        question: by_version(knowledge, case, question, items, targets.standing(key_of(knowledge, question)))
+        for question, items in told.items()
+    }
+    made = {question: factor_of(knowledge, case.engine, question, fact) for question, fact in facts.items()}
+    factors = {question: one.factor for question, one in made.items()}
+    return CaseNetwork(
+        knowledge=knowledge,
+        case=case,
+        model=model,
+        evidence=targets.evidence(factors.values()),
+        layout=layout,
+        targets=targets,
+        told=facts,
+        factors=factors,
+        log_scale=sum(one.log_scale for one in made.values()),
+        notes=(*age_notes(knowledge, case), *dict.fromkeys(one.note for one in made.values() if one.note)),
+    )
+
+
+def _plates(layout: Layout) -> list[BuiltPlate]:
+    """Cylinders first, then every other component that does not reach into cylinders."""
+    shared = [name for name, severity in layout.knowledge.severities.items() if severity.per == "vehicle"]
+    numbers = {name: number for number, name in enumerate(shared)}
+    cylinders = [cylinder_plate(layout, cylinder, numbers) for cylinder in layout.case.engine.cylinders]
+    lone = [
+        lone_plate(layout, key, numbers)
+        for key in layout.versions
+        if not isinstance(key[1], int) and not layout.knowledge.components[key[0]].reaches_cylinders
+    ]
+    return [*cylinders, *lone]
+
+
+def _model(layout: Layout, built: list[BuiltPlate]) -> Model:
+    """All plates, and last the one on which evidence about the configuration is laid."""
+    empty = Plate("configuration", (Component("configuration", np.array([[1.0, 0.0]])),))
+    plates = (*(one.plate for one in built), empty)
+    return Model(layout.configurations.prior, plates, shared_severities(layout))
+
+
+def _told(knowledge: Knowledge, case: Case) -> dict[Question, tuple[Told, ...]]:
+    """What was told by question, conditions which the knowledge does not tell apart being one."""
+    found: dict[Question, list[Told]] = {}
+    for question, items in told_in(case).items():
+        _refuse_unknown(knowledge, case, question)
+        same = Question(question.item, question.place, condition_of(knowledge, question.item, question.condition))
+        found.setdefault(same, []).extend(items)
+    return {question: tuple(sorted(items, key=lambda item: item.epoch)) for question, items in found.items()}
+
+
+def _refuse_unknown(knowledge: Knowledge, case: Case, question: Question) -> None:
+    """Raise CaseError for a finding that is not in the knowledge, or at a place that the engine does not have."""
+    if question.item not in knowledge.findings and question.item not in knowledge.readings:
+        hint = did_you_mean(question.item, [*knowledge.findings, *knowledge.readings])
+        raise CaseError([Problem(case.title, 0, 0, f"there is no finding or reading '{question.item}'", hint)])
+    shows = shown(knowledge, question.item)
+    per = (knowledge.severities.get(shows) or knowledge.components[shows]).per
+    places = {"cylinder": case.engine.cylinders, "bank": tuple(case.engine.banks), "vehicle": (None,)}[per]
+    if question.place not in places:
+        where = "no place" if question.place is None else f"'{question.place}'"
+        right = {"cylinder": "a cylinder of the engine", "bank": "a bank", "vehicle": "the vehicle, with no place"}[per]
+        raise CaseError([Problem(case.title, 0, 0, f"'{question.item}' was told of {where}", f"it belongs to {right}")])
+
+
+def _earlier(
+    knowledge: Knowledge, epochs: Mapping[Key, tuple[int, ...]], question: Question, items: tuple[Told, ...]
+) -> bool:
+    """Whether a question was asked of a component in a version that no longer stands."""
+    key = key_of(knowledge, question)
+    if key[0] not in knowledge.components:
+        return False
+    return any(epochs[key][item.epoch] != epochs[key][-1] for item in items)

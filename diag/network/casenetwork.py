@@ -1,0 +1,160 @@
+"""The model of one case with everything told so far: built from knowledge, asked by name.
+
+May import: knowledge_base, casebook, evidence, inference, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.basics import Place
+from diag.casebook import Answer, Case, Measured
+from diag.inference import Array, Evidence, Model
+from diag.knowledge_base import Knowledge
+from diag.network.ages import Origin, Used, origin_of
+from diag.network.chain import SeverityEvidence
+from diag.network.instances import Key
+from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
+from diag.network.plates import Layout, chances_by_configuration
+from diag.network.priors import CODE_NUMBERING, life_now
+from diag.network.questions import Question
+from diag.network.targets import Factor, Targets
+from diag.network.views import CurrentLife, Outlook
+
+__all__ = ["CaseNetwork"]
+
+
+@dataclass(frozen=True)
+class CaseNetwork:
+    """A case as a model and evidence. All things named by component and place are those that stand now.
+
+    `told[question][version]` is what was told, `factors[question]` the likelihood that this made, `log_scale` the sum
+    of the logarithms they were divided by. `notes` are sentences for people: what was assumed, what has no effect.
+    """
+
+    knowledge: Knowledge
+    case: Case
+    model: Model
+    evidence: Evidence
+    layout: Layout
+    targets: Targets
+    told: Mapping[Question, Mapping[int, tuple[Answer | Measured, ...]]]
+    factors: Mapping[Question, Factor]
+    log_scale: float
+    notes: tuple[str, ...]
+
+    def component_at(self, component: str, place: Place) -> tuple[int, int] | None:
+        """(plate, component) of a component at a place; none for one that is part of the configuration."""
+        if (component, place) not in self.targets.components:
+            return None
+        plate, indices = self.targets.components[component, place]
+        return plate, indices[self.layout.versions[component, place].current]
+
+    def configuration_states(self, component: str, place: Place) -> NDArray[np.int64]:
+        """`[configuration]`: the state of a shared cause that reaches into cylinders."""
+        current = self.layout.versions[component, place].current
+        return self.layout.configurations.column((component, place), current)
+
+    def severity_at(self, severity: str, cylinder: int) -> tuple[int, int]:
+        """(plate, axis) of a cylinder's severity."""
+        plate, axes = self.targets.axes[severity, cylinder]
+        return plate, axes[self.layout.severities[severity, cylinder][-1]]
+
+    def fresh(self, component: str, place: Place) -> Array:
+        """`[configuration or 1, state]`: chances just after it was renewed; `[1, state]` for a shared cause that
+        reaches into cylinders."""
+        known = self.knowledge.components[component]
+        works = {work_id for work_id, work in self.knowledge.repairs.items() if component in work.renews}
+        if CODE_NUMBERING in self.knowledge.components:  # who plans the work looks up the numbering first
+            works.difference_update(self.knowledge.components[CODE_NUMBERING].only_after)
+        origin = Origin(Used(0.0, 0.0), frozenset({"renewed"}), frozenset(works) | frozenset(known.only_after))
+        rows = chances_by_configuration(self.layout, (component, place), origin, len(self.case.epochs) - 1)
+        return rows[:1] if known.reaches_cylinders else rows
+
+    def disturbed(self, component: str, place: Place) -> Array:
+        """`[1, state]`: chances of one that was sound, just after other work disturbed it."""
+        known = self.knowledge.components[component]
+        unsound = [known.disturbed[state].value if state in known.disturbed else 0.0 for state in known.states][1:]
+        return np.array([[1.0 - sum(unsound), *unsound]])
+
+    def life(self, component: str, place: Place) -> CurrentLife | None:
+        """The life of a component as it stands; none where the knowledge gives it none."""
+        known, key = self.knowledge.components[component], (component, place)
+        if known.life is None:
+            return None
+        versions, configurations = self.layout.versions[key], self.layout.configurations
+        origin = origin_of(self.knowledge, self.case, component, place, versions.versions[versions.current])
+        lives = [
+            life_now(
+                known.life,
+                origin.used,
+                place,
+                configurations.state_of(configuration, -1, self.layout.versions),
+                self.knowledge,
+                self.case.engine,
+            )
+            for configuration in range(len(configurations))
+        ]
+        return CurrentLife(lives[0].clock, lives[0].shape, np.array([life.scale for life in lives]), lives[0].used)
+
+    def question(self, item: str, place: Place, condition: str | None = None) -> Question:
+        """The question that a finding or reading is, conditions which the knowledge does not tell apart being one."""
+        return Question(item, place, condition_of(self.knowledge, item, condition))
+
+    def outcomes(self, item: str, place: Place, condition: str | None = None) -> Outlook | None:
+        """What a finding or reading could still bring now; none where it is known already or has no effect.
+
+        The evidence has one case an outcome and holds only what the answer adds to what is known: one likelihood,
+        P(outcome | levels, what was told), which sums to 1 over the outcomes wherever what was told is possible.
+        """
+        question = self.question(item, place, condition)
+        current = self.targets.standing(key_of(self.knowledge, question))[-1]
+        found = outcome_factors(self.knowledge, self.case.engine, question, self.told.get(question, {}), current)
+        if found is None:
+            return None
+        names, factor = found
+        if factor.key[0] in self.targets.chain.nodes:
+            new = SeverityEvidence(factor.key[0], factor.versions, factor.likelihood)
+            added = self.targets.chain.added(self._severities_told(), new)
+            return Outlook(names, Evidence(len(names), shared=(added,)))
+        return Outlook(names, self.targets.evidence([factor], len(names)))
+
+    def hypothesis(self, item: str, place: Place, condition: str | None, told: Sequence[Answer | Measured]) -> Factor:
+        """The likelihood of possible further answers or readings of the question now, one case each, together with
+        what was told about it already; it takes the place of the question's own factor (see `with_factors`)."""
+        question = self.question(item, place, condition)
+        current = self.targets.standing(key_of(self.knowledge, question))[-1]
+        known = self.told.get(question, {})
+        factors = [
+            factor_of(
+                self.knowledge, self.case.engine, question, {**known, current: (*known.get(current, ()), each)}
+            ).factor
+            for each in told
+        ]
+        likelihood = np.concatenate([factor.likelihood for factor in factors])
+        return Factor(factors[0].key, factors[0].versions, likelihood)
+
+    def with_factors(self, changed: Mapping[Question, Factor], cases: int = 1) -> Evidence:
+        """The case's evidence with the factors of some questions changed or added; case axes are 1 or `cases` long."""
+        return self.targets.evidence({**self.factors, **changed}.values(), cases)
+
+    def without(self, left_out: Iterable[Question]) -> Evidence:
+        """The case's evidence with some questions left out."""
+        gone = set(left_out)
+        return self.targets.evidence(factor for question, factor in self.factors.items() if question not in gone)
+
+    def _severities_told(self) -> list[SeverityEvidence]:
+        nodes = self.targets.chain.nodes
+        return [
+            SeverityEvidence(factor.key[0], factor.versions, factor.likelihood)
+            for factor in self.factors.values()
+            if factor.key[0] in nodes
+        ]
+
+    def current_version(self, key: Key) -> int:
+        """The version of a component or severity that stands now."""
+        return self.targets.standing(key)[-1]

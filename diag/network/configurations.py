@@ -1,0 +1,127 @@
+"""The configuration axis: every joint state of the shared causes that reach into cylinders.
+
+May import: knowledge_base, casebook, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.basics import Place
+from diag.casebook import Case
+from diag.inference import Array
+from diag.knowledge_base import Knowledge
+from diag.network.ages import origin_of
+from diag.network.instances import Key, Versions
+from diag.network.priors import CODE_NUMBERING, chances, misnumbered
+
+__all__ = ["Configurations", "Variable", "configurations", "reaching"]
+
+StateOf = Mapping[tuple[str, Place], str]
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One version of a shared cause at one place, with the ids of its states."""
+
+    key: Key
+    version: int
+    states: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Configurations:
+    """All joint states with a chance: `states[configuration, variable]` and `prior[configuration]`."""
+
+    variables: tuple[Variable, ...]
+    states: NDArray[np.int64]
+    prior: Array
+
+    def __len__(self) -> int:
+        return len(self.prior)
+
+    def column(self, key: Key, version: int) -> NDArray[np.int64]:
+        """The state of one version of a shared cause in each configuration."""
+        index = next(i for i, known in enumerate(self.variables) if (known.key, known.version) == (key, version))
+        return np.asarray(self.states[:, index])
+
+    def standing(self, epoch: int, versions: Mapping[Key, Versions], causes: Collection[str]) -> list[int]:
+        """Which variables are the versions, in an epoch, of shared causes of these ids."""
+        return [
+            index
+            for index, variable in enumerate(self.variables)
+            if variable.key[0] in causes and versions[variable.key].by_epoch[epoch] == variable.version
+        ]
+
+    def state_of(self, configuration: int, epoch: int, versions: Mapping[Key, Versions]) -> StateOf:
+        """The state of each shared cause in an epoch, under one configuration."""
+        return {
+            variable.key: variable.states[self.states[configuration, index]]
+            for index, variable in enumerate(self.variables)
+            if versions[variable.key].by_epoch[epoch] == variable.version
+        }
+
+
+def reaching(knowledge: Knowledge, versions: Mapping[Key, Versions]) -> tuple[Key, ...]:
+    """The shared causes that reach into cylinders, at their places."""
+    return tuple(key for key in versions if knowledge.components[key[0]].reaches_cylinders)
+
+
+def configurations(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions]) -> Configurations:
+    """All joint states of the reaching shared causes, in all their versions, that have a chance.
+
+    Shared causes may depend (`given`) on ones written before them.
+    """
+    keys = reaching(knowledge, versions)
+    variables = tuple(
+        Variable(key, number, tuple(knowledge.components[key[0]].states))
+        for key in keys
+        for number in range(len(versions[key]))
+    )
+    rows: list[tuple[tuple[int, ...], float]] = [((), 1.0)]
+    for variable in variables:
+        rows = [
+            ((*row, state), weight * chance)
+            for row, weight in rows
+            for state, chance in enumerate(_chances(knowledge, case, versions, variables, row, variable))
+            if weight * chance > 0
+        ]
+    states = np.array([row for row, _ in rows], dtype=np.int64).reshape(len(rows), len(variables))
+    prior = np.array([weight for _, weight in rows])
+    return Configurations(variables, states, prior / prior.sum())
+
+
+def _chances(
+    knowledge: Knowledge,
+    case: Case,
+    versions: Mapping[Key, Versions],
+    variables: tuple[Variable, ...],
+    row: tuple[int, ...],
+    variable: Variable,
+) -> tuple[float, ...]:
+    """Chances of the states of the next variable, given the row of those before it."""
+    (component_id, place), version = variable.key, versions[variable.key].versions[variable.version]
+    if component_id == CODE_NUMBERING and not _numbering_matters(knowledge, case, versions):
+        return (1.0, *(0.0 for _ in variable.states[1:]))
+    known = {
+        earlier.key: earlier.states[state]
+        for earlier, state in zip(variables, row, strict=False)
+        if versions[earlier.key].by_epoch[version.since] == earlier.version
+    }
+    origin = origin_of(knowledge, case, component_id, place, version)
+    return chances(knowledge, case.engine, component_id, place, origin, known)
+
+
+def _numbering_matters(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions]) -> bool:
+    """Whether any code was written that could have landed on another cylinder; else the numbering is left out."""
+    cause = knowledge.components[CODE_NUMBERING]
+    return any(
+        misnumbered(place, origin_of(knowledge, case, component_id, place, version).works, cause, case.engine)
+        for (component_id, place), known in versions.items()
+        if CODE_NUMBERING in knowledge.components[component_id].given
+        for version in known.versions
+    )

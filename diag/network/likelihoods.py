@@ -1,0 +1,165 @@
+"""From what was told about a question to a likelihood over the versions of what it shows.
+
+May import: knowledge_base, casebook, evidence, inference, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.casebook import Answer, Measured
+from diag.evidence import (
+    Spread,
+    answer_pattern,
+    answer_ratio,
+    convert,
+    instrument_error,
+    reading_likelihood,
+    reading_outcomes,
+    spread_of,
+    without_limit,
+)
+from diag.inference import Array
+from diag.knowledge_base import Engine, Knowledge
+from diag.network.instances import Key
+from diag.network.persisting import reading_pattern
+from diag.network.questions import Question, shown
+from diag.network.tables import levels_of
+from diag.network.targets import Factor
+
+__all__ = ["LogFactor", "chance_by_level", "condition_of", "factor_of", "key_of", "laws_of", "outcome_factors"]
+
+ToldByVersion = Mapping[int, Sequence[Answer | Measured]]
+
+
+@dataclass(frozen=True)
+class LogFactor:
+    """A factor whose largest entry is 1, what it was divided by (as a logarithm), and a note where it has no effect."""
+
+    factor: Factor
+    log_scale: float = 0.0
+    note: str = ""
+
+
+def key_of(knowledge: Knowledge, question: Question) -> Key:
+    """The component or severity, at its place, that a question's answer shows."""
+    return shown(knowledge, question.item), question.place
+
+
+def condition_of(knowledge: Knowledge, item: str, condition: str | None) -> str | None:
+    """The condition, where the knowledge tells it apart for this finding; else none."""
+    finding = knowledge.findings.get(item)
+    return condition if finding is not None and condition in finding.under else None
+
+
+def chance_by_level(knowledge: Knowledge, item: str, condition: str | None) -> Array:
+    """P(present | level) of a finding under a condition, `[level]`; a level that is not named has none."""
+    finding = knowledge.findings[item]
+    named = dict(finding.chance)
+    for known, chances in finding.under.items():
+        named |= chances if known == condition else {}
+    return np.array([named[level].value if level in named else 0.0 for level in levels_of(knowledge, finding.shows)])
+
+
+def laws_of(knowledge: Knowledge, engine: Engine, item: str) -> tuple[Spread, ...]:
+    """The spread of a reading's true value for each level of what it shows, in the reading's unit."""
+    reading, multiple = knowledge.readings[item], 1.0
+    if reading.relative_to is not None:
+        limit = engine.limits[reading.relative_to]
+        multiple = convert(limit.value or 0.0, limit.unit, reading.unit)
+    return tuple(spread_of(reading.spread[level], multiple) for level in levels_of(knowledge, reading.shows))
+
+
+def factor_of(knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion) -> LogFactor:
+    """What was told about one question, as a likelihood `[1, level of each version told of]`."""
+    key, versions = key_of(knowledge, question), tuple(told)
+    if question.item in knowledge.findings:
+        chance = chance_by_level(knowledge, question.item, question.condition)
+        ratios = [
+            (place, answer_ratio(answer, knowledge))
+            for place, version in enumerate(versions)
+            for answer in told[version]
+            if isinstance(answer, Answer)
+        ]
+        return LogFactor(Factor(key, versions, answer_pattern([chance] * len(versions), ratios)[np.newaxis]))
+    reading, levels = knowledge.readings[question.item], levels_of(knowledge, key[0])
+    measured = [[each for each in told[version] if isinstance(each, Measured)] for version in versions]
+    note = without_limit(reading, engine)
+    if note or len(versions) == 1:
+        single = reading_likelihood(reading, engine, measured[0], levels)
+        if note:
+            return LogFactor(Factor(key, versions[:1], np.ones((1, len(levels)))), 0.0, note)
+        return LogFactor(Factor(key, versions, single.scaled[np.newaxis]), single.log_factor)
+    pattern = reading_pattern(laws_of(knowledge, engine, question.item), instrument_error(reading), measured)
+    scale = float(pattern.max())
+    return LogFactor(Factor(key, versions, np.exp(pattern - scale)[np.newaxis]), scale)
+
+
+def outcome_factors(
+    knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion, current: int
+) -> tuple[tuple[str, ...], Factor] | None:
+    """What the question could still bring about the current version, given what was told: names and chances.
+
+    The factor is P(outcome | levels, what was told of this question), `[outcome, level of each version]`; it sums to
+    1 over the outcomes wherever what was told is possible. None where nothing could come of it.
+    """
+    if question.item in knowledge.findings:
+        return _answer_outcomes(knowledge, question, told, current)
+    return _reading_outcomes(knowledge, engine, question, told, current)
+
+
+def _answer_outcomes(
+    knowledge: Knowledge, question: Question, told: ToldByVersion, current: int
+) -> tuple[tuple[str, ...], Factor] | None:
+    """'present' and 'absent'; none where the current version has an answer already, be it 'not sure'."""
+    if current in told:
+        return None
+    chance = chance_by_level(knowledge, question.item, question.condition)
+    if not told:
+        plain = np.stack([chance, 1.0 - chance])
+        return ("present", "absent"), Factor(key_of(knowledge, question), (current,), plain)
+    versions = (*sorted(told), current)
+    ratios = [
+        (versions.index(version), answer_ratio(answer, knowledge))
+        for version, answers in told.items()
+        for answer in answers
+        if isinstance(answer, Answer)
+    ]
+    joint = np.stack(
+        [answer_pattern([chance] * len(versions), [*ratios, (len(versions) - 1, ratio)]) for ratio in (np.inf, 0.0)]
+    )
+    return ("present", "absent"), Factor(key_of(knowledge, question), versions, _conditional(joint))
+
+
+def _reading_outcomes(
+    knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion, current: int
+) -> tuple[tuple[str, ...], Factor] | None:
+    """A few bins of the reading; none where it has no effect on this engine."""
+    reading, key = knowledge.readings[question.item], key_of(knowledge, question)
+    if without_limit(reading, engine):
+        return None
+    measured = {version: [each for each in told[version] if isinstance(each, Measured)] for version in told}
+    earlier = tuple(measured.get(current, ()))
+    outcomes = reading_outcomes(reading, engine, levels_of(knowledge, key[0]), earlier=earlier)
+    names = tuple(f"{value:.{reading.decimals}f} {reading.unit}" for value in outcomes.values)
+    versions = tuple(sorted({*told, current}))
+    if len(versions) == 1:
+        return names, Factor(key, versions, np.asarray(outcomes.likelihood))
+    laws, error = laws_of(knowledge, engine, question.item), instrument_error(reading)
+    below = [reading_pattern(laws, error, [measured.get(version, []) for version in versions])]
+    for edge in outcomes.edges:
+        bound = Measured(question.item, question.place, float(edge), reading.unit, "below")
+        shown_now = {**measured, current: [*measured.get(current, []), bound]}
+        below.append(reading_pattern(laws, error, [shown_now[version] for version in versions]))
+    up_to = np.exp(np.stack([*below[1:], below[0]]) - below[0].max())
+    bins = np.maximum(np.diff(up_to, axis=0, prepend=0.0), 0.0)
+    return names, Factor(key, versions, _conditional(bins))
+
+
+def _conditional(joint: Array) -> Array:
+    """Chances of the outcomes given what was told, from chances of both together; zero where that is impossible."""
+    total = joint.sum(axis=0)
+    return np.asarray(np.divide(joint, total, out=np.zeros_like(joint), where=total > 0))

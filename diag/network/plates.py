@@ -1,0 +1,306 @@
+"""The plates of a case: one for each cylinder, one for each other component that does not reach into cylinders.
+
+A cylinder's plate has its components (a version is a component of its own), the versions of its severities as axes,
+and one component of a single state, 'outside', for what shared causes and the background contribute to them. Any
+other component is a plate whose one axis is the component's own state. May import: knowledge_base, casebook,
+inference, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diag.basics import Place
+from diag.casebook import Case
+from diag.inference import Array, Axis, Component, Emission, Link, Plate
+from diag.knowledge_base import Knowledge
+from diag.network.ages import Origin, origin_of
+from diag.network.configurations import Configurations
+from diag.network.histories import History
+from diag.network.instances import Key, Versions, numbered, places_of
+from diag.network.priors import chances, reaching_places
+from diag.network.tables import cause_table, contribution
+
+__all__ = [
+    "BuiltPlate",
+    "Layout",
+    "chances_by_configuration",
+    "cylinder_plate",
+    "direct_causes",
+    "lone_plate",
+    "severity_epochs",
+]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Everything that building a plate needs to know about the case."""
+
+    knowledge: Knowledge
+    case: Case
+    versions: Mapping[Key, Versions]
+    severities: Mapping[Key, tuple[int, ...]]  # version of a severity (a vehicle's: of its direct maximum) by epoch
+    configurations: Configurations
+    asked_again: frozenset[Key] = frozenset()  # components of several versions which were asked after in an older one
+    _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
+
+    def table(self, severity_id: str, cause_id: str) -> Array:
+        """What a cause contributes to a severity: `table[state or level of the cause, level of the severity]`."""
+        if (severity_id, cause_id) not in self._tables:
+            self._tables[severity_id, cause_id] = cause_table(self.knowledge, severity_id, cause_id)
+        return self._tables[severity_id, cause_id]
+
+
+@dataclass
+class _Parts:
+    """A plate in the making."""
+
+    components: list[Component] = field(default_factory=list)
+    axes: list[Axis] = field(default_factory=list)
+    component_index: dict[Key, tuple[int, ...]] = field(default_factory=dict)
+    axis_index: dict[Key, tuple[int, ...]] = field(default_factory=dict)
+
+    def add_axes(self, key: Key, name: str, levels: int, versions: int) -> None:
+        first = len(self.axes)
+        self.axis_index[key] = tuple(range(first, first + versions))
+        self.axes.extend(Axis(name if versions == 1 else f"{name}, version {v + 1}", levels) for v in range(versions))
+
+
+@dataclass(frozen=True)
+class BuiltPlate:
+    """A plate, and where in it each component and each severity (or state of a component) stands, by version."""
+
+    plate: Plate
+    component_index: Mapping[Key, tuple[int, ...]]
+    axis_index: Mapping[Key, tuple[int, ...]]
+
+
+def severity_epochs(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions]) -> dict[Key, tuple[int, ...]]:
+    """Which version of each severity stands in which epoch; a vehicle's without its chained causes."""
+    found: dict[Key, tuple[int, ...]] = {}
+    in_order = sorted(knowledge.severities.items(), key=lambda item: item[1].per != "cylinder")
+    for severity_id, severity in in_order:
+        for place in places_of(severity.per, case.engine):
+            causes = [
+                versions[key].by_epoch if key in versions else found[key]
+                for key in direct_causes(knowledge, case, severity_id, place)
+            ]
+            found[severity_id, place] = numbered(causes, len(case.epochs))
+    return {
+        (name, place): found[name, place] for name in knowledge.severities for place in _places(knowledge, case, name)
+    }
+
+
+def _places(knowledge: Knowledge, case: Case, severity_id: str) -> tuple[Place, ...]:
+    return places_of(knowledge.severities[severity_id].per, case.engine)
+
+
+def direct_causes(knowledge: Knowledge, case: Case, severity_id: str, place: Place) -> list[Key]:
+    """The components and cylinder severities that cause a severity at a place; other vehicle severities left out."""
+    keys: list[Key] = []
+    for cause_id in knowledge.severities[severity_id].causes:
+        component, severity = knowledge.components.get(cause_id), knowledge.severities.get(cause_id)
+        if component is not None and component.per != "cylinder":
+            keys.extend((cause_id, reach) for reach in reaching_places(component, place, case.engine))
+        elif component is not None or (severity is not None and severity.per == "cylinder"):
+            keys.extend((cause_id, each) for each in case.engine.cylinders if place in (None, each))
+    return keys
+
+
+def component_prior(layout: Layout, key: Key, version: int) -> Array:
+    """Chance of each state of one version: `[configuration or 1, state]`."""
+    known = layout.versions[key].versions[version]
+    origin = origin_of(layout.knowledge, layout.case, *key, known)
+    return chances_by_configuration(layout, key, origin, known.since)
+
+
+def chances_by_configuration(layout: Layout, key: Key, origin: Origin, epoch: int) -> Array:
+    """Chance of each state of something of this origin in an epoch: `[configuration or 1, state]`."""
+    component = layout.knowledge.components[key[0]]
+    causes = {*component.given, *(component.life.scale_under if component.life else ())}
+    configurations = layout.configurations
+    relevant = configurations.standing(epoch, layout.versions, causes)
+    if not relevant:
+        return np.array([chances(layout.knowledge, layout.case.engine, *key, origin, {})])
+    kinds, kind_of = np.unique(configurations.states[:, relevant], axis=0, return_inverse=True)
+    variables = [configurations.variables[index] for index in relevant]
+    rows = []
+    for kind in kinds:
+        state_of = {one.key: one.states[state] for one, state in zip(variables, kind, strict=True)}
+        rows.append(chances(layout.knowledge, layout.case.engine, *key, origin, state_of))
+    return np.array(rows)[kind_of.ravel()] if len(set(rows)) > 1 else np.array(rows[:1])
+
+
+def cylinder_plate(layout: Layout, cylinder: int, shared: Mapping[str, int]) -> BuiltPlate:
+    """The plate of one cylinder; `shared` numbers the vehicle severities."""
+    knowledge, parts = layout.knowledge, _Parts()
+    own = [key for key in layout.versions if key[1] == cylinder and isinstance(key[1], int)]
+    for severity_id, severity in knowledge.severities.items():
+        if severity.per == "cylinder":
+            count = max(layout.severities[severity_id, cylinder]) + 1
+            parts.add_axes((severity_id, cylinder), severity.name, len(severity.levels), count)
+    for key in own:
+        if key in layout.asked_again or _speaks_itself(knowledge, key[0]):
+            component = knowledge.components[key[0]]
+            parts.add_axes(key, component.name, len(component.states), len(layout.versions[key]))
+    for key in own:
+        _add_component(layout, parts, key)
+    for number, links in enumerate(_outside(layout, parts, cylinder)):
+        name = "outside" if number == 0 else f"outside, part {number + 1}"
+        parts.components.append(Component(name, np.ones((1, 1)), links))
+    emissions = _emissions(layout, parts, shared)
+    plate = Plate(f"cylinder {cylinder}", tuple(parts.components), tuple(parts.axes), emissions)
+    return BuiltPlate(plate, parts.component_index, parts.axis_index)
+
+
+def lone_plate(layout: Layout, key: Key, shared: Mapping[str, int]) -> BuiltPlate:
+    """The plate of one vehicle or bank component, whose axis is its own state."""
+    component, parts = layout.knowledge.components[key[0]], _Parts()
+    parts.add_axes(key, component.name, len(component.states), len(layout.versions[key]))
+    _add_component(layout, parts, key)
+    name = component.name if key[1] is None else f"{component.name} of bank {key[1]}"
+    plate = Plate(name, tuple(parts.components), tuple(parts.axes), _emissions(layout, parts, shared))
+    return BuiltPlate(plate, parts.component_index, parts.axis_index)
+
+
+def _speaks_itself(knowledge: Knowledge, component_id: str) -> bool:
+    """Whether a cylinder's component causes a severity of the vehicle without a severity of the cylinder between."""
+    return any(
+        severity.per == "vehicle" and component_id in severity.causes for severity in knowledge.severities.values()
+    )
+
+
+def _add_component(layout: Layout, parts: _Parts, key: Key) -> None:
+    """Add all versions of a component, with a link to every severity (version) that it causes, and to its own axis.
+
+    A renewed version is a component of its own. A version that was only disturbed follows from the one before (what
+    was unsound stays so), so the versions from one renewal to the next are one history with a view for each.
+    """
+    versions, index = layout.versions[key], list[int]()
+    for chain in _chains(versions):
+        if len(chain) == 1:
+            index.append(len(parts.components))
+            parts.components.append(_version(layout, parts, key, chain[0]))
+        else:
+            base = len(parts.components)
+            history = History.of(component_prior(layout, key, chain[0]), _disturbed(layout, key), len(chain))
+            parts.components.append(_history(layout, parts, key, chain, history))
+            for place, number in enumerate(chain):
+                sizes = np.eye(1, len(layout.knowledge.components[key[0]].states))
+                label = f"{layout.knowledge.components[key[0]].name}, version {number + 1}"
+                index.append(len(parts.components))
+                parts.components.append(Component(label, sizes, base=base, seen=history.seen[place]))
+    parts.component_index[key] = tuple(index)
+
+
+def _chains(versions: Versions) -> list[list[int]]:
+    """The numbers of the versions, those from one renewal to the next together."""
+    chains: list[list[int]] = []
+    for number, version in enumerate(versions.versions):
+        if version.touch == "disturbed" and chains:
+            chains[-1].append(number)
+        else:
+            chains.append([number])
+    return chains
+
+
+def _disturbed(layout: Layout, key: Key) -> Array:
+    """`[state]`: chances of one that was sound, just after work disturbed it."""
+    known = layout.knowledge.components[key[0]]
+    return contribution(known.disturbed, tuple(known.states), f"'disturbed' of '{key[0]}'")
+
+
+def _version(layout: Layout, parts: _Parts, key: Key, number: int) -> Component:
+    """One version as a component of its own."""
+    name, links = layout.knowledge.components[key[0]].name, list[Link]()
+    if key in parts.axis_index:
+        states = len(layout.knowledge.components[key[0]].states)
+        links.append(Link((parts.axis_index[key][number],), np.eye(states)[np.newaxis]))
+    for severity in _caused(layout, parts, key):
+        axes = _axes_during(layout, parts, severity, key, number)
+        links.append(Link(axes, layout.table(severity[0], key[0])[np.newaxis]))
+    label = name if len(layout.versions[key]) == 1 else f"{name}, version {number + 1}"
+    return Component(label, component_prior(layout, key, number), tuple(links))
+
+
+def _history(layout: Layout, parts: _Parts, key: Key, chain: list[int], history: History) -> Component:
+    """The versions from one renewal to the next as one component: what fell ill at one of them contributes one level
+    to that version and all later ones."""
+    links: list[Link] = []
+    for place, number in enumerate(chain):
+        if key in parts.axis_index:
+            states = np.eye(len(layout.knowledge.components[key[0]].states))
+            links.append(Link((parts.axis_index[key][number],), states[list(history.seen[place])][np.newaxis]))
+        for severity in _caused(layout, parts, key):
+            later = (_axes_during(layout, parts, severity, key, each) for each in chain[place:])
+            axes = tuple(dict.fromkeys(axis for part in later for axis in part))
+            links.append(Link(axes, history.fallen(place, layout.table(severity[0], key[0]))[np.newaxis]))
+    return Component(f"{layout.knowledge.components[key[0]].name}, history", history.prior, tuple(links))
+
+
+def _caused(layout: Layout, parts: _Parts, key: Key) -> list[Key]:
+    """The severities of its own plate that a component causes."""
+    return [
+        (severity_id, key[1])
+        for severity_id, severity in layout.knowledge.severities.items()
+        if severity.per == "cylinder" and key[0] in severity.causes and (severity_id, key[1]) in parts.axis_index
+    ]
+
+
+def _axes_during(layout: Layout, parts: _Parts, severity: Key, cause: Key, number: int) -> tuple[int, ...]:
+    """Axes of the versions of a severity that stand while version `number` of a cause does."""
+    pairs = zip(layout.severities[severity], layout.versions[cause].by_epoch, strict=True)
+    wanted = dict.fromkeys(version for version, standing in pairs if standing == number)
+    return tuple(parts.axis_index[severity][version] for version in wanted)
+
+
+def _outside(layout: Layout, parts: _Parts, cylinder: int) -> list[tuple[Link, ...]]:
+    """What the background and the shared causes contribute to each severity of a cylinder.
+
+    Contributions to the same axes are one; those that remain apart are laid out so that none of the tuples returned
+    reaches an axis twice, as one component of a model may not.
+    """
+    by_severity = [
+        _outside_links(layout, parts, severity_id, cylinder)
+        for severity_id, severity in layout.knowledge.severities.items()
+        if severity.per == "cylinder"
+    ]
+    most = max((len(links) for links in by_severity), default=0)
+    return [tuple(links[part] for links in by_severity if part < len(links)) for part in range(most)]
+
+
+def _outside_links(layout: Layout, parts: _Parts, severity_id: str, cylinder: int) -> list[Link]:
+    knowledge, severity = layout.knowledge, layout.knowledge.severities[severity_id]
+    row = contribution(severity.background, severity.levels, f"the background of '{severity_id}'")
+    below = {parts.axis_index[severity_id, cylinder]: np.cumsum(row)[np.newaxis]}
+    for cause in direct_causes(knowledge, layout.case, severity_id, cylinder):
+        if cause[0] in knowledge.components and knowledge.components[cause[0]].reaches_cylinders:
+            cumulated = np.cumsum(layout.table(severity_id, cause[0]), axis=1)
+            for number in range(len(layout.versions[cause])):
+                axes = _axes_during(layout, parts, (severity_id, cylinder), cause, number)
+                gives = cumulated[layout.configurations.column(cause, number)]
+                below[axes] = below[axes] * gives if axes in below else gives
+    return [Link(axes, _differences(table)[:, np.newaxis, :]) for axes, table in below.items()]
+
+
+def _differences(below: Array) -> Array:
+    """Chances of levels from cumulated ones, `[configuration, level]`."""
+    return np.maximum(np.diff(below, axis=1, prepend=0.0), 0.0)
+
+
+def _emissions(layout: Layout, parts: _Parts, shared: Mapping[str, int]) -> tuple[Emission, ...]:
+    """What the severities (or the component) of a plate contribute to the severities of the vehicle."""
+    found = []
+    for severity_id, index in shared.items():
+        epochs = layout.severities[severity_id, None]
+        for key, axes in parts.axis_index.items():
+            if key[0] not in layout.knowledge.severities[severity_id].causes:
+                continue
+            own = layout.severities[key] if key in layout.severities else layout.versions[key].by_epoch
+            by_version = dict(zip(epochs, own, strict=True))
+            heard = tuple(axes[by_version[version]] for version in range(max(epochs) + 1))
+            found.append(Emission(index, heard, layout.table(severity_id, key[0])))
+    return tuple(found)

@@ -1,0 +1,150 @@
+"""The chance of each state of a component before anything was found.
+
+A component that was renewed or disturbed so lately that it has not settled has the chances of its `fresh` or
+`disturbed` table; all others have `chance` plus what `life` brings. Disturbing cures nothing: its table never lowers
+a chance. Where a shared cause is in a state that `given` names, that chance stands in the place of `chance` (and
+beside a `fresh` table the larger of the two); of several that apply the largest stands. May import: knowledge_base,
+casebook, basics.
+
+The numbering of codes (`code_numbering`) is one hypothesis about the control unit. It reaches only what was written:
+a cylinder whose place in the firing order is not its number, on which one of the works of `only_after` was done.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from diag.basics import DiagError, Place
+from diag.knowledge_base import Component, Engine, Knowledge, Life
+from diag.network.ages import Origin, Used
+
+__all__ = ["CODE_NUMBERING", "LifeNow", "chances", "failed_unnoticed", "life_now", "misnumbered", "reaching_places"]
+
+CODE_NUMBERING: Final = "code_numbering"
+
+StateOf = Mapping[tuple[str, Place], str]  # the state of each shared cause that reaches into cylinders
+
+
+@dataclass(frozen=True)
+class LifeNow:
+    """The Weibull life of one component as it stands: `scale` and `used` in kilometres or years by its `clock`.
+
+    The chance that what is sound now still holds after a further stretch s is
+    exp((used/scale)^shape - ((used + s)/scale)^shape).
+    """
+
+    clock: str
+    shape: float
+    scale: float
+    used: float
+    unnoticed: float
+    fails_as: Mapping[str, float]
+
+
+def failed_unnoticed(used: float, shape: float, scale: float, unnoticed: float) -> float:
+    """Chance that a part in use for `used` failed within the last stretch `unnoticed` (all in one unit).
+
+    Weibull (1951), a conditional failure: 1 - exp(-((t/scale)^shape - ((t-w)+/scale)^shape)); an earlier failure
+    would have been mended. Example: t = w = scale gives 1 - 1/e = 0.632.
+    """
+    hazard = (used / scale) ** shape - (max(used - unnoticed, 0.0) / scale) ** shape
+    return -math.expm1(-hazard)
+
+
+def reaching_places(cause: Component, place: Place, engine: Engine) -> tuple[Place, ...]:
+    """Places of a shared cause that bear upon something at `place`: a cylinder has the one bank, a vehicle all."""
+    if cause.per == "vehicle":
+        return (None,)
+    if isinstance(place, int):
+        return (engine.bank_of(place),)
+    return (place,) if place is not None else tuple(engine.banks)
+
+
+def misnumbered(place: Place, works: frozenset[str], cause: Component, engine: Engine) -> bool:
+    """Whether a code meant for a cylinder could have landed elsewhere, by firing order (the rule of this module)."""
+    if not isinstance(place, int) or works.isdisjoint(cause.only_after):
+        return False
+    return engine.firing_order.index(place) + 1 != place
+
+
+def life_now(life: Life, used: Used, place: Place, state_of: StateOf, knowledge: Knowledge, engine: Engine) -> LifeNow:
+    """The life of a component under the states of the shared causes."""
+    scale = life.scale.value
+    for cause_id, factors in life.scale_under.items():
+        for reach in reaching_places(knowledge.components[cause_id], place, engine):
+            factor = factors.get(_state(state_of, cause_id, reach))
+            scale *= factor.value if factor is not None else 1.0
+    return LifeNow(
+        clock=life.clock,
+        shape=life.shape.value,
+        scale=scale,
+        used=used.km if life.clock == "distance" else used.years,
+        unnoticed=life.unnoticed.value,
+        fails_as={state: share.value for state, share in life.fails_as.items()},
+    )
+
+
+def _state(state_of: StateOf, cause_id: str, place: Place) -> str:
+    if (cause_id, place) not in state_of:
+        raise DiagError(
+            f"'{cause_id}' is named in a 'given' or 'scale_under', but only a shared cause with "
+            "'reaches_cylinders: true' can stand there, and among shared causes only one written before"
+        )
+    return state_of[cause_id, place]
+
+
+def chances(
+    knowledge: Knowledge, engine: Engine, component_id: str, place: Place, origin: Origin, state_of: StateOf
+) -> tuple[float, ...]:
+    """Probability of each state of a component, in the order of its states; sums to 1.
+
+    Raises DiagError where the chances of the unsound states come to more than 1.
+    """
+    component = knowledge.components[component_id]
+    if component.only_after and origin.works.isdisjoint(component.only_after):
+        return _with_sound(component, {}, component_id, place)
+    given = _given(knowledge, engine, component, place, origin, state_of)
+    ordinary = {state: figure.value for state, figure in component.chance.items()} | given
+    if component.life is not None:
+        life = life_now(component.life, origin.used, place, state_of, knowledge, engine)
+        failed = failed_unnoticed(life.used, life.shape, life.scale, life.unnoticed)
+        for state, share in life.fails_as.items():
+            ordinary[state] = ordinary.get(state, 0.0) + failed * share
+    fresh = {state: figure.value for state, figure in component.fresh.items()}
+    tables = [fresh, given] if "renewed" in origin.touches else [ordinary]
+    if "disturbed" in origin.touches:
+        tables.append({state: figure.value for state, figure in component.disturbed.items()})
+    largest = {state: max(table.get(state, 0.0) for table in tables) for state in component.states}
+    return _with_sound(component, largest, component_id, place)
+
+
+def _given(
+    knowledge: Knowledge, engine: Engine, component: Component, place: Place, origin: Origin, state_of: StateOf
+) -> dict[str, float]:
+    """What the shared causes say, for each state that one of them names; the largest stands."""
+    found: dict[str, float] = {}
+    for cause_id, by_state in component.given.items():
+        cause = knowledge.components[cause_id]
+        if cause_id == CODE_NUMBERING and not misnumbered(place, origin.works, cause, engine):
+            continue
+        for reach in reaching_places(cause, place, engine):
+            for state, figure in by_state.get(_state(state_of, cause_id, reach), {}).items():
+                found[state] = max(found.get(state, 0.0), figure.value)
+    return found
+
+
+def _with_sound(
+    component: Component, unsound: Mapping[str, float], component_id: str, place: Place
+) -> tuple[float, ...]:
+    values = [unsound.get(state, 0.0) for state in list(component.states)[1:]]
+    total = math.fsum(values)
+    if total > 1 + 1e-9:
+        where = f" of {place}" if place is not None else ""
+        raise DiagError(
+            f"the chances of the states of '{component_id}'{where} come to {total:.3g}, which is more than 1; "
+            "lower its chance, life or given in the knowledge"
+        )
+    return (max(0.0, 1.0 - total), *values)

@@ -1,0 +1,89 @@
+"""Where evidence about a finding goes: to a component, a local severity, the configuration or a vehicle severity.
+
+May import: inference, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from diag.inference import Array, Evidence
+from diag.network.chain import Chain, SeverityEvidence
+from diag.network.configurations import Configurations
+from diag.network.instances import Key
+
+__all__ = ["Factor", "Targets", "joined"]
+
+Name = TypeVar("Name")
+
+
+@dataclass(frozen=True)
+class Factor:
+    """A likelihood about one component or severity: `likelihood[case or 1, level of each of versions ...]`."""
+
+    key: Key
+    versions: tuple[int, ...]
+    likelihood: Array
+
+
+@dataclass(frozen=True)
+class Targets:
+    """Where in the model each thing stands.
+
+    `components[key]` and `axes[key]` hold (plate, indices by version); `configuration_plate` is a plate with nothing
+    but one component, always in its first state, on which evidence about the configuration is laid. `epochs[key]`
+    holds the version of each component and severity by epoch.
+    """
+
+    components: Mapping[Key, tuple[int, tuple[int, ...]]]
+    axes: Mapping[Key, tuple[int, tuple[int, ...]]]
+    configurations: Configurations
+    configuration_plate: int
+    chain: Chain
+    epochs: Mapping[Key, tuple[int, ...]]
+
+    def standing(self, key: Key) -> tuple[int, ...]:
+        """The version of a component or severity in each epoch; of a vehicle severity with its chained causes."""
+        return self.chain.nodes[key[0]].standing if key[0] in self.chain.nodes else self.epochs[key]
+
+    def evidence(self, factors: Iterable[Factor], cases: int = 1) -> Evidence:
+        """All factors as evidence for inference. Their case axes are 1 or `cases` long."""
+        components: dict[tuple[int, int], Array] = {}
+        axes: list[tuple[int, tuple[int, ...], Array]] = []
+        told: list[SeverityEvidence] = []
+        for factor in factors:
+            if factor.key[0] in self.chain.nodes:
+                told.append(SeverityEvidence(factor.key[0], factor.versions, factor.likelihood))
+            elif factor.key not in self.components and factor.key not in self.axes:
+                _multiply(components, (self.configuration_plate, 0), self._on_configuration(factor))
+            elif len(factor.versions) == 1 and factor.key in self.components:
+                plate, index = self.components[factor.key]
+                _multiply(components, (plate, index[factor.versions[0]]), factor.likelihood[:, np.newaxis, :])
+            else:
+                plate, index = self.axes[factor.key]
+                axes.append((plate, tuple(index[version] for version in factor.versions), factor.likelihood))
+        return Evidence(cases, components, joined(axes), self.chain.effective(told))
+
+    def _on_configuration(self, factor: Factor) -> Array:
+        """A factor about a shared cause that reaches into cylinders: `[case or 1, configuration, state]`, alike for
+        both states of the component that carries it."""
+        cases = np.arange(len(factor.likelihood))[:, np.newaxis]
+        columns = [self.configurations.column(factor.key, version) for version in factor.versions]
+        by_configuration = factor.likelihood[(cases, *columns)]
+        return np.repeat(by_configuration[:, :, np.newaxis], 2, axis=2)
+
+
+def joined(axes: list[tuple[int, tuple[int, ...], Array]]) -> tuple[tuple[int, tuple[int, ...], Array], ...]:
+    """Likelihoods of the same axes multiplied, so that each set of axes is named once."""
+    found: dict[tuple[int, tuple[int, ...]], Array] = {}
+    for plate, names, likelihood in axes:
+        _multiply(found, (plate, names), likelihood)
+    return tuple((plate, names, likelihood) for (plate, names), likelihood in found.items())
+
+
+def _multiply(found: dict[Name, Array], key: Name, likelihood: Array) -> None:
+    found[key] = found[key] * likelihood if key in found else likelihood

@@ -1,0 +1,87 @@
+"""Plates and inference against every world written down, repairs tried in the case included."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+
+from diag.basics import CaseError, ImpossibleEvidence, Place
+from diag.casebook import Answer, Case, Measured, Work
+from diag.knowledge_base import Knowledge
+from diag.network import build, component_states, vehicle_severity_chances, weigh
+from tests.network.tiny import COMPONENTS, FINDINGS, SEVERITIES, case_of, engine, tiny_knowledge
+from tests.network.worlds import Worlds
+
+PLACES = {"chuff": "cylinder", "tar": "cylinder", "weak_code": "cylinder", "loom_code": "bank"}
+WORK: dict[str, Place] = {"reseal": 1, "new_injector": 1, "mend_loom": "A", "new_pump": None}
+LEFT_OUT = {"rail", "pump"}
+WITHOUT_RAIL = tiny_knowledge(
+    components={name: one for name, one in COMPONENTS.items() if name not in LEFT_OUT},
+    severities={
+        name: {**one, "causes": {c: t for c, t in one["causes"].items() if c not in LEFT_OUT}}  # type: ignore[attr-defined]
+        for name, one in SEVERITIES.items()
+        if name not in LEFT_OUT
+    },
+    findings={name: one for name, one in FINDINGS.items() if one["shows"] not in LEFT_OUT},
+    repairs={name: one for name, one in tiny_knowledge().repairs.items() if name != "new_pump"},
+)
+KNOWLEDGE = {2: tiny_knowledge(), 3: WITHOUT_RAIL}
+
+
+def some_answers(rng: random.Random, knowledge: Knowledge, cylinders: int) -> list[Answer]:
+    """Answers to some of all questions."""
+    answers = []
+    for item, finding in knowledge.findings.items():
+        per = PLACES.get(item, "vehicle")
+        places = range(1, cylinders + 1) if per == "cylinder" else ["A"] if per == "bank" else [None]
+        for place in places:
+            for condition in (None, *finding.under):
+                if rng.random() < 0.45:
+                    answers.append(Answer(item, place, rng.choice(["present", "absent"]), condition))
+    return answers
+
+
+def some_case(seed: int, cylinders: int, epochs: int) -> Case:
+    """A random case whose later epochs each begin with a repair; answers that contradict plainly are drawn again."""
+    rng, knowledge = random.Random(seed), KNOWLEDGE[max(epochs, 2)]
+    while True:
+        told: list[tuple[list[Work], list[Answer]]] = [([], some_answers(rng, knowledge, cylinders))]
+        for _ in range(epochs - 1):
+            repair = rng.choice(sorted(knowledge.repairs))
+            told.append(([Work(repair, WORK[repair])], some_answers(rng, knowledge, cylinders)))
+        measured = [Measured("correction", 1, rng.uniform(-1, 4), "mg/stroke")]
+        case = case_of(engine(cylinders), *told, measured=measured)
+        try:
+            build(knowledge, case)
+        except CaseError:
+            continue
+        return case
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "epochs", "seed"),
+    [*((1, 1, seed) for seed in range(4)), *((2, 1, seed) for seed in range(4)), *((1, 2, seed) for seed in range(6)),
+     (2, 2, 0), (2, 2, 1), (2, 2, 2), (1, 3, 1), (1, 3, 2), (1, 3, 4)],
+)  # fmt: skip
+def test_posteriors_are_those_of_all_worlds(cylinders: int, epochs: int, seed: int) -> None:
+    """Probability of the evidence; components and severities, of cylinders and of the vehicle: to 1e-9."""
+    case, knowledge, rng = some_case(seed, cylinders, epochs), KNOWLEDGE[max(epochs, 2)], random.Random(seed)
+    last, few = epochs - 1, {1: 8, 2: 4}.get(epochs * cylinders, 2)
+    whole = Worlds(knowledge, case).evidence()
+    if not whole:  # what was only disturbed cannot fall silent: both must say so
+        with pytest.raises(ImpossibleEvidence):
+            weigh(knowledge, case)
+        return
+    weighed = weigh(knowledge, case)
+    assert np.exp(weighed.log_evidence) == pytest.approx(whole, rel=1e-9)
+    components = component_states(weighed.network, weighed.posterior)
+    for thing in rng.sample(sorted(components, key=str), min(few, len(components))):
+        state = rng.randrange(len(components[thing]))
+        world = Worlds(knowledge, case, {thing: (last, state)}).evidence()
+        assert components[thing][state] == pytest.approx(world / whole, abs=1e-9)
+    for chance in rng.sample([*weighed.severities, *vehicle_severity_chances(weighed.network)], few):
+        level = knowledge.severities[chance.severity].levels.index(chance.level)
+        world = Worlds(knowledge, case, {(chance.severity, chance.place): (last, level)}).evidence()
+        assert chance.probability == pytest.approx(world / whole, abs=1e-9)
