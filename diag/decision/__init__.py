@@ -1,0 +1,60 @@
+"""Costs, come-backs, plans and the value of a check: what to repair, what to check next, when to stop checking.
+
+The objective is written down in `objective`. May import: casebook, knowledge_base, inference, basics and numpy; what it
+needs of a case's network is in `needs`.
+"""
+
+from diag.decision.advice import Advice, advise
+from diag.decision.checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
+from diag.decision.danger import Danger
+from diag.decision.influence import AnswerWorth, answer_worth, perfect_worth
+from diag.decision.lives import (
+    best_replacement_time,
+    failure_within,
+    replacement_rate,
+    replacing_pays,
+    survival,
+)
+from diag.decision.money import Money
+from diag.decision.needs import LifeView, NetworkView, OutcomesView
+from diag.decision.objective import Breakdown
+from diag.decision.plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
+from diag.decision.sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
+from diag.decision.sites import Job
+from diag.decision.tariff import Tariff
+
+__all__ = [
+    "AGAIN_MONTHS",
+    "Action",
+    "Advice",
+    "AnswerWorth",
+    "BarredCheck",
+    "Breakdown",
+    "CheckRanking",
+    "Danger",
+    "Job",
+    "LifeView",
+    "Money",
+    "NetworkView",
+    "OutcomesView",
+    "PlanOption",
+    "RankedCheck",
+    "Reckoning",
+    "RepairDecision",
+    "Tariff",
+    "advise",
+    "answer_worth",
+    "best_order",
+    "best_order_with_access",
+    "best_replacement_time",
+    "call_for_help",
+    "decide_repair",
+    "expected_cost",
+    "failure_within",
+    "perfect_worth",
+    "rank_checks",
+    "reckon",
+    "replacement_rate",
+    "replacing_pays",
+    "survival",
+]

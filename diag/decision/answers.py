@@ -1,0 +1,123 @@
+"""What a check could still bring, sorted by what it would tell about: the hidden things its answers depend on.
+
+Every finding depends on one hidden thing (the components or degrees of one plate, the configuration, or degrees of the
+whole vehicle), so all that its answer can tell is a table: P(answer | cell), where cells are the joint levels of that
+thing. May import: knowledge_base, inference, basics, numpy, and `needs`, `tariff` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import reduce
+from typing import Literal
+
+import numpy as np
+
+from diag.basics import Place
+from diag.decision.needs import NetworkView
+from diag.decision.tariff import Tariff
+from diag.inference import Array, Evidence, SharedAxis
+from diag.knowledge_base import Check, Knowledge
+
+__all__ = ["Heard", "Hidden", "Prospect", "joint_answers", "prospect_of"]
+
+MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """One hidden thing. `plate` none: the whole vehicle's (`shared`) or the configuration; `local`: the component or
+    axes within the plate; `shared`: axes of the vehicle; `sizes`: its levels, one number for each axis."""
+
+    kind: Literal["component", "axes", "shared", "configuration"]
+    plate: int | None
+    local: tuple[int, ...]
+    shared: tuple[SharedAxis, ...]
+    sizes: tuple[int, ...]
+
+    @property
+    def cells(self) -> int:
+        """Number of joint levels."""
+        return int(np.prod(self.sizes))
+
+
+@dataclass(frozen=True)
+class Heard:
+    """All that a check could tell about one hidden thing: `table[answer, cell]` sums to 1 over the answers."""
+
+    hidden: Hidden
+    table: Array
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Prospect:
+    """A check at a place with all that it could still bring. `items`: what it yields, as (item, place)."""
+
+    check: str
+    place: Place
+    heard: tuple[Heard, ...]
+    items: tuple[tuple[str, Place], ...]
+
+
+def prospect_of(tariff: Tariff, network: NetworkView, check_id: str, place: Place) -> Prospect:
+    """What a check at a place could bring; answers about one hidden thing are joined."""
+    knowledge, check = tariff.knowledge, tariff.knowledge.checks[check_id]
+    found: dict[Hidden, list[Heard]] = {}
+    items: list[tuple[str, Place]] = []
+    for item, under in ((each.item, each.under) for each in check.yields):
+        for where in _places(knowledge, tariff, item, check, place):
+            outcomes = network.outcomes(item, where, under)
+            if outcomes is None:
+                continue
+            heard = _heard(outcomes.evidence, outcomes.names)
+            if heard is not None and np.ptp(heard.table, axis=1).max() > 1e-12:
+                items.append((item, where))
+                found.setdefault(heard.hidden, []).append(heard)
+    joined = tuple(joint_answers(listed) for listed in found.values())
+    return Prospect(check_id, place, joined, tuple(dict.fromkeys(items)))
+
+
+def _places(knowledge: Knowledge, tariff: Tariff, item: str, check: Check, place: Place) -> tuple[Place, ...]:
+    """Where an item of a check is looked at: everywhere within the check's place."""
+    entry = knowledge.findings.get(item) or knowledge.readings[item]
+    shows = knowledge.components.get(entry.shows) or knowledge.severities[entry.shows]
+    if shows.per == "vehicle":
+        return (None,)
+    if shows.per == "bank":
+        return tariff.banks_of(place)
+    if check.covers == "cylinder":
+        return (place,)
+    return tuple(c for c in tariff.engine.cylinders if place is None or tariff.engine.bank_of(c) == place)
+
+
+def _heard(evidence: Evidence, names: tuple[str, ...]) -> Heard | None:
+    """The one likelihood that outcomes bring, as a table over cells; none where there is none."""
+    for (plate, component), likelihood in evidence.components.items():
+        if likelihood.shape[1] > 1:
+            table = likelihood[:, :, 0]
+            return Heard(Hidden("configuration", None, (), (), (table.shape[1],)), table, names)
+        table = likelihood[:, 0, :]
+        return Heard(Hidden("component", plate, (component,), (), (table.shape[1],)), table, names)
+    for plate, axes, likelihood in evidence.axes:
+        hidden = Hidden("axes", plate, axes, (), likelihood.shape[1:])
+        return Heard(hidden, likelihood.reshape(len(likelihood), -1), names)
+    for shared, likelihood in evidence.shared:
+        hidden = Hidden("shared", None, (), shared, likelihood.shape[1:])
+        return Heard(hidden, likelihood.reshape(len(likelihood), -1), names)
+    return None
+
+
+def joint_answers(listed: Sequence[Heard]) -> Heard:
+    """Several answers about one hidden thing as one; beyond 96 joint answers the most telling findings stand alone
+    (to leave out an answer can only make a check look worth less)."""
+    chosen: list[Heard] = []
+    count = 1
+    for heard in sorted(listed, key=lambda each: -float(np.ptp(each.table, axis=1).max())):
+        if count * len(heard.table) <= MOST_ANSWERS:
+            chosen.append(heard)
+            count *= len(heard.table)
+    table = reduce(lambda one, two: (one[:, None, :] * two[None]).reshape(-1, one.shape[1]), [h.table for h in chosen])
+    names = reduce(lambda one, two: tuple(f"{a}; {b}" for a in one for b in two), [h.names for h in chosen])
+    return Heard(listed[0].hidden, table, names)

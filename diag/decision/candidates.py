@@ -1,0 +1,86 @@
+"""Which plans stand at the head of the pool, and the ways out beside them.
+
+May import: inference, numpy, and `danger`, `later`, `plans`, `pool`, `search`, `sites`, `tariff` of this room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from diag.decision.binding import plan_of
+from diag.decision.danger import allowed_treatments
+from diag.decision.plans import Reckoning, RepairDecision
+from diag.decision.pool import Candidates, Catalogue, coefficient_table
+from diag.decision.search import pattern_of, policy_of
+from diag.decision.sites import Plan
+from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
+
+__all__ = ["base_plans", "with_ways_out"]
+
+
+def base_plans(ready: Reckoning, decision: RepairDecision) -> tuple[tuple[Plan, ...], tuple[tuple[int, ...], ...]]:
+    """Plans around which the pool is formed (the best, nothing, the usual options that are not barred), and for each
+    site the treatments that may be chosen: where there is danger, only those after which none is likely."""
+    nothing = tuple(0 for _ in ready.bound.sites)
+    allowed = tuple(site.thinkable for site in ready.bound.sites)
+    if ready.danger.present:
+        allowed = allowed_treatments(ready.bound, ready.problem.belief, after_answers=True)
+    found: dict[Plan, None] = {}
+    best = plan_of(ready.bound, decision.best.jobs)
+    if best is not None:
+        found[best] = None
+    if not ready.danger.present:
+        found[nothing] = None
+    for option in decision.options:
+        plan = plan_of(ready.bound, option.jobs)
+        if plan is not None and not option.barred:
+            found[plan] = None
+    return tuple(found) or (nothing,), allowed
+
+
+def with_ways_out(ready: Reckoning, catalogue: Catalogue, plans: Candidates) -> Candidates:
+    """The specialist as one more candidate: nothing is done here, no return visit, no damage, all mended there."""
+    tariff, problem = ready.bound.tariff, ready.problem
+    if SPECIALIST not in tariff.knowledge.repairs:
+        return plans
+    nothing = tuple(0 for _ in problem.sites)
+    sound = sum(rows[0] for rows in catalogue.sound)
+    fixed = sum(float(rows[0]) for rows in catalogue.fixed) + tariff.alone(SPECIALIST_JOB)
+    renewed = tariff.renewed(SPECIALIST_JOB)
+    columns = {single: column for column, single in enumerate(catalogue.singles)}
+    sound = np.array(sound)
+    for site in ready.bound.sites:
+        for part in site.parts:
+            if part.key in renewed and part.fault and part.spot is not None:
+                column = _column(catalogue, columns, part.spot)
+                fixed += float(sound[column])  # its mending is in the specialist's money
+                sound[column] = 0.0
+    option = np.zeros(plans.option.shape[1], dtype=np.intp)
+    factor = np.ones(plans.factor.shape[1])
+    configured = np.array(sum(rows[0] for rows in catalogue.configured))
+    table = np.zeros_like(plans.tables[:1])
+    if problem.later.wears:
+        harmless = replace(problem.later, damage=0.0)
+        table = coefficient_table(harmless.events(pattern_of(problem, nothing), policy_of(problem, nothing)))[None]
+    return Candidates(
+        (*plans.plans, None),
+        np.concatenate([plans.option, option[None]]),
+        np.concatenate([plans.factor, factor[None]]),
+        np.append(plans.fixed, fixed),
+        np.append(plans.fee, 0.0),
+        np.concatenate([plans.sound, sound[None]]),
+        np.concatenate([plans.configured, configured[None]]),
+        np.append(plans.later, len(plans.tables)),
+        np.concatenate([plans.tables, table]),
+    )
+
+
+def _column(catalogue: Catalogue, columns: dict[tuple[int, int], int], spot: tuple[int, int]) -> int:
+    plate, component = spot
+    return next(
+        column
+        for (where, option), column in columns.items()
+        if where == plate and list(catalogue.options[plate][option]) == [component]
+    )

@@ -1,0 +1,85 @@
+"""What a check costs here and now, and whether it can be done at all.
+
+May import: casebook, knowledge_base, basics, and `plans`, `sites`, `tariff` of this room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import Place
+from diag.decision.plans import Reckoning, no_start
+from diag.decision.sites import AccessKey
+from diag.knowledge_base import Risk
+
+__all__ = ["CheckCost", "check_cost", "why_not"]
+
+RUNNING = frozenset({"engine_running", "engine_warm"})  # preconditions that want the engine to run
+
+
+@dataclass(frozen=True)
+class CheckCost:
+    """Money for a check in its parts, the minutes of all work in it, and what it opens that is not open."""
+
+    amounts: dict[str, float]
+    minutes: float
+    opens: tuple[AccessKey, ...]
+
+    @property
+    def total(self) -> float:
+        """All of it."""
+        return sum(self.amounts.values())
+
+
+def why_not(ready: Reckoning, check_id: str) -> str:
+    """Why a check cannot be done here; empty where it can."""
+    check, engine = ready.knowledge.checks[check_id], ready.case.engine
+    if check_id in ready.case.cannot:
+        return "not possible here, as told"
+    if check.only_injector is not None and check.only_injector != engine.injector:
+        return f"only for {check.only_injector} injectors; this engine has {engine.injector} ones"
+    if RUNNING & set(check.needs) and no_start(ready.knowledge, ready.case):
+        return "it needs the engine running, and the engine does not start"
+    return ""
+
+
+def check_cost(ready: Reckoning, check_id: str, place: Place) -> CheckCost:
+    """Minutes x rate, access that is not open, parts, expected risks, and putting together what stands open where the
+    engine has to run (and taking it off again)."""
+    tariff, check = ready.bound.tariff, ready.knowledge.checks[check_id]
+    already = tariff.open_already(ready.case.open_access)
+    opens = tuple(sorted(tariff.opens(check.access, place) - already))
+    reassembly = 0.0
+    if RUNNING & set(check.needs):
+        kinds = ready.knowledge.vocabulary.access
+        reassembly = sum(tariff.opening_minutes(key) for key in sorted(already) if kinds[key[0]].shuts_engine)
+    awkward = (
+        tariff.engine.awkward_minutes.get(place, 0.0) if isinstance(place, int) and check.access != "none" else 0.0
+    )
+    opening = sum(tariff.opening_minutes(key) for key in opens)
+    own = check.minutes.value + awkward
+    return CheckCost(
+        amounts={
+            "labour": tariff.labour(own),
+            "access": tariff.labour(opening),
+            "reassembly": tariff.labour(reassembly),
+            "parts": tariff.parts(check.parts),
+            "complications": sum(_risk(ready, risk, place) for risk in check.risks),
+        },
+        minutes=own + opening + reassembly,
+        opens=opens,
+    )
+
+
+def _risk(ready: Reckoning, risk: Risk, place: Place) -> float:
+    """Expected money of one risk, its severity being what it probably is at the cylinder now."""
+    named = {key: figure.value for key, figure in risk.chance.items()}
+    money = ready.bound.tariff.risk_money(risk)
+    severity = ready.knowledge.severities.get(risk.by) if risk.by is not None else None
+    if severity is None or severity.per != "cylinder" or not isinstance(place, int):
+        return max(named.values()) * money
+    plate, axis = ready.network.severity_at(str(risk.by), place)
+    levels = ready.posterior.axes[plate][axis][0]
+    return float(levels @ np.array([named.get(level, 0.0) for level in severity.levels])) * money

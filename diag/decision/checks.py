@@ -1,0 +1,120 @@
+"""What to check next: the worth of every check at every place, less its own cost, and when to stop checking.
+
+worth = least expected total of the plans now - that after hearing the answer, both with what the check opens already
+open; cost = minutes, parts, risks, access and reassembly, less what that open access saves the best plan; net = worth -
+cost. Raiffa (1968), on the objective of this room. No worth is below zero, and a check that cannot change the plan is
+worth exactly zero. What a ranking leaves out only makes checks look worth less, and is stated: unlikely configurations,
+plans beyond the pool, joint answers beyond a few dozen. May import: casebook, knowledge_base, inference, basics, numpy,
+and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diag.basics import Place
+from diag.decision.answers import Prospect, prospect_of
+from diag.decision.appraisal import Appraisal, appraise, setting_of, told_of
+from diag.decision.check_costs import check_cost, why_not
+from diag.decision.money import Money
+from diag.decision.plans import Reckoning, RepairDecision
+from diag.decision.sites import AccessKey
+
+__all__ = ["SHARE", "BarredCheck", "CheckRanking", "RankedCheck", "rank_checks"]
+
+SHARE = 0.99  # of the posterior that the configurations kept in a ranking hold
+
+
+@dataclass(frozen=True)
+class RankedCheck:
+    """A check at a place. `worth` of its answer, `cost` of doing it, `net` = worth - cost; `amounts`: its cost in
+    parts, what its open access saves later left out (`credit`), so that their sum less the credit is the cost.
+
+    `minutes`: all work, access included; `opens`: what is to be opened. `error`: standard error of the worth, 0 where
+    it is exact; `at_least`: part of what it could tell was left out. `safety`: it comes first by rule.
+    """
+
+    check: str
+    place: Place
+    worth: Money
+    cost: Money
+    net: Money
+    amounts: dict[str, Money]
+    credit: Money
+    minutes: float
+    opens: tuple[AccessKey, ...]
+    items: tuple[tuple[str, Place], ...]
+    error: float
+    at_least: bool
+    safety: bool
+
+
+@dataclass(frozen=True)
+class BarredCheck:
+    """A check that cannot be done here, and why."""
+
+    check: str
+    why: str
+
+
+@dataclass(frozen=True)
+class CheckRanking:
+    """All checks that could tell something, best first. `stop`: none is worth its cost, so repair now. `total_now`:
+    expected total of the best plan now. `left_out`: chance of the configurations that the ranking left out."""
+
+    checks: tuple[RankedCheck, ...]
+    barred: tuple[BarredCheck, ...]
+    stop: bool
+    total_now: Money
+    left_out: float
+
+
+def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE) -> CheckRanking:
+    """Rank every check that is possible here; `share` of the posterior is kept (1: nothing is left out)."""
+    tariff = ready.bound.tariff
+    barred: list[BarredCheck] = []
+    prospects: list[Prospect] = []
+    for check_id, check in tariff.knowledge.checks.items():
+        why = why_not(ready, check_id)
+        if why:
+            barred.append(BarredCheck(check_id, why))
+            continue
+        here = (prospect_of(tariff, ready.network, check_id, place) for place in tariff.places(check.covers))
+        prospects += [prospect for prospect in here if prospect.heard]
+    setting = setting_of(ready, decision, share)
+    told = told_of(setting, prospects)
+    ranked = []
+    for prospect in prospects:
+        opens = frozenset(check_cost(ready, prospect.check, prospect.place).opens)
+        ranked.append(_ranked(ready, prospect, appraise(setting, prospect, told, opens)))
+    ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.net.amount)))
+    kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
+    return CheckRanking(
+        ordered,
+        tuple(barred),
+        not any(each.net.amount > 0 for each in ordered),
+        decision.best.total,
+        max(0.0, 1.0 - kept),
+    )
+
+
+def _ranked(ready: Reckoning, prospect: Prospect, found: Appraisal) -> RankedCheck:
+    cost, currency = check_cost(ready, prospect.check, prospect.place), ready.problem.fees.currency
+    own = cost.total - found.credit
+    findings = ready.knowledge.findings
+    speaks_of_danger = any(item in findings and findings[item].danger for item, _ in prospect.items)
+    return RankedCheck(
+        check=prospect.check,
+        place=prospect.place,
+        worth=Money(found.worth, currency),
+        cost=Money(own, currency),
+        net=Money(found.worth - own, currency),
+        amounts={name: Money(amount, currency) for name, amount in cost.amounts.items()},
+        credit=Money(found.credit, currency),
+        minutes=cost.minutes,
+        opens=cost.opens,
+        items=prospect.items,
+        error=found.error,
+        at_least=found.at_least,
+        safety=ready.danger.present and speaks_of_danger,
+    )

@@ -1,0 +1,98 @@
+"""What is barred whatever the money: leaving a vehicle as it is, or driving on, where that can hurt someone.
+
+May import: casebook, knowledge_base, basics, numpy, and `binding`, `objective`, `parts`, `sites` of this room.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import Place
+from diag.casebook import PRESENT, Case
+from diag.decision.binding import Bound, BoundSite
+from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
+from diag.decision.parts import part_chances
+from diag.decision.sites import Belief, Plan
+from diag.inference import Posterior
+from diag.knowledge_base import Knowledge
+
+__all__ = ["Danger", "allowed_treatments", "dangers_of", "reason_against"]
+
+
+@dataclass(frozen=True)
+class Danger:
+    """What is dangerous now. `findings`: ids of findings of danger that are present; `cautions`: ids of the cautions
+    they bring; `states`: (component, place, chance) of dangerous states at least as probable as the threshold."""
+
+    findings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    states: tuple[tuple[str, Place, float], ...]
+
+    @property
+    def present(self) -> bool:
+        """Whether anything is."""
+        return bool(self.findings or self.states)
+
+    def sentence(self, knowledge: Knowledge) -> str:
+        """Why 'nothing now' and 'drive on' are barred, in words; empty where they are not."""
+        parts = [f"'{knowledge.findings[finding].name}' is present" for finding in self.findings]
+        for component, place, chance in self.states:
+            known = knowledge.components[component]
+            names = " or ".join(state.name for state in known.states.values() if state.dangerous)
+            where = f" of cylinder {place}" if isinstance(place, int) else ""
+            parts.append(f"{known.name}{where} may be {names} ({chance:.0%})")
+        if not parts:
+            return ""
+        return f"{'; '.join(parts)}: not to be left as it is and not to be driven on, whatever the money"
+
+
+def dangers_of(knowledge: Knowledge, case: Case, bound: Bound, posterior: Posterior) -> Danger:
+    """Findings of danger whose last answer is 'present', and dangerous states that are probable."""
+    last: dict[tuple[str, Place, str | None], str] = {}
+    for epoch in case.epochs:
+        for answer in epoch.answers:
+            last[answer.item, answer.place, answer.condition] = answer.answer
+    present = dict.fromkeys(item for (item, _, _), said in last.items() if said == PRESENT)
+    findings = tuple(item for item in present if item in knowledge.findings and knowledge.findings[item].danger)
+    cautions = dict.fromkeys(caution for finding in findings for caution in knowledge.findings[finding].danger)
+    states = []
+    for site in bound.sites:
+        for part in site.parts:
+            if any(part.dangerous):
+                chance = float(part_chances(part, posterior)[0] @ np.array(part.dangerous, dtype=float))
+                if chance >= DANGER_THRESHOLD:
+                    states.append((*part.key, chance))
+    return Danger(findings, tuple(cautions), tuple(states))
+
+
+def allowed_treatments(bound: Bound, belief: Belief, after_answers: bool = False) -> tuple[tuple[int, ...], ...]:
+    """For each site the treatments that may be chosen (now, or after some answer), and of them those after which no
+    dangerous state is as probable as the threshold; all where none is."""
+    found = []
+
+    def wanted(site: BoundSite) -> tuple[int, ...]:
+        return site.thinkable if after_answers else site.useful
+
+    for site, features in zip(bound.sites, belief.features, strict=True):
+        chances = [float(danger @ features[0]) for danger in site.danger]
+        fine = tuple(index for index in wanted(site) if chances[index] < DANGER_THRESHOLD)
+        every = tuple(index for index, chance in enumerate(chances) if chance < DANGER_THRESHOLD)
+        found.append(fine or every or wanted(site))
+    return tuple(found)
+
+
+def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: Belief, plan: Plan, cures: float) -> str:
+    """Why a plan is barred; empty where it is not."""
+    if not danger.present:
+        return ""
+    if not any(site.treatments[choice].jobs for site, choice in zip(bound.plain, plan, strict=True)):
+        return danger.sentence(knowledge)
+    for site, features, choice in zip(bound.sites, belief.features, plan, strict=True):
+        left = float(site.danger[choice] @ features[0])
+        if left >= DANGER_THRESHOLD:
+            return f"a dangerous state would still be likely afterwards at {site.site.name} ({left:.0%})"
+    if danger.findings and cures < LEAST_CURE_IN_DANGER:
+        return f"it cures with a chance of only {cures:.0%}, and {danger.sentence(knowledge)}"
+    return ""

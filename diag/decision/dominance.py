@@ -1,0 +1,88 @@
+"""Treatments that can never be part of the best plan, left out before the search. Rigorous, from chances alone.
+
+Treatment a is left out where some b at the same site is no dearer in every plan, whatever is done elsewhere:
+
+    [money + complications + mending](a) - (b)  -  (access that b needs and a does not)  -  (finish, if only b works)
+        >=  V x (how much likelier a can make the cure)  +  (what renewing the seal, done by a alone, can save)
+
+1. Access is a union, so replacing a by b costs at most the access that b has beyond a.
+2. cured(a) - cured(b) <= sum over components of the positive part of the difference of their factors, because factors
+   lie between 0 and 1 and the product telescopes; other sites' factors are at most 1. Its expectation needs marginals.
+3. Damage falls by at most damage x P(this seal unsound); later visits by at most `later.most_saved`.
+Where several posteriors are given (after each answer that a check may bring), all must agree. May import: numpy, and
+`sites`, `objective` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from diag.decision.objective import Fees
+from diag.decision.sites import Site, Treatment
+from diag.inference import Array
+
+__all__ = ["surviving"]
+
+
+def surviving(
+    site: Site,
+    features: Array,
+    fees: Fees,
+    saved_by_renewing: float,
+    saved_by_leaving: float,
+    kept: Sequence[int] = (0,),
+) -> tuple[int, ...]:
+    """Indices of the treatments of a site that may be in a best plan; `kept` stay in any case (0, 'nothing', should).
+
+    `features[case, feature]` are the posteriors under which each treatment left out is no use (each sums to chances,
+    not joint ones). `saved_by_renewing` and `saved_by_leaving` bound what renewing a sound seal, or leaving it, saves
+    later.
+    """
+    count = len(site.treatments)
+    certain = _certain_cost(site.treatments, features, fees)
+    most = np.stack([treatment.cure_most for treatment in site.treatments])
+    least = np.stack([treatment.cure_least for treatment in site.treatments])
+    unsound = features @ site.wear.unsound if site.wear is not None else np.zeros(len(features))
+    left_out: set[int] = set()
+    for one in range(count):
+        if one in kept:
+            continue
+        gain = fees.come_back * np.minimum(1.0, np.maximum(most[one] - least, 0.0) @ features.T)  # [other, case]
+        for other in range(count):
+            if other == one or other in left_out:
+                continue
+            renewing = _wear_gain(site, one, other, saved_by_renewing, saved_by_leaving) + (
+                fees.damage * unsound if _only_first_renews(site, one, other) else 0.0
+            )
+            beyond = _beyond(site.treatments[one], site.treatments[other], fees)
+            margin = certain[one] - certain[other] - beyond - gain[other] - renewing
+            if np.all(margin > 0) or (np.all(margin >= 0) and other < one):
+                left_out.add(one)
+                break
+    return tuple(index for index in range(count) if index not in left_out)
+
+
+def _certain_cost(treatments: Sequence[Treatment], features: Array, fees: Fees) -> Array:
+    """`[treatment, case]`: what each treatment costs in every plan, but for access and finish."""
+    linear = np.stack([treatment.complications + treatment.mending for treatment in treatments])
+    money = np.array([treatment.money for treatment in treatments])
+    return np.asarray(money[:, None] + linear @ features.T)
+
+
+def _only_first_renews(site: Site, one: int, other: int) -> bool:
+    return site.treatments[one].renews_wear and not site.treatments[other].renews_wear
+
+
+def _wear_gain(site: Site, one: int, other: int, by_renewing: float, by_leaving: float) -> float:
+    """What `one` can save in later visits against `other`."""
+    if site.treatments[one].renews_wear == site.treatments[other].renews_wear:
+        return 0.0
+    return by_renewing if site.treatments[one].renews_wear else by_leaving
+
+
+def _beyond(one: Treatment, other: Treatment, fees: Fees) -> float:
+    """What `other` may cost in access and finish that `one` does not."""
+    opening = sum(fees.access.get(key, 0.0) for key in other.opens - one.opens)
+    return opening + (fees.finish if other.jobs and not one.jobs else 0.0)

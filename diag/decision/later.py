@@ -1,0 +1,261 @@
+"""Later failures of seals, and driving on with one that blows: events that depend on which seals are renewed.
+
+Every event's expectation is that of weight[configuration] x product over wearing sites of (plain[configuration] +
+sound[configuration] x 1(its seal is sound)). So all of them follow from one table, the joint chance of the
+configuration and of which seals are sound, and are linear in it. May import:
+numpy, and `lives`, `sites` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diag.decision.lives import Steps, visits_expected
+from diag.decision.sites import PLAIN, SOUND, Belief, Site, Wear
+from diag.inference import Array
+
+__all__ = [
+    "Events",
+    "LaterCosts",
+    "Pattern",
+    "Policy",
+    "alone_events",
+    "best_renewal",
+    "damage_event",
+    "expectation",
+    "joined",
+    "most_saved",
+    "seal_table",
+    "together_events",
+    "wearing",
+]
+
+Pattern = tuple[bool, ...]  # which wearing sites are renewed, in the order of `wearing`
+Policy = tuple[str, ...]  # ('all',), or for each bank 'alone' or 'together'
+
+
+@dataclass(frozen=True)
+class Events:
+    """`weight[event, configuration]`, and for each wearing site `plain` and `sound`, `[event, site, configuration]`."""
+
+    weight: Array
+    plain: Array
+    sound: Array
+
+
+def wearing(sites: Sequence[Site]) -> tuple[int, ...]:
+    """Indices of the sites that have a wearing component."""
+    return tuple(index for index, site in enumerate(sites) if site.wear is not None)
+
+
+def joined(parts: Sequence[Events]) -> Events:
+    """All events of several sets."""
+    return Events(*(np.concatenate([getattr(part, name) for part in parts]) for name in ("weight", "plain", "sound")))
+
+
+def _untouched(wears: Sequence[Wear], events: int) -> tuple[Array, Array]:
+    shape = (events, len(wears), len(wears[0].new))
+    return np.ones(shape), np.zeros(shape)
+
+
+def damage_event(wears: Sequence[Wear], pattern: Pattern, damage: float) -> Events:
+    """Damage x (1 - P(every seal is sound or renewed)), as two events: the certain one and the product."""
+    plain, sound = _untouched(wears, 2)
+    for site, renewed in enumerate(pattern):
+        if not renewed:
+            plain[1, site], sound[1, site] = 0.0, 1.0
+    configurations = plain.shape[2]
+    return Events(damage * np.stack([np.ones(configurations), -np.ones(configurations)]), plain, sound)
+
+
+def alone_events(wears: Sequence[Wear], site: int, renewed: bool, visit: float, steps: Steps) -> Events:
+    """Cost of renewing one seal each time it fails within the horizon: one event."""
+    wear, (plain, sound) = wears[site], _untouched(wears, 1)
+    new = visits_expected(wear.new, wear.new, steps)
+    plain[0, site] = new
+    if not renewed:
+        sound[0, site] = visits_expected(wear.left, wear.new, steps) - new
+    cost = visit + wear.opening + wear.job
+    return Events(np.full((1, plain.shape[2]), cost), plain, sound)
+
+
+def together_weights(wears: Sequence[Wear], members: Sequence[int], visit: float, steps: Steps) -> Array:
+    """`[configuration, step]`: discounted cost of renewing all members at a first failure in a step, and then alone."""
+    opening = {wears[site].bank: wears[site].opening for site in members}
+    beyond = max(wears[site].job - wears[site].job_sound for site in members)  # one has failed, the others are sound
+    first = visit + sum(opening.values()) + sum(wears[site].job_sound for site in members) + max(0.0, beyond)
+    after = np.zeros_like(wears[0].new)
+    for site in members:
+        wear = wears[site]
+        cost = visit + wear.opening + wear.job
+        for step in range(steps.count - 1):  # a new one over the steps that are left after `step`
+            left = Steps(steps.count - 1 - step, steps.months, steps.discount_per_year)
+            new = wear.new[:, : left.count]
+            after[:, step] += cost * visits_expected(new, new, left)
+    return np.asarray(first * steps.middle_factor + steps.end_factor * after)
+
+
+def together_events(wears: Sequence[Wear], members: Sequence[int], pattern: Pattern, by_step: Array) -> Events:
+    """Cost of renewing all members at the first failure among them.
+
+    With A_m the chance that all hold to the end of step m and w_m = `by_step[:, m]`, sum over m of (A_(m-1) - A_m) w_m
+    = w_1 - sum over m of A_m (w_m - w_(m+1)), w beyond the horizon being 0: one event a step, and the certain one.
+    """
+    steps = by_step.shape[1]
+    plain, sound = _untouched(wears, steps + 1)
+    following = np.concatenate([by_step[:, 1:], np.zeros((len(by_step), 1))], axis=1)
+    weight = np.concatenate([by_step[:, :1], following - by_step], axis=1).T
+    for site in members:
+        wear = wears[site]
+        plain[1:, site] = wear.new.T
+        if not pattern[site]:
+            sound[1:, site] = (wear.left - wear.new).T
+    return Events(np.ascontiguousarray(weight), plain, sound)
+
+
+def seal_table(belief: Belief, sites: Sequence[int], configurations: int) -> Array:
+    """`[case, configuration, which are sound]`: joint chance of the configuration and of which seals are sound.
+
+    The last axis counts in binary, the first wearing site first; bit 1 is sound. Exact, by two halves of the sites.
+    """
+    weights = belief.weights
+    for index, factors in enumerate(belief.factors):
+        if index not in sites:
+            weights = weights * factors[PLAIN]
+    half = (len(sites) + 1) // 2
+    first, second = (_sound_products(belief, some) for some in (sites[:half], sites[half:]))
+    table = np.zeros((belief.cases, configurations, len(first), len(second)))
+    for configuration in np.unique(belief.configuration):
+        here = np.flatnonzero(belief.configuration == configuration)
+        left = np.swapaxes(first[:, :, here], 0, 1) * weights[:, None, here]
+        table[:, configuration] = left @ np.transpose(second[:, :, here], (1, 2, 0))
+    return table.reshape(belief.cases, configurations, -1)
+
+
+def _sound_products(belief: Belief, sites: Sequence[int]) -> Array:
+    """`[which are sound, case or 1, term]`."""
+    product = np.ones((1, 1, len(belief.configuration)))
+    for index in sites:
+        factors = belief.factors[index]
+        pair = np.stack([factors[PLAIN] - factors[SOUND], factors[SOUND]])
+        product = (product[:, None] * pair[None]).reshape(-1, max(product.shape[1], pair.shape[1]), product.shape[2])
+    return product
+
+
+def expectation(events: Events, table: Array) -> Array:
+    """`[event, case]`: expected value of each event under a `seal_table`."""
+    result = table[None]  # [event or 1, case, configuration, which are sound]
+    for site in reversed(range(events.plain.shape[1])):
+        pairs = result.reshape(*result.shape[:-1], -1, 2)
+        plain = events.plain[:, site][:, None, :, None]
+        sound = events.sound[:, site][:, None, :, None]
+        result = plain * (pairs[..., 0] + pairs[..., 1]) + sound * pairs[..., 1]
+    return np.asarray(np.einsum("ekc,ec->ek", result[..., 0], events.weight))
+
+
+def best_renewal(wear: Wear) -> bool:
+    """Whether a new one lasts at least as long as one that is sound now (a failure rate that does not fall)."""
+    return bool(np.all(wear.new >= wear.left - 1e-15))
+
+
+def most_saved(wears: Sequence[Wear], site: int, visit: float, steps: Steps) -> float:
+    """An upper bound of what renewing one sound seal rather than leaving it saves later, whatever else is done.
+
+    For each way of acting later the cost is monotone in this seal's survival, all others holding at best (product 1),
+    and a lesser of several falls by no more than the largest fall among them.
+    """
+    wear = wears[site]
+    gained = np.maximum(wear.new - wear.left, 0.0)
+    alone = (visit + wear.opening + wear.job) * (
+        visits_expected(wear.left, wear.new, steps) - visits_expected(wear.new, wear.new, steps)
+    )
+    by_step = together_weights(wears, range(len(wears)), visit, steps)
+    fall = by_step - np.concatenate([by_step[:, 1:], np.zeros((len(by_step), 1))], axis=1)
+    return float(max(0.0, alone.max(), (fall * gained).sum(axis=1).max()))
+
+
+@dataclass
+class LaterCosts:
+    """Damage and later seal visits of every pattern of renewals, under one posterior; each is reckoned once."""
+
+    table: Array  # a `seal_table` of one case
+    sites: tuple[int, ...]
+    wears: tuple[Wear, ...]
+    visit: float
+    damage: float
+    steps: Steps
+    _known: dict[tuple[object, ...], float] = field(default_factory=dict)
+    _by_step: dict[tuple[int, ...], Array] = field(default_factory=dict)
+    _made: dict[tuple[object, ...], Events] = field(default_factory=dict)
+    _best: dict[Pattern, tuple[float, float, Policy]] = field(default_factory=dict)
+
+    @property
+    def banks(self) -> tuple[str, ...]:
+        """The banks that have wearing sites."""
+        return tuple(dict.fromkeys(wear.bank for wear in self.wears))
+
+    def members(self, bank: str) -> tuple[int, ...]:
+        """Places (in the order of the pattern) of the wearing sites of a bank."""
+        return tuple(place for place, wear in enumerate(self.wears) if wear.bank == bank)
+
+    def cost(self, pattern: Pattern) -> tuple[float, float, Policy]:
+        """Expected damage, expected cost of later visits, and the way of acting later that this cost has."""
+        if not self.wears:
+            return (0.0, 0.0, ())
+        if pattern not in self._best:
+            self._best[pattern] = self._reckoned(pattern)
+        return self._best[pattern]
+
+    def events(self, pattern: Pattern, policy: Policy) -> Events:
+        """All events whose sum is damage plus later visits under a fixed way of acting later."""
+        parts = [damage_event(self.wears, pattern, self.damage)]
+        if policy == ("all",):
+            parts.append(self._together(range(len(self.wears)), pattern))
+        for bank, way in zip(self.banks, policy, strict=False):
+            if way == "together":
+                parts.append(self._together(self.members(bank), pattern))
+            elif way == "alone":
+                parts += [self._alone(place, pattern[place]) for place in self.members(bank)]
+        return joined(parts)
+
+    def _alone(self, place: int, renewed: bool) -> Events:
+        key = (place, renewed)
+        if key not in self._made:
+            self._made[key] = alone_events(self.wears, place, renewed, self.visit, self.steps)
+        return self._made[key]
+
+    def _together(self, members: Sequence[int], pattern: Pattern) -> Events:
+        key = tuple(members)
+        if key not in self._by_step:
+            self._by_step[key] = together_weights(self.wears, key, self.visit, self.steps)
+        return together_events(self.wears, key, pattern, self._by_step[key])
+
+    def _value(self, key: tuple[object, ...], events: Events) -> float:
+        self._known[key] = float(expectation(events, self.table).sum())
+        return self._known[key]
+
+    def _reckoned(self, pattern: Pattern) -> tuple[float, float, Policy]:
+        damage = self._value(("damage", pattern), damage_event(self.wears, pattern, self.damage))
+        total, policy = 0.0, []
+        for bank in self.banks:
+            members = self.members(bank)
+            alone = sum(self._alone_value(place, pattern[place]) for place in members)
+            key = ("together", bank, *(pattern[place] for place in members))
+            together = self._known.get(key)
+            if together is None:
+                together = self._value(key, self._together(members, pattern))
+            total += min(alone, together)
+            policy.append("alone" if alone <= together else "together")
+        if len(self.banks) > 1:
+            every = self._value(("all", pattern), self._together(range(len(self.wears)), pattern))
+            if every < total:
+                return (damage, every, ("all",))
+        return (damage, total, tuple(policy))
+
+    def _alone_value(self, place: int, renewed: bool) -> float:
+        key = ("alone", place, renewed)
+        known = self._known.get(key)
+        return self._value(key, self._alone(place, renewed)) if known is None else known

@@ -1,0 +1,87 @@
+"""The named options, from the likeliest faults: which jobs each of them is.
+
+May import: knowledge_base, basics, numpy, and `parts`, `sites`, `tariff`, `treatments` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from diag.basics import Place
+from diag.decision.parts import Key, Part, part_chances
+from diag.decision.sites import Job
+from diag.decision.tariff import Tariff
+from diag.decision.treatments import WEARING
+from diag.inference import Posterior
+
+__all__ = ["NamedOption", "named_options"]
+
+INJECTOR, CODE = "injector", "trim_code"
+
+
+@dataclass(frozen=True)
+class NamedOption:
+    """A set of jobs that people ask about. `name` is its id, `title` says it in words."""
+
+    name: str
+    title: str
+    jobs: tuple[Job, ...]
+
+
+def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterior) -> tuple[NamedOption, ...]:
+    """Nothing; only the likeliest fault; only the likeliest seal, its bank, all seals; injector and seal; all
+    injectors; code only. Those that are no work here, or the same work as one before, are left out."""
+    chances = {key: 1.0 - float(part_chances(part, posterior)[0, 0]) for key, part in parts.items() if part.fault}
+    cylinders = tariff.engine.cylinders
+    found = [NamedOption("nothing", "nothing now, watch it", ())]
+    likeliest = max((key for key in chances if _job(tariff, key) is not None), key=chances.__getitem__, default=None)
+    if likeliest is not None:
+        name = tariff.knowledge.components[likeliest[0]].name
+        found.append(
+            NamedOption("likeliest", f"only the likeliest: {name}{_at(likeliest[1])}", _jobs(tariff, likeliest))
+        )
+    if WEARING in tariff.knowledge.components:
+        worst = max(cylinders, key=lambda cylinder: chances.get((WEARING, cylinder), 0.0))
+        found.append(NamedOption("one seal", f"only the seal of cylinder {worst}", _jobs(tariff, (WEARING, worst))))
+        bank = tariff.engine.bank_of(worst)
+        if len(tariff.engine.banks) > 1:
+            members = tuple((WEARING, cylinder) for cylinder in sorted(tariff.engine.banks[bank]))
+            found.append(NamedOption("bank", f"all seals of bank {bank}", _jobs(tariff, *members)))
+        found.append(NamedOption("all seals", "all seals", _jobs(tariff, *((WEARING, c) for c in cylinders))))
+    if INJECTOR in tariff.knowledge.components:
+        worst = max(cylinders, key=lambda c: chances.get((INJECTOR, c), 0.0) + chances.get((WEARING, c), 0.0))
+        title = f"injector and seal of cylinder {worst}"
+        found.append(NamedOption("injector", title, _jobs(tariff, (INJECTOR, worst))))
+        found.append(NamedOption("all injectors", "all injectors", _jobs(tariff, *((INJECTOR, c) for c in cylinders))))
+    if CODE in tariff.knowledge.components:
+        worst = max(cylinders, key=lambda cylinder: chances.get((CODE, cylinder), 0.0))
+        found.append(NamedOption("code", f"only the code of cylinder {worst}", _jobs(tariff, (CODE, worst))))
+    return _distinct(found)
+
+
+def _at(place: Place) -> str:
+    if place is None:
+        return ""
+    return f" of cylinder {place}" if isinstance(place, int) else f" of bank {place}"
+
+
+def _job(tariff: Tariff, key: Key) -> Job | None:
+    """The cheapest job that renews a component."""
+    jobs = [job for job in tariff.jobs() if key in tariff.renewed(job)]
+    return min(jobs, key=tariff.alone) if jobs else None
+
+
+def _jobs(tariff: Tariff, *keys: Key) -> tuple[Job, ...]:
+    jobs = (_job(tariff, key) for key in keys)
+    return tuple(job for job in jobs if job is not None)
+
+
+def _distinct(options: list[NamedOption]) -> tuple[NamedOption, ...]:
+    seen: set[frozenset[Job]] = set()
+    kept = []
+    for option in options:
+        if frozenset(option.jobs) not in seen and (option.jobs or option.name == "nothing"):
+            seen.add(frozenset(option.jobs))
+            kept.append(option)
+    return tuple(kept)

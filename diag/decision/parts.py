@@ -1,0 +1,154 @@
+"""The components of a case as the decision sees them, and which of them must be decided together.
+
+May import: knowledge_base, inference, basics, numpy, and `needs`, `sites`, `tariff` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from diag.basics import Place
+from diag.decision.needs import NetworkView
+from diag.decision.sites import Job
+from diag.decision.tariff import Tariff
+from diag.inference import Array, Posterior
+
+__all__ = ["Feature", "Key", "Part", "features_of", "groups_of", "part_chances", "parts_of", "what_if"]
+
+Key = tuple[str, Place]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One component. `spot` is (plate, component), none for one of the configuration, whose state in each
+    configuration `columns[configuration]` tells.
+
+    `fresh` and `disturbed` are `[configuration or 1, state]`; `mending`: money for mending it at the return visit.
+    """
+
+    key: Key
+    spot: tuple[int, int] | None
+    states: int
+    fault: bool
+    dangerous: tuple[bool, ...]
+    fresh: Array
+    disturbed: Array
+    mending: float
+    columns: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Feature:
+    """A block of chances of the posterior: a component's states, a local severity's levels, or the configurations.
+
+    `name` is the id of the severity."""
+
+    kind: Literal["component", "axis", "configuration"]
+    plate: int
+    index: int
+    size: int
+    name: str = ""
+
+
+def features_of(features: Sequence[Feature], posterior: Posterior) -> Array:
+    """`[case, feature]`: the blocks side by side."""
+    source = {"component": posterior.components, "axis": posterior.axes}
+    blocks = [
+        posterior.configurations
+        if feature.kind == "configuration"
+        else source[feature.kind][feature.plate][feature.index]
+        for feature in features
+    ]
+    return np.concatenate([np.broadcast_to(b, (len(posterior.log_evidence), b.shape[1])) for b in blocks], axis=1)
+
+
+def part_chances(part: Part, posterior: Posterior) -> Array:
+    """`[case, state]`: posterior chances of a component's states."""
+    if part.spot is not None:
+        return posterior.components[part.spot[0]][part.spot[1]]
+    return np.stack(
+        [posterior.configurations[:, np.array(part.columns) == state].sum(axis=1) for state in range(part.states)],
+        axis=1,
+    )
+
+
+WORTH_A_THOUGHT, SUPPOSED = 0.003, 0.9  # components less likely unsound are not supposed so; how sure one is then
+
+
+def what_if(posterior: Posterior, parts: Sequence[Part]) -> Posterior:
+    """The marginals as they are (the first case), and as they would be if one component after the other were almost
+    surely unsound. Only for asking which jobs could ever pay: no joint chances are in it."""
+    known = posterior
+    suspects = [
+        part
+        for part in parts
+        if part.fault and part.spot is not None and 1.0 - part_chances(part, known)[0, 0] > WORTH_A_THOUGHT
+    ]
+    cases = 1 + len(suspects)
+    components = [[np.repeat(states[:1], cases, axis=0) for states in plate] for plate in known.components]
+    for case, part in enumerate(suspects, start=1):
+        assert part.spot is not None
+        states = components[part.spot[0]][part.spot[1]]
+        states[case, 1:] *= SUPPOSED / states[case, 1:].sum()
+        states[case, 0] = 1.0 - SUPPOSED
+    axes = tuple(tuple(np.repeat(levels[:1], cases, axis=0) for levels in plate) for plate in known.axes)
+    configurations = np.repeat(known.configurations[:1], cases, axis=0)
+    log_evidence = np.repeat(known.log_evidence[:1], cases)
+    return Posterior(
+        log_evidence, configurations, tuple(tuple(plate) for plate in components), axes, known.form, known.cancellation
+    )
+
+
+def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
+    """Every component at every place."""
+    mending, specialist = tariff.mending(), tariff.specialist()
+    found = {}
+    for component, known in tariff.knowledge.components.items():
+        for place in tariff.places(known.per):
+            spot = network.component_at(component, place)
+            columns = () if spot is not None else tuple(int(s) for s in network.configuration_states(component, place))
+            found[component, place] = Part(
+                key=(component, place),
+                spot=spot,
+                states=len(known.states),
+                fault=known.fault,
+                dangerous=tuple(state.dangerous for state in known.states.values()),
+                fresh=network.fresh(component, place),
+                disturbed=network.disturbed(component, place),
+                mending=mending.get((component, place), specialist) if known.fault else 0.0,
+                columns=columns,
+            )
+    return found
+
+
+def groups_of(tariff: Tariff, parts: Mapping[Key, Part], jobs: Sequence[Job]) -> list[tuple[Part, ...]]:
+    """Components that must be decided together: those of one plate, those of the configuration, and those that one job
+    renews (or, a job of a bank or the vehicle, disturbs). What a cylinder's job disturbs elsewhere goes with it."""
+    head = {key: key for key in parts}
+
+    def top(key: Key) -> Key:
+        while head[key] != key:
+            key = head[key]
+        return key
+
+    def link(keys: Iterable[Key]) -> None:
+        known = [key for key in keys if key in parts]
+        for key in known[1:]:
+            head[top(key)] = top(known[0])
+
+    by_plate: dict[int | None, list[Key]] = {}
+    for key, part in parts.items():
+        by_plate.setdefault(part.spot[0] if part.spot is not None else None, []).append(key)
+    for keys in by_plate.values():
+        link(keys)
+    for job in jobs:
+        disturbed = frozenset[Key]() if isinstance(job.place, int) else tariff.disturbed(job)
+        link(sorted(tariff.renewed(job) | disturbed, key=str))
+    groups: dict[Key, list[Part]] = {}
+    for key, part in parts.items():
+        groups.setdefault(top(key), []).append(part)
+    return [tuple(group) for group in groups.values()]

@@ -1,0 +1,239 @@
+"""Candidate plans for the time after an answer, with all that their costs are linear in.
+
+The pool holds some base plans (the best now, nothing, the usual options) and each of them with one site treated
+otherwise. A pool can only make a check look worth less, never more. Complications and the way of acting at later
+failures are taken as they stand now, so that the cost of every plan is linear in the posterior. May import: inference,
+numpy, and `binding`, `later`, `search`, `sites` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.decision.binding import Bound, BoundSite, choices_of
+from diag.decision.later import Events
+from diag.decision.parts import Part
+from diag.decision.search import Problem, pattern_of, policy_of
+from diag.decision.sites import AccessKey, Plan, cure_factor
+from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
+from diag.inference import Array, Model
+
+__all__ = ["Candidates", "Catalogue", "access_saved", "candidates", "catalogue_of", "coefficient_table", "neighbours"]
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """What `candidates` needs of a case, made once: options to ask of each plate, and the parts of plans' costs.
+
+    `options[plate]` begins with 'as it is'. `cure[site][treatment]` maps plates to options; `seal[place]` is the
+    (plate, option 'sound') of each wearing site. `singles`: (plate, option) for 'this component is sound', in which
+    mending is linear, by `sound[site][treatment, single]` beside `fixed[site][treatment]`; `configured` is the linear
+    part in the configuration, `factor` that of 'cured', both `[site][treatment, configuration]`.
+    """
+
+    bound: Bound
+    problem: Problem
+    options: tuple[tuple[Mapping[int, Array], ...], ...]
+    cure: tuple[tuple[dict[int, int], ...], ...]
+    seal: tuple[tuple[int, int], ...]
+    singles: tuple[tuple[int, int], ...]
+    sound: tuple[Array, ...]
+    fixed: tuple[Array, ...]
+    configured: tuple[Array, ...]
+    factor: tuple[Array, ...]
+    _tables: dict[tuple[object, ...], Array] = field(default_factory=dict, compare=False, repr=False)
+
+
+@dataclass(frozen=True)
+class Candidates:
+    """Plans with the parts of their costs: `option[plan, plate]`, `factor[plan, configuration]` of 'cured'; `fixed`,
+    `fee`, `[plan]`; `sound[plan, single]`, `configured[plan, configuration]`; `later[plan]` numbers `tables`, each
+    `[configuration, which seals are sound]`: damage and later visits. `plans[k]` is none for a way out."""
+
+    plans: tuple[Plan | None, ...]
+    option: NDArray[np.intp]
+    factor: Array
+    fixed: Array
+    fee: Array
+    sound: Array
+    configured: Array
+    later: NDArray[np.intp]
+    tables: Array
+
+
+def catalogue_of(bound: Bound, problem: Problem, model: Model, bases: Sequence[Plan]) -> Catalogue:
+    """Everything about the treatments that a pool around some base plans can hold, once."""
+    needed = [
+        tuple(sorted({*site.thinkable, *(plan[number] for plan in bases)})) for number, site in enumerate(bound.sites)
+    ]
+    base, used = choices_of(bound, len(model.plates), needed)
+    spared = bound.tariff.renewed(SPECIALIST_JOB) if SPECIALIST in bound.tariff.knowledge.repairs else frozenset()
+    configurations = len(model.configurations)
+    options = [[{}, *(each for each in listed if each)] for listed in base]
+    places = [_moved(listed) for listed in base]
+    singles: list[tuple[int, int]] = []
+    columns: dict[tuple[int, int], int] = {}
+    for site, some in zip(bound.sites, needed, strict=True):
+        for part in site.parts:
+            if part.spot is not None and part.fault and (part.key in spared or _differs(site, part, some)):
+                plate, component = part.spot
+                columns[part.spot] = len(singles)
+                singles.append((plate, len(options[plate])))
+                options[plate].append({component: np.array([[1.0, *(0.0 for _ in range(part.states - 1))]])})
+    linear = [
+        _linear(bound, problem, number, columns, (len(singles), configurations)) for number in range(len(bound.sites))
+    ]
+    cure = tuple(
+        tuple(
+            {plate: places[plate][option] for plate, option in rows[cure_factor(treatment)].items()}
+            if treatment in some
+            else {}
+            for treatment in range(len(site.site.treatments))
+        )
+        for site, rows, some in zip(bound.sites, used, needed, strict=True)
+    )
+    seal = []
+    for index in bound.wearing():
+        (plate, option), *_ = used[index][1].items()
+        seal.append((plate, places[plate][option]))
+    return Catalogue(
+        bound=bound,
+        problem=problem,
+        options=tuple(tuple(listed) for listed in options),
+        cure=cure,
+        seal=tuple(seal),
+        singles=tuple(singles),
+        sound=tuple(each[1] for each in linear),
+        fixed=tuple(each[0] for each in linear),
+        configured=tuple(each[2] for each in linear),
+        factor=tuple(_configuration_factors(bound, number, configurations) for number in range(len(bound.sites))),
+    )
+
+
+def _differs(site: BoundSite, part: Part, treatments: Sequence[int]) -> bool:
+    """Whether mending a component depends on which of the treatments is chosen."""
+    start = 0
+    for feature in site.features:
+        if feature.kind == "component" and (feature.plate, feature.index) == part.spot:
+            rows = {site.site.treatments[each].mending[start : start + feature.size].tobytes() for each in treatments}
+            return len(rows) > 1
+        start += feature.size
+    return False
+
+
+def _moved(listed: Sequence[Mapping[int, Array]]) -> dict[int, int]:
+    """Where options stand once 'as it is' comes first."""
+    order = [number for number, each in enumerate(listed) if each]
+    return {number: order.index(number) + 1 if each else 0 for number, each in enumerate(listed)}
+
+
+def _linear(
+    bound: Bound, problem: Problem, number: int, columns: Mapping[tuple[int, int], int], widths: tuple[int, int]
+) -> tuple[Array, Array, Array]:
+    """Of each treatment of a site: fixed money, its parts by single, its parts by configuration."""
+    site = bound.sites[number]
+    treatments = site.site.treatments
+    fixed = np.array([each.money for each in treatments], dtype=np.float64)
+    fixed += np.array([each.complications @ problem.belief.features[number][0] for each in treatments])
+    sound, configured = (np.zeros((len(treatments), width)) for width in widths)
+    start = 0
+    for feature in site.features:
+        block = np.stack([each.mending[start : start + feature.size] for each in treatments])
+        start += feature.size
+        if feature.kind == "configuration":
+            configured += block
+        elif feature.kind == "component":
+            fixed += block[:, -1]  # all unsound states of a component cost the same
+            column = columns.get((feature.plate, feature.index))
+            if column is not None:
+                sound[:, column] += block[:, 0] - block[:, -1]
+    return fixed, sound, configured
+
+
+def _configuration_factors(bound: Bound, number: int, configurations: int) -> Array:
+    site = bound.sites[number]
+    specs = site.factors[2 : 2 + len(site.site.treatments)]
+    plain = np.ones(configurations)
+    return np.stack([plain if spec.configurations is None else spec.configurations for spec in specs])
+
+
+def coefficient_table(events: Events) -> Array:
+    """`[configuration, which are sound]`: the sum of the events' values where that is the truth."""
+    alike = np.concatenate([events.weight, *np.moveaxis(events.plain, 1, 0), *np.moveaxis(events.sound, 1, 0)])
+    _, first, which = np.unique(alike, axis=1, return_index=True, return_inverse=True)  # most configurations are alike
+    total = events.weight[:, first, None]
+    for site in range(events.plain.shape[1]):
+        plain = events.plain[:, site][:, first]
+        pair = np.stack([plain, plain + events.sound[:, site][:, first]], axis=-1)
+        total = (total[..., None] * pair[:, :, None]).reshape(*total.shape[:2], -1)
+    return np.asarray(total.sum(axis=0)[which.reshape(-1)])
+
+
+def neighbours(catalogue: Catalogue, bases: Sequence[Plan], sites: Sequence[int]) -> tuple[Plan, ...]:
+    """The base plans, and each with one of the sites treated otherwise; each plan once, bases first."""
+    found = dict.fromkeys(bases)
+    for base in bases:
+        for site in sites:
+            for choice in range(len(catalogue.fixed[site])):
+                found.setdefault((*base[:site], choice, *base[site + 1 :]))
+    return tuple(found)
+
+
+def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
+    """The parts of the costs of plans."""
+    problem = catalogue.problem
+    option = np.zeros((len(plans), len(catalogue.options)), dtype=np.intp)
+    factor, fixed = np.ones((len(plans), catalogue.factor[0].shape[1])), np.zeros(len(plans))
+    sound = np.zeros((len(plans), len(catalogue.singles)))
+    configured = np.zeros_like(factor)
+    tables: dict[tuple[object, ...], int] = {}
+    kept: list[Array] = []
+    later = []
+    for row, plan in enumerate(plans):
+        for site, choice in enumerate(plan):
+            for plate, index in catalogue.cure[site][choice].items():
+                option[row, plate] = index
+            fixed[row] += catalogue.fixed[site][choice]
+        fixed[row] += _access(problem, plan)
+        pattern = pattern_of(problem, plan)
+        key = (pattern, policy_of(problem, plan))
+        if key not in tables:
+            tables[key] = len(kept)
+            if key not in catalogue._tables:
+                catalogue._tables[key] = _table(problem, plan)
+            kept.append(catalogue._tables[key])
+        later.append(tables[key])
+    for site in range(len(catalogue.fixed)):
+        chosen = [plan[site] for plan in plans]
+        factor *= catalogue.factor[site][chosen]
+        sound += catalogue.sound[site][chosen]
+        configured += catalogue.configured[site][chosen]
+    fee = np.full(len(plans), problem.fees.come_back)
+    return Candidates(
+        tuple(plans), option, factor, fixed, fee, sound, configured, np.array(later, dtype=np.intp), np.stack(kept)
+    )
+
+
+def _table(problem: Problem, plan: Plan) -> Array:
+    if not problem.later.wears:
+        return np.zeros((problem.configurations, 1))
+    return coefficient_table(problem.later.events(pattern_of(problem, plan), policy_of(problem, plan)))
+
+
+def _access(problem: Problem, plan: Plan) -> float:
+    """Access and finish of a plan."""
+    chosen = [site.treatments[choice] for site, choice in zip(problem.sites, plan, strict=True)]
+    keys = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen))
+    finish = problem.fees.finish if any(treatment.jobs for treatment in chosen) else 0.0
+    return sum(problem.fees.access.get(key, 0.0) for key in sorted(keys)) + finish
+
+
+def access_saved(catalogue: Catalogue, plan: Plan, opened: frozenset[AccessKey]) -> float:
+    """What further open access saves a plan."""
+    chosen = [site.treatments[choice] for site, choice in zip(catalogue.problem.sites, plan, strict=True)]
+    keys = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen)) & opened
+    return sum(catalogue.problem.fees.access.get(key, 0.0) for key in sorted(keys))

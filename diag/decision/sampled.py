@@ -1,0 +1,206 @@
+"""Checks that answer about several things at once: joint answers drawn with a fixed seed, each weighed exactly.
+
+Answers are drawn from the product of their own chances (a Latin hypercube: every answer's chance is met evenly) and
+weighed by joint chance over chance of drawing (importance sampling); what a plan costs after a drawn answer is exact.
+May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.decision.answers import Heard
+from diag.decision.ground import Cells, Ground
+from diag.decision.pool import Candidates, Catalogue
+from diag.inference import Array
+
+__all__ = ["Drawn", "Hearing", "draw", "sampled_cost"]
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """One hidden thing that a check speaks of: what it may say, and the posterior jointly with each cell.
+
+    `chance[cell]` is the chance of each cell now."""
+
+    heard: Heard
+    cells: Cells
+    chance: Array
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Joint answers: `likelihood[hearing][draw, cell]`, and `q[draw]`, the chance with which each was drawn.
+
+    `every`: they are all there are, each once (then q is 1)."""
+
+    likelihood: tuple[Array, ...]
+    q: Array
+    every: bool
+
+
+def draw(hearings: Sequence[Hearing], count: int, seed: int) -> Drawn:
+    """Draw joint answers, one coordinate a hearing; all of them where that is no more."""
+    sizes = [len(hearing.heard.table) for hearing in hearings]
+    if np.prod([float(size) for size in sizes]) <= count:
+        answers = np.indices(sizes).reshape(len(sizes), -1)
+        chosen = tuple(hearing.heard.table[mine] for hearing, mine in zip(hearings, answers, strict=True))
+        return Drawn(chosen, np.ones(answers.shape[1]), True)
+    random = np.random.default_rng(seed)
+    tables, q = [], np.ones(count)
+    for hearing in hearings:
+        chances = np.maximum(hearing.heard.table @ np.maximum(hearing.chance, 0.0), 0.0)
+        chances = chances / chances.sum()
+        points = (random.permutation(count) + random.random(count)) / count
+        answers = np.minimum(np.searchsorted(np.cumsum(chances), points, side="right"), len(chances) - 1)
+        tables.append(hearing.heard.table[answers])
+        q *= chances[answers]
+    return Drawn(tuple(tables), q, False)
+
+
+class _Product:
+    """Products over the plates that the answers speak of, `[draw, term]`, common beginnings reckoned once."""
+
+    def __init__(self, values: Sequence[dict[int, Array]]) -> None:
+        self.values = values
+        self.known: dict[tuple[int, ...], Array] = {}
+
+    def of(self, options: tuple[int, ...]) -> Array:
+        if len(options) == 1:
+            return self.values[0][options[0]]
+        if options not in self.known:
+            self.known[options] = self.of(options[:-1]) * self.values[len(options) - 1][options[-1]]
+        return self.known[options]
+
+
+def sampled_cost(
+    catalogue: Catalogue, plans: Candidates, hearings: Sequence[Hearing], drawn: Drawn, ratios: Array
+) -> tuple[Array, Array]:
+    """`cost[plan, draw]` and `chance[draw]`, jointly with each drawn answer (without what all plans have alike)."""
+    ground = hearings[0].cells.ground
+    plates = [hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None]
+    weights = np.tile(ground.weights, (len(drawn.q), 1))
+    spoken: dict[int, dict[int, Array]] = {}
+    for hearing, table in zip(hearings, drawn.likelihood, strict=True):
+        if hearing.cells.plate is None:  # the configuration
+            weights = weights * table[:, ground.kept][:, ground.configuration]
+        else:
+            spoken[hearing.cells.plate] = _heard_values(catalogue, plans, hearing, table)
+    product = _Product([spoken[plate] for plate in plates])
+    silent = [plate for plate in range(len(ground.values)) if plate not in plates]
+    plain = weights * _static(ground, dict.fromkeys(silent, 0))
+    joint = plain * product.of((0,) * len(plates)) if plates else plain
+    chance = joint.sum(axis=1)
+    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, spoken, plates, (plain, joint), ratios)
+    for index in range(len(ground.kept)):
+        part = joint[:, ground.configuration == index].sum(axis=1)
+        cost = cost + plans.configured[:, ground.kept[index], None] * part
+    cost = cost + plans.fee[:, None] * (chance - _cured(plans, ground, weights, product, (plates, silent)))
+    return cost + _later(catalogue, plans, ground, (weights, plates), spoken), chance
+
+
+def _static(ground: Ground, chosen: dict[int, int]) -> Array:
+    result = np.ones(len(ground.configuration))
+    for plate, option in chosen.items():
+        result = result * ground.values[plate][option]
+    return result
+
+
+def _heard_values(catalogue: Catalogue, plans: Candidates, hearing: Hearing, table: Array) -> dict[int, Array]:
+    """For each option that matters of a plate: its values with each drawn answer, `[draw, term]`."""
+    plate, values = hearing.cells.plate, hearing.cells.values
+    differing = np.ptp(plans.sound, axis=0) > 0
+    wanted = {0, *(int(option) for option in np.unique(plans.option[:, plate]))}
+    wanted |= {
+        option for (where, option), used in zip(catalogue.singles, differing, strict=True) if used and where == plate
+    }
+    wanted |= {option for where, option in catalogue.seal if where == plate}
+    return {option: table @ values[option] for option in sorted(wanted)}
+
+
+def _mending(
+    catalogue: Catalogue,
+    plans: Candidates,
+    spoken: dict[int, dict[int, Array]],
+    plates: Sequence[int],
+    products: tuple[Array, Array],
+    ratios: Array,
+) -> Array:
+    plain, joint = products
+    result = np.zeros((len(plans.sound), len(joint)))
+    others: dict[int, Array] = {}
+    for single in np.flatnonzero(np.ptp(plans.sound, axis=0) > 0):
+        plate, option = catalogue.singles[single]
+        if plate in spoken:
+            if plate not in others:
+                rest = [spoken[each][0] for each in plates if each != plate]
+                others[plate] = np.prod(rest, axis=0) * plain if rest else plain
+            chance = np.einsum("nt,nt->n", others[plate], spoken[plate][option])
+        else:
+            chance = joint @ ratios[single]
+        result += plans.sound[:, single, None] * chance
+    return result
+
+
+def _cured(
+    plans: Candidates, ground: Ground, weights: Array, product: _Product, sides: tuple[Sequence[int], Sequence[int]]
+) -> Array:
+    plates, silent = sides
+    factor = plans.factor[:, ground.kept]
+    static: dict[tuple[object, ...], Array] = {}
+    result = np.zeros((len(plans.option), len(weights)))
+    known: dict[tuple[object, ...], Array] = {}
+    for row, option in enumerate(plans.option):
+        key = (*(int(option[plate]) for plate in silent), factor[row].tobytes())
+        if key not in static:
+            still = _static(ground, {plate: int(option[plate]) for plate in silent})
+            static[key] = weights * (still * factor[row][ground.configuration])
+        moving = tuple(int(option[plate]) for plate in plates)
+        if (*key, moving) not in known:
+            cured = product.of(moving) if plates else np.ones_like(weights)
+            known[(*key, moving)] = np.einsum("nt,nt->n", static[key], cured)
+        result[row] = known[(*key, moving)]
+    return result
+
+
+def _later(
+    catalogue: Catalogue,
+    plans: Candidates,
+    ground: Ground,
+    told: tuple[Array, Sequence[int]],
+    spoken: dict[int, dict[int, Array]],
+) -> Array:
+    weights, plates = told
+    seals = [plate for plate, _ in catalogue.seal]
+    still = _static(ground, {p: 0 for p in range(len(ground.values)) if p not in seals and p not in plates})
+    for plate in plates:
+        if plate not in seals:
+            weights = weights * spoken[plate][0]
+    half = (len(seals) + 1) // 2
+    left = _sound_products(catalogue.seal[:half], ground, spoken, weights * still)
+    right = _sound_products(catalogue.seal[half:], ground, spoken, np.ones((1, len(still))))
+    result = np.zeros((len(plans.tables), len(weights)))
+    used = np.unique(plans.later)
+    for index, configuration in enumerate(ground.kept):
+        here = np.flatnonzero(ground.configuration == index)
+        joint = left[:, :, here].transpose(1, 0, 2) @ right[:, :, here].transpose(1, 2, 0)
+        result[used] += plans.tables[used, configuration] @ joint.reshape(len(joint), -1).T
+    return np.asarray(result[plans.later])
+
+
+def _sound_products(
+    seals: Sequence[tuple[int, int]], ground: Ground, spoken: dict[int, dict[int, Array]], start: Array
+) -> Array:
+    """`[which are sound, draw or 1, term]`."""
+    product = start[None]
+    for plate, option in seals:
+        heard = spoken.get(plate)
+        plain = heard[0] if heard is not None else ground.values[plate][0][None]
+        sound = heard[option] if heard is not None else ground.values[plate][option][None]
+        pair = np.stack([plain - sound, sound])
+        wide = np.broadcast_shapes(product.shape[1:], pair.shape[1:])
+        product = (product[:, None] * pair[None]).reshape(-1, *wide)
+    return product

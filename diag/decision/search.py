@@ -1,0 +1,230 @@
+"""The least expected total over all plans: branch and bound, exact for the objective as written.
+
+Sites are decided one after another. What a partly decided plan costs at least: what is decided; for each site still
+open its cheapest treatment without access; V x (1 - chance of cure, every open site cured by the ideal, which is at
+least as curing as any treatment whatever the truth); and later visits with every open seal renewed or left, whichever
+lasts longer. All of these are monotone, so nothing that is cut off can be better. May import: numpy, and `later`,
+`objective`, `sites` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import reduce
+from itertools import product
+
+import numpy as np
+
+from diag.decision.later import LaterCosts, Pattern, Policy, best_renewal
+from diag.decision.objective import Breakdown, Fees
+from diag.decision.sites import AccessKey, Belief, Plan, Site, cure_factor
+from diag.inference import Array
+
+__all__ = ["Found", "Problem", "all_plans", "best_plan", "chance_of_cure", "cost_in_parts", "pattern_of", "policy_of"]
+
+SLACK = 1e-9  # money; a plan must be better by more than this
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Sites, what things cost, one belief (a single case with chance 1), and the later costs under it."""
+
+    sites: tuple[Site, ...]
+    fees: Fees
+    belief: Belief
+    later: LaterCosts
+
+    @property
+    def configurations(self) -> int:
+        """Number of configurations."""
+        return int(self.later.table.shape[1])
+
+
+@dataclass(frozen=True)
+class Found:
+    """The best plan, its expected total in the problem's currency, and how many partly decided plans were looked at."""
+
+    plan: Plan
+    total: float
+    nodes: int
+
+
+def pattern_of(problem: Problem, plan: Plan) -> Pattern:
+    """Which seals a plan renews, in the order of the wearing sites."""
+    return tuple(problem.sites[index].treatments[plan[index]].renews_wear for index in problem.later.sites)
+
+
+def policy_of(problem: Problem, plan: Plan) -> Policy:
+    """How the workshop acts at later failures after a plan."""
+    return problem.later.cost(pattern_of(problem, plan))[2]
+
+
+def chance_of_cure(problem: Problem, plan: Plan) -> float:
+    """Chance that nothing that this knowledge holds for a fault is left after the plan."""
+    factors = [problem.belief.factors[index][cure_factor(chosen), 0] for index, chosen in enumerate(plan)]
+    return float(reduce(np.multiply, factors, problem.belief.weights[0]).sum())
+
+
+def cost_in_parts(problem: Problem, plan: Plan) -> Breakdown:
+    """The objective for one plan, in its parts."""
+    chosen = [site.treatments[index] for site, index in zip(problem.sites, plan, strict=True)]
+    features = [array[0] for array in problem.belief.features]
+    damage, later, _ = problem.later.cost(pattern_of(problem, plan))
+    fees = problem.fees
+    return Breakdown(
+        currency=fees.currency,
+        access=_opening(frozenset().union(*(treatment.opens for treatment in chosen)), fees),
+        labour=sum(treatment.labour for treatment in chosen),
+        parts=sum(treatment.parts for treatment in chosen),
+        charges=sum(treatment.charges for treatment in chosen),
+        finish=fees.finish if any(treatment.jobs for treatment in chosen) else 0.0,
+        complications=sum(float(t.complications @ f) for t, f in zip(chosen, features, strict=True)),
+        come_back=fees.come_back * (1.0 - chance_of_cure(problem, plan)),
+        mending=sum(float(t.mending @ f) for t, f in zip(chosen, features, strict=True)),
+        damage=damage,
+        later=later,
+    )
+
+
+def all_plans(problem: Problem) -> list[Plan]:
+    """Every plan: for small problems and tests."""
+    return list(product(*(range(len(site.treatments)) for site in problem.sites)))
+
+
+def _opening(keys: frozenset[AccessKey], fees: Fees) -> float:
+    return sum(fees.access.get(key, 0.0) for key in sorted(keys))
+
+
+@dataclass(frozen=True)
+class _Ready:
+    """A problem with what every bound needs. `order`: open sites; arrays run along it."""
+
+    problem: Problem
+    order: tuple[int, ...]
+    money: tuple[Array, ...]  # [treatment] of each open site
+    cures: tuple[Array, ...]  # [treatment, term]
+    ideal_after: tuple[Array, ...]  # [term]: product of the ideals of the open sites from here on
+    money_after: tuple[float, ...]
+    fixed: Plan
+    renewals: Pattern  # what lasts longer at each wearing site, as far as its treatments allow
+    mended: Pattern  # what leaves least damage there
+
+
+def _ready(problem: Problem, allowed: Sequence[Sequence[int]]) -> _Ready:
+    belief = problem.belief
+    order = sorted((i for i, some in enumerate(allowed) if len(some) > 1), key=lambda i: (-len(allowed[i]), i))
+    money = []
+    for index in order:
+        linear = np.stack([t.complications + t.mending for t in problem.sites[index].treatments])
+        certain = np.array([treatment.money for treatment in problem.sites[index].treatments])
+        money.append((certain + linear @ belief.features[index][0])[list(allowed[index])])
+    cures = [belief.factors[i][[cure_factor(t) for t in allowed[i]], 0] for i in order]
+    ideal = [np.ones(len(belief.configuration))]
+    after = [0.0]
+    for place in reversed(range(len(order))):
+        ideal.append(ideal[-1] * belief.factors[order[place]][-1, 0])
+        after.append(after[-1] + float(money[place].min()))
+    renewing = [
+        [problem.sites[index].treatments[choice].renews_wear for choice in allowed[index]]
+        for index in problem.later.sites
+    ]
+    longer = [best_renewal(wear) for wear in problem.later.wears]
+    return _Ready(
+        problem=problem,
+        order=tuple(order),
+        money=tuple(money),
+        cures=tuple(cures),
+        ideal_after=tuple(reversed(ideal)),
+        money_after=tuple(reversed(after)),
+        fixed=tuple(some[0] for some in allowed),
+        renewals=tuple(any(some) if new else all(some) for some, new in zip(renewing, longer, strict=True)),
+        mended=tuple(any(some) for some in renewing),
+    )
+
+
+@dataclass
+class _State:
+    best: Plan
+    total: float
+    nodes: int = 0
+
+
+def best_plan(problem: Problem, allowed: Sequence[Sequence[int]] | None = None) -> Found:
+    """The plan of least expected total; `allowed` restricts the treatments of each site. Exact."""
+    choices = allowed if allowed is not None else [range(len(site.treatments)) for site in problem.sites]
+    ready = _ready(problem, choices)
+    start = _descend(problem, choices, ready.fixed)
+    state = _State(start, cost_in_parts(problem, start).total.amount)
+    prefix = problem.belief.weights[0]
+    money = 0.0
+    for index, chosen in enumerate(ready.fixed):
+        if index not in ready.order:
+            treatment = problem.sites[index].treatments[chosen]
+            prefix = prefix * problem.belief.factors[index][cure_factor(chosen), 0]
+            linear = (treatment.complications + treatment.mending) @ problem.belief.features[index][0]
+            money += treatment.money + float(linear)
+    decided = {index: chosen for index, chosen in enumerate(ready.fixed) if index not in ready.order}
+    _branch(ready, choices, state, decided, prefix, money)
+    return Found(state.best, state.total, state.nodes)
+
+
+def _branch(
+    ready: _Ready,
+    allowed: Sequence[Sequence[int]],
+    state: _State,
+    decided: dict[int, int],
+    prefix: Array,
+    money: float,
+) -> None:
+    """Decide the next open site; `prefix[term]` is the product of what is decided, `money` its additive part."""
+    depth = len(decided) - (len(allowed) - len(ready.order))
+    if depth == len(ready.order):
+        plan = tuple(decided[index] for index in range(len(allowed)))
+        total = cost_in_parts(ready.problem, plan).total.amount
+        if total < state.total - SLACK:
+            state.best, state.total = plan, total
+        return
+    site, fees = ready.order[depth], ready.problem.fees
+    products = ready.cures[depth] * prefix
+    cured = products @ ready.ideal_after[depth + 1]
+    bounds = money + ready.money[depth] + ready.money_after[depth + 1] + fees.come_back * (1.0 - cured)
+    for place in np.argsort(bounds, kind="stable"):
+        following = decided | {site: allowed[site][place]}
+        bound = float(bounds[place]) + _fixed_costs(ready, following)
+        if bound < state.total - SLACK and bound + _later_bound(ready, following) < state.total - SLACK:
+            state.nodes += 1
+            _branch(ready, allowed, state, following, products[place], money + float(ready.money[depth][place]))
+
+
+def _fixed_costs(ready: _Ready, decided: dict[int, int]) -> float:
+    """Access and finish of what is decided."""
+    chosen = [ready.problem.sites[index].treatments[choice] for index, choice in decided.items()]
+    opening = _opening(frozenset().union(*(treatment.opens for treatment in chosen)), ready.problem.fees)
+    return opening + (ready.problem.fees.finish if any(treatment.jobs for treatment in chosen) else 0.0)
+
+
+def _later_bound(ready: _Ready, decided: dict[int, int]) -> float:
+    """Damage and later visits at least, open seals taken as they last longest and leave least damage."""
+    problem = ready.problem
+    longest, mended = list(ready.renewals), list(ready.mended)
+    for place, index in enumerate(problem.later.sites):
+        if index in decided:
+            renews = problem.sites[index].treatments[decided[index]].renews_wear
+            longest[place] = mended[place] = renews
+    least_later = problem.later.cost(tuple(longest))[1]
+    return problem.later.cost(tuple(mended))[0] + least_later
+
+
+def _descend(problem: Problem, allowed: Sequence[Sequence[int]], start: Plan) -> Plan:
+    """A good plan to begin with: change one site at a time while that helps."""
+    best, total, better = start, cost_in_parts(problem, start).total.amount, True
+    while better:
+        better = False
+        for index, choices in enumerate(allowed):
+            for choice in choices if len(choices) > 1 else ():
+                plan = (*best[:index], choice, *best[index + 1 :])
+                cost = cost_in_parts(problem, plan).total.amount
+                if cost < total - SLACK:
+                    best, total, better = plan, cost, True
+    return best

@@ -1,0 +1,152 @@
+"""Expected costs of candidate plans, split into functionals of the posterior that can be read at any hidden thing.
+
+cost(plan) = fixed + sum over singles of sound x P(component sound) + sum over configurations of configured x
+P(configuration) + V x [1 - P(cured)] + sum over configurations and seals of table x P(configuration, which are sound).
+Each summand is a sum over terms of (gradient) x (value of one plate, the focus, with an option); jointly with a level
+of a hidden thing of that plate it is the same sum with that level only. May import: inference, numpy, and `ground`,
+`pool` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.decision.ground import Ground
+from diag.decision.pool import Candidates, Catalogue
+from diag.inference import Array
+
+__all__ = ["Functionals", "functionals_of", "ratios_of"]
+
+
+@dataclass(frozen=True)
+class Functionals:
+    """`option[functional]` of the focus, `gradient[functional, term]` of all else, and `combine[plan, functional]`:
+    a plan's cost is the combined sum. Functional 0 is the chance itself. What all plans have alike is left out."""
+
+    option: NDArray[np.intp]
+    gradient: Array
+    combine: Array
+
+
+def ratios_of(catalogue: Catalogue, ground: Ground) -> Array:
+    """`[single, term]`: chance that each single component is sound, given a term."""
+    rows = []
+    for plate, option in catalogue.singles:
+        values = ground.values[plate]
+        rows.append(np.divide(values[option], values[0], out=np.zeros_like(values[0]), where=values[0] != 0))
+    return np.stack(rows) if rows else np.zeros((0, len(ground.configuration)))
+
+
+class _Rows:
+    """Functionals as they are collected."""
+
+    def __init__(self, plans: int) -> None:
+        self.plans, self.option, self.gradient, self.combine = plans, list[int](), list[Array](), list[Array]()
+
+    def add(self, option: int, gradient: Array, combine: Array) -> None:
+        self.option.append(option)
+        self.gradient.append(gradient)
+        self.combine.append(combine)
+
+
+def functionals_of(
+    catalogue: Catalogue, plans: Candidates, ground: Ground, focus: int | None, ratios: Array
+) -> Functionals:
+    """Split the plans' costs. `focus`: the plate at which they will be read; none: the weights, which are then left out
+    of the gradients."""
+    weights = ground.weights if focus is not None else np.ones(len(ground.weights))
+    others = [plate for plate in range(len(ground.values)) if plate != focus]
+    plain = _times(weights, ground, [(plate, 0) for plate in others])
+    rows = _Rows(len(plans.fixed))
+    rows.add(0, plain, plans.fixed + plans.fee)
+    _add_mending(rows, catalogue, plans, focus, plain, ratios)
+    configured = plans.configured[:, ground.kept]
+    for index in np.flatnonzero(np.ptp(configured, axis=0) > 0):
+        rows.add(0, plain * (ground.configuration == index), configured[:, index])
+    _add_cured(rows, plans, ground, weights, focus)
+    if catalogue.seal:
+        _add_later(rows, catalogue, plans, ground, (weights, focus))
+    return Functionals(np.array(rows.option, dtype=np.intp), np.stack(rows.gradient), np.stack(rows.combine, axis=1))
+
+
+def _times(start: Array, ground: Ground, chosen: Sequence[tuple[int, int]]) -> Array:
+    for plate, option in chosen:
+        start = start * ground.values[plate][option]
+    return start
+
+
+def _add_mending(
+    rows: _Rows, catalogue: Catalogue, plans: Candidates, focus: int | None, plain: Array, ratios: Array
+) -> None:
+    """Linear part in single components that the plans treat differently (less what is alike in all plans). Singles of
+    other plates that the same plans treat alike go into one row."""
+    together: dict[bytes, tuple[Array, Array]] = {}
+    for single in np.flatnonzero(np.ptp(plans.sound, axis=0) > 0):
+        plate, option = catalogue.singles[single]
+        part = plans.sound[:, single] - plans.sound[:, single].min()
+        if plate == focus:
+            rows.add(option, plain, part)
+            continue
+        size = part.max()
+        shape, weighted = np.round(part / size, 12), size * ratios[single]
+        known = together.get(shape.tobytes())
+        together[shape.tobytes()] = (shape, weighted if known is None else known[1] + weighted)
+    for shape, weighted in together.values():
+        rows.add(0, plain * weighted, shape)
+
+
+def _add_cured(rows: _Rows, plans: Candidates, ground: Ground, weights: Array, focus: int | None) -> None:
+    factor = plans.factor[:, ground.kept]
+    key = np.concatenate([plans.option, factor, plans.fee[:, None]], axis=1)
+    _, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    known: dict[bytes, Array] = {}
+    for number, row in enumerate(first):
+        if plans.fee[row] == 0.0:
+            continue
+        option = plans.option[row]
+        mine = int(option[focus]) if focus is not None else 0
+        rest = option.copy()
+        if focus is not None:
+            rest[focus] = 0
+        name = rest.tobytes() + factor[row].tobytes()
+        if name not in known:
+            chosen = [(plate, int(rest[plate])) for plate in range(len(ground.values)) if plate != focus]
+            known[name] = _times(weights * factor[row][ground.configuration], ground, chosen)
+        rows.add(mine, known[name], np.where(which.reshape(-1) == number, -plans.fee[row], 0.0))
+
+
+def _add_later(
+    rows: _Rows, catalogue: Catalogue, plans: Candidates, ground: Ground, told: tuple[Array, int | None]
+) -> None:
+    """Damage and later visits: the table folded with the other seals, apart for this seal sound and not."""
+    weights, focus = told
+    seals = [plate for plate, _ in catalogue.seal]
+    silent = [(plate, 0) for plate in range(len(ground.values)) if plate not in seals and plate != focus]
+    base = _times(weights, ground, silent)
+    place = seals.index(focus) if focus in seals else None
+    products = np.ones((1, len(base)))
+    for plate, option in catalogue.seal:
+        if plate != focus:
+            sound = ground.values[plate][option]
+            pair = np.stack([ground.values[plate][0] - sound, sound])
+            products = (products[:, None] * pair[None]).reshape(-1, len(base))
+    used = np.unique(plans.later)
+    tables = plans.tables[used][:, ground.kept]
+    if place is not None:
+        tables = tables.reshape(len(used), len(ground.kept), 2**place, 2, -1)
+        tables = np.moveaxis(tables, 3, 0).reshape(2, len(used), len(ground.kept), -1)
+    else:
+        tables = tables[None]
+    folded = np.zeros((len(tables), len(used), len(base)))
+    for index in range(len(ground.kept)):
+        here = np.flatnonzero(ground.configuration == index)
+        folded[:, :, here] = (tables[:, :, index] @ products[:, here]) * base[here]
+    for number, table in enumerate(used):
+        mine = (plans.later == table).astype(np.float64)
+        rows.add(0, folded[0, number], mine)
+        if place is not None:
+            rows.add(catalogue.seal[place][1], folded[1, number] - folded[0, number], mine)
