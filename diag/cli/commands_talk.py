@@ -1,0 +1,115 @@
+"""The interactive session. May import: typer; the other rooms only inside functions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diag.basics import UsageError
+from diag.cli.inputs import case_path, engine_case, read_knowledge
+from diag.cli.options import EngineName, KnowledgeFolder, Overlays, offered_cases
+
+if TYPE_CHECKING:
+    from diag.casebook import Case
+    from diag.cli.talk_terminal import Terminal
+    from diag.knowledge_base import Knowledge
+
+__all__ = ["add_to"]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add `talk`."""
+    app.command()(talk)
+
+
+def talk(
+    case: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[CASE]", help="A case to go on with; else a new one is begun.", autocompletion=offered_cases
+        ),
+    ] = None,
+    engine: EngineName = None,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Work through a case together: asks what is worth most, takes the answers, saves and resumes."""
+    from diag.casebook import demo_cases, load_case
+    from diag.cli.talk_session import converse
+    from diag.cli.talk_state import Talk
+    from diag.cli.talk_terminal import Terminal
+
+    known, terminal = read_knowledge(knowledge, overlay), Terminal()
+    if case is not None:
+        if engine is not None:
+            raise UsageError("the case names its engine already; leave --engine out")
+        path = case_path(case)
+        own = path if path not in demo_cases().values() else None
+        read = load_case(path, known)
+        converse(Talk(known, read, own, saved=read), terminal)
+        return
+    begun = _new_case(known, engine, terminal)
+    if begun is not None:
+        converse(Talk(known, begun), terminal)
+
+
+def _new_case(knowledge: Knowledge, engine: str | None, terminal: Terminal) -> Case | None:
+    """A case begun from three questions; none where the input ends before there is an engine."""
+    from diag.report import TALK, Items
+
+    names = list(knowledge.engines)
+    case = engine_case(engine, knowledge, _title()) if engine is not None else None
+    if case is None:
+        terminal.show([Items("", tuple(f"{name}: {knowledge.engines[name].name}" for name in names), numbered=True)])
+    while case is None:
+        line = terminal.ask(TALK["which_engine"])
+        if line is None:
+            terminal.tell(TALK["not_saved"])
+            return None
+        word = line.strip()
+        chosen = names[int(word) - 1] if word.isdecimal() and 1 <= int(word) <= len(names) else word
+        case = _tried(knowledge, terminal, f"engine: {_quoted(chosen)}\n")
+    case = _with(knowledge, terminal, case, "distance", TALK["which_distance"])
+    return _with(knowledge, terminal, case, "age", TALK["which_age"])
+
+
+def _with(knowledge: Knowledge, terminal: Terminal, case: Case, what: str, question: str) -> Case:
+    """The case with its distance or age, asked until it makes sense or is left out."""
+    while True:
+        line = terminal.ask(question)
+        if line is None or not line.strip():
+            return case
+        text = f"engine: {_quoted(case.engine_id)}\n{what}: {_quoted(line.strip())}\n"
+        read = _tried(knowledge, terminal, text)
+        if read is not None:
+            return replace(
+                case, distance_km=read.distance_km or case.distance_km, age_years=read.age_years or case.age_years
+            )
+
+
+def _tried(knowledge: Knowledge, terminal: Terminal, text: str) -> Case | None:
+    """A case from a few lines in the words of a case file; none, and the reason told, where they make no sense."""
+    from diag.basics import CaseError
+    from diag.casebook import read_case
+
+    try:
+        return replace(read_case(Path("talk"), knowledge, text), title=_title())
+    except CaseError as error:
+        for problem in error.problems:
+            terminal.tell(f"{problem.message}; {problem.hint}" if problem.hint else problem.message)
+        return None
+
+
+def _quoted(text: str) -> str:
+    """Text between the single quotes of YAML."""
+    doubled = text.replace("'", "''")
+    return f"'{doubled}'"
+
+
+def _title() -> str:
+    from diag.report import TALK
+
+    return TALK["title"]

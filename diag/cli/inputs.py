@@ -1,0 +1,56 @@
+"""Finds and reads what a command is asked about. May import: the rooms below, inside functions only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from diag.basics import CaseError, Problem, did_you_mean
+
+if TYPE_CHECKING:
+    from diag.casebook import Case
+    from diag.knowledge_base import Knowledge
+
+__all__ = ["case_path", "engine_case", "read_case", "read_knowledge"]
+
+
+def read_knowledge(folder: Path | None, overlays: Sequence[Path] | None) -> Knowledge:
+    """The knowledge that ships, or that of `folder`, under the overlays."""
+    from diag.knowledge_base import load_knowledge
+
+    return load_knowledge(folder, tuple(overlays or ()))
+
+
+def case_path(name: str) -> Path:
+    """A file of that path, else the demo case of that name. Raises CaseError where there is neither."""
+    from diag.casebook import demo_cases
+
+    path, demos = Path(name), demo_cases()
+    if path.exists() or name not in demos:
+        if not path.exists() and path.suffix == "" and path.parent == Path():
+            hint = did_you_mean(name, demos) or "'diag cases' lists the demo cases"
+            raise CaseError([Problem(name, 0, 0, "there is no such file and no demo case of that name", hint)])
+        return path
+    return demos[name]
+
+
+def read_case(name: str, knowledge: Knowledge) -> Case:
+    """Read and check a case by path or demo name."""
+    from diag.casebook import load_case
+
+    return load_case(case_path(name), knowledge)
+
+
+def engine_case(engine: str, knowledge: Knowledge, title: str = "") -> Case:
+    """A case of which only the engine is known, by its id or the path of its file. Raises CaseError."""
+    from diag.casebook import read_case as read
+
+    if engine not in knowledge.engines and not engine.endswith((".yaml", ".yml")):
+        hint = did_you_mean(engine, knowledge.engines, most=20)
+        raise CaseError(
+            [Problem(engine, 0, 0, "there is no engine of that name, and an engine file ends in .yaml", hint)]
+        )
+    quoted = engine.replace("'", "''")
+    return replace(read(Path("--engine"), knowledge, f"engine: '{quoted}'\n"), title=title)

@@ -1,0 +1,168 @@
+"""The words of command of a session: each takes the session and gives it back, changed or not.
+
+May import: `diag.basics`, casebook, report, and within the room the talk modules below it and `work`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from diag.basics import DiagError, Place, UsageError, did_you_mean, near_miss
+from diag.casebook import Helped, Work, save_case, with_helped, with_work
+from diag.cli.talk_answers import Order, Word
+from diag.cli.talk_asking import Turn, ask_all, hear, possible
+from diag.cli.talk_state import Question, Talk, is_code, item_places
+from diag.cli.talk_terminal import Terminal
+from diag.cli.work import planned_sheet, weighed_sheet
+from diag.knowledge_base import Knowledge
+from diag.report import TALK, place_words, repair_blocks, weigh_blocks
+
+__all__ = ["close", "obey"]
+
+
+def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
+    """Do what a word of command says. DONE and QUIT are for the caller."""
+    match order.word:
+        case Word.HELP:
+            terminal.tell(TALK["help"])
+        case Word.FAULTS:
+            terminal.show(weigh_blocks(weighed_sheet(talk.knowledge, talk.case), head=False))
+        case Word.REPAIR:
+            terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), head=False))
+        case Word.UNDO:
+            return Turn(_undo(talk, terminal))
+        case Word.SAVE:
+            return Turn(_save(talk, terminal, order.rest))
+        case Word.TELL:
+            return _tell(talk, terminal, order.rest)
+        case Word.DID:
+            return _did(talk, terminal, order.rest)
+    return Turn(talk)
+
+
+def close(talk: Talk, terminal: Terminal, advice: bool) -> None:
+    """End a session: the advice where it is wanted, and whether anything was written."""
+    if advice:
+        terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), head=False))
+    if talk.unsaved:
+        terminal.tell(TALK["unsaved_since" if talk.saved is not None else "not_saved"], strong=True)
+    terminal.tell(TALK["goodbye"])
+
+
+def _undo(talk: Talk, terminal: Terminal) -> Talk:
+    if not talk.steps:
+        terminal.tell(TALK["nothing_to_undo"])
+        return talk
+    terminal.tell(TALK["undone"].format(what=talk.steps[-1].what))
+    return talk.back()
+
+
+def _save(talk: Talk, terminal: Terminal, name: str) -> Talk:
+    """Write the case to the named file, or to the one that the session came from; never over any other."""
+    path = Path(name) if name else talk.path
+    if path is None:
+        terminal.tell(TALK["save_where"])
+        return talk
+    try:
+        save_case(talk.case, path, overwrite=path == talk.path)
+    except DiagError as error:
+        terminal.tell(error.message)
+        return talk
+    terminal.tell(TALK["saved"].format(path=path))
+    return replace(talk, path=path, saved=talk.case)
+
+
+def _tell(talk: Talk, terminal: Terminal, name: str) -> Turn:
+    """Answer a finding or reading of one's own choice: `tell chuff`, or asked for."""
+    said = name or hear(terminal, TALK["which_tell"])
+    if isinstance(said, Order):
+        return Turn(talk, said)
+    words, _, condition = said.partition(" under ")
+    try:
+        item = _chosen(words, [*talk.knowledge.findings, *talk.knowledge.readings], "finding or reading")
+    except UsageError as error:
+        terminal.tell(error.message)
+        return Turn(talk)
+    places = item_places(talk.knowledge, item, talk.case)
+    return ask_all(talk, terminal, [_question(talk.knowledge, item, places, condition.strip() or None)])
+
+
+def _question(knowledge: Knowledge, item: str, places: tuple[Place, ...], condition: str | None) -> Question:
+    if is_code(knowledge, item):
+        return Question("", (None,), codes=(item,))
+    return Question(item, places, condition)
+
+
+def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
+    """A repair that was tried now: which, where, and whether it helped."""
+    said = name or hear(terminal, TALK["which_repair"])
+    if isinstance(said, Order):
+        return Turn(talk, said)
+    try:
+        repair = _chosen(said, list(talk.knowledge.repairs), "repair")
+    except UsageError as error:
+        terminal.tell(error.message)
+        return Turn(talk)
+    place = _place_of(talk, terminal, talk.knowledge.repairs[repair].on)
+    if isinstance(place, Order):
+        return Turn(talk, place)
+    helped = hear(terminal, TALK["did_it_help"])
+    if isinstance(helped, Order):
+        return Turn(talk, helped)
+    try:
+        case = with_work(talk.case, talk.knowledge, [Work(repair, place)])
+        case = with_helped(case, talk.knowledge, _helped(helped))
+        possible(talk.knowledge, case)
+    except DiagError as error:
+        terminal.tell(error.message)
+        return Turn(talk)
+    what = f"{repair_name(talk.knowledge, repair)}, {place_words(place)}"
+    terminal.tell(TALK["taken"].format(what=what))
+    return Turn(talk.took(case, what))
+
+
+def _place_of(talk: Talk, terminal: Terminal, scope: str) -> Place | Order:
+    engine = talk.case.engine
+    if scope == "vehicle":
+        return None
+    places = [str(place) for place in (engine.cylinders if scope == "cylinder" else engine.banks)]
+    while True:
+        said = hear(terminal, TALK["which_place"].format(scope=scope, places=", ".join(places)))
+        if isinstance(said, Order):
+            return said
+        if said.strip().upper() in places:
+            return int(said) if scope == "cylinder" else said.strip().upper()
+        terminal.tell(TALK["not_understood"].format(text=said.strip(), hint=f"; it can be {', '.join(places)}"))
+
+
+def repair_name(knowledge: Knowledge, repair: str) -> str:
+    """A repair's name."""
+    return knowledge.repairs[repair].name
+
+
+def _helped(text: str) -> Helped:
+    known: dict[str, Helped] = {
+        "no": "no",
+        "not at all": "no",
+        "partly": "partly",
+        "yes": "yes",
+        "for a while": "for_a_while",
+    }
+    word = " ".join(text.lower().split())
+    fitting = {value for key, value in known.items() if word and key.startswith(word)}
+    if len(fitting) != 1:
+        raise UsageError(f"'{text.strip()}' does not say whether it helped; {did_you_mean(word, known)}")
+    return fitting.pop()
+
+
+def _chosen(text: str, known: list[str], what: str) -> str:
+    """The id that a text is, begins, or nearly is where only one comes near. Raises UsageError."""
+    word = "_".join(text.strip().lower().split())
+    beginning = [name for name in known if word and name.startswith(word)]
+    if word in known or len(beginning) == 1:
+        return word if word in known else beginning[0]
+    hint = f"it could be {', '.join(beginning[:8])}" if beginning else ""
+    nearest = near_miss(word, known)
+    hint = hint or (f"did you mean {nearest}?" if nearest else "see: diag know list")
+    raise UsageError(f"there is no {what} '{text.strip()}'; {hint}")

@@ -1,0 +1,138 @@
+"""A session from its first question to its end. May import: casebook, report, and the talk modules below it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from diag.basics import Place, UsageError
+from diag.casebook import with_access, with_answer
+from diag.cli.talk_answers import Order, Word
+from diag.cli.talk_asking import Turn, ask_all, hear, possible
+from diag.cli.talk_orders import close, obey
+from diag.cli.talk_state import Talk, check_questions, item_places
+from diag.cli.talk_terminal import Terminal
+from diag.cli.work import advice_sheet
+from diag.knowledge_base import Check
+from diag.report import (
+    CHECKS,
+    TALK,
+    AdviceSheet,
+    CheckLine,
+    Heading,
+    Items,
+    chance_sentence,
+    check_blocks,
+    danger_cautions,
+    leading_faults,
+    worth_sentence,
+)
+
+__all__ = ["converse"]
+
+
+def converse(talk: Talk, terminal: Terminal) -> None:
+    """Hold a session until it is done: the complaint where nothing was told yet, then check after check."""
+    terminal.tell(TALK["hello"].format(words=", ".join(word.value for word in Word)))
+    possible(talk.knowledge, talk.case)
+    turn = Turn(talk) if _anything_told(talk) else _complaint(talk, terminal)
+    offer: CheckLine | None = None
+    stands: Talk | None = None
+    while turn.order is None or turn.order.word not in (Word.DONE, Word.QUIT):
+        if turn.order is not None and turn.order.word is Word.WHY:
+            terminal.tell(
+                worth_sentence(offer, talk.knowledge.prices.currency) if offer else CHECKS["nothing_to_check"]
+            )
+            turn = Turn(turn.talk)
+        elif turn.order is not None and turn.order.word in (Word.NEXT, Word.SKIP):
+            turn = Turn(turn.talk.passing_over(offer.check, offer.place) if offer else turn.talk)
+        elif turn.order is not None:
+            turn = obey(turn.talk, terminal, turn.order)
+        else:
+            if stands is None or stands.case is not turn.talk.case or stands.left_out != turn.talk.left_out:
+                offer, stands = _offer(turn.talk, terminal), turn.talk
+            turn = _one_check(turn.talk, terminal, offer)
+    close(turn.talk, terminal, advice=turn.order.word is Word.DONE)
+
+
+def _anything_told(talk: Talk) -> bool:
+    return any(epoch.answers or epoch.measured or epoch.work for epoch in talk.case.epochs)
+
+
+def _complaint(talk: Talk, terminal: Terminal) -> Turn:
+    """Which of the vehicle's symptoms brought it here."""
+    symptoms = {
+        id_: finding.name
+        for id_, finding in talk.knowledge.findings.items()
+        if finding.kind == "symptom" and item_places(talk.knowledge, id_, talk.case) == (None,)
+    }
+    terminal.show([Items("", tuple(f"{name} ({id_})" for id_, name in symptoms.items()), numbered=True)])
+    while True:
+        said = hear(terminal, TALK["which_complaint"])
+        if isinstance(said, Order):
+            return Turn(talk, said)
+        try:
+            return Turn(_with_complaints(talk, terminal, said, list(symptoms)))
+        except UsageError as error:
+            terminal.tell(error.message)
+
+
+def _with_complaints(talk: Talk, terminal: Terminal, line: str, symptoms: list[str]) -> Talk:
+    for word in line.replace(",", " ").split():
+        named = word.isdecimal() and 1 <= int(word) <= len(symptoms)
+        item = symptoms[int(word) - 1] if named else word
+        talk = talk.took(with_answer(talk.case, talk.knowledge, item, None, "present"), f"{item}: present")
+        for text in danger_cautions(talk.knowledge, [talk.knowledge.findings[item]]):
+            terminal.tell(f"{CHECKS['caution']}: {text}", strong=True)
+    return talk
+
+
+def _offer(talk: Talk, terminal: Terminal) -> CheckLine | None:
+    """Say how things stand and show the check that is worth most; none where none is left."""
+    sheet = advice_sheet(talk.knowledge, talk.case, combinations=0)
+    terminal.show([Heading("")])
+    terminal.tell(_stands(sheet), strong=True)
+    left = [line for line in sheet.next.checks if (line.check, line.place) not in talk.left_out]
+    if not left:
+        terminal.tell(TALK["no_more_checks"])
+        return None
+    if left[0].net <= 0:
+        terminal.tell(CHECKS["repair_now"], strong=True)
+    terminal.show(check_blocks(left[0], sheet.next.currency))
+    terminal.tell(worth_sentence(left[0], sheet.next.currency))
+    return left[0]
+
+
+def _stands(sheet: AdviceSheet) -> str:
+    leading = leading_faults(sheet.weigh)
+    if not leading:
+        return TALK["stands_nothing"]
+    return TALK["stands"].format(faults="; ".join(chance_sentence(fault) for fault in leading))
+
+
+def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
+    """Ask whether the offered check is done, and if so what it showed."""
+    said = hear(terminal, TALK["this_check"] if offer is not None else TALK["what_now"])
+    if isinstance(said, Order):
+        return Turn(talk, said)
+    word = said.strip().lower()
+    if offer is not None and word in ("yes", "y", ""):
+        check = talk.knowledge.checks[offer.check]
+        turn = ask_all(talk, terminal, check_questions(talk.knowledge, check, offer.place, talk.case))
+        if turn.talk.case is talk.case:
+            return Turn(talk.passing_over(offer.check, offer.place), turn.order)
+        return Turn(_opened(turn.talk, check, offer.place), turn.order)
+    if offer is not None and word in ("no", "n"):
+        return Turn(talk.passing_over(offer.check, offer.place))
+    terminal.tell(TALK["not_understood"].format(text=said.strip(), hint=""))
+    return Turn(talk)
+
+
+def _opened(talk: Talk, check: Check, place: Place) -> Talk:
+    """The session with what the check opened standing open; what shuts the engine was closed for one that runs it."""
+    kinds, engine = talk.knowledge.vocabulary.access, talk.case.engine
+    runs = any(need in ("engine_running", "engine_warm") for need in check.needs)
+    kept = [key for key in talk.case.open_access if not (runs and kinds[key[0]].shuts_engine)]
+    if check.access in kinds:
+        banks = tuple(engine.banks) if place is None else (engine.bank_of(place) if isinstance(place, int) else place,)
+        kept += [(check.access, bank) for bank in banks]
+    return replace(talk, case=with_access(talk.case, kept))

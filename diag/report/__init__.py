@@ -1,0 +1,106 @@
+"""Sheets and pages: results become plain records, and those become text for people or JSON for programs.
+
+`words` holds what people read. May import: every room below, and rich, which nothing else imports.
+"""
+
+from diag.report.blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
+from diag.report.cautions import cautions_of, danger_cautions
+from diag.report.explain import KINDS, item_sheet, list_sheet
+from diag.report.figures import (
+    chance_words,
+    duration,
+    money,
+    per_cent,
+    place_words,
+    places_words,
+    rounded_to_sum,
+    tightening,
+)
+from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
+from diag.report.from_case import case_line, condition_words, evidence_lines
+from diag.report.from_checks import next_sheet
+from diag.report.from_knowledge import complaints_sheet, engines_sheet
+from diag.report.from_repair import repair_sheet
+from diag.report.from_weighing import cylinder_chances, weigh_sheet
+from diag.report.page import console_for, print_blocks, render
+from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.text_advice import advice_blocks
+from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
+from diag.report.text_next import check_blocks, next_blocks, worth_sentence
+from diag.report.text_repair import repair_blocks
+from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
+from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+
+__all__ = [
+    "ABOUT",
+    "CHECKS",
+    "ENGINE_QUESTIONS",
+    "EXPORT",
+    "FORMS",
+    "KINDS",
+    "MAKERS_VALUE",
+    "TALK",
+    "AdviceSheet",
+    "Block",
+    "CasesSheet",
+    "Cautions",
+    "Cell",
+    "CheckLine",
+    "Column",
+    "ComplaintsSheet",
+    "DemoLine",
+    "EnginesSheet",
+    "FaultLine",
+    "Heading",
+    "ItemSheet",
+    "Items",
+    "Json",
+    "ListSheet",
+    "NextSheet",
+    "Picture",
+    "RepairSheet",
+    "Sentence",
+    "Table",
+    "WeighSheet",
+    "advice_blocks",
+    "case_line",
+    "cases_blocks",
+    "cautions_of",
+    "chance_sentence",
+    "chance_words",
+    "check_blocks",
+    "complaints_blocks",
+    "complaints_sheet",
+    "condition_words",
+    "console_for",
+    "cylinder_chances",
+    "danger_cautions",
+    "duration",
+    "engines_blocks",
+    "engines_sheet",
+    "evidence_lines",
+    "form_schema",
+    "item_blocks",
+    "item_sheet",
+    "leading_faults",
+    "list_blocks",
+    "list_sheet",
+    "money",
+    "next_blocks",
+    "next_sheet",
+    "per_cent",
+    "place_words",
+    "places_words",
+    "print_blocks",
+    "render",
+    "repair_blocks",
+    "repair_sheet",
+    "rounded_to_sum",
+    "sheet_dict",
+    "sheet_json",
+    "tightening",
+    "weigh_blocks",
+    "weigh_sheet",
+    "worth_sentence",
+]

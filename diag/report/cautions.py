@@ -1,0 +1,23 @@
+"""The cautions that stand at a piece of work, or come first where something dangerous was found.
+
+May import: `diag.knowledge_base`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from diag.knowledge_base import Check, Finding, Knowledge, Repair, cautions_for
+
+__all__ = ["cautions_of", "danger_cautions"]
+
+
+def cautions_of(knowledge: Knowledge, work: Check | Repair) -> tuple[str, ...]:
+    """The texts of every caution that the work names or has a hazard of, each once."""
+    return tuple(caution.text for caution in cautions_for(knowledge, work))
+
+
+def danger_cautions(knowledge: Knowledge, findings: Iterable[Finding]) -> tuple[str, ...]:
+    """The texts that come first of all where these findings are present; each once."""
+    names = dict.fromkeys(name for finding in findings for name in finding.danger)
+    return tuple(knowledge.cautions[name].text for name in names)

@@ -1,0 +1,200 @@
+"""From the knowledge to the sheets that list and explain it.
+
+May import: `diag.basics`, `diag.knowledge_base`, the sheets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from diag.basics import UsageError, did_you_mean
+from diag.knowledge_base import Basis, Check, Component, Finding, Knowledge, Reading, Repair, Severity
+from diag.report.cautions import cautions_of, danger_cautions
+from diag.report.figures import duration, money
+from diag.report.sheets_knowledge import ItemLine, ItemSheet, ListSheet, SectionLine
+from diag.report.words import CHECKS, KNOW, KNOWLEDGE_KINDS, REPAIR, WEIGH
+
+__all__ = ["KINDS", "item_sheet", "kinds_of", "list_sheet"]
+
+KINDS: tuple[str, ...] = tuple(KNOWLEDGE_KINDS)
+
+
+def entries(knowledge: Knowledge, kind: str) -> dict[str, tuple[str, str]]:
+    """Id -> (name, in plain words) of every entry of a kind, in the order of the files."""
+    match kind:
+        case "cautions":
+            return {id_: (entry.text, ", ".join(entry.hazards)) for id_, entry in knowledge.cautions.items()}
+        case "sources":
+            return {id_: (entry.citation, entry.note or "") for id_, entry in knowledge.sources.items()}
+        case "answers":
+            return {id_: (entry.name, "") for id_, entry in knowledge.answers.items()}
+        case "parts":
+            return {id_: (entry.name, "") for id_, entry in knowledge.prices.parts.items()}
+        case "engines":
+            return {id_: (entry.name, entry.note or "") for id_, entry in knowledge.engines.items()}
+        case "checks":
+            return {id_: (entry.name, "") for id_, entry in knowledge.checks.items()}
+    named: Mapping[str, Component | Severity | Finding | Reading | Repair] = getattr(knowledge, kind)
+    return {id_: (entry.name, entry.plain) for id_, entry in named.items()}
+
+
+def kinds_of(knowledge: Knowledge, item: str) -> tuple[str, ...]:
+    """The kinds that hold an entry of that id."""
+    return tuple(kind for kind in KINDS if item in entries(knowledge, kind))
+
+
+def list_sheet(knowledge: Knowledge, kind: str | None) -> ListSheet:
+    """All entries of one kind, or of every kind. Raises UsageError for an unknown kind."""
+    if kind is not None and kind not in KINDS:
+        raise UsageError(f"there is no kind '{kind}' of knowledge; {did_you_mean(kind, KINDS, most=20)}")
+    lines = [
+        ItemLine(each, id_, name, plain)
+        for each in ([kind] if kind else KINDS)
+        for id_, (name, plain) in entries(knowledge, each).items()
+    ]
+    return ListSheet(tuple(lines))
+
+
+def item_sheet(knowledge: Knowledge, item: str) -> ItemSheet:
+    """One entry explained. Raises UsageError where there is none of that id."""
+    kinds = kinds_of(knowledge, item)
+    if not kinds:
+        every = [id_ for kind in KINDS for id_ in entries(knowledge, kind)]
+        raise UsageError(
+            f"the knowledge holds nothing called '{item}'; {did_you_mean(item, every) or 'see: diag know list'}"
+        )
+    kind = kinds[0]
+    name, plain = entries(knowledge, kind)[item]
+    entry = getattr(knowledge, kind, {}).get(item)
+    cautions = _cautions(knowledge, entry)
+    sections = tuple(section for section in _sections(knowledge, item, entry) if section.lines)
+    return ItemSheet(kind, item, name, plain, cautions, sections)
+
+
+def _cautions(knowledge: Knowledge, entry: object) -> tuple[str, ...]:
+    match entry:
+        case Check() | Repair():
+            return cautions_of(knowledge, entry)
+        case Finding():
+            return danger_cautions(knowledge, [entry])
+    return ()
+
+
+def _sections(knowledge: Knowledge, item: str, entry: object) -> Iterable[SectionLine]:
+    match entry:
+        case Component():
+            return _component(knowledge, item, entry)
+        case Severity():
+            return _severity(knowledge, item, entry)
+        case Finding() | Reading():
+            return _observable(knowledge, item, entry)
+        case Check():
+            return _check(knowledge, entry)
+        case Repair():
+            return _repair(knowledge, entry)
+    return ()
+
+
+def _basis(basis: Basis, knowledge: Knowledge) -> SectionLine:
+    words = KNOW["strength"].format(source=basis.source, strength=basis.strength)
+    cited = [knowledge.sources[basis.cite].citation] if basis.cite in knowledge.sources else []
+    return SectionLine(KNOW["basis"], (words, *cited, *([basis.note] if basis.note else [])))
+
+
+def _named(knowledge: Knowledge, names: Iterable[str]) -> tuple[str, ...]:
+    """Ids with their names: `seal (combustion seal)`."""
+    lines = []
+    for id_ in dict.fromkeys(names):
+        kinds = kinds_of(knowledge, id_)
+        name = entries(knowledge, kinds[0])[id_][0] if kinds else ""
+        lines.append(f"{id_} ({name})" if name else id_)
+    return tuple(lines)
+
+
+def _seen_by(knowledge: Knowledge, item: str) -> tuple[str, ...]:
+    shown = [id_ for id_, finding in knowledge.findings.items() if finding.shows == item]
+    shown += [id_ for id_, reading in knowledge.readings.items() if reading.shows == item]
+    return _named(knowledge, shown)
+
+
+def _component(knowledge: Knowledge, item: str, entry: Component) -> Iterable[SectionLine]:
+    states = tuple(
+        f"{id_}: {state.plain or state.name}{' (' + WEIGH['dangerous'] + ')' if state.dangerous else ''}"
+        for id_, state in entry.states.items()
+    )
+    caused = [id_ for id_, severity in knowledge.severities.items() if item in severity.causes]
+    cured = [id_ for id_, repair in knowledge.repairs.items() if item in repair.renews]
+    yield SectionLine(KNOW["per"], (entry.per,))
+    yield SectionLine(KNOW["states"], states)
+    yield SectionLine(KNOW["causes"], _named(knowledge, caused))
+    yield SectionLine(KNOW["seen_by"], _seen_by(knowledge, item))
+    yield SectionLine(KNOW["cured_by"], _named(knowledge, cured))
+    yield _basis(entry.basis, knowledge)
+
+
+def _severity(knowledge: Knowledge, item: str, entry: Severity) -> Iterable[SectionLine]:
+    onward = [id_ for id_, severity in knowledge.severities.items() if item in severity.causes]
+    yield SectionLine(KNOW["per"], (entry.per,))
+    yield SectionLine(KNOW["levels"], entry.levels)
+    yield SectionLine(KNOW["caused_by"], _named(knowledge, entry.causes))
+    yield SectionLine(KNOW["causes"], _named(knowledge, onward))
+    yield SectionLine(KNOW["seen_by"], _seen_by(knowledge, item))
+    yield _basis(entry.basis, knowledge)
+
+
+def _observable(knowledge: Knowledge, item: str, entry: Finding | Reading) -> Iterable[SectionLine]:
+    yielding = [id_ for id_, check in knowledge.checks.items() if any(each.item == item for each in check.yields)]
+    yield SectionLine(KNOW["ask"], (entry.ask,))
+    yield SectionLine(KNOW["shows"], _named(knowledge, [entry.shows]))
+    if isinstance(entry, Finding):
+        tables = [("", entry.chance), *((str(condition), table) for condition, table in entry.under.items())]
+        lines = tuple(
+            f"{condition + ': ' if condition else ''}"
+            + ", ".join(f"{level} {figure.value:.0%}".replace("%", " %") for level, figure in table.items())
+            for condition, table in tables
+        )
+        yield SectionLine(KNOW["chance_present"], lines)
+    else:
+        yield SectionLine(KNOW["unit"], (entry.unit,))
+    yield SectionLine(KNOW["seen_by"], _named(knowledge, yielding))
+    yield _basis(entry.basis, knowledge)
+
+
+def _access(knowledge: Knowledge, work: Check | Repair) -> tuple[str, ...]:
+    kinds = knowledge.vocabulary.access
+    return (kinds[work.access].name,) if work.access in kinds else ()
+
+
+def _check(knowledge: Knowledge, entry: Check) -> Iterable[SectionLine]:
+    words = knowledge.vocabulary
+    yield SectionLine(CHECKS["how"], (entry.how,))
+    yield SectionLine(CHECKS["time_heading"], (duration(entry.minutes.value),))
+    yield SectionLine(KNOW["per"], (entry.covers,))
+    yield SectionLine(CHECKS["access_heading"], _access(knowledge, entry))
+    yield SectionLine(CHECKS["needs"], tuple(words.preconditions.get(id_, id_) for id_ in entry.needs))
+    yield SectionLine(CHECKS["tools"], entry.tools)
+    brings = tuple(f"{each.item}{' under ' + each.under if each.under else ''}" for each in entry.yields)
+    yield SectionLine(KNOW["yields"], brings)
+    yield SectionLine(CHECKS["may_go_wrong"], tuple(risk.name for risk in entry.risks))
+    yield _basis(entry.basis, knowledge)
+
+
+def _repair(knowledge: Knowledge, entry: Repair) -> Iterable[SectionLine]:
+    words, prices = knowledge.vocabulary, knowledge.prices
+    yield SectionLine(REPAIR["steps"], entry.steps)
+    yield SectionLine(CHECKS["time_heading"], (duration(entry.minutes.value),))
+    yield SectionLine(KNOW["per"], (entry.on,))
+    yield SectionLine(CHECKS["access_heading"], _access(knowledge, entry))
+    yield SectionLine(CHECKS["needs"], tuple(words.preconditions.get(id_, id_) for id_ in entry.needs))
+    yield SectionLine(CHECKS["tools"], entry.tools)
+    parts = tuple(
+        f"{count} {prices.parts[id_].name}, {money(prices.parts[id_].price.value, prices.currency, exact=True)}"
+        + (f", {REPAIR['single_use']}" if prices.parts[id_].single_use else "")
+        for id_, count in entry.parts.items()
+    )
+    yield SectionLine(REPAIR["parts_heading"], parts)
+    yield SectionLine(KNOW["renews"], _named(knowledge, entry.renews))
+    yield SectionLine(KNOW["disturbs"], _named(knowledge, entry.disturbs))
+    yield SectionLine(REPAIR["must_follow_heading"], _named(knowledge, entry.then))
+    yield SectionLine(CHECKS["may_go_wrong"], tuple(risk.name for risk in entry.risks))
+    yield _basis(entry.basis, knowledge)

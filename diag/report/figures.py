@@ -1,0 +1,107 @@
+"""Numbers as people read them: chances, money, minutes, readings. May import: `diag.basics` and words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from diag.basics import Place, listed
+from diag.report.words import LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
+
+__all__ = [
+    "chance_words",
+    "duration",
+    "money",
+    "number",
+    "per_cent",
+    "place_words",
+    "places_words",
+    "rounded_to_sum",
+    "short_place",
+    "tightening",
+    "whole_per_cent",
+]
+
+
+def whole_per_cent(chance: float) -> int:
+    """A chance in whole per cent, rounded half up; above 99 % only where it is more than 99 %, likewise below 1 %."""
+    if chance < 0.01:
+        return 0
+    if chance > 0.99:
+        return 100
+    return math.floor(100 * chance + 0.5)
+
+
+def per_cent(chance: float) -> str:
+    """`93 %`, 'under 1 %' or 'over 99 %': nothing is ever said to be impossible or sure."""
+    whole = whole_per_cent(chance)
+    return {0: "under 1 %", 100: "over 99 %"}.get(whole, f"{whole} %")
+
+
+def chance_words(chance: float) -> str:
+    """The word for a chance, on the scale of Mastrandrea et al. (2010) made disjoint.
+
+    It goes by the whole per cent that is printed beside it, so that word and number never disagree:
+    0.93 is 'very likely', 0.50 'about as likely as not'.
+    """
+    whole = whole_per_cent(chance)
+    return next(word for least, word in LIKELIHOOD_SCALE if whole >= least)
+
+
+def number(value: float, decimals: int) -> str:
+    """A number with thousands marked and a true minus sign kept off zero."""
+    text = f"{value:,.{decimals}f}"
+    return text.lstrip("-") if not text.strip("-0.,") else text
+
+
+def money(amount: float, currency: str, exact: bool = False) -> str:
+    """Money with its currency, in whole units; `exact` keeps two decimals where there are any (prices of parts)."""
+    decimals = 2 if exact and abs(amount - round(amount)) >= 0.005 else 0
+    return f"{number(amount, decimals)} {currency}"
+
+
+def rounded_to_sum(amounts: Sequence[float]) -> tuple[int, ...]:
+    """Whole amounts that add up to the rounded total, each within one of its own value (largest remainders first)."""
+    floors = [math.floor(amount) for amount in amounts]
+    missing = round(sum(amounts)) - sum(floors)
+    by_remainder = sorted(range(len(amounts)), key=lambda index: floors[index] - amounts[index])
+    for index in by_remainder[: max(missing, 0)]:
+        floors[index] += 1
+    return tuple(floors)
+
+
+def duration(minutes: float) -> str:
+    """`25 min`, `1 h`, `1 h 50 min`."""
+    hours, rest = divmod(round(minutes), 60)
+    return " ".join(
+        part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "") if part
+    )
+
+
+def place_words(place: Place) -> str:
+    """Where something is: `cylinder 2`, `bank A`, `vehicle`."""
+    if place is None:
+        return PLACES["vehicle"]
+    if isinstance(place, int):
+        return PLACES["cylinder"].format(number=place)
+    return PLACES["bank"].format(letter=place)
+
+
+def short_place(place: Place) -> str:
+    """The same for tables: `cyl. 2`, `bank A`, `vehicle`."""
+    return PLACES["short_cylinder"].format(number=place) if isinstance(place, int) else place_words(place)
+
+
+def places_words(places: Sequence[Place]) -> str:
+    """Several places: `cylinders 1, 2 and 4`, `cylinder 2`, `bank A`."""
+    if len(places) == 1 or not all(isinstance(place, int) for place in places):
+        return ", ".join(place_words(place) for place in places)
+    return PLACES["cylinders"].format(numbers=listed([str(place) for place in places], "and"))
+
+
+def tightening(newton_metres: float | None, then_degrees: float | None) -> str:
+    """`6 N·m, then 90 degrees`; what only the maker knows is a blank to be filled in."""
+    if newton_metres is None:
+        return MAKERS_VALUE
+    turn = f", then {then_degrees:g} degrees" if then_degrees is not None else ""
+    return f"{newton_metres:g} N·m{turn}"

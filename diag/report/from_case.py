@@ -1,0 +1,86 @@
+"""From a case to the lines that name it and say what was told.
+
+May import: casebook, knowledge_base, figures, sheets.
+"""
+
+from __future__ import annotations
+
+from diag.casebook import NOT_LOOKED, Answer, Case, Measured, Work
+from diag.knowledge_base import Knowledge
+from diag.report.figures import number, place_words
+from diag.report.sheets import BankLine, CaseLine, EvidenceLine
+from diag.report.words import EVIDENCE
+
+__all__ = ["case_line", "condition_words", "evidence_lines", "work_text"]
+
+
+def case_line(case: Case) -> CaseLine:
+    """The head of every sheet."""
+    engine = case.engine
+    return CaseLine(
+        title=case.title,
+        engine=case.engine_id,
+        engine_name=engine.name,
+        invented=engine.invented,
+        injector=engine.injector,
+        banks=tuple(BankLine(letter, numbers) for letter, numbers in engine.banks.items()),
+        firing_order=engine.firing_order,
+        cylinder_one=engine.cylinder_one,
+        distance_km=case.distance_km,
+        age_years=case.age_years,
+    )
+
+
+def evidence_lines(knowledge: Knowledge, case: Case) -> tuple[EvidenceLine, ...]:
+    """All that was told, in its order: history first, then the epochs with the work between them."""
+    lines = [_work_line(EVIDENCE["history"].format(work=work_text(knowledge, work))) for work in case.history]
+    for epoch in case.epochs:
+        lines += [_work_line(EVIDENCE["tried"].format(work=work_text(knowledge, work))) for work in epoch.work]
+        lines += [_answer_line(knowledge, answer) for answer in epoch.answers]
+        lines += [_measured_line(knowledge, measured) for measured in epoch.measured]
+    return tuple(lines)
+
+
+def _work_line(text: str) -> EvidenceLine:
+    return EvidenceLine(text, None, "", used=True, note="")
+
+
+def _answer_line(knowledge: Knowledge, answer: Answer) -> EvidenceLine:
+    soft = knowledge.answers.get(answer.answer)
+    silent = answer.answer == NOT_LOOKED or (soft is not None and soft.ratio.value == 1)
+    what = _under(knowledge, knowledge.findings[answer.item].name, answer.condition)
+    said = soft.name if soft is not None else EVIDENCE[answer.answer]
+    return EvidenceLine(what, answer.place, said, not silent, EVIDENCE["tells_nothing"] if silent else "")
+
+
+def _measured_line(knowledge: Knowledge, measured: Measured) -> EvidenceLine:
+    known = knowledge.readings[measured.item]
+    value = f"{number(measured.value, known.decimals)} {measured.unit}"
+    said = EVIDENCE[measured.censored].format(value=value) if measured.censored else value
+    return EvidenceLine(_under(knowledge, known.name, measured.condition), measured.place, said, used=True, note="")
+
+
+def work_text(knowledge: Knowledge, work: Work) -> str:
+    """`replace the injector, cylinder 3, 4 months ago, helped: no`."""
+    parts = [knowledge.repairs[work.repair].name]
+    if work.place is not None:
+        parts.append(place_words(work.place))
+    if work.months_ago is not None:
+        parts.append(EVIDENCE["months_ago"].format(months=work.months_ago))
+    if work.km_ago is not None:
+        parts.append(EVIDENCE["km_ago"].format(km=work.km_ago))
+    if work.helped is not None:
+        parts.append(EVIDENCE["helped"].format(helped=EVIDENCE[f"helped_{work.helped}"]))
+    return ", ".join([*parts, *([work.note] if work.note else [])])
+
+
+def condition_words(knowledge: Knowledge, condition: str | None) -> str | None:
+    """A condition as the vocabulary words it."""
+    if condition is None:
+        return None
+    return {str(key): words for key, words in knowledge.vocabulary.conditions.items()}.get(condition, condition)
+
+
+def _under(knowledge: Knowledge, name: str, condition: str | None) -> str:
+    words = condition_words(knowledge, condition)
+    return f"{name}, {words}" if words else name

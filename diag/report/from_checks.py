@@ -1,0 +1,67 @@
+"""From a ranking of checks to its sheet. May import: decision, casebook, knowledge_base, the sheets."""
+
+from __future__ import annotations
+
+from diag.casebook import Case
+from diag.decision import Advice, RankedCheck
+from diag.knowledge_base import Check, Engine, Knowledge
+from diag.report.cautions import cautions_of
+from diag.report.figures import place_words
+from diag.report.from_case import case_line, condition_words
+from diag.report.from_repair import access_words, danger_texts, risk_words
+from diag.report.sheets import CheckLine, NextSheet, ReasonLine
+
+__all__ = ["next_sheet"]
+
+
+def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
+    """The sheet of `diag next`."""
+    ranking = advice.checks
+    return NextSheet(
+        case=case_line(case),
+        currency=ranking.total_now.currency,
+        stop=advice.stop,
+        total_now=ranking.total_now.amount,
+        checks=tuple(_check(knowledge, case.engine, ranked) for ranked in ranking.checks),
+        barred=tuple(ReasonLine(knowledge.checks[each.check].name, each.why) for each in ranking.barred),
+        left_out=ranking.left_out,
+        cautions=danger_texts(knowledge, advice.repair.danger.cautions),
+    )
+
+
+def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLine:
+    check = knowledge.checks[ranked.check]
+    return CheckLine(
+        check=ranked.check,
+        name=check.name,
+        place=ranked.place,
+        minutes=ranked.minutes,
+        opens=tuple(_opened(knowledge, engine, *key) for key in ranked.opens),
+        worth=ranked.worth.amount,
+        cost=ranked.cost.amount,
+        net=ranked.net.amount,
+        error=ranked.error,
+        at_least=ranked.at_least,
+        first_by_rule=ranked.safety,
+        how=check.how,
+        needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in check.needs),
+        tools=check.tools,
+        answers=_answers(knowledge, check),
+        cautions=cautions_of(knowledge, check),
+        may_go_wrong=risk_words(check),
+        parts=tuple(f"{count} {knowledge.prices.parts[part].name}" for part, count in check.parts.items()),
+    )
+
+
+def _opened(knowledge: Knowledge, engine: Engine, kind: str, bank: str) -> str:
+    words = access_words(knowledge, kind)
+    return words if len(engine.banks) == 1 else f"{words}, {place_words(bank)}"
+
+
+def _answers(knowledge: Knowledge, check: Check) -> tuple[str, ...]:
+    lines = []
+    for brought in check.yields:
+        name = (knowledge.findings.get(brought.item) or knowledge.readings[brought.item]).name
+        condition = condition_words(knowledge, brought.under)
+        lines.append(f"{name}, {condition}" if condition else name)
+    return tuple(lines)

@@ -1,0 +1,176 @@
+"""From a repair decision to its sheet. May import: decision, casebook, knowledge_base, the sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from diag.casebook import Case
+from diag.decision import Job, PlanOption, RepairDecision
+from diag.knowledge_base import Check, Engine, Knowledge, Repair
+from diag.report.cautions import cautions_of
+from diag.report.figures import per_cent, place_words, tightening
+from diag.report.from_case import case_line
+from diag.report.sheets import (
+    AccessLine,
+    AmountLine,
+    JobLine,
+    OptionLine,
+    PartLine,
+    PlanLine,
+    ReasonLine,
+    RepairSheet,
+    TorqueLine,
+)
+from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
+
+__all__ = ["access_words", "danger_texts", "repair_sheet", "risk_words"]
+
+UNIONS_OF_ACCESS = {"injectors": ("clamp_bolt", "pressure_union", "return_joint")}  # tightened when it is closed again
+OPENS_PRESSURE = "opens fuel pressure"
+TRIM_CODE = "trim_code"
+
+
+def repair_sheet(knowledge: Knowledge, case: Case, decision: RepairDecision) -> RepairSheet:
+    """The sheet of `diag repair`."""
+    return RepairSheet(
+        case=case_line(case),
+        currency=decision.best.breakdown.currency,
+        options=tuple(_option(knowledge, option) for option in decision.options),
+        plan=plan_line(knowledge, case.engine, decision.best),
+        barred=tuple(ReasonLine(option.title, option.barred) for option in decision.options if option.barred),
+        cautions=danger_texts(knowledge, decision.danger.cautions),
+    )
+
+
+def danger_texts(knowledge: Knowledge, cautions: Iterable[str]) -> tuple[str, ...]:
+    """The texts of the cautions that stand whatever is done."""
+    return tuple(knowledge.cautions[name].text for name in cautions)
+
+
+def _option(knowledge: Knowledge, option: PlanOption) -> OptionLine:
+    return OptionLine(
+        name=option.title,
+        jobs=tuple(_job_words(knowledge, job) for job in option.jobs),
+        best=option.best,
+        barred=option.barred,
+        invoice=option.invoice.amount,
+        cures=option.cures,
+        again_12=option.again[12],
+        again_24=option.again[24],
+        again_36=option.again[36],
+        total=option.total.amount,
+    )
+
+
+def _job_words(knowledge: Knowledge, job: Job) -> str:
+    return f"{knowledge.repairs[job.repair].name}, {place_words(job.place)}"
+
+
+def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanLine:
+    """A plan in full: the work with its cautions, what is opened, parts counted, values to tighten to, the money."""
+    repairs = [knowledge.repairs[job.repair] for job in option.jobs]
+    return PlanLine(
+        name=option.title,
+        jobs=tuple(_job(knowledge, engine, job) for job in option.jobs),
+        access=tuple(_access(knowledge, engine, *key) for key in option.opens),
+        parts=_parts(knowledge, repairs),
+        torques=_torques(engine, repairs, [kind for kind, _ in option.opens]),
+        notes=tuple(_notes(engine, repairs)),
+        later=_later(engine, option.later) if option.jobs else "",
+        amounts=tuple(AmountLine(AMOUNTS[name], money.amount) for name, money in option.breakdown.amounts.items()),
+        total=option.total.amount,
+        invoice=option.invoice.amount,
+        invoice_with_tax=option.invoice.amount + option.invoice_tax.amount,
+    )
+
+
+def _job(knowledge: Knowledge, engine: Engine, job: Job) -> JobLine:
+    repair = knowledge.repairs[job.repair]
+    awkward = engine.awkward_minutes.get(job.place, 0.0) if isinstance(job.place, int) else 0.0
+    return JobLine(
+        repair=job.repair,
+        name=repair.name,
+        place=job.place,
+        minutes=repair.minutes.value + (awkward if repair.access != "none" else 0.0),
+        cautions=cautions_of(knowledge, repair),
+        needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in repair.needs),
+        tools=repair.tools,
+        steps=repair.steps,
+        must_follow=tuple(knowledge.repairs[follower].name for follower in repair.then),
+        may_go_wrong=risk_words(repair),
+    )
+
+
+def risk_words(work: Check | Repair) -> tuple[str, ...]:
+    """What can go wrong, with its chance: `injector stuck (6 % to 35 %)`."""
+    lines = []
+    for risk in work.risks:
+        chances = sorted(figure.value for figure in risk.chance.values())
+        span = per_cent(chances[0])
+        if chances[-1] > chances[0]:
+            span = f"{span} {REPAIR['up_to']} {per_cent(chances[-1])}"
+        lines.append(f"{risk.name} ({span})")
+    return tuple(lines)
+
+
+def access_words(knowledge: Knowledge, kind: str) -> str:
+    """What an access kind is called."""
+    return knowledge.vocabulary.access[kind].name if kind in knowledge.vocabulary.access else kind
+
+
+def _access(knowledge: Knowledge, engine: Engine, kind: str, bank: str) -> AccessLine:
+    only = len(engine.banks) == 1
+    return AccessLine(access_words(knowledge, kind), None if only else bank, engine.access_minutes[kind][bank])
+
+
+def _parts(knowledge: Knowledge, repairs: Sequence[Repair]) -> tuple[PartLine, ...]:
+    counts: dict[str, int] = {}
+    for repair in repairs:
+        for part, count in repair.parts.items():
+            counts[part] = counts.get(part, 0) + count
+    return tuple(
+        PartLine(part, known.name, count, known.price.value, count * known.price.value, known.single_use)
+        for part, count in counts.items()
+        for known in [knowledge.prices.parts[part]]
+    )
+
+
+def _torques(engine: Engine, repairs: Sequence[Repair], opened: Sequence[str]) -> tuple[TorqueLine, ...]:
+    """The values of what the work loosens: named like a part that is fitted, or closed again with the access."""
+    wanted = {part for repair in repairs for part in repair.parts}
+    wanted |= {
+        union for kind in {*opened, *(repair.access for repair in repairs)} for union in UNIONS_OF_ACCESS.get(kind, ())
+    }
+    lines = []
+    for name, torque in engine.torques.items():
+        if any(each == name or each.startswith(f"{name}_") for each in wanted):
+            words = tightening(torque.newton_metres, torque.then_degrees)
+            lines.append(TorqueLine(name.replace("_", " "), torque.newton_metres, torque.then_degrees, words))
+    return tuple(lines)
+
+
+def _notes(engine: Engine, repairs: Sequence[Repair]) -> Iterable[str]:
+    if any(OPENS_PRESSURE in repair.hazards for repair in repairs):
+        wait = engine.wait_after_stop_minutes
+        yield REPAIR["wait_blank"] if wait is None else REPAIR["wait"].format(minutes=wait)
+    if any(TRIM_CODE in repair.renews for repair in repairs):
+        length, alphabet = engine.trim_code.length, engine.trim_code.alphabet
+        yield REPAIR["trim_code"].format(
+            length=MAKERS_VALUE if length is None else length, alphabet=alphabet or MAKERS_VALUE
+        )
+
+
+def _later(engine: Engine, policy: Sequence[str]) -> str:
+    """How the workshop would act at a later seal, in words."""
+    if not policy:
+        return ""
+    if tuple(policy) == ("all",):
+        return REPAIR["later_all"]
+    if len(set(policy)) == 1:
+        return REPAIR[f"later_{policy[0]}"]
+    return REPAIR["later_by_bank"].format(
+        banks="; ".join(
+            f"{place_words(bank)}: {REPAIR[f'later_short_{how}']}"
+            for bank, how in zip(engine.banks, policy, strict=True)
+        )
+    )

@@ -1,0 +1,115 @@
+"""From a weighed case to its sheet. May import: network, inference, knowledge_base, the sheets, numpy."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diag.basics import Place
+from diag.inference import Array, mixture
+from diag.knowledge_base import Component, Knowledge
+from diag.network import CaseNetwork, NamedCombination, Weighed, component_states
+from diag.report.figures import chance_words, short_place
+from diag.report.from_case import case_line, evidence_lines
+from diag.report.naming import fault_words
+from diag.report.sheets import CombinationLine, CylinderLine, FaultLine, PlacedState, StateLine, WeighSheet
+from diag.report.words import WEIGH
+
+__all__ = ["weigh_sheet"]
+
+
+def weigh_sheet(weighed: Weighed) -> WeighSheet:
+    """The sheet of `diag weigh`."""
+    network = weighed.network
+    faults = _faults(network, component_states(network, weighed.posterior))
+    return WeighSheet(
+        case=case_line(network.case),
+        cylinders=_cylinders(network, faults),
+        faults=faults,
+        combinations=tuple(_combination(network.knowledge, each) for each in weighed.combinations),
+        evidence=evidence_lines(network.knowledge, network.case),
+        notes=weighed.notes,
+        log_evidence=weighed.log_evidence,
+        method=weighed.posterior.form,
+        cancellation=weighed.posterior.cancellation,
+    )
+
+
+def _faults(network: CaseNetwork, states: dict[tuple[str, Place], Array]) -> tuple[FaultLine, ...]:
+    lines = [_fault(network.knowledge.components[key[0]], *key, chances) for key, chances in states.items()]
+    return tuple(sorted(lines, key=lambda line: -line.chance))
+
+
+def _fault(known: Component, component: str, place: Place, chances: Array) -> FaultLine:
+    lines = tuple(
+        StateLine(state, entry.name, float(chance))
+        for (state, entry), chance in zip(known.states.items(), chances, strict=True)
+    )
+    likeliest = max(lines[1:], key=lambda line: line.chance)
+    unsound = min(max(float(np.sum(chances[1:])), 0.0), 1.0)
+    return FaultLine(
+        component=component,
+        name=known.name,
+        place=place,
+        chance=unsound,
+        words=chance_words(unsound),
+        states=lines,
+        fault=known.fault,
+        listed="unlisted" not in component,
+        dangerous=known.states[likeliest.state].dangerous,
+        judged=known.basis.source in ("elicited", "common practice"),
+    )
+
+
+def _cylinders(network: CaseNetwork, faults: tuple[FaultLine, ...]) -> tuple[CylinderLine, ...]:
+    """Each cylinder with the chance that anything on it is at fault, all its components taken jointly."""
+    lines = []
+    for cylinder, chance in cylinder_chances(network).items():
+        first = next(fault for fault in faults if fault.place == cylinder and fault.fault)
+        lines.append(
+            CylinderLine(
+                cylinder=cylinder,
+                bank=network.case.engine.bank_of(cylinder),
+                chance=chance,
+                words=chance_words(chance),
+                leading=fault_words(first),
+            )
+        )
+    return tuple(lines)
+
+
+def cylinder_chances(network: CaseNetwork) -> dict[int, float]:
+    """Probability that at least one component of a cylinder is at fault, by cylinder: one less the expectation of
+    'all of them sound', which is a product within its plate."""
+    model, known = network.model, network.knowledge.components
+    choices: list[list[dict[int, Array]]] = [[{}] for _ in model.plates]
+    plates: dict[int, int] = {}
+    for cylinder in network.case.engine.cylinders:
+        sound: dict[int, Array] = {}
+        for component, entry in known.items():
+            at = network.component_at(component, cylinder) if entry.per == "cylinder" and entry.fault else None
+            if at is not None:
+                plates[cylinder] = at[0]
+                sound[at[1]] = np.eye(1, len(entry.states))
+        choices[plates[cylinder]].append(sound)
+    mixed = mixture(model, network.evidence, choices)
+    found = {}
+    for cylinder, plate in plates.items():
+        options = [0] * len(model.plates)
+        options[plate] = 1
+        found[cylinder] = min(max(1.0 - float(mixed.expectation(options)[0]), 0.0), 1.0)
+    return found
+
+
+def _combination(knowledge: Knowledge, combination: NamedCombination) -> CombinationLine:
+    return CombinationLine(
+        tuple(_placed(knowledge, *key, state, "") for key, state in combination.faults)
+        + tuple(_placed(knowledge, *key, state, WEIGH["mended"]) for key, state in combination.mended),
+        combination.probability,
+    )
+
+
+def _placed(knowledge: Knowledge, component: str, place: Place, state: str, mark: str) -> PlacedState:
+    known = knowledge.components[component]
+    where = known.name if place is None else f"{known.name}, {short_place(place)}"
+    words = where if "unlisted" in component else f"{where}: {known.states[state].name}"
+    return PlacedState(component, state, place, f"{words}{mark}")

@@ -1,0 +1,111 @@
+"""The page of `diag next`. May import: blocks, figures, sheets, words."""
+
+from __future__ import annotations
+
+from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
+from diag.report.figures import duration, money, place_words, short_place
+from diag.report.sheets import CheckLine, NextSheet
+from diag.report.text_case import case_blocks
+from diag.report.words import CHECKS, MAKERS_DATA_FIRST
+
+__all__ = ["check_blocks", "next_blocks", "worth_sentence"]
+
+SHOWN_AT_LEAST = 5
+SHOWN_AT_MOST = 10
+
+
+def next_blocks(
+    sheet: NextSheet, everything: bool = False, detail: bool = False, head: bool = True
+) -> tuple[Block, ...]:
+    """The ranking, then the first check in full with its cautions; `detail`: every check shown in full."""
+    shown = _shown(sheet, everything)
+    blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
+    blocks.append(Cautions(sheet.cautions))
+    blocks += [*_verdict(sheet), *_ranking(sheet, shown)]
+    in_full = shown if detail else shown[: 0 if sheet.stop else 1]
+    for line in in_full:
+        blocks += check_blocks(line, sheet.currency)
+    if sheet.barred:
+        blocks += [
+            Heading(CHECKS["barred"]),
+            Items("", tuple(f"{reason.what}: {reason.why}" for reason in sheet.barred)),
+        ]
+    return (*blocks, Sentence(MAKERS_DATA_FIRST))
+
+
+def check_blocks(line: CheckLine, currency: str) -> tuple[Block, ...]:
+    """One check in full: cautions first, then what it needs and how it is done."""
+    title = CHECKS["do"].format(name=line.name, place=place_words(line.place))
+    lists = (
+        (CHECKS["needs"], line.needs),
+        (CHECKS["opens"], line.opens),
+        (CHECKS["tools"], line.tools),
+        (CHECKS["answers"], line.answers),
+        (CHECKS["parts"], line.parts),
+        (CHECKS["may_go_wrong"], line.may_go_wrong),
+    )
+    blocks: list[Block] = [Heading(title), Cautions(line.cautions), Sentence(line.how)]
+    blocks += [Items(label, items) for label, items in lists if items]
+    if line.first_by_rule:
+        blocks.append(Sentence(CHECKS["first_by_rule"]))
+    if line.error > 0:
+        blocks.append(Sentence(CHECKS["estimate"].format(error=money(2 * line.error, currency, exact=True))))
+    return tuple(blocks)
+
+
+def worth_sentence(line: CheckLine, currency: str) -> str:
+    """What a check's answer is worth, and what doing it costs."""
+    amounts = {"worth": line.worth, "cost": line.cost, "net": line.net}
+    return CHECKS["why"].format(**{name: money(amount, currency) for name, amount in amounts.items()})
+
+
+def _shown(sheet: NextSheet, everything: bool) -> tuple[CheckLine, ...]:
+    """The checks to show: those worth their cost and a few more, each check at its best place only."""
+    if everything:
+        return sheet.checks
+    best_places: dict[str, CheckLine] = {}
+    for line in sheet.checks:
+        best_places.setdefault(line.check, line)
+    worthwhile = sum(line.net > 0 for line in best_places.values())
+    count = min(max(worthwhile, SHOWN_AT_LEAST), SHOWN_AT_MOST)
+    return tuple(best_places.values())[:count]
+
+
+def _verdict(sheet: NextSheet) -> tuple[Block, ...]:
+    if not sheet.checks:
+        return (Sentence(CHECKS["nothing_to_check"], strong=True),)
+    if sheet.stop:
+        return (Sentence(CHECKS["repair_now"], strong=True),)
+    first = sheet.checks[0]
+    return (Sentence(CHECKS["do"].format(name=first.name, place=place_words(first.place)) + ".", strong=True),)
+
+
+def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...]:
+    columns = (
+        Column(CHECKS["rank"], right=True),
+        Column(CHECKS["check"], grows=True),
+        Column(CHECKS["place"]),
+        Column(CHECKS["time"], right=True),
+        Column(CHECKS["access"], grows=True, least=12),
+        Column(CHECKS["worth"], right=True),
+        Column(CHECKS["cost"], right=True),
+        Column(CHECKS["net"], right=True),
+    )
+    rows = tuple(_row(rank, line) for rank, line in enumerate(shown, start=1))
+    blocks: list[Block] = [Heading(CHECKS["heading"]), Table(columns, rows, lead=1)]
+    if len(sheet.checks) > len(shown):
+        blocks.append(Sentence(CHECKS["more"].format(count=len(sheet.checks) - len(shown))))
+    blocks.append(Sentence(CHECKS["worth_means"].format(currency=sheet.currency)))
+    blocks.append(Sentence(CHECKS["best_plan_now"].format(total=money(sheet.total_now, sheet.currency))))
+    return tuple(blocks)
+
+
+def _row(rank: int, line: CheckLine) -> tuple[str, ...]:
+    return (
+        str(rank),
+        line.name,
+        short_place(line.place),
+        duration(line.minutes),
+        ", ".join(line.opens) or CHECKS["nothing_to_open"],
+        *(f"{amount:,.0f}" if abs(amount) >= 0.5 else "0" for amount in (line.worth, line.cost, line.net)),
+    )

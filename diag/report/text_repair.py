@@ -1,0 +1,168 @@
+"""The page of `diag repair`. May import: blocks, figures, sheets, words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
+from diag.report.figures import duration, money, per_cent, place_words, places_words, rounded_to_sum
+from diag.report.sheets import JobLine, OptionLine, PlanLine, RepairSheet
+from diag.report.text_case import case_blocks
+from diag.report.words import ABOUT, CHECKS, MAKERS_DATA_FIRST, REPAIR
+
+__all__ = ["grouped_jobs", "jobs_title", "money_blocks", "options_blocks", "repair_blocks"]
+
+
+def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
+    """The options side by side, then the advised plan with its work, parts, values, cautions and money."""
+    blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
+    blocks.append(Cautions(sheet.cautions))
+    blocks.append(Sentence(REPAIR["advice"].format(name=sheet.plan.name) + ".", strong=True))
+    blocks += options_blocks(sheet)
+    if sheet.barred:
+        blocks += [
+            Heading(REPAIR["why_barred"]),
+            Items("", tuple(f"{reason.what}: {reason.why}" for reason in sheet.barred)),
+        ]
+    blocks += _work(sheet.plan)
+    blocks += _values(sheet.plan, sheet.case.invented)
+    blocks += _parts(sheet.plan, sheet.currency)
+    blocks += money_blocks(sheet.plan, sheet.currency)
+    return (*blocks, Sentence(MAKERS_DATA_FIRST))
+
+
+def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
+    """The options side by side."""
+    columns = (
+        Column(REPAIR["option"], grows=True, least=22),
+        Column(REPAIR["invoice"], right=True),
+        Column(REPAIR["cures"], right=True),
+        *(Column(REPAIR["short_again"].format(months=months), right=True) for months in (12, 24, 36)),
+        Column(REPAIR["total"], right=True),
+    )
+    rows = tuple(_option(option) for option in sheet.options)
+    best = next((index for index, option in enumerate(sheet.options) if option.best), None)
+    return (
+        Heading(REPAIR["heading"]),
+        Table(columns, rows, strong_row=best),
+        Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)),
+    )
+
+
+def _option(option: OptionLine) -> tuple[str, ...]:
+    mark = f"{REPAIR['best']}: " if option.best else ""
+    barred = f" ({REPAIR['barred']})" if option.barred else ""
+    again = (option.again_12, option.again_24, option.again_36)
+    return (
+        f"{mark}{option.name}{barred}",
+        f"{option.invoice:,.0f}",
+        per_cent(option.cures),
+        *(per_cent(chance) for chance in again),
+        f"{option.total:,.0f}",
+    )
+
+
+def _work(plan: PlanLine) -> tuple[Block, ...]:
+    blocks: list[Block] = [Heading(REPAIR["plan"])]
+    if not plan.jobs:
+        blocks.append(Sentence(REPAIR["nothing"]))
+    if plan.access:
+        blocks.append(Items(REPAIR["access_heading"], opened_words(plan)))
+    told: set[str] = set()
+    for jobs in grouped_jobs(plan):
+        blocks += _jobs(jobs, told)
+    return tuple(blocks)
+
+
+def opened_words(plan: PlanLine) -> tuple[str, ...]:
+    """What is opened, with its minutes."""
+    return tuple(
+        f"{line.name}{', ' + place_words(line.bank) if line.bank else ''}: {duration(line.minutes)}"
+        for line in plan.access
+    )
+
+
+def grouped_jobs(plan: PlanLine) -> tuple[tuple[JobLine, ...], ...]:
+    """The jobs, those of one kind of repair together, in the order of the first of each kind."""
+    groups: dict[str, list[JobLine]] = {}
+    for job in plan.jobs:
+        groups.setdefault(job.repair, []).append(job)
+    return tuple(tuple(jobs) for jobs in groups.values())
+
+
+def jobs_title(jobs: Sequence[JobLine]) -> str:
+    """`reseal the injector, cylinders 1, 2 and 4: 2 h 10 min`."""
+    where = [job.place for job in jobs]
+    return f"{jobs[0].name}, {places_words(where)}: {duration(sum(job.minutes for job in jobs))}"
+
+
+def _jobs(jobs: Sequence[JobLine], told: set[str]) -> tuple[Block, ...]:
+    """One kind of work; a caution that was printed word for word with earlier work of the plan is not printed again."""
+    first = jobs[0]
+    cautions = [text for text in first.cautions if text not in told]
+    told.update(cautions)
+    blocks: list[Block] = [Sentence(jobs_title(jobs), strong=True), Cautions(tuple(cautions))]
+    if len(cautions) < len(first.cautions):
+        blocks.append(Sentence(REPAIR["cautions_above"], indent=2))
+    lists = ((CHECKS["needs"], first.needs), (CHECKS["tools"], first.tools))
+    blocks += [Items(label, (", ".join(items),)) for label, items in lists if items]
+    if first.steps:
+        blocks.append(Items(REPAIR["steps"], first.steps, numbered=True))
+    if first.may_go_wrong:
+        blocks.append(Items(REPAIR["may_go_wrong"], first.may_go_wrong))
+    if first.must_follow:
+        blocks.append(Sentence(REPAIR["must_follow"].format(names=", ".join(first.must_follow)), strong=True, indent=2))
+    return tuple(blocks)
+
+
+def _values(plan: PlanLine, invented: bool) -> tuple[Block, ...]:
+    if not plan.torques and not plan.notes:
+        return ()
+    items = (*(f"{line.name}: {line.words}" for line in plan.torques), *plan.notes)
+    blocks: list[Block] = [Heading(REPAIR["torques"]), Items("", items)]
+    if invented:
+        blocks.append(Cautions((ABOUT["demonstration_values"],)))
+    return tuple(blocks)
+
+
+def _parts(plan: PlanLine, currency: str) -> tuple[Block, ...]:
+    if not plan.parts:
+        return ()
+    columns = (
+        Column(REPAIR["count"], right=True),
+        Column(REPAIR["part"], grows=True),
+        Column(REPAIR["price"], right=True),
+        Column(REPAIR["sum"], right=True),
+    )
+    rows = tuple(
+        (
+            str(part.count),
+            f"{part.name} ({REPAIR['single_use']})" if part.single_use else part.name,
+            money(part.each, currency, exact=True),
+            money(part.sum, currency, exact=True),
+        )
+        for part in plan.parts
+    )
+    return (Heading(REPAIR["parts_heading"]), Table(columns, rows, lead=1))
+
+
+def money_blocks(plan: PlanLine, currency: str) -> tuple[Block, ...]:
+    """The parts of the expected total, in whole money that adds up, and the invoice with tax."""
+    columns = (Column(REPAIR["part_of_total"], grows=True), Column(REPAIR["amount"], right=True))
+    whole = rounded_to_sum([line.amount for line in plan.amounts])
+    rows = [
+        (line.name, money(amount, currency))
+        for line, amount in zip(plan.amounts, whole, strict=True)
+        if abs(line.amount) >= 0.005
+    ]
+    rows.append((REPAIR["total_line"], money(sum(whole), currency)))
+    return (
+        Heading(REPAIR["adds_up"]),
+        Table(columns, tuple(rows), last_is_total=True),
+        *([Sentence(plan.later)] if plan.later else []),
+        Sentence(
+            REPAIR["invoice_with_tax"].format(
+                money=money(plan.invoice, currency), with_tax=money(plan.invoice_with_tax, currency)
+            )
+        ),
+    )

@@ -1,0 +1,148 @@
+"""The page of `diag weigh`. May import: blocks, figures, sheets, words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diag.basics import Place
+from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
+from diag.report.figures import per_cent, place_words, places_words, short_place
+from diag.report.naming import fault_words
+from diag.report.sheets import CombinationLine, EvidenceLine, FaultLine, WeighSheet
+from diag.report.text_case import case_blocks, cylinder_picture
+from diag.report.words import EVIDENCE, JUDGED, WEIGH
+
+__all__ = ["chance_sentence", "leading_faults", "weigh_blocks"]
+
+SHOWN_FROM = 0.03
+SHOWN_AT_MOST = 12
+COMBINATIONS_SHOWN = 4
+STANDS_OUT = 0.33
+CIRCUMSTANCE_SHOWN_FROM = 0.10
+
+
+def weigh_blocks(sheet: WeighSheet, everything: bool = False, head: bool = True) -> tuple[Block, ...]:
+    """Cylinders, faults, combinations, what was taken into account. `everything`: no line is left out."""
+    return (
+        *(case_blocks(sheet.case) if head else ()),
+        *_cylinders(sheet),
+        *_faults(sheet, everything),
+        *_combinations(sheet, everything),
+        *_evidence(sheet),
+    )
+
+
+def leading_faults(sheet: WeighSheet, count: int = 3) -> tuple[FaultLine, ...]:
+    """The likeliest faults that stand out, at most `count`."""
+    listed = [fault for fault in sheet.faults if fault.fault and fault.chance >= CIRCUMSTANCE_SHOWN_FROM]
+    return tuple(listed[:count])
+
+
+def chance_sentence(fault: FaultLine) -> str:
+    """`combustion seal: blown, cylinder 2 very likely (93 %)`."""
+    return f"{fault_words(fault)}, {place_words(fault.place)} {fault.words} ({per_cent(fault.chance)})"
+
+
+def _cylinders(sheet: WeighSheet) -> tuple[Block, ...]:
+    leading = [line for line in sheet.cylinders if line.chance >= STANDS_OUT]
+    leading.sort(key=lambda line: -line.chance)
+    sentences = [
+        Sentence(
+            WEIGH["leading"].format(
+                cylinder=line.cylinder, words=line.words, per_cent=per_cent(line.chance), fault=line.leading
+            ),
+            strong=position == 0,
+        )
+        for position, line in enumerate(leading)
+    ]
+    return (
+        Heading(WEIGH["cylinders"]),
+        cylinder_picture(sheet.case, sheet.cylinders),
+        *(sentences or [Sentence(WEIGH["none_leading"])]),
+    )
+
+
+def _faults(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
+    real = [fault for fault in sheet.faults if fault.fault]
+    shown = real if everything else [fault for fault in real if fault.chance >= SHOWN_FROM][:SHOWN_AT_MOST]
+    columns = (
+        Column(WEIGH["fault"], grows=True, least=14, speaks=True),
+        Column(WEIGH["place"], speaks=True),
+        Column(WEIGH["chance"], right=True, speaks=True),
+        Column(WEIGH["words"], speaks=True),
+    )
+    rows = tuple((fault_words(fault), short_place(fault.place), per_cent(fault.chance), fault.words) for fault in shown)
+    limit = per_cent(shown[-1].chance if len(shown) == SHOWN_AT_MOST else SHOWN_FROM)
+    rest = len(real) - len(shown)
+    tail = WEIGH["more_faults" if shown else "no_fault"].format(count=rest, limit=limit)
+    blocks: list[Block] = [Heading(WEIGH["faults"]), Table(columns, rows)]
+    if rest:
+        blocks.append(Sentence(tail))
+    if any(fault.judged for fault in shown):
+        blocks.append(Sentence(WEIGH["basis"].format(judged=JUDGED)))
+    return (*blocks, *_circumstances(sheet, everything))
+
+
+def _circumstances(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
+    shown = [
+        fault for fault in sheet.faults if not fault.fault and (everything or fault.chance >= CIRCUMSTANCE_SHOWN_FROM)
+    ]
+    items = tuple(
+        f"{fault_words(fault)}, {place_words(fault.place)}: {fault.words} ({per_cent(fault.chance)})" for fault in shown
+    )
+    return (Items(WEIGH["circumstances"], items),) if items else ()
+
+
+def _combinations(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
+    shown = sheet.combinations if everything else sheet.combinations[:COMBINATIONS_SHOWN]
+    if not shown:
+        return ()
+    columns = (Column(WEIGH["combination"], grows=True), Column(WEIGH["chance"], right=True, speaks=True))
+    rows = tuple((_combination(line), per_cent(line.chance)) for line in shown)
+    return (Heading(WEIGH["combinations"]), Table(columns, rows))
+
+
+def _combination(line: CombinationLine) -> str:
+    if not line.faults:
+        return WEIGH["nothing_wrong"]
+    return "; ".join(fault.words for fault in line.faults)
+
+
+def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
+    used = _told([line for line in sheet.evidence if line.used])
+    without = _told([line for line in sheet.evidence if not line.used])
+    blocks: list[Block] = [Heading(EVIDENCE["heading"]), Items("", used or (EVIDENCE["nothing"],))]
+    if without:
+        blocks.append(Items(EVIDENCE["without_effect"], without))
+    if sheet.notes:
+        blocks.append(Items(EVIDENCE["notes"], sheet.notes))
+    return tuple(blocks)
+
+
+def _told(lines: Sequence[EvidenceLine]) -> tuple[str, ...]:
+    """One text for what was told of one thing: `tar: present on cylinder 2; absent on cylinders 1 and 3`."""
+    told: dict[str, dict[str, list[Place]]] = {}
+    for line in lines:
+        told.setdefault(line.what, {}).setdefault(line.said, []).append(line.place)
+    return tuple(_one(what, said) for what, said in told.items())
+
+
+def _one(what: str, said: dict[str, list[Place]]) -> str:
+    unit = _common_unit(list(said))
+    if unit and not any(None in places for places in said.values()):
+        values = [
+            f"{short_place(place)} {words.removesuffix(unit)}" for words, found in said.items() for place in found
+        ]
+        return EVIDENCE["by_place"].format(what=what, unit=unit.strip(), values=", ".join(values))
+    parts = [
+        words if places == [None] else EVIDENCE["said_on"].format(said=words, places=places_words(places))
+        for words, places in said.items()
+    ]
+    text = "; ".join(part for part in parts if part)
+    return f"{what}: {text}" if text else what
+
+
+def _common_unit(said: Sequence[str]) -> str:
+    """The unit that several readings have in common, with the space before it; empty where these are no readings."""
+    units = {words[words.rindex(" ") :] for words in said if " " in words and words[:1] in "+-0123456789"}
+    return units.pop() if len(units) == 1 and len(said) > 1 and all(each[:1] in "+-0123456789" for each in said) else ""

@@ -1,0 +1,340 @@
+"""Words for people, all in one place, so that they can be read, corrected and translated.
+
+Sentences hold {names} that `.format` fills. What comes from the knowledge (names of parts, how-to, cautions) is
+written there, not here. May import: the standard library only.
+"""
+
+from __future__ import annotations
+
+__all__ = [
+    "ABOUT",
+    "AMOUNTS",
+    "CHECKS",
+    "ENGINE_QUESTIONS",
+    "EVIDENCE",
+    "EXPORT",
+    "JUDGED",
+    "KNOW",
+    "KNOWLEDGE_KINDS",
+    "LIKELIHOOD_SCALE",
+    "MAKERS_DATA_FIRST",
+    "MAKERS_VALUE",
+    "PLACES",
+    "REPAIR",
+    "TALK",
+    "WEIGH",
+]
+
+LIKELIHOOD_SCALE: tuple[tuple[int, str], ...] = (
+    (99, "virtually certain"),
+    (90, "very likely"),
+    (66, "likely"),
+    (33, "about as likely as not"),
+    (10, "unlikely"),
+    (1, "very unlikely"),
+    (0, "exceptionally unlikely"),
+)
+"""Least whole per cent of each word. The scale of the IPCC guidance note on uncertainties (Mastrandrea et al. 2010),
+whose bands overlap; here each chance gets the narrowest band that holds it, so that the words are disjoint."""
+
+JUDGED = "judged, not counted"
+MAKERS_VALUE = "maker's value ____"
+MAKERS_DATA_FIRST = (
+    "The maker's data, local rules and licensed practice come before anything printed here. "
+    "If you are not trained for this work, leave it to someone who is."
+)
+
+ABOUT = {
+    "invented": "invented engine",
+    "demonstration_values": "Demonstration values of an invented engine: valid for no real one.",
+    "distance": "{distance_km:,.0f} km",
+    "age": "{age_years:g} years",
+    "firing_order": "firing order {order}",
+    "cylinder_one": "cylinder 1: {where}",
+    "engine": "engine",
+    "case": "case",
+}
+
+PLACES = {
+    "vehicle": "vehicle",
+    "bank": "bank {letter}",
+    "cylinder": "cylinder {number}",
+    "cylinders": "cylinders {numbers}",
+    "short_cylinder": "cyl. {number}",
+}
+
+WEIGH = {
+    "cylinders": "Chance that something is wrong, by cylinder",
+    "bar_says": "More marks: more likely.",
+    "faults": "Faults, likeliest first",
+    "fault": "fault",
+    "place": "place",
+    "chance": "chance",
+    "words": "in words",
+    "more_faults": "{count} more below {limit}; --all shows them.",
+    "no_fault": "No single fault reaches {limit}; --all shows all.",
+    "combinations": "Likeliest combinations",
+    "combination": "what would be wrong",
+    "mended": " (before the repair)",
+    "nothing_wrong": "nothing wrong",
+    "unlisted": "Something that this knowledge does not list: {words} ({per_cent}).",
+    "circumstances": "Circumstances",
+    "circumstance": "circumstance",
+    "dangerous": "dangerous",
+    "basis": "These chances are {judged}: the numbers behind them are the judgement of people who know the trade.",
+    "leading": "Cylinder {cylinder}: {words} ({per_cent}), first of all {fault}.",
+    "none_leading": "No cylinder stands out.",
+    "conflict": "These findings are hard to have together with what is listed; look again at the surest-looking ones.",
+}
+
+EVIDENCE = {
+    "heading": "What was taken into account",
+    "without_effect": "Told, but without effect here",
+    "tried": "after {work}",
+    "history": "history: {work}",
+    "distance": "distance {distance_km:,.0f} km",
+    "age": "age {age_years:g} years",
+    "present": "present",
+    "absent": "absent",
+    "not_sure": "not sure",
+    "not_looked": "not looked at",
+    "above": "above {value}",
+    "below": "below {value}",
+    "helped": "helped: {helped}",
+    "by_place": "{what}, in {unit}: {values}",
+    "said_on": "{said} on {places}",
+    "helped_no": "no",
+    "helped_partly": "partly",
+    "helped_yes": "yes",
+    "helped_for_a_while": "for a while",
+    "months_ago": "{months:g} months ago",
+    "km_ago": "{km:,.0f} km ago",
+    "tells_nothing": "tells nothing",
+    "notes": "Notes",
+    "under": "{name}, {condition}",
+    "nothing": "nothing was told yet",
+}
+
+CHECKS = {
+    "heading": "Next checks, best first",
+    "rank": "no.",
+    "check": "check",
+    "place": "place",
+    "time": "time",
+    "time_heading": "Time",
+    "access": "to open",
+    "access_heading": "To open",
+    "worth": "worth",
+    "cost": "cost",
+    "net": "net",
+    "nothing_to_open": "nothing",
+    "do": "Check next: {name}, {place}",
+    "repair_now": "Stop checking, repair now: no check is worth more than it costs.",
+    "nothing_to_check": "There is nothing left to check.",
+    "ready": "No check is worth more than it costs, and nothing needs mending for its money now.",
+    "how": "How",
+    "needs": "Needs",
+    "tools": "Tools",
+    "opens": "Opens",
+    "answers": "Answers",
+    "may_go_wrong": "May go wrong",
+    "parts": "Used up",
+    "caution": "CAUTION",
+    "cautions": "Cautions",
+    "barred": "Not possible here",
+    "worth_means": (
+        "Worth: what the answer saves on average, by changing what is repaired. "
+        "Cost: its own, without what the repair uses again. Net: worth less cost. Money in {currency}."
+    ),
+    "more": "{count} more, further places of these checks among them; --all shows them.",
+    "estimate": "Its worth is estimated, to within about {error}.",
+    "nearest": "The best of them, {name}, would bring {net} net.",
+    "why": "Its answer is worth {worth} on average, by changing what is repaired; it costs {cost}; net {net}.",
+    "first_by_rule": "It comes first because it looks into a danger, whatever it is worth in money.",
+    "best_plan_now": "Repaired on what is known now, this costs {total} in the end, on average.",
+}
+
+REPAIR = {
+    "heading": "What can be done, side by side",
+    "option": "option",
+    "invoice": "invoice now",
+    "cures": "cures it",
+    "short_again": "{months} mo.",
+    "columns_mean": (
+        "Invoice now: expected, before tax. 12, 24, 36 mo.: chance that another seal brings the vehicle back within "
+        "so many months. Expected total: invoice, return visits, later failures and the rest. Money in {currency}."
+    ),
+    "part_of_total": "part",
+    "cautions_above": "Cautions as above hold here too.",
+    "steps_above": "Steps as above.",
+    "total": "expected total",
+    "barred": "barred",
+    "best": "BEST",
+    "advice": "Advice: {name}",
+    "why_barred": "Barred, whatever the money",
+    "plan": "The work",
+    "job": "job",
+    "place": "place",
+    "time": "time",
+    "parts_heading": "Parts",
+    "part": "part",
+    "count": "count",
+    "price": "each",
+    "sum": "sum",
+    "single_use": "new each time",
+    "access_heading": "To open",
+    "torques": "Values of this engine",
+    "steps": "Steps",
+    "must_follow_heading": "Must follow",
+    "must_follow": "Must follow: {names}",
+    "adds_up": "How the expected total comes about",
+    "amount": "amount",
+    "total_line": "expected total",
+    "invoice_line": "of this, invoice now (before tax)",
+    "invoice_with_tax": "Of this, expected invoice now: {money}; with tax {with_tax}.",
+    "customer_side": "Money in {currency}, before tax, from the customer's side.",
+    "nothing": "nothing now",
+    "may_go_wrong": "May go wrong on the way",
+    "trim_code": "Trim code: number of characters {length}, out of {alphabet}",
+    "up_to": "to",
+    "later_all": "If a seal goes later: then all seals at once.",
+    "later_alone": "If a seal goes later: then only that one.",
+    "later_together": "If a seal goes later: then all seals of its bank at once.",
+    "later_by_bank": "If a seal goes later: {banks}.",
+    "later_short_alone": "only that one",
+    "later_short_together": "all of the bank at once",
+    "each": "each",
+    "short_plan": "As things stand the work would be",
+    "see_repair": "The work with its cautions, steps and parts: diag repair CASE",
+    "wait": "After stopping, wait {minutes:g} min and read the pressure as gone.",
+    "wait_blank": "After stopping, wait: maker's value ____ (never less than 5 min), and read the pressure as gone.",
+}
+
+AMOUNTS = {
+    "access": "opening and putting back",
+    "labour": "work on it",
+    "parts": "parts",
+    "charges": "charges",
+    "finish": "leak check and road test",
+    "complications": "what may go wrong on the way, on average",
+    "come_back": "another visit if something is left, on average",
+    "mending": "mending what is left, on average",
+    "damage": "damage by driving on, on average",
+    "later": "later seals, on average",
+}
+"""The parts of the expected total, as the objective names them."""
+
+KNOWLEDGE_KINDS = {
+    "components": "components and their states",
+    "severities": "severities between cause and finding",
+    "findings": "findings",
+    "readings": "readings",
+    "checks": "checks",
+    "repairs": "repairs and ways out",
+    "engines": "engines",
+    "cautions": "cautions",
+    "sources": "sources",
+    "answers": "soft answers",
+    "parts": "parts",
+}
+
+KNOW = {
+    "id": "id",
+    "name": "name",
+    "plain": "in plain words",
+    "states": "States",
+    "levels": "Levels",
+    "per": "One for each",
+    "shows": "Shows",
+    "chance_present": "Chance to be present",
+    "caused_by": "Caused by",
+    "causes": "Can cause",
+    "seen_by": "Found by",
+    "cured_by": "Cured by",
+    "basis": "Numbers",
+    "ask": "Question",
+    "unit": "Unit",
+    "yields": "Brings",
+    "renews": "Renews",
+    "disturbs": "Disturbs",
+    "cylinders": "Cylinders",
+    "strength": "{source}, weighs as {strength:g} cases",
+    "no_complaint": "Nothing to complain about.",
+    "complaints": "{count} complaints",
+    "sizes": "What decides the speed",
+    "size_engine": "engine",
+    "size_cylinders": "cylinders",
+    "size_configurations": "shared configurations",
+    "size_local_states": "states of one cylinder",
+    "size_shared_symptoms": "shared symptoms",
+    "title": "what it is about",
+    "injectors": "injectors",
+    "firing_order": "firing order",
+    "demo_cases": "Demo cases (invented)",
+    "use_case": "Try: diag advise one_blown_seal",
+}
+
+TALK = {
+    "hello": "Answer what is asked. Words that always work: {words}.",
+    "help": (
+        "Answers: yes, no, not sure, not looked, or softer ones such as likely or a bit.\n"
+        "Of several cylinders: the numbers, such as 2 3 (the others then no); none; or 2 yes, 3 not sure, rest no.\n"
+        "Readings: 2.9 mg/stroke, or one for each cylinder with commas; above 60 mL/min where the jar was full.\n"
+        "skip: leave this question out\n"
+        "next: offer another check\n"
+        "why: what this check is worth\n"
+        "faults: how things stand\n"
+        "repair: what can be done\n"
+        "tell [ID]: answer something of your own choice\n"
+        "did [ID]: a repair that was tried\n"
+        "undo: take back the last step\n"
+        "save [FILE]: write the case\n"
+        "done: end, with the advice\n"
+        "quit: end at once"
+    ),
+    "which_engine": "Which engine? (id, number in the list, or the path of an engine file)",
+    "which_distance": "Distance driven? (such as 187000 km; Enter: not known)",
+    "which_age": "Age? (such as 11 years; Enter: not known)",
+    "which_complaint": "What is the complaint? (numbers or ids with commas; Enter: none of these)",
+    "which_place": "Which {scope}? ({places})",
+    "which_tell": "What was found? (id of a finding or reading; its first letters will do)",
+    "which_repair": "What was done? (id of a repair)",
+    "did_it_help": "Did it help? (no, partly, yes, for a while)",
+    "title": "Case in talk",
+    "stands": "So far: {faults}.",
+    "stands_nothing": "So far nothing stands out.",
+    "ask_finding": "{ask} [{place}] (yes, no, not sure, not looked)",
+    "ask_finding_several": "{ask} [{place}] (which? numbers, none, not sure, not looked)",
+    "ask_reading": "{ask} [{place}] (in {unit})",
+    "ask_reading_several": "{ask} [{place}] (in {unit}, one for each with commas)",
+    "ask_codes": "Which fault codes are stored? (such as P0263 P0302; none; not looked)",
+    "codes": "fault codes",
+    "this_check": "Do this check? (yes, next, why, or another word; 'help' lists them)",
+    "not_understood": "'{text}' is not an answer here{hint}",
+    "taken": "Noted: {what}.",
+    "undone": "Taken back: {what}.",
+    "nothing_to_undo": "There is nothing to take back.",
+    "saved": "Saved to {path}.",
+    "save_where": "Save to which file? Say: save FILE",
+    "not_saved": "Nothing was written; 'save FILE' would have kept the case.",
+    "unsaved_since": "Since the last 'save' nothing was written.",
+    "impossible": "That answer cannot be true together with the others, and was taken back: {message}",
+    "skipped": "Left out.",
+    "what_now": "What now? (a word: repair, tell, did, undo, save, done; 'help' explains them)",
+    "no_more_checks": "No further check is left to offer. 'repair' shows what can be done, 'tell' takes more findings.",
+    "goodbye": "Done.",
+}
+
+ENGINE_QUESTIONS = {
+    "id": "Short name of the engine? (small letters, digits and _)",
+    "name": "Name as people say it?",
+    "layout": "Layout? (inline or V)",
+    "cylinders": "How many cylinders?",
+    "injector": "Which injectors? (solenoid or piezo)",
+    "bank": "Cylinders of bank {letter}, in order? (Enter: {common}, the usual ones; check against the maker)",
+    "firing_order": "Firing order? (Enter: {common}, a common one; check against the maker)",
+    "written": "Wrote {path}. What only the maker knows is blank in it, and is printed as '{blank}'.",
+    "use_it": "Use it: diag talk --engine {path}",
+}
+
+EXPORT = {"written": "Wrote {path}: {nodes} variables, {edges} arrows; the numbers are those before any finding."}

@@ -1,0 +1,177 @@
+"""Every command on a demo case: the happy path, as text and as JSON."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+from rich.cells import cell_len
+
+from diag.report import form_schema
+from tests.cli.process import json_of, run, run_in, succeeded
+
+CASE = "one_blown_seal"
+
+
+def test_weigh_names_the_seal_in_words_and_numbers() -> None:
+    page = succeeded("weigh", CASE)
+    assert "Cylinder 2:" in page
+    assert "combustion seal" in page
+    assert "judged, not counted" in page
+
+
+def test_next_ranks_checks_and_shows_the_first_with_its_cautions_or_says_to_stop() -> None:
+    page = succeeded("next", CASE)
+    assert "Next checks, best first" in page
+    assert ("CAUTION" in page) or ("Stop checking, repair now" in page)
+
+
+def test_repair_shows_options_work_parts_and_money() -> None:
+    page = succeeded("repair", CASE)
+    for words in ("What can be done, side by side", "BEST:", "The work", "CAUTION", "new each time", "expected total"):
+        assert words in page
+
+
+def test_advise_holds_all_three() -> None:
+    page = succeeded("advise", CASE)
+    for words in ("Faults, likeliest first", "Next checks, best first", "What can be done, side by side"):
+        assert words in page
+
+
+@pytest.mark.parametrize(
+    ("form", "arguments"),
+    [
+        ("weigh", ("weigh", CASE, "--json")),
+        ("next", ("next", CASE, "--json")),
+        ("repair", ("repair", CASE, "--json")),
+        ("advise", ("advise", CASE, "--json")),
+        ("cases", ("cases", "--json")),
+        ("engines", ("engine", "list", "--json")),
+        ("knowledge.list", ("know", "list", "--json")),
+        ("knowledge.item", ("know", "explain", "reseal", "--json")),
+    ],
+)
+def test_json_has_the_documented_form(form: str, arguments: tuple[str, ...]) -> None:
+    jsonschema.validate(json_of(*arguments), form_schema(form))
+
+
+def test_the_parts_of_the_total_add_up_in_json() -> None:
+    plan = json_of("repair", CASE, "--json")["plan"]
+    assert sum(line["amount"] for line in plan["amounts"]) == pytest.approx(plan["total"], rel=1e-12)
+    assert plan["invoice_with_tax"] > plan["invoice"] > 0
+
+
+def test_every_state_of_every_component_sums_to_one_in_json() -> None:
+    for line in json_of("weigh", CASE, "--json")["faults"]:
+        assert sum(state["chance"] for state in line["states"]) == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("command", ["weigh", "next", "repair", "advise"])
+def test_a_narrow_terminal_gets_no_line_over_forty_columns(command: str) -> None:
+    assert max(cell_len(line) for line in succeeded(command, CASE, columns=40).splitlines()) <= 40
+
+
+def test_a_pipe_gets_no_escape_sequences() -> None:
+    assert "\x1b" not in succeeded("advise", CASE)
+
+
+def test_the_demo_cases_are_listed_with_their_engines() -> None:
+    page = succeeded("cases")
+    assert CASE in page
+    assert "ostrel_4" in page
+
+
+def test_the_engines_are_listed_and_say_that_they_are_invented() -> None:
+    page = succeeded("engine", "list")
+    assert page.count("invented engine") == 5
+
+
+def test_the_knowledge_is_checked_with_its_sizes() -> None:
+    result = run("know", "check")
+    assert result.returncode in (0, 6)
+    assert "shared configurations" in " ".join(result.stdout.split())
+    assert (result.returncode == 0) == ("Nothing to complain about." in result.stdout)
+
+
+def test_the_knowledge_is_drawn_as_dot_and_as_a_picture() -> None:
+    assert succeeded("know", "draw", "tar").startswith("digraph")
+    assert succeeded("know", "draw", "tar", "--svg").startswith("<svg")
+
+
+def test_schemas_are_printed_for_files_and_forms() -> None:
+    assert json_of("know", "schema", "--form", "weigh") == form_schema("weigh")
+    assert json_of("know", "schema", "case")["properties"]["engine"]
+    assert json_of("know", "schema", "checks")
+
+
+def test_an_overlay_changes_prices(tmp_path: Path) -> None:
+    (tmp_path / "ours.yaml").write_text(
+        "basis: {source: learned, strength: 40}\nprices: {currency: CZK, labour_per_hour: 1200}\n", encoding="utf-8"
+    )
+    result = run_in(tmp_path, "know", "explain", "reseal", "--overlay", "ours.yaml")
+    assert result.returncode == 0, result.stderr
+    assert "CZK" in result.stdout
+
+
+@pytest.mark.parametrize("flag", ["--help", "-h"])
+def test_help_lists_the_exit_codes(flag: str) -> None:
+    page = succeeded(flag)
+    for number, words in ((3, "the knowledge"), (4, "the case file"), (5, "cannot all be true"), (6, "complaints")):
+        assert any(line.strip().startswith(f"{number}  ") and words in line for line in page.splitlines())
+
+
+def test_the_tab_key_offers_demo_cases_engines_and_entries() -> None:
+    def offered(*words: str) -> list[str]:
+        line = " ".join(("diag", *words))
+        asking = {"_DIAG_COMPLETE": "complete_bash", "COMP_WORDS": line, "COMP_CWORD": str(len(words))}
+        return run_in(Path.cwd(), **asking).stdout.split()
+
+    assert offered("weigh", "one_b") == [CASE]
+    assert offered("talk", "--engine", "velm") == ["velm_5"]
+    assert offered("know", "explain", "replace_inj") == ["replace_injector"]
+
+
+# Design note of the project: a command of the main job starts in under a second, which no import of these would allow.
+@pytest.mark.parametrize("command", ["weigh", "next"])
+def test_no_slow_library_is_imported_on_the_way(command: str, tmp_path: Path) -> None:
+    watch = (
+        "import sys, diag.cli\n"
+        "try:\n"
+        f"    diag.cli.main(['{command}', '{CASE}'])\n"
+        "finally:\n"
+        "    slow = {'pgmpy', 'pandas', 'networkx', 'scipy', 'torch'} & set(sys.modules)\n"
+        "    print('slow:', sorted(slow), file=sys.stderr)\n"
+    )
+    import subprocess
+
+    from tests.cli.process import environment
+
+    done = subprocess.run(
+        [sys.executable, "-c", watch], cwd=tmp_path, env=environment(), capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == "slow: []\n"
+
+
+def test_output_that_nobody_reads_to_its_end_is_no_error(tmp_path: Path) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    import subprocess
+
+    from tests.cli.process import environment
+
+    with os.fdopen(writing, "w") as closed:
+        done = subprocess.run(
+            [sys.executable, "-m", "diag", "know", "draw"],
+            cwd=tmp_path,
+            env=environment(),
+            stdout=closed,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert "Traceback" not in done.stderr
+    assert "fault of diag" not in done.stderr

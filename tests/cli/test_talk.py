@@ -1,0 +1,165 @@
+"""The interactive session, through a pipe and on a terminal: answers, undo, save, resume."""
+
+from __future__ import annotations
+
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from diag.casebook import load_case
+from diag.knowledge_base import load_knowledge
+from tests.cli.process import environment, run_in
+
+
+def _lines(*lines: str) -> str:
+    return "".join(f"{line}\n" for line in lines)
+
+
+NEW = _lines("ostrel_4", "187000 km", "11 years", "rough_idle, fumes")
+
+
+@pytest.fixture(scope="module")
+def saved(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A session that begins a case, takes answers, undoes one, saves and ends; the folder and what was printed."""
+    folder = tmp_path_factory.mktemp("talk")
+    told = ("tell chuff", "2", "undo", "tell chuff under cold", "2", "tell correction", "0.1, 2.9, -0.3, 0.2 mg/stroke")
+    typed = NEW + _lines(*told, "save our case.yaml", "quit")
+    result = run_in(folder, "talk", typed=typed)
+    assert result.returncode == 0, result.stderr
+    assert result.stderr == ""
+    return folder, result.stdout
+
+
+def test_a_session_says_what_it_asks_and_what_was_answered(saved: tuple[Path, str]) -> None:
+    _, page = saved
+    asked = ("Which engine?", "> ostrel_4", "What is the complaint?")
+    for words in (*asked, "So far: ", "Taken back: ", "Saved to our case.yaml"):
+        assert words in page
+
+
+def test_cautions_come_at_once_with_a_dangerous_complaint(tmp_path: Path) -> None:
+    knowledge = load_knowledge()
+    item = next(id_ for id_, finding in knowledge.findings.items() if finding.danger and finding.kind == "symptom")
+    page = run_in(tmp_path, "talk", "--engine", "ostrel_3", typed=f"\n\n{item}\nquit\n").stdout
+    assert "CAUTION: " in page
+
+
+def test_what_was_undone_is_not_in_the_saved_case(saved: tuple[Path, str]) -> None:
+    folder, _ = saved
+    case = load_case(folder / "our case.yaml", load_knowledge())
+    answers = {(each.item, each.place, each.condition): each.answer for each in case.epochs[-1].answers}
+    assert answers["chuff", 2, "cold"] == "present"
+    assert ("chuff", 2, None) not in answers
+    assert answers["rough_idle", None, None] == "present"
+    assert {each.place: each.value for each in case.epochs[-1].measured} == {1: 0.1, 2: 2.9, 3: -0.3, 4: 0.2}
+    assert (case.distance_km, case.age_years) == (187_000.0, 11.0)
+
+
+def test_a_saved_case_is_resumed_and_saved_over_its_own_file(saved: tuple[Path, str]) -> None:
+    folder, _ = saved
+    result = run_in(folder, "talk", "our case.yaml", typed="tell tar\n2\nsave\nquit\n")
+    assert result.returncode == 0, result.stderr
+    assert "What is the complaint?" not in result.stdout
+    case = load_case(folder / "our case.yaml", load_knowledge())
+    assert {(each.place, each.answer) for each in case.epochs[-1].answers if each.item == "tar"} >= {(2, "present")}
+
+
+def test_the_next_check_is_offered_explained_and_answered(tmp_path: Path) -> None:
+    result = run_in(tmp_path, "talk", "one_blown_seal", typed="why\nhelp\nyes\nnonsense\nskip\nundo\n")
+    assert result.returncode == 0, result.stderr
+    for words in ("Check next: ", "Its answer is worth ", "take back the last step", "is no answer here"):
+        assert words in result.stdout
+
+
+def test_the_end_of_the_input_ends_with_the_advice_and_writes_nothing(tmp_path: Path) -> None:
+    result = run_in(tmp_path, "talk", "one_blown_seal", typed="tell chuff under load\n2\n")
+    assert result.returncode == 0, result.stderr
+    assert "What can be done, side by side" in result.stdout
+    assert "Nothing was written" in result.stdout
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_demo_case_is_never_written_over_and_no_other_file_either(tmp_path: Path) -> None:
+    (tmp_path / "other.yaml").write_text("mine", encoding="utf-8")
+    result = run_in(tmp_path, "talk", "one_blown_seal", typed="save\nsave other.yaml\nquit\n")
+    assert "Save to which file?" in result.stdout
+    assert "other.yaml is already there and was left as it is" in result.stdout
+    assert (tmp_path / "other.yaml").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_repair_that_was_tried_is_told_and_kept(tmp_path: Path) -> None:
+    typed = "did replace_mounts\nno\nsave tried.yaml\nquit\n"
+    result = run_in(tmp_path, "talk", "vibration_not_the_engine", typed=typed)
+    assert result.returncode == 0, result.stderr
+    case = load_case(tmp_path / "tried.yaml", load_knowledge())
+    assert [work.repair for work in case.epochs[-1].work] == ["replace_mounts"]
+    assert case.epochs[-1].work[0].helped == "no"
+
+
+def test_a_new_engine_is_made_from_answers_and_used_with_its_blanks(tmp_path: Path) -> None:
+    made = run_in(tmp_path, "engine", "new", typed="big_six\nBig six\nV\n6\npiezo\n\n\n1-4-2-5-3-6\n")
+    assert made.returncode == 0, made.stderr
+    assert "Wrote big_six.yaml" in made.stdout
+    before = (tmp_path / "big_six.yaml").read_bytes()
+    again = run_in(tmp_path, "engine", "new", "big_six", typed="Big six\nV\n6\npiezo\n\n\n\n")
+    assert (again.returncode, (tmp_path / "big_six.yaml").read_bytes()) == (2, before)
+    assert "is already there and was left as it is" in again.stderr
+    typed = _lines("", "", "rough_idle", "tell tar", "2", "tell chuff", "2", "repair", "quit")
+    used = run_in(tmp_path, "talk", "--engine", "big_six.yaml", typed=typed)
+    assert used.returncode == 0, used.stderr
+    assert "maker's value ____" in used.stdout
+
+
+def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path) -> None:
+    made = run_in(tmp_path, "engine", "new", "half", typed="Half an engine\nV\n")
+    assert made.returncode == 2
+    assert "the input ended before this was answered: How many cylinders?" in made.stderr
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_new_engine_can_be_given_by_options_alone(tmp_path: Path) -> None:
+    options = ("--name", "Small", "--layout", "inline", "--cylinders", "3", "--injector", "solenoid")
+    made = run_in(tmp_path, "engine", "new", "small", *options, "--firing-order", "1-3-2")
+    assert made.returncode == 0, made.stderr
+    assert (tmp_path / "small.yaml").exists()
+
+
+@pytest.mark.parametrize("no_color", [False, True])
+def test_a_session_works_on_a_terminal(tmp_path: Path, no_color: bool) -> None:
+    main_end, terminal = pty.openpty()
+    wishes = {"NO_COLOR": "1"} if no_color else {}
+    with subprocess.Popen(
+        [sys.executable, "-m", "diag", "talk", "--engine", "ostrel_4"],
+        cwd=tmp_path,
+        stdin=terminal,
+        stdout=terminal,
+        stderr=terminal,
+        env=environment(**wishes),
+    ) as process:
+        os.close(terminal)
+        os.write(main_end, b"187000 km\n11 years\ncabin_smell\nundo\nquit\n")
+        page = _read_all(main_end)
+    assert process.returncode == 0
+    assert "So far" in page
+    assert "Done." in page
+    coloured = "\x1b[1;31m" in page
+    assert coloured is not no_color
+
+
+def _read_all(descriptor: int) -> str:
+    """Everything until the other side hangs up."""
+    parts = []
+    while True:
+        try:
+            part = os.read(descriptor, 65536)
+        except OSError:  # what Linux says when the last process has closed the terminal
+            break
+        if not part:
+            break
+        parts.append(part)
+    os.close(descriptor)
+    return b"".join(parts).decode("utf-8", "replace")

@@ -1,0 +1,156 @@
+"""The pages: nothing is lost, nothing runs over the edge, nothing needs colour."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+
+import pytest
+from rich.cells import cell_len
+
+from diag.report import (
+    Block,
+    Column,
+    Heading,
+    Sentence,
+    Table,
+    advice_blocks,
+    console_for,
+    next_blocks,
+    print_blocks,
+    render,
+    repair_blocks,
+    weigh_blocks,
+)
+from tests.report import stand_ins
+
+PAGES: dict[str, Callable[[], tuple[Block, ...]]] = {
+    "weigh": lambda: weigh_blocks(stand_ins.weigh_sheet()),
+    "weigh, all, eight cylinders": lambda: weigh_blocks(stand_ins.weigh_sheet(8), everything=True),
+    "weigh, five cylinders": lambda: weigh_blocks(stand_ins.weigh_sheet(5)),
+    "next": lambda: next_blocks(stand_ins.next_sheet()),
+    "next, detail": lambda: next_blocks(stand_ins.next_sheet(), everything=True, detail=True),
+    "next, stop": lambda: next_blocks(stand_ins.next_sheet(stop=True)),
+    "repair": lambda: repair_blocks(stand_ins.repair_sheet()),
+    "advise, check first": lambda: advice_blocks(stand_ins.advice_sheet("check")),
+    "advise, repair first": lambda: advice_blocks(stand_ins.advice_sheet("repair")),
+}
+
+
+@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("width", [40, 52, 64, 80, 110])
+def test_no_line_is_wider_than_the_terminal(name: str, width: int) -> None:
+    assert max(cell_len(line) for line in render(PAGES[name](), width).splitlines()) <= width
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_narrow_page_holds_every_word_of_the_wide_one(name: str) -> None:
+    page = PAGES[name]()
+    headings = {
+        word
+        for block in page
+        if isinstance(block, Table)
+        for column in block.columns
+        for word in re.findall(r"\w+", column.heading)
+    }
+    assert _words(render(page, 110)) - _words(render(page, 40)) <= headings
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"\w+", text))
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_no_page_leaves_spaces_at_the_end_of_a_line(name: str) -> None:
+    assert all(line == line.rstrip() for line in render(PAGES[name](), 80).splitlines())
+
+
+def test_a_pipe_gets_no_escape_sequences() -> None:
+    stream = io.StringIO()
+    print_blocks(PAGES["repair"](), console_for(stream, width=80))
+    assert "\x1b" not in stream.getvalue()
+
+
+def test_the_likeliest_fault_and_its_cylinder_stand_in_words() -> None:
+    page = render(PAGES["weigh"]())
+    assert "Cylinder 2: very likely (93 %), first of all combustion seal: blown." in page
+    assert "judged, not counted" in page
+
+
+def test_a_circumstance_is_not_listed_among_the_faults() -> None:
+    faults, circumstances = render(PAGES["weigh"]()).split("Circumstances")
+    assert "stress on the seals" not in faults
+    assert "stress on the seals" in circumstances
+
+
+def test_a_dangerous_state_says_so() -> None:
+    assert "injector: stuck open (dangerous)" in render(PAGES["weigh"]())
+
+
+def test_what_was_told_of_one_thing_stands_on_one_line() -> None:
+    page = render(PAGES["weigh"](), 110)
+    assert "chuffing, engine cold: present on cylinder 2; absent on cylinders 1 and 3" in page
+    assert "Told, but without effect here: black tar: not looked at on cylinder 4" in page
+
+
+def test_the_first_check_is_shown_with_its_cautions_before_how_it_is_done() -> None:
+    page = render(PAGES["next"](), 200)
+    assert page.index(stand_ins.CAUTION) < page.index("Take the covers off")
+
+
+def test_detail_shows_the_cautions_of_every_check() -> None:
+    assert render(PAGES["next, detail"](), 200).count(stand_ins.CAUTION) == 9
+
+
+def test_it_says_so_when_checking_should_stop() -> None:
+    page = render(PAGES["next, stop"]())
+    assert "Stop checking, repair now" in page
+    assert "Take the covers off" not in page
+
+
+def test_the_options_say_which_is_best_and_which_is_barred_and_why() -> None:
+    page = render(PAGES["repair"](), 110)
+    assert "BEST: only the seal of cylinder 2" in page
+    assert "nothing now, watch it (barred)" in page
+    assert "nothing now, watch it: exhaust gas in the cabin" in page
+
+
+def test_the_printed_parts_of_the_total_add_up_to_the_printed_total() -> None:
+    money = render(PAGES["repair"](), 110).split("How the expected total comes about")[1]
+    amounts = [int(line.split()[-2]) for line in money.splitlines() if line.endswith("EUR")]
+    assert sum(amounts[:-1]) == amounts[-1] == round(stand_ins.plan_line().total)
+
+
+def test_the_work_shows_cautions_steps_parts_blanks_and_what_must_follow() -> None:
+    page = render(PAGES["repair"](), 200)
+    for words in (
+        "CAUTION: Do not drive with people in it.",
+        f"CAUTION: {stand_ins.CAUTION}",
+        "1. Wait until the pressure has gone.",
+        "washer (new each time)",
+        "clamp bolt: maker's value ____",
+        "Must follow: write the trim code",
+        "valid for no real one",
+        "36 min",
+    ):
+        assert words in page
+
+
+def test_advice_shows_in_full_what_is_to_be_done_first() -> None:
+    checking, repairing = render(PAGES["advise, check first"](), 200), render(PAGES["advise, repair first"](), 200)
+    assert "Take the covers off" in checking
+    assert "Draw the injector gently." not in checking
+    assert "Take the covers off" not in repairing
+    assert "Draw the injector gently." in repairing
+
+
+def test_a_table_that_does_not_fit_is_told_row_by_row() -> None:
+    columns = (Column("fault"), Column("place", speaks=True), Column("chance", right=True))
+    table = Table(columns, (("combustion seal that has blown", "cyl. 2", "93 %"),))
+    assert render([table], 40) == "combustion seal that has blown\n  cyl. 2, chance 93 %\n"
+
+
+def test_a_page_is_never_laid_out_for_less_than_forty_columns() -> None:
+    blocks = (Heading("Title"), Sentence("words " * 30))
+    assert render(blocks, 7) == render(blocks, 40)

@@ -1,0 +1,131 @@
+"""What work says that was done: it helped, it did not, it was long ago, it upset what it touched."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.sense.asking import ALL, told
+from tests.sense.claims import above_everything, at_least, at_most, falls, likelier, nothing_changes, rises
+from tests.sense.statements import DESIGN, Statement, crossed
+
+BLOWING = "chuff: {2: present}, tar: {2: present}"
+LIMPING = "rough_idle: present, misfire_felt: present, weak_cutout: {2: present}"
+SIGNS = "chuff: {2: present}, tar: {2: present}, bubbles: {2: present}, gas_at_well: {2: present}"
+STILL = "helped: no, then: {findings: {weak_cutout: {2: present}}}"
+
+STATEMENTS = (
+    Statement(
+        "chuffing and tar gone after resealing 2: it was the seal, and it is mended",
+        ALL,
+        told(
+            findings=BLOWING,
+            tried="{did: reseal, cylinder: 2, then: {findings: {chuff: {2: absent}, tar: {2: absent}}}}",
+        ),
+        (at_most("seal 2", 0.1), at_most("clamp 2", 0.1)),
+    ),
+    Statement(
+        "every sign of a leak still there after resealing 2: it does leak, by its seat, clamp or something not listed",
+        ALL,
+        told(findings=SIGNS, tried=f"{{did: reseal, cylinder: 2, then: {{findings: {{{SIGNS}}}}}}}"),
+        (at_least("blow_by 2", 0.9), rises("seal 2 + clamp 2", times=3), rises("cylinder_unlisted 2", times=10)),
+        before=told(findings=SIGNS.replace("present", "not sure"), tried="{did: reseal, cylinder: 2}"),
+    ),
+    Statement(
+        "a new injector that did not help moves belief strongly to wires, compression and code",
+        ALL,
+        told(findings=LIMPING, tried="{did: replace_injector, cylinder: 2, helped: no}"),
+        (falls("injector 2", times=3), rises("compression 2 + wiring 2 + trim_code 2", times=1.5)),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "a new injector that helped leaves nothing wrong with that cylinder",
+        ALL,
+        told(
+            findings=LIMPING,
+            tried="{did: replace_injector, cylinder: 2, helped: yes, then: {findings: {weak_cutout: {2: absent}}}}",
+        ),
+        (at_most("injector 2", 0.05), falls("compression 2", times=2)),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "an injector, its code and the wires, none of which helped: compression",
+        ALL,
+        told(
+            findings=LIMPING,
+            tried=f"{{did: replace_injector, cylinder: 2, {STILL}}}, {{did: write_code, cylinder: 2, {STILL}}}, "
+            f"{{did: mend_wiring, cylinder: 2, {STILL}}}",
+        ),
+        (above_everything("compression 2", times=1.1), rises("compression 2", times=1.5)),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "the same word said again after work elsewhere on the car changes nothing at all",
+        ALL,
+        told(findings=BLOWING, tried=f"{{did: replace_rail_sensor, then: {{findings: {{{BLOWING}}}}}}}"),
+        (nothing_changes(within=1e-9),),
+        before=told(findings=BLOWING, tried="{did: replace_rail_sensor}"),
+        source=DESIGN,
+    ),
+    Statement(
+        "a shake still there after a starter was changed is no news",
+        ALL,
+        told(findings="rough_idle: present", tried="{did: mend_cranking, helped: no}"),
+        (nothing_changes(within=1e-9),),
+        before=told(findings="rough_idle: present", tried="{did: mend_cranking}"),
+        source=DESIGN,
+    ),
+    Statement(
+        "leaking again a month after resealing: the clamp is suspect, and the seal still more",
+        ALL,
+        told(
+            history="{did: reseal, cylinder: 2, ago: 1 months}",
+            findings="chuff: {2: present}, bubbles: {2: present}",
+        ),
+        (rises("clamp 2", times=1.5), likelier("seal 2", "clamp 2", times=1.1)),
+        before=told(findings="chuff: {2: present}, bubbles: {2: present}"),
+    ),
+    Statement(
+        "wet at 2 two months after its seal was renewed: a joint that was disturbed",
+        ALL,
+        told(history="{did: reseal, cylinder: 2, ago: 2 months}", findings="wet_joint: {2: present}"),
+        (rises("return_pipe 2", times=1.03), rises("pressure_pipe 2 + return_pipe 2", times=1.03)),
+        before=told(findings="wet_joint: {2: present}"),
+    ),
+    Statement(
+        "seals renewed two years ago are less likely behind a smell than old ones",
+        ALL,
+        told(
+            history=", ".join(f"{{did: reseal, cylinder: {cylinder}, ago: 24 months}}" for cylinder in (1, 2, 3)),
+            findings="fumes: present",
+        ),
+        (falls("seal 1", times=3), falls("seal 2", times=3), falls("seal 3", times=3), rises("air_path", times=1.05)),
+        before=told(findings="fumes: present"),
+    ),
+    Statement(
+        "a starter changed without help: look at the fuel",
+        ALL,
+        told(findings="hard_start: present", tried="{did: mend_cranking, helped: no}"),
+        (falls("cranking", times=2), rises("supply + air_ingress + high_pressure_pump", times=1.02)),
+        before=told(findings="hard_start: present"),
+    ),
+    Statement(
+        "new mounts that cured the shaking were the fault, and the engine is good",
+        ALL,
+        told(findings="rough_idle: present", tried="{did: replace_mounts, helped: yes}"),
+        (at_most("mounts", 0.02), falls("injector every", times=2)),
+        before=told(findings="rough_idle: present"),
+    ),
+    Statement(
+        "an unknown shake that survived new mounts is the engine's running",
+        ALL,
+        told(findings="rough_idle: present", tried="{did: replace_mounts, helped: no}"),
+        (falls("mounts", times=3), rises("some injector", times=1.05), at_least("some injector", 0.05)),
+        before=told(findings="rough_idle: present"),
+    ),
+)
+
+
+@pytest.mark.parametrize(("statement", "engine"), crossed(STATEMENTS))
+def test_the_trade_says(statement: Statement, engine: str) -> None:
+    """Each claim of the statement holds of the reasoner on this engine; the row names its source."""
+    assert not statement.complaints(engine)
