@@ -48,8 +48,7 @@ def talk(
             raise UsageError("the case names its engine already; leave --engine out")
         path = case_path(case)
         own = path if path not in demo_cases().values() else None
-        read = load_case(path, known)
-        converse(Talk(known, read, own, saved=read), terminal)
+        converse(Talk(known, load_case(path, known), own), terminal)
         return
     begun = _new_case(known, engine, terminal)
     if begun is not None:

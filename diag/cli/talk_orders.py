@@ -29,7 +29,7 @@ def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
         case Word.FAULTS:
             terminal.show(weigh_blocks(weighed_sheet(talk.knowledge, talk.case), head=False))
         case Word.REPAIR:
-            terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), head=False))
+            terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case)))
         case Word.UNDO:
             return Turn(_undo(talk, terminal))
         case Word.SAVE:
@@ -44,7 +44,7 @@ def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
 def close(talk: Talk, terminal: Terminal, advice: bool) -> None:
     """End a session: the advice where it is wanted, and whether anything was written."""
     if advice:
-        terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), head=False))
+        terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case)))
     if talk.unsaved:
         terminal.tell(TALK["unsaved_since" if talk.saved is not None else "not_saved"], strong=True)
     terminal.tell(TALK["goodbye"])

@@ -80,7 +80,8 @@ def _with_complaints(talk: Talk, terminal: Terminal, line: str, symptoms: list[s
     for word in line.replace(",", " ").split():
         named = word.isdecimal() and 1 <= int(word) <= len(symptoms)
         item = symptoms[int(word) - 1] if named else word
-        talk = talk.took(with_answer(talk.case, talk.knowledge, item, None, "present"), f"{item}: present")
+        case = with_answer(talk.case, talk.knowledge, item, None, "present")
+        talk = talk.took(case, talk.knowledge.findings[item].name)
         for text in danger_cautions(talk.knowledge, [talk.knowledge.findings[item]]):
             terminal.tell(f"{CHECKS['caution']}: {text}", strong=True)
     return talk
@@ -115,6 +116,8 @@ def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
     if isinstance(said, Order):
         return Turn(talk, said)
     word = said.strip().lower()
+    if word == "?":
+        return Turn(talk, Order(Word.HELP))
     if offer is not None and word in ("yes", "y", ""):
         check = talk.knowledge.checks[offer.check]
         turn = ask_all(talk, terminal, check_questions(talk.knowledge, check, offer.place, talk.case))

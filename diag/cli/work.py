@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 __all__ = ["advice_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet"]
 
-COMBINATIONS = 6
+COMBINATIONS = 4
 
 
 def weighed_sheet(knowledge: Knowledge, case: Case) -> WeighSheet:

@@ -12,10 +12,12 @@ import numpy as np
 
 from diag.decision.answers import Heard, Hidden, Prospect
 from diag.decision.candidates import base_plans, with_ways_out
-from diag.decision.ground import Cells, Ground, cells_of, ground_of, kept_configurations
+from diag.decision.ground import Cells, Ground, cells_of, ground_of
 from diag.decision.influence import answer_worth
+from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours
+from diag.decision.restriction import kept_configurations
 from diag.decision.sampled import Hearing, draw, sampled_cost
 from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
@@ -23,6 +25,7 @@ from diag.inference import Array
 
 __all__ = ["Appraisal", "Setting", "Told", "appraise", "setting_of", "told_of"]
 
+MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
 LEAST_DRAWS, MOST_DRAWS, WORK = 48, 512, 20_000  # draws are as many as keep draws x terms below WORK
 
 
@@ -37,6 +40,7 @@ class Setting:
     bases: tuple[Plan, ...]
     allowed: tuple[tuple[int, ...], ...]
     pools: dict[tuple[int, ...], Candidates]
+    light: Light
 
 
 @dataclass(frozen=True)
@@ -51,12 +55,15 @@ class Appraisal:
 
 
 def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Setting:
-    """Lay out the posterior, with the likeliest configurations that hold `share` of it."""
+    """Lay out the posterior, with the likeliest configurations that hold `share` of it; only with less than all are
+    findings laid aside where too many meet."""
     bases, allowed = base_plans(ready, decision)
     catalogue = catalogue_of(ready.bound, ready.problem, ready.network.model, bases)
     kept = kept_configurations(ready.posterior.configurations[0], share)
-    ground = ground_of(ready.network.model, ready.network.evidence, catalogue.options, kept)
-    return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {})
+    most_terms = MOST_TERMS // len(ready.case.engine.cylinders) if share < 1.0 else np.inf
+    light = lighter(ready.network.model, ready.network.evidence, ready.posterior, most_terms)
+    ground = ground_of(ready.network.model, light.evidence, catalogue.options, kept)
+    return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {}, light)
 
 
 @dataclass(frozen=True)

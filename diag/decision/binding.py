@@ -1,7 +1,7 @@
 """From knowledge, case and network to sites with treatments, and from a posterior to a belief about them.
 
 May import: casebook, knowledge_base, inference, basics, numpy, and of this room `dominance`, `later`, `lives`, `needs`,
-`objective`, `parts`, `sites`, `tariff`, `treatments`.
+`objective`, `parts`, `restriction`, `sites`, `tariff`, `treatments`.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
 from diag.decision.parts import Feature, Part, features_of, groups_of, parts_of, what_if
+from diag.decision.restriction import fitting_options, kept_configurations, with_configurations
 from diag.decision.sites import Belief, Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
@@ -33,6 +34,7 @@ from diag.inference import Array, Evidence, Mixture, Model, Posterior, mixture
 __all__ = ["Bound", "BoundSite", "Lasting", "belief_from", "belief_of", "bind", "choices_of", "horizon", "plan_of"]
 
 STEPS = 6  # over the customer's horizon
+NEGLIGIBLE = 1e-5  # chance of all configurations together that no plan is reckoned with
 
 
 @dataclass(frozen=True)
@@ -304,10 +306,17 @@ def choices_of(
 
 
 def belief_of(bound: Bound, model: Model, evidence: Evidence, posterior: Posterior) -> Belief:
-    """The belief after the evidence; `posterior` is that of the same evidence. Every case stands alone (chance 1)."""
+    """The belief after the evidence; `posterior` is that of the same evidence, of one case.
+
+    Configurations that are together less likely than `NEGLIGIBLE` are left out: no total moves by more than that share
+    of the dearest outcome, cents at most.
+    """
     options, used = choices_of(bound, len(model.plates))
-    numbers = np.arange(len(model.configurations), dtype=np.float64)
-    return belief_from(bound, used, mixture(model, evidence, options, [numbers]), posterior)
+    kept = kept_configurations(posterior.configurations[0], 1.0 - NEGLIGIBLE)
+    small, heard = with_configurations(model, evidence, kept)
+    fitting = fitting_options(options, kept, len(model.configurations))
+    mixed = mixture(small, heard, fitting, [kept.astype(np.float64)])
+    return belief_from(bound, used, mixed, posterior)
 
 
 def belief_from(

@@ -31,7 +31,8 @@ class RankedCheck:
     parts, what its open access saves later left out (`credit`), so that their sum less the credit is the cost.
 
     `minutes`: all work, access included; `opens`: what is to be opened. `error`: standard error of the worth, 0 where
-    it is exact; `at_least`: part of what it could tell was left out. `safety`: it comes first by rule.
+    it is exact; `at_least`: part of what it could tell was left out. `safety`: it speaks of a danger that is present
+    (its findings bring the same caution), and comes first by rule, whatever its money.
     """
 
     check: str
@@ -60,13 +61,17 @@ class BarredCheck:
 @dataclass(frozen=True)
 class CheckRanking:
     """All checks that could tell something, best first. `stop`: none is worth its cost, so repair now. `total_now`:
-    expected total of the best plan now. `left_out`: chance of the configurations that the ranking left out."""
+    expected total of the best plan now. `left_out`: chance of the configurations that the ranking left out.
+    `laid_aside`: how many groups of findings of the vehicle it took one by one, because too many meet, and `off`: the
+    largest difference that this makes to the chance of a fault (0 where none is laid aside)."""
 
     checks: tuple[RankedCheck, ...]
     barred: tuple[BarredCheck, ...]
     stop: bool
     total_now: Money
     left_out: float
+    laid_aside: int = 0
+    off: float = 0.0
 
 
 def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE) -> CheckRanking:
@@ -90,11 +95,13 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
     ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.net.amount)))
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
     return CheckRanking(
-        ordered,
-        tuple(barred),
-        not any(each.net.amount > 0 for each in ordered),
-        decision.best.total,
-        max(0.0, 1.0 - kept),
+        checks=ordered,
+        barred=tuple(barred),
+        stop=not any(each.net.amount > 0 for each in ordered),
+        total_now=decision.best.total,
+        left_out=max(0.0, 1.0 - kept),
+        laid_aside=setting.light.laid_aside,
+        off=setting.light.off,
     )
 
 
@@ -102,7 +109,7 @@ def _ranked(ready: Reckoning, prospect: Prospect, found: Appraisal) -> RankedChe
     cost, currency = check_cost(ready, prospect.check, prospect.place), ready.problem.fees.currency
     own = cost.total - found.credit
     findings = ready.knowledge.findings
-    speaks_of_danger = any(item in findings and findings[item].danger for item, _ in prospect.items)
+    told = {caution for item, _ in prospect.items if item in findings for caution in findings[item].danger}
     return RankedCheck(
         check=prospect.check,
         place=prospect.place,
@@ -116,5 +123,5 @@ def _ranked(ready: Reckoning, prospect: Prospect, found: Appraisal) -> RankedChe
         items=prospect.items,
         error=found.error,
         at_least=found.at_least,
-        safety=ready.danger.present and speaks_of_danger,
+        safety=bool(told & set(ready.danger.cautions)),
     )

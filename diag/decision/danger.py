@@ -64,6 +64,9 @@ def dangers_of(knowledge: Knowledge, case: Case, bound: Bound, posterior: Poster
                 chance = float(part_chances(part, posterior)[0] @ np.array(part.dangerous, dtype=float))
                 if chance >= DANGER_THRESHOLD:
                     states.append((*part.key, chance))
+    for finding in knowledge.findings.values():  # what is probably dangerous has the cautions of what would show it
+        if any(finding.shows == component for component, _, _ in states):
+            cautions |= dict.fromkeys(finding.danger)
     return Danger(findings, tuple(cautions), tuple(states))
 
 

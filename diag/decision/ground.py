@@ -2,9 +2,9 @@
 
 Configurations that are all together less likely than a stated share are left out, and everything else is exact. For
 each plate and each option of it (as it is; its seal sound; cured by a treatment; one component sound) the values by
-term are kept, and again jointly with each cell of each hidden thing. Cells are asked as likelihoods of 2 in the cell
-and 1 elsewhere, less the plain case: so none is impossible, and no digits are lost. May import: inference, numpy, and
-`answers`, `binding`, `sites` of this room.
+term are kept, and again jointly with each cell of each hidden thing. Cells of the vehicle are asked as likelihoods of 2
+in the cell and 1 elsewhere, less the plain case: so none is impossible, and no digits are lost. May import: inference,
+numpy, and `answers`, `restriction` of this room.
 """
 
 from __future__ import annotations
@@ -16,21 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
-from diag.inference import Array, Evidence, Link, Mixture, Model, Plate, SharedSeverity, mixture
+from diag.decision.restriction import Options, fitting_options, with_configurations
+from diag.inference import Array, Evidence, Mixture, Model, cell_values, mixture
 
 __all__ = [
     "Cells",
     "Ground",
-    "Options",
     "cells_of",
-    "cells_of_plates",
+    "cells_of_plate",
     "cells_of_vehicle",
     "ground_of",
-    "kept_configurations",
 ]
-
-SMALL = 3  # hidden things up to which a plate shares a batch with others
-Options = Sequence[Sequence[Mapping[int, Array]]]
 
 
 @dataclass(frozen=True)
@@ -63,20 +59,10 @@ class Cells:
     values: Array
 
 
-def kept_configurations(chances: Array, share: float) -> NDArray[np.intp]:
-    """Indices of the likeliest configurations that together have at least `share`."""
-    order = np.argsort(-chances, kind="stable")
-    count = int(np.searchsorted(np.cumsum(chances[order]), share * (1 - 1e-12))) + 1
-    return np.sort(order[:count])
-
-
 def ground_of(model: Model, evidence: Evidence, options: Options, kept: NDArray[np.intp]) -> Ground:
     """Lay out the posterior with only some configurations."""
-    small, heard = _with_configurations(model, evidence, kept)
-    fitting = [
-        [{index: factor if len(factor) == 1 else factor[kept] for index, factor in option.items()} for option in listed]
-        for listed in options
-    ]
+    small, heard = with_configurations(model, evidence, kept)
+    fitting = fitting_options(options, kept, len(model.configurations))
     mixed = mixture(small, heard, fitting, [np.arange(len(kept), dtype=np.float64)])
     return _ground(small, heard, fitting, kept, mixed)
 
@@ -86,35 +72,6 @@ def _ground(model: Model, evidence: Evidence, options: Options, kept: NDArray[np
     return Ground(
         model, evidence, options, kept, mixed.weights[0], configuration, tuple(values[:, 0] for values in mixed.values)
     )
-
-
-def _with_configurations(model: Model, evidence: Evidence, kept: NDArray[np.intp]) -> tuple[Model, Evidence]:
-    """The model and its evidence with only some configurations, which then sum to 1."""
-    if len(kept) == len(model.configurations):
-        return model, evidence
-
-    def of(array: Array, axis: int = 0) -> Array:
-        return array if array.shape[axis] == 1 else np.take(array, kept, axis=axis)
-
-    plates = tuple(
-        Plate(
-            plate.name,
-            tuple(
-                replace(each, prior=of(each.prior), links=tuple(Link(link.axes, of(link.table)) for link in each.links))
-                for each in plate.components
-            ),
-            plate.axes,
-            plate.emissions,
-        )
-        for plate in model.plates
-    )
-    shared = tuple(
-        SharedSeverity(each.name, each.levels, each.versions, tuple(of(table, 1) for table in each.backgrounds))
-        for each in model.shared
-    )
-    prior = model.configurations[kept]
-    told = {key: of(likelihood, 1) for key, likelihood in evidence.components.items()}
-    return Model(prior / prior.sum(), plates, shared), replace(evidence, components=told)
 
 
 def cells_of(ground: Ground, hidden: Sequence[Hidden], wanted: Mapping[int, Sequence[int]]) -> dict[Hidden, Cells]:
@@ -127,45 +84,17 @@ def cells_of(ground: Ground, hidden: Sequence[Hidden], wanted: Mapping[int, Sequ
             by_plate.setdefault(thing.plate, []).append(thing)
         else:
             found[thing] = cells_of_vehicle(ground, thing, wanted)
-    small = [plate for plate, things in by_plate.items() if len(things) <= SMALL]
-    for plates in ([plate] for plate in by_plate if plate not in small):
-        found |= cells_of_plates(ground, {plate: by_plate[plate] for plate in plates}, wanted)
-    if small:
-        found |= cells_of_plates(ground, {plate: by_plate[plate] for plate in small}, wanted)
+    for plate, things in by_plate.items():
+        found |= {thing: cells_of_plate(ground, thing, plate, wanted[plate]) for thing in things}
     return found
 
 
-def cells_of_plates(
-    ground: Ground, things: Mapping[int, Sequence[Hidden]], wanted: Mapping[int, Sequence[int]]
-) -> dict[Hidden, Cells]:
-    """Values of some plates, for their wanted options, jointly with every cell of their hidden things, one at a time.
-
-    The first case of the batch is plain, each other one counts one cell double, and the difference is the cell's; the
-    last cell of a thing is what the others leave.
-    """
-    listed = [thing for plate in things for thing in things[plate]]
-    starts = np.cumsum([1, *(thing.cells - 1 for thing in listed)])
-    told: dict[Hidden, Array] = {}
-    for thing, start in zip(listed, starts, strict=False):
-        table = told.setdefault(thing, np.ones((int(starts[-1]), thing.cells)))
-        named = np.arange(thing.cells - 1)
-        table[start + named, named] = 2.0
-    evidence = _heard_too(ground.evidence, told, int(starts[-1]))
-    plain: list[Mapping[int, Array]] = [{}]
-    options = [
-        [each[option] for option in wanted[plate]] if plate in things else plain
-        for plate, each in enumerate(ground.options)
-    ]
-    mixed = mixture(ground.model, evidence, options)
-    found = {}
-    for thing, start in zip(listed, starts, strict=False):
-        plate = thing.plate if thing.plate is not None else 0
-        values = mixed.values[plate]
-        block = values[:, start : start + thing.cells - 1] - values[:, :1]
-        last = values[:, :1] - block.sum(axis=1, keepdims=True)
-        whole = _scattered(ground, plate, wanted[plate], np.concatenate([block, last], axis=1))
-        found[thing] = Cells(thing, ground, plate, whole)
-    return found
+def cells_of_plate(ground: Ground, thing: Hidden, plate: int, wanted: Sequence[int]) -> Cells:
+    """Values of a plate, for its wanted options, jointly with every cell of one hidden thing of it."""
+    options = [ground.options[plate][option] for option in wanted]
+    where = thing.local[0] if thing.kind == "component" else thing.local
+    some = cell_values(ground.model, ground.evidence, plate, options, where)
+    return Cells(thing, ground, plate, _scattered(ground, plate, wanted, some))
 
 
 def _scattered(ground: Ground, plate: int, wanted: Sequence[int], some: Array) -> Array:

@@ -7,6 +7,7 @@ May import: numpy, `diag.basics`, `diag.inference` (its array type).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -95,9 +96,15 @@ def _visits_of_new(new: Array, steps: Steps) -> Array:
     return visits
 
 
+@lru_cache(maxsize=1)
+def _nodes() -> tuple[Array, Array]:
+    nodes, weights = np.polynomial.legendre.leggauss(QUADRATURE_NODES)
+    return np.asarray(nodes, dtype=np.float64), np.asarray(weights, dtype=np.float64)
+
+
 def _survival_until(time: float, shape: float, scale: float) -> float:
     """Integral of a new one's survival from 0 to `time`, by Gauss-Legendre quadrature."""
-    nodes, weights = np.polynomial.legendre.leggauss(QUADRATURE_NODES)
+    nodes, weights = _nodes()
     points = time * (nodes + 1) / 2
     return float((weights * survival(points, shape, scale)).sum() * time / 2)
 
@@ -125,7 +132,7 @@ def best_replacement_time(shape: float, scale: float, planned: float, failed: fl
     wanted, low, high = planned / (failed - planned), 0.0, scale
     while _gain(high, shape, scale) < wanted:
         low, high = high, 2 * high
-    for _ in range(200):
+    for _ in range(80):
         middle = (low + high) / 2
         low, high = (middle, high) if _gain(middle, shape, scale) < wanted else (low, middle)
     return (low + high) / 2

@@ -40,6 +40,7 @@ Barred, whatever the money: 'nothing now' where a finding of danger is present o
 (`DANGER_THRESHOLD`); and every plan after which a dangerous state is still that probable, or which with a finding of
 danger present does not cure more likely than not.
 
+Left out of every total: configurations of shared causes that together have a chance below 1e-5 (`binding`).
 Other sides: the workshop's own (guarantee, goodwill) is not in it. May import: `money`.
 """
 

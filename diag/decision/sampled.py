@@ -19,6 +19,8 @@ from diag.inference import Array
 
 __all__ = ["Drawn", "Hearing", "draw", "sampled_cost"]
 
+ENUMERATED = 512  # joint answers up to which all of them are taken rather than some drawn
+
 
 @dataclass(frozen=True)
 class Hearing:
@@ -45,7 +47,7 @@ class Drawn:
 def draw(hearings: Sequence[Hearing], count: int, seed: int) -> Drawn:
     """Draw joint answers, one coordinate a hearing; all of them where that is no more."""
     sizes = [len(hearing.heard.table) for hearing in hearings]
-    if np.prod([float(size) for size in sizes]) <= count:
+    if np.prod([float(size) for size in sizes]) <= min(count, ENUMERATED):
         answers = np.indices(sizes).reshape(len(sizes), -1)
         chosen = tuple(hearing.heard.table[mine] for hearing, mine in zip(hearings, answers, strict=True))
         return Drawn(chosen, np.ones(answers.shape[1]), True)
@@ -61,19 +63,26 @@ def draw(hearings: Sequence[Hearing], count: int, seed: int) -> Drawn:
     return Drawn(tuple(tables), q, False)
 
 
-class _Product:
-    """Products over the plates that the answers speak of, `[draw, term]`, common beginnings reckoned once."""
+class _AllButOne:
+    """For one choice of options at the plates spoken of: products over all of them, and over all but one."""
 
-    def __init__(self, values: Sequence[dict[int, Array]]) -> None:
-        self.values = values
-        self.known: dict[tuple[int, ...], Array] = {}
+    def __init__(self, values: Sequence[dict[int, Array]], options: Sequence[int]) -> None:
+        self.chosen = [mine[option] for mine, option in zip(values, options, strict=True)]
+        self.before: list[Array | float] = [1.0]
+        for value in self.chosen:
+            self.before.append(self.before[-1] * value)
+        self.after: list[Array | float] = [1.0]
+        for value in reversed(self.chosen):
+            self.after.append(self.after[-1] * value)
+        self.after.reverse()
 
-    def of(self, options: tuple[int, ...]) -> Array:
-        if len(options) == 1:
-            return self.values[0][options[0]]
-        if options not in self.known:
-            self.known[options] = self.of(options[:-1]) * self.values[len(options) - 1][options[-1]]
-        return self.known[options]
+    def whole(self) -> Array | float:
+        """The product over all."""
+        return self.before[-1]
+
+    def but(self, place: int) -> Array | float:
+        """The product over all but the plate at a place."""
+        return self.before[place] * self.after[place + 1]
 
 
 def sampled_cost(
@@ -89,16 +98,17 @@ def sampled_cost(
             weights = weights * table[:, ground.kept][:, ground.configuration]
         else:
             spoken[hearing.cells.plate] = _heard_values(catalogue, plans, hearing, table)
-    product = _Product([spoken[plate] for plate in plates])
+    values = [spoken[plate] for plate in plates]
+    product = _AllButOne(values, [0] * len(plates))
     silent = [plate for plate in range(len(ground.values)) if plate not in plates]
     plain = weights * _static(ground, dict.fromkeys(silent, 0))
-    joint = plain * product.of((0,) * len(plates)) if plates else plain
+    joint = plain * product.whole()
     chance = joint.sum(axis=1)
-    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, spoken, plates, (plain, joint), ratios)
+    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, (plates, values), (plain, joint, product), ratios)
     for index in range(len(ground.kept)):
         part = joint[:, ground.configuration == index].sum(axis=1)
         cost = cost + plans.configured[:, ground.kept[index], None] * part
-    cost = cost + plans.fee[:, None] * (chance - _cured(plans, ground, weights, product, (plates, silent)))
+    cost = cost + plans.fee[:, None] * (chance - _cured(plans, ground, weights, values, (plates, silent)))
     return cost + _later(catalogue, plans, ground, (weights, plates), spoken), chance
 
 
@@ -124,21 +134,20 @@ def _heard_values(catalogue: Catalogue, plans: Candidates, hearing: Hearing, tab
 def _mending(
     catalogue: Catalogue,
     plans: Candidates,
-    spoken: dict[int, dict[int, Array]],
-    plates: Sequence[int],
-    products: tuple[Array, Array],
+    spoken: tuple[Sequence[int], Sequence[dict[int, Array]]],
+    products: tuple[Array, Array, _AllButOne],
     ratios: Array,
 ) -> Array:
-    plain, joint = products
+    (plates, values), (plain, joint, product) = spoken, products
     result = np.zeros((len(plans.sound), len(joint)))
     others: dict[int, Array] = {}
     for single in np.flatnonzero(np.ptp(plans.sound, axis=0) > 0):
         plate, option = catalogue.singles[single]
-        if plate in spoken:
-            if plate not in others:
-                rest = [spoken[each][0] for each in plates if each != plate]
-                others[plate] = np.prod(rest, axis=0) * plain if rest else plain
-            chance = np.einsum("nt,nt->n", others[plate], spoken[plate][option])
+        if plate in plates:
+            place = plates.index(plate)
+            if place not in others:
+                others[place] = plain * product.but(place)
+            chance = np.einsum("nt,nt->n", others[place], values[place][option])
         else:
             chance = joint @ ratios[single]
         result += plans.sound[:, single, None] * chance
@@ -146,24 +155,51 @@ def _mending(
 
 
 def _cured(
-    plans: Candidates, ground: Ground, weights: Array, product: _Product, sides: tuple[Sequence[int], Sequence[int]]
+    plans: Candidates,
+    ground: Ground,
+    weights: Array,
+    values: Sequence[dict[int, Array]],
+    sides: tuple[Sequence[int], Sequence[int]],
 ) -> Array:
+    """`[plan, draw]`: chance of 'cured' jointly with each answer; plans alike but for one plate share their product."""
     plates, silent = sides
     factor = plans.factor[:, ground.kept]
-    static: dict[tuple[object, ...], Array] = {}
-    result = np.zeros((len(plans.option), len(weights)))
-    known: dict[tuple[object, ...], Array] = {}
+    groups: dict[tuple[object, ...], list[int]] = {}
     for row, option in enumerate(plans.option):
-        key = (*(int(option[plate]) for plate in silent), factor[row].tobytes())
-        if key not in static:
-            still = _static(ground, {plate: int(option[plate]) for plate in silent})
-            static[key] = weights * (still * factor[row][ground.configuration])
-        moving = tuple(int(option[plate]) for plate in plates)
-        if (*key, moving) not in known:
-            cured = product.of(moving) if plates else np.ones_like(weights)
-            known[(*key, moving)] = np.einsum("nt,nt->n", static[key], cured)
-        result[row] = known[(*key, moving)]
+        groups.setdefault((*(int(option[plate]) for plate in silent), factor[row].tobytes()), []).append(row)
+    result = np.zeros((len(plans.option), len(weights)))
+    for rows in groups.values():
+        first = plans.option[rows[0]]
+        still = _static(ground, {plate: int(first[plate]) for plate in silent})
+        static = weights * (still * factor[rows[0]][ground.configuration])
+        moving = {row: tuple(int(plans.option[row][plate]) for plate in plates) for row in rows}
+        for row, cured in _products(static, values, moving).items():
+            result[row] = cured
     return result
+
+
+def _products(
+    static: Array, values: Sequence[dict[int, Array]], moving: dict[int, tuple[int, ...]]
+) -> dict[int, Array]:
+    """For each row `[draw]`: the sum over terms of the static part and the product of the row's options."""
+    found: dict[int, Array] = {}
+    for row, options in moving.items():
+        if row in found:
+            continue
+        near = _AllButOne(values, options)
+        found[row] = np.asarray((static * near.whole()).sum(axis=1))
+        others: dict[int, Array] = {}
+        for other, theirs in moving.items():
+            apart = [place for place, option in enumerate(theirs) if option != options[place]]
+            if other in found or len(apart) > 1:
+                continue
+            if not apart:
+                found[other] = found[row]
+                continue
+            if apart[0] not in others:
+                others[apart[0]] = static * near.but(apart[0])
+            found[other] = np.einsum("nt,nt->n", others[apart[0]], values[apart[0]][theirs[apart[0]]])
+    return found
 
 
 def _later(

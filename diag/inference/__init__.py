@@ -4,7 +4,7 @@ May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mi
 """
 
 from diag.inference.engine import Form, Posterior, infer, joint_posterior, shared_posterior
-from diag.inference.mixture import Mixture, mixture
+from diag.inference.mixture import Mixture, cell_values, mixture
 from diag.inference.model import (
     Array,
     Axis,
@@ -34,6 +34,7 @@ __all__ = [
     "Posterior",
     "SharedAxis",
     "SharedSeverity",
+    "cell_values",
     "infer",
     "joint_posterior",
     "mixture",

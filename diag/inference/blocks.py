@@ -8,9 +8,11 @@ this would not fit meets each term inside its factor graph instead. May import: 
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from typing import Generic, TypeVar
 
 import numpy as np
 
@@ -18,10 +20,21 @@ from diag.inference.local import LEADING, Layout, Tape, backward, forward
 from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
-__all__ = ["Block", "Options", "PlateLeaves", "blocks", "plate_leaves", "stacked"]
+__all__ = [
+    "Block",
+    "Options",
+    "PlateLeaves",
+    "blocks",
+    "densities",
+    "everything",
+    "plate_block",
+    "plate_leaves",
+    "stacked",
+]
 
 DENSE = 4096  # joint levels up to which a plate is dense
 Options = Sequence[Mapping[int, Array]]
+Thing = TypeVar("Thing")
 Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
 
 
@@ -145,9 +158,12 @@ class Block:
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
     """`[option, configuration or 1, state]`."""
-    plain = [np.ones((1, states)) if factor is None else factor for factor in factors]
-    rows = max(len(factor) for factor in plain)
-    return np.stack([np.broadcast_to(factor, (rows, states)) for factor in plain])
+    rows = max((len(factor) for factor in factors if factor is not None), default=1)
+    stack = np.ones((len(factors), rows, states))
+    for place, factor in enumerate(factors):
+        if factor is not None:
+            stack[place] = factor
+    return stack
 
 
 @lru_cache(maxsize=8192)
@@ -180,14 +196,19 @@ def plate_leaves(
     also: frozenset[int] = frozenset(),
     like: tuple[tuple[int, ...], ...] = (),
     dense: int = DENSE,
+    kept: frozenset[int] = frozenset(),
 ) -> PlateLeaves:
-    """Make one plate ready. `also` names axes to carry although nothing asks for them (their marginals are wanted);
-    `like` sets of axes on which a plate alike has evidence, so that the two keep one shape."""
+    """Make one plate ready.
+
+    `also` names axes to carry although nothing asks for them (their marginals are wanted), `kept` those of them to
+    keep apart in the density; `like` sets of axes on which a plate alike has evidence, so that the two keep one shape.
+    """
     plate = model.plates[number]
     levels = tuple(axis.levels for axis in plate.axes)
-    spoken = _heard_axes(plate, heard)
+    spoken = tuple(sorted({*_heard_axes(plate, heard), *kept}))
     told = _told(evidence, number, like, levels)
     needed = frozenset(spoken) | also | {axis for axes, _ in told for axis in axes}
+    needed = frozenset(axis for axis in needed if axis < len(levels))  # an axis beyond them is a component's states
     leaves, axes_of, weights = _factors(plate, evidence, number, needed)
     classes, chosen = _classes(leaves, plate)
     sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
@@ -310,3 +331,91 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
             leaves = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=dense)
             groups.setdefault((leaves.shape_key, key), []).append(leaves)
     return tuple(stacked(members) for members in groups.values())
+
+
+class _Remembered(Generic[Thing]):
+    """The latest results by the identity of what they were made from, which is kept alive with them."""
+
+    def __init__(self, size: int) -> None:
+        self.size = size
+        self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing]] = OrderedDict()
+
+    def get(self, made_from: tuple[object, ...]) -> Thing | None:
+        """The result made from exactly these objects, if it is still held."""
+        key = _identity(made_from)
+        if key not in self.held:
+            return None
+        self.held.move_to_end(key)
+        return self.held[key][1]
+
+    def put(self, made_from: tuple[object, ...], result: Thing) -> Thing:
+        """Hold a result, and let the one go that was not asked for longest."""
+        self.held[_identity(made_from)] = (made_from, result)
+        if len(self.held) > self.size:
+            self.held.popitem(last=False)
+        return result
+
+
+def _component(item: tuple[int, Array]) -> int:
+    return item[0]
+
+
+def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
+    return tuple(each if isinstance(each, int | frozenset) else id(each) for each in made_from)
+
+
+_PLATES: _Remembered[Block] = _Remembered(256)
+_DENSITIES: _Remembered[Array] = _Remembered(4096)
+
+
+@lru_cache(maxsize=64)
+def everything(model: Model) -> frozenset[SharedAxis]:
+    """All versions of all shared severities."""
+    return frozenset(
+        (severity, version) for severity, known in enumerate(model.shared) for version in range(known.versions)
+    )
+
+
+def plate_block(
+    model: Model,
+    evidence: Evidence,
+    number: int,
+    heard: frozenset[SharedAxis],
+    apart: frozenset[int] = frozenset(),
+) -> Block:
+    """One plate by itself, with the axes kept that these shared axes hear, and those in `apart`; remembered."""
+    apart = apart - frozenset(_heard_axes(model.plates[number], heard))
+    told: list[object] = []
+    for (plate, index), likelihood in evidence.components.items():
+        if plate == number:
+            told += [index, likelihood]
+    for plate, axes, likelihood in evidence.axes:
+        if plate == number:
+            told += [*axes, likelihood]
+    made_from = (model.plates[number], number, heard, apart, *told)
+    known = _PLATES.get(made_from)
+    return known or _PLATES.put(made_from, stacked([plate_leaves(model, evidence, number, heard, apart, kept=apart)]))
+
+
+def densities(part: Block, options: Options) -> Array:
+    """`[option, case or 1, configuration or 1, local cell]` of a dense block of one plate with each option's factors in
+    it. Those of one case are remembered, and only new ones computed."""
+    if any(leaf.shape[1] > 1 for leaf in (*part.leaves, *part.likelihoods)):
+        return _densities(part, options)
+    keys = [(part, *(each for item in sorted(option.items(), key=_component) for each in item)) for option in options]
+    found = [_DENSITIES.get(key) for key in keys]
+    missing = [number for number, density in enumerate(found) if density is None]
+    if missing:
+        for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
+            found[number] = _DENSITIES.put(keys[number], density)
+    held = [density for density in found if density is not None]
+    wide = max(density.shape[1] for density in held)
+    return np.stack([np.broadcast_to(density, (1, wide, density.shape[2])) for density in held])
+
+
+def _densities(part: Block, options: Options) -> Array:
+    chosen = part.with_options(0, options)
+    density = chosen.density
+    if density.shape[2] > 1:
+        density = np.take(density, chosen.classes, axis=2)
+    return np.broadcast_to(density, (len(options), *density.shape[1:]))

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import TooLarge
-from diag.inference.blocks import blocks
+from diag.inference.blocks import Block, densities, everything, plate_block
 from diag.inference.engine import refuse_impossible
 from diag.inference.model import Array, Evidence, Model
-from diag.inference.terms import Number, background_terms, evidence_groups, plate_terms, terms
+from diag.inference.terms import Number, Terms, background_terms, evidence_groups, plate_terms, terms
 
-__all__ = ["Mixture", "mixture"]
+__all__ = ["Mixture", "cell_values", "mixture"]
 
 DIGITS = 1e-9  # relative error of plain numbers beyond which longer ones are used
 PRECISION = 1e-6  # relative error beyond which a mixture is refused
@@ -84,27 +84,82 @@ class _Preparation:
     """The mixture's parts in numbers of one length."""
 
     def __init__(self, model: Model, evidence: Evidence, choices: Sequence[Choices], number: Number) -> None:
-        chosen = terms(evidence_groups(model, evidence))
-        background = background_terms(model.shared, chosen, number)
-        self.base = chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
-        tables: dict[object, Array] = {}
-        values: dict[int, Array] = {}
+        self.chosen = terms(evidence_groups(model, evidence))
+        self.model, self.evidence, self.number = model, evidence, number
+        self.tables: dict[object, Array] = {}
+        background = background_terms(model.shared, self.chosen, number)
+        self.base = self.chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
+        self.values: list[Array] = []
         total = self.base
-        for part in blocks(model, evidence, frozenset(chosen.axes)):
-            if part.first.dense and part.voice not in tables:
-                emissions = part.first.plate.emissions
-                tables[part.voice] = plate_terms(emissions, part.kept, part.sizes, chosen, number)
-            for place, member in enumerate(part.members):
-                some = part.with_options(place, (*choices[member.number], {}))
-                sums = some.sums(chosen, tables.get(part.voice))
-                sums = np.take(sums, some.classes, axis=2) if sums.shape[2] > 1 else sums
-                sums = np.broadcast_to(sums, (len(choices[member.number]) + 1, *sums.shape[1:]))
-                total = total * sums[-1]
-                wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *self.base.shape[1:]))
-                values[member.number] = wide.reshape(*wide.shape[:2], -1)
-        self.values = [values[plate] for plate in range(len(model.plates))]
+        for plate, options in enumerate(choices):
+            sums = self._sums(plate, (*options, {}))
+            total = total * sums[-1]
+            wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *self.base.shape[1:]))
+            self.values.append(wide.reshape(*wide.shape[:2], -1))
         self.probability = np.broadcast_to(total.sum(axis=(1, 2)), (evidence.cases,))
         size = np.abs(total).sum(axis=(1, 2))
         rounding = 4 * float(np.finfo(number).eps)
         possible = bool(np.all(self.probability > 0))
         self.cancellation = float(np.max(size / self.probability)) * rounding if possible else float("inf")
+
+    def _sums(self, plate: int, options: Choices) -> Array:
+        """`[option, case or 1, configuration or 1, term]`."""
+        part = plate_block(self.model, self.evidence, plate, everything(self.model))
+        if not part.first.dense:
+            part = plate_block(self.model, self.evidence, plate, frozenset(self.chosen.axes))
+        if part.first.dense:
+            density, table = densities(part, options), self._table(part)
+            return np.asarray((density.reshape(-1, len(table)) @ table).reshape(*density.shape[:3], -1))
+        chosen = part.with_options(0, options)
+        sums = chosen.sums(self.chosen)
+        sums = np.take(sums, chosen.classes, axis=2) if sums.shape[2] > 1 else sums
+        return np.broadcast_to(sums, (len(options), *sums.shape[1:]))
+
+    def _table(self, part: Block) -> Array:
+        if part.voice not in self.tables:
+            emissions = part.first.plate.emissions
+            self.tables[part.voice] = plate_terms(emissions, part.kept, part.sizes, self.chosen, self.number)
+        return self.tables[part.voice]
+
+
+def cell_values(model: Model, evidence: Evidence, plate: int, options: Choices, thing: int | tuple[int, ...]) -> Array:
+    """`[option, cell, term]`: one plate's values in a mixture jointly with each cell of a component or of local axes.
+
+    `thing` is the index of a component (its cells are its states) or a tuple of axes (their joint levels, the last one
+    fastest). The sum over cells is the plate's `values` in the `mixture` of the same evidence, which holds one case.
+    """
+    chosen = terms(evidence_groups(model, evidence))
+    if not isinstance(thing, int):
+        return _CellReader(model, evidence, plate, chosen, thing).values(options)
+    known = model.plates[plate].components[thing]
+    base = thing if known.base is None else known.base
+    values = _CellReader(model, evidence, plate, chosen, (len(model.plates[plate].axes) + base,)).values(options)
+    return values if known.base is None else np.swapaxes(known.narrowed(np.swapaxes(values, 1, 2)), 1, 2)
+
+
+class _CellReader:
+    """One plate with some axes (of levels, or of a component's states) kept apart."""
+
+    def __init__(self, model: Model, evidence: Evidence, plate: int, chosen: Terms, axes: tuple[int, ...]) -> None:
+        self.part = plate_block(model, evidence, plate, everything(model), frozenset(axes))
+        if not self.part.first.dense:
+            self.part = plate_block(model, evidence, plate, frozenset(chosen.axes), frozenset(axes))
+        if not self.part.first.dense:
+            raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
+        self.axes, self.chosen, self.configurations = axes, chosen, len(model.configurations)
+
+    def values(self, options: Choices) -> Array:
+        """`[option, joint cell of the axes, term]`, terms by configuration."""
+        part, kept = self.part, self.part.kept
+        density = densities(part, options)[:, 0]
+        front = [kept.index(axis) for axis in self.axes]
+        rest = [place for place in range(len(kept)) if place not in front]
+        cells = int(np.prod([part.sizes[place] for place in front], dtype=np.int64))
+        apart = density.reshape(*density.shape[:2], *part.sizes)
+        apart = np.transpose(apart, (*(2 + place for place in front), 0, 1, *(2 + place for place in rest)))
+        apart = apart.reshape(cells, len(options) * density.shape[1], -1)
+        table = part.table(self.chosen).reshape(*part.sizes, -1)
+        table = np.transpose(table, (*front, *rest, len(kept))).reshape(cells, apart.shape[2], -1)
+        sums = np.matmul(apart, table).reshape(cells, len(options), density.shape[1], -1)
+        wide = np.broadcast_to(sums, (*sums.shape[:2], self.configurations, sums.shape[3]))
+        return np.moveaxis(wide.reshape(*wide.shape[:2], -1), 0, 1)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from diag.casebook import Case
-from diag.decision import Advice, RankedCheck
 from diag.knowledge_base import Check, Engine, Knowledge
 from diag.report.cautions import cautions_of
 from diag.report.figures import place_words
 from diag.report.from_case import case_line, condition_words
 from diag.report.from_repair import access_words, danger_texts, risk_words
 from diag.report.sheets import CheckLine, NextSheet, ReasonLine
+
+if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
+    from diag.decision import Advice, RankedCheck
 
 __all__ = ["next_sheet"]
 

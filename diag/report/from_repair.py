@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from diag.casebook import Case
-from diag.decision import Job, PlanOption, RepairDecision
 from diag.knowledge_base import Check, Engine, Knowledge, Repair
 from diag.report.cautions import cautions_of
 from diag.report.figures import per_cent, place_words, tightening
@@ -22,6 +22,9 @@ from diag.report.sheets import (
     TorqueLine,
 )
 from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
+
+if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
+    from diag.decision import Job, PlanOption, RepairDecision
 
 __all__ = ["access_words", "danger_texts", "repair_sheet", "risk_words"]
 

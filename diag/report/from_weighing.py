@@ -17,6 +17,9 @@ from diag.report.words import WEIGH
 __all__ = ["weigh_sheet"]
 
 
+DANGEROUS_FROM = 0.10  # chance of a dangerous state from which the fault is called dangerous
+
+
 def weigh_sheet(weighed: Weighed) -> WeighSheet:
     """The sheet of `diag weigh`."""
     network = weighed.network
@@ -44,7 +47,7 @@ def _fault(known: Component, component: str, place: Place, chances: Array) -> Fa
         StateLine(state, entry.name, float(chance))
         for (state, entry), chance in zip(known.states.items(), chances, strict=True)
     )
-    likeliest = max(lines[1:], key=lambda line: line.chance)
+    danger = sum(line.chance for line in lines if known.states[line.state].dangerous)
     unsound = min(max(float(np.sum(chances[1:])), 0.0), 1.0)
     return FaultLine(
         component=component,
@@ -55,7 +58,7 @@ def _fault(known: Component, component: str, place: Place, chances: Array) -> Fa
         states=lines,
         fault=known.fault,
         listed="unlisted" not in component,
-        dangerous=known.states[likeliest.state].dangerous,
+        dangerous=danger >= DANGEROUS_FROM,
         judged=known.basis.source in ("elicited", "common practice"),
     )
 

@@ -165,7 +165,20 @@ def _print_row_by_row(block: Table, page: Console) -> None:
             for position, (column, cell) in enumerate(zip(block.columns, row, strict=True))
             if position != block.lead and cell
         ]
-        _indented(Text(", ".join(labelled)), 2, page)
+        for line in _packed(labelled, page.width - 2):
+            _indented(Text(line), 2, page)
+
+
+def _packed(items: list[str], width: int) -> list[str]:
+    """Items with commas between them, as many to a line as fit; an item is broken only where it alone is too long."""
+    lines: list[str] = []
+    for position, item in enumerate(items):
+        text = item if position == len(items) - 1 else f"{item},"
+        if lines and cell_len(lines[-1]) + 1 + cell_len(text) <= width:
+            lines[-1] = f"{lines[-1]} {text}"
+        else:
+            lines.append(text)
+    return lines
 
 
 def _print_picture(block: Picture, page: Console) -> None:

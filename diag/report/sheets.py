@@ -82,7 +82,7 @@ class FaultLine:
     states: Annotated[tuple[StateLine, ...], "every state with its chance, the sound one first"]
     fault: Annotated[bool, "false for a circumstance, which no repair mends"]
     listed: Annotated[bool, "false for 'something that this knowledge does not list'"]
-    dangerous: Annotated[bool, "whether its likeliest unsound state is dangerous"]
+    dangerous: Annotated[bool, "whether a dangerous state of it has a chance of 10 % or more"]
     judged: Annotated[bool, "whether its numbers are judged, not counted"]
 
 

@@ -5,25 +5,46 @@ May import: blocks, sheets, words, and the other pages.
 
 from __future__ import annotations
 
-from diag.report.blocks import Block, Heading, Items, Sentence
-from diag.report.figures import money
+from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
+from diag.report.figures import duration, money, place_words
 from diag.report.sheets import AdviceSheet
+from diag.report.text_case import case_blocks
 from diag.report.text_next import next_blocks
-from diag.report.text_repair import grouped_jobs, jobs_title, options_blocks, repair_blocks
-from diag.report.text_weigh import weigh_blocks
-from diag.report.words import CHECKS, REPAIR
+from diag.report.text_repair import advice_sentence, grouped_jobs, jobs_title, options_blocks, repair_blocks
+from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
+from diag.report.words import CHECKS, REPAIR, TALK
 
 __all__ = ["advice_blocks"]
 
 
 def advice_blocks(sheet: AdviceSheet, everything: bool = False) -> tuple[Block, ...]:
-    """All three pages in one. What is to be done first is shown in full with its cautions."""
-    blocks: list[Block] = [*weigh_blocks(sheet.weigh, everything)]
+    """All three pages in one, opened by the verdict. What is to be done first is shown in full with its cautions."""
+    blocks: list[Block] = [*case_blocks(sheet.weigh.case), *_summary(sheet)]
+    blocks += weigh_blocks(sheet.weigh, everything, head=False)
     if sheet.decision == "check":
-        blocks += [*_short_repair(sheet), *next_blocks(sheet.next, everything, head=False)]
+        blocks += [*next_blocks(sheet.next, everything, head=False), *_short_repair(sheet)]
     else:
         blocks += [*_short_next(sheet), *repair_blocks(sheet.repair, head=False)]
     return tuple(blocks)
+
+
+def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
+    """The verdict: what is likely wrong, whether to check or to repair, and what that is."""
+    faults = "; ".join(chance_sentence(fault) for fault in leading_faults(sheet.weigh, count=2))
+    lines = [f"{faults[:1].upper()}{faults[1:]}."] if faults else [TALK["stands_nothing"]]
+    if sheet.decision == "check":
+        first = sheet.next.checks[0]
+        net = money(first.net, sheet.next.currency)
+        place, time = place_words(first.place), duration(first.minutes)
+        lines.append(CHECKS["summary_check"].format(name=first.name, place=place, time=time, net=net))
+        lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
+    else:
+        lines += [CHECKS["repair_now"], advice_sentence(sheet.repair)]
+    return (
+        Heading(CHECKS["summary"]),
+        Cautions(sheet.repair.cautions),
+        *(Sentence(line, strong=True) for line in lines),
+    )
 
 
 def _short_next(sheet: AdviceSheet) -> tuple[Block, ...]:
@@ -31,8 +52,8 @@ def _short_next(sheet: AdviceSheet) -> tuple[Block, ...]:
     best = sheet.next.checks[0] if sheet.next.checks else None
     blocks: list[Block] = [Heading(CHECKS["heading"]), Sentence(verdict, strong=True)]
     if best is not None:
-        net = money(best.net, sheet.next.currency)
-        blocks.append(Sentence(CHECKS["nearest"].format(name=best.name, net=net)))
+        worth, cost = money(best.worth, sheet.next.currency), money(best.cost, sheet.next.currency)
+        blocks.append(Sentence(CHECKS["nearest"].format(name=best.name, worth=worth, cost=cost)))
     return tuple(blocks)
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import duration, money, place_words, short_place
-from diag.report.sheets import CheckLine, NextSheet
+from diag.report.sheets import CheckLine, NextSheet, ReasonLine
 from diag.report.text_case import case_blocks
 from diag.report.words import CHECKS, MAKERS_DATA_FIRST
 
@@ -12,6 +14,7 @@ __all__ = ["check_blocks", "next_blocks", "worth_sentence"]
 
 SHOWN_AT_LEAST = 5
 SHOWN_AT_MOST = 10
+LEAST_ERROR = 0.5  # of money, below which an error is not worth a line
 
 
 def next_blocks(
@@ -20,16 +23,13 @@ def next_blocks(
     """The ranking, then the first check in full with its cautions; `detail`: every check shown in full."""
     shown = _shown(sheet, everything)
     blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
-    blocks.append(Cautions(sheet.cautions))
+    blocks += [Cautions(sheet.cautions)] if head else []
     blocks += [*_verdict(sheet), *_ranking(sheet, shown)]
     in_full = shown if detail else shown[: 0 if sheet.stop else 1]
     for line in in_full:
         blocks += check_blocks(line, sheet.currency)
     if sheet.barred:
-        blocks += [
-            Heading(CHECKS["barred"]),
-            Items("", tuple(f"{reason.what}: {reason.why}" for reason in sheet.barred)),
-        ]
+        blocks += [Heading(CHECKS["barred"]), Items("", by_reason(sheet.barred))]
     return (*blocks, Sentence(MAKERS_DATA_FIRST))
 
 
@@ -48,8 +48,8 @@ def check_blocks(line: CheckLine, currency: str) -> tuple[Block, ...]:
     blocks += [Items(label, items) for label, items in lists if items]
     if line.first_by_rule:
         blocks.append(Sentence(CHECKS["first_by_rule"]))
-    if line.error > 0:
-        blocks.append(Sentence(CHECKS["estimate"].format(error=money(2 * line.error, currency, exact=True))))
+    if 2 * line.error >= LEAST_ERROR:
+        blocks.append(Sentence(CHECKS["estimate"].format(error=money(2 * line.error, currency))))
     return tuple(blocks)
 
 
@@ -57,6 +57,14 @@ def worth_sentence(line: CheckLine, currency: str) -> str:
     """What a check's answer is worth, and what doing it costs."""
     amounts = {"worth": line.worth, "cost": line.cost, "net": line.net}
     return CHECKS["why"].format(**{name: money(amount, currency) for name, amount in amounts.items()})
+
+
+def by_reason(reasons: Sequence[ReasonLine]) -> tuple[str, ...]:
+    """What is barred, one text a reason: `only for piezo injectors: capacitance; insulation`."""
+    found: dict[str, list[str]] = {}
+    for reason in reasons:
+        found.setdefault(reason.why, []).append(reason.what)
+    return tuple(f"{why}: {'; '.join(whats)}" for why, whats in found.items())
 
 
 def _shown(sheet: NextSheet, everything: bool) -> tuple[CheckLine, ...]:
@@ -84,8 +92,8 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
     columns = (
         Column(CHECKS["rank"], right=True),
         Column(CHECKS["check"], grows=True),
-        Column(CHECKS["place"]),
-        Column(CHECKS["time"], right=True),
+        Column(CHECKS["place"], speaks=True),
+        Column(CHECKS["time"], right=True, speaks=True),
         Column(CHECKS["access"], grows=True, least=12),
         Column(CHECKS["worth"], right=True),
         Column(CHECKS["cost"], right=True),

@@ -8,27 +8,39 @@ from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence
 from diag.report.figures import duration, money, per_cent, place_words, places_words, rounded_to_sum
 from diag.report.sheets import JobLine, OptionLine, PlanLine, RepairSheet
 from diag.report.text_case import case_blocks
+from diag.report.text_next import by_reason
 from diag.report.words import ABOUT, CHECKS, MAKERS_DATA_FIRST, REPAIR
 
-__all__ = ["grouped_jobs", "jobs_title", "money_blocks", "options_blocks", "repair_blocks"]
+__all__ = ["advice_sentence", "grouped_jobs", "jobs_title", "money_blocks", "options_blocks", "repair_blocks"]
 
 
 def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
     """The options side by side, then the advised plan with its work, parts, values, cautions and money."""
     blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
-    blocks.append(Cautions(sheet.cautions))
-    blocks.append(Sentence(REPAIR["advice"].format(name=sheet.plan.name) + ".", strong=True))
+    blocks += [Cautions(sheet.cautions)] if head else []
+    blocks.append(Sentence(advice_sentence(sheet), strong=True))
     blocks += options_blocks(sheet)
     if sheet.barred:
         blocks += [
             Heading(REPAIR["why_barred"]),
-            Items("", tuple(f"{reason.what}: {reason.why}" for reason in sheet.barred)),
+            Items("", by_reason(sheet.barred)),
         ]
     blocks += _work(sheet.plan)
     blocks += _values(sheet.plan, sheet.case.invented)
     blocks += _parts(sheet.plan, sheet.currency)
     blocks += money_blocks(sheet.plan, sheet.currency)
     return (*blocks, Sentence(MAKERS_DATA_FIRST))
+
+
+def advice_sentence(sheet: RepairSheet) -> str:
+    """What is advised, in one sentence with its money: the work, or that nothing is to be done."""
+    plan = sheet.plan
+    work = "; ".join(f"{jobs[0].name}, {places_words([job.place for job in jobs])}" for jobs in grouped_jobs(plan))
+    return REPAIR["advice"].format(
+        work=work or REPAIR["nothing"],
+        invoice=money(plan.invoice, sheet.currency),
+        with_tax=money(plan.invoice_with_tax, sheet.currency),
+    )
 
 
 def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:

@@ -11,6 +11,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import pytest
+
+from diag.cli import main
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -41,6 +45,14 @@ def run(*arguments: str, columns: int = 80) -> subprocess.CompletedProcess[str]:
         result = run_in(Path(folder), *arguments, COLUMNS=str(columns))
         assert not list(Path(folder).iterdir())
     return result
+
+
+def run_here(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    """Run `diag` within this process, for tables of many requests: exit code, stdout, stderr."""
+    with pytest.raises(SystemExit) as ended:
+        main(arguments)
+    out, err = capsys.readouterr()
+    return int(ended.value.code or 0), out, err
 
 
 def succeeded(*arguments: str, columns: int = 80) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.process import run_in
+from tests.cli.process import run_here, run_in
 
 GOOD = "engine: ostrel_4\ndistance: 187000 km\nfindings: {rough_idle: present}\n"
 V8 = "engine: karrick_v8\n"
@@ -71,9 +71,19 @@ def test_findings_that_cannot_be_are_named(tmp_path: Path) -> None:
     ],
 )
 def test_a_wrong_request_gets_one_clear_message(
-    arguments: tuple[str, ...], code: int, message: str, tmp_path: Path
+    arguments: tuple[str, ...],
+    code: int,
+    message: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
-    _refused(tmp_path, code, message, *arguments)
+    monkeypatch.chdir(tmp_path)
+    ended, out, err = run_here(capsys, *arguments)
+    assert (ended, out) == (code, "")
+    assert re.search(message, err, re.DOTALL), err
+    assert "Traceback" not in err
+    assert not list(tmp_path.iterdir())
 
 
 def test_an_overlay_with_an_error_is_told_with_its_place(tmp_path: Path) -> None:

@@ -100,18 +100,26 @@ def test_a_repair_that_was_tried_is_told_and_kept(tmp_path: Path) -> None:
     assert case.epochs[-1].work[0].helped == "no"
 
 
-def test_a_new_engine_is_made_from_answers_and_used_with_its_blanks(tmp_path: Path) -> None:
-    made = run_in(tmp_path, "engine", "new", typed="big_six\nBig six\nV\n6\npiezo\n\n\n1-4-2-5-3-6\n")
+def test_a_new_engine_is_made_from_answers_and_never_over_another(tmp_path: Path) -> None:
+    typed = _lines("big_six", "Big six", "V", "6", "piezo", "", "", "1-4-2-5-3-6")
+    made = run_in(tmp_path, "engine", "new", typed=typed)
     assert made.returncode == 0, made.stderr
     assert "Wrote big_six.yaml" in made.stdout
     before = (tmp_path / "big_six.yaml").read_bytes()
-    again = run_in(tmp_path, "engine", "new", "big_six", typed="Big six\nV\n6\npiezo\n\n\n\n")
+    again = run_in(tmp_path, "engine", "new", "big_six", typed=_lines("Big six", "V", "6", "piezo", "", "", ""))
     assert (again.returncode, (tmp_path / "big_six.yaml").read_bytes()) == (2, before)
     assert "is already there and was left as it is" in again.stderr
-    typed = _lines("", "", "rough_idle", "tell tar", "2", "tell chuff", "2", "repair", "quit")
-    used = run_in(tmp_path, "talk", "--engine", "big_six.yaml", typed=typed)
+
+
+def test_a_new_engine_given_by_options_is_used_with_its_blanks(tmp_path: Path) -> None:
+    options = ("--name", "Small", "--layout", "inline", "--cylinders", "3", "--injector", "solenoid")
+    made = run_in(tmp_path, "engine", "new", "small", *options, "--firing-order", "1-3-2")
+    assert made.returncode == 0, made.stderr
+    typed = _lines("", "", "rough_idle", "tell tar", "2", "tell chuff", "2", "repair", "save case.yaml", "quit")
+    used = run_in(tmp_path, "talk", "--engine", "small.yaml", typed=typed)
     assert used.returncode == 0, used.stderr
     assert "maker's value ____" in used.stdout
+    assert load_case(tmp_path / "case.yaml", load_knowledge()).engine.name == "Small"
 
 
 def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path) -> None:
@@ -119,13 +127,6 @@ def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path)
     assert made.returncode == 2
     assert "the input ended before this was answered: How many cylinders?" in made.stderr
     assert not list(tmp_path.iterdir())
-
-
-def test_a_new_engine_can_be_given_by_options_alone(tmp_path: Path) -> None:
-    options = ("--name", "Small", "--layout", "inline", "--cylinders", "3", "--injector", "solenoid")
-    made = run_in(tmp_path, "engine", "new", "small", *options, "--firing-order", "1-3-2")
-    assert made.returncode == 0, made.stderr
-    assert (tmp_path / "small.yaml").exists()
 
 
 @pytest.mark.parametrize("no_color", [False, True])
@@ -141,10 +142,9 @@ def test_a_session_works_on_a_terminal(tmp_path: Path, no_color: bool) -> None:
         env=environment(**wishes),
     ) as process:
         os.close(terminal)
-        os.write(main_end, b"187000 km\n11 years\ncabin_smell\nundo\nquit\n")
+        os.write(main_end, b"187000 km\n11 years\nhelp\ncabin_smell\nquit\n")
         page = _read_all(main_end)
     assert process.returncode == 0
-    assert "So far" in page
     assert "Done." in page
     coloured = "\x1b[1;31m" in page
     assert coloured is not no_color

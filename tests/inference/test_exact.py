@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 import pytest
 from hypothesis import assume, given
@@ -12,13 +10,12 @@ from numpy.testing import assert_allclose
 
 from diag.basics import ImpossibleEvidence
 from diag.inference import (
-    Array,
     Axis,
     Component,
     Evidence,
+    Form,
     Model,
     Plate,
-    Posterior,
     SharedAxis,
     infer,
     joint_posterior,
@@ -26,38 +23,13 @@ from diag.inference import (
     most_probable,
     shared_posterior,
 )
+from tests.support.agreement import CLOSE, FORMS, assert_same, possible, random_option
 from tests.support.batches import one_case, reordered, stacked
-from tests.support.brute_force import Exact, brute_force
+from tests.support.brute_force import brute_force
 from tests.support.effort import effort
 from tests.support.random_models import Sizes, models, models_with_evidence
 
-Form = Literal["auto", "subtracting", "carrying"]
-FORMS: tuple[Form, ...] = ("auto", "subtracting", "carrying")
-CLOSE = 1e-10
 ONE_CASE = Sizes(cases=1)
-
-
-def possible(model: Model, evidence: Evidence) -> Exact:
-    """The exact answer, where every case has a chance worth speaking of."""
-    exact = brute_force(model, evidence)
-    assume(bool(np.all(exact.probability > 1e-12)))
-    return exact
-
-
-def assert_same(found: Posterior, exact: Exact, close: float = CLOSE) -> None:
-    """Everything in a posterior agrees with the exact answer, with a relative error in P(evidence)."""
-    cases = len(exact.probability)
-    assert_allclose(np.broadcast_to(found.log_evidence, (cases,)), np.log(exact.probability), atol=close)
-    assert found.configurations.shape == (cases, len(exact.model.configurations))
-    assert_allclose(found.configurations, exact.posterior(("configuration",)), atol=close)
-    for plate, components in enumerate(found.components):
-        for index, marginal in enumerate(components):
-            expected = exact.posterior(("component", plate, index))
-            assert_allclose(np.broadcast_to(marginal, expected.shape), expected, atol=close)
-    for plate, axes in enumerate(found.axes):
-        for index, marginal in enumerate(axes):
-            expected = exact.posterior(("axis", plate, index))
-            assert_allclose(np.broadcast_to(marginal, expected.shape), expected, atol=close)
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -170,14 +142,6 @@ def test_mixture_gives_expectations_of_products(drawn: tuple[Model, Evidence], s
         assert_allclose(np.broadcast_to(given_value, expected.shape), expected, atol=CLOSE)
     nothing = mixture(model, evidence, choices).expectation([2] * len(model.plates))
     assert_allclose(nothing, 1.0, atol=CLOSE)
-
-
-def random_option(random: np.random.Generator, model: Model, plate: int) -> dict[int, Array]:
-    """A factor for each of some components of a plate."""
-    components = model.plates[plate].components
-    chosen = [index for index in range(len(components)) if random.random() < 0.6]
-    rows = [1, len(model.configurations)]
-    return {index: random.random((rows[random.integers(2)], components[index].prior.shape[1])) for index in chosen}
 
 
 @effort(25)

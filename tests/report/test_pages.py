@@ -113,7 +113,7 @@ def test_the_options_say_which_is_best_and_which_is_barred_and_why() -> None:
     page = render(PAGES["repair"](), 110)
     assert "BEST: only the seal of cylinder 2" in page
     assert "nothing now, watch it (barred)" in page
-    assert "nothing now, watch it: exhaust gas in the cabin" in page
+    assert "exhaust gas in the cabin: nothing now, watch it" in page
 
 
 def test_the_printed_parts_of_the_total_add_up_to_the_printed_total() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.sense.asking import ALL, INLINE, PIEZO, SOLENOID, V, told
+from tests.sense.asking import ALL, INLINE, PIEZO, SOLENOID, SOME, V, told
 from tests.sense.claims import above_everything, at_least, at_most, falls, keeps, likelier, rises
 from tests.sense.statements import Statement, crossed
 
@@ -36,13 +36,13 @@ STATEMENTS = (
     ),
     Statement(
         "a misfire that changes when the loom is moved is the wiring",
-        ALL,
+        SOME,
         told(findings="misfire_felt: present, weak_cutout: {2: present}, wiggle_changes: {2: present}"),
         (above_everything("wiring 2", times=2), likelier("wiring 2 intermittent", "wiring 2 open", times=2)),
     ),
     Statement(
         "a green connector and a circuit code: the wiring before the injector",
-        ALL,
+        SOME,
         told(codes="P0202", findings="connector_green: {2: present}"),
         (likelier("wiring 2", "injector 2", times=3), rises("wiring 2", times=1.2)),
         before=told(codes="P0202"),
@@ -57,7 +57,7 @@ STATEMENTS = (
     ),
     Statement(
         "a cylinder that gives nothing keeps its wires suspect though no circuit code is stored",
-        ALL,
+        SOME,
         told(findings="weak_cutout: {2: present}, circuit_code: {2: absent}"),
         (rises("wiring 2", times=3),),
     ),
@@ -126,7 +126,7 @@ STATEMENTS = (
     ),
     Statement(
         "a dead cylinder with a circuit code is not low compression",
-        ALL,
+        SOME,
         told(findings="weak_cutout: {2: present}", codes="P0202"),
         (falls("compression 2", times=5), likelier("injector 2 electrical + wiring 2", "compression 2", times=20)),
         before=told(findings="weak_cutout: {2: present}"),

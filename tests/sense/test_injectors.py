@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.sense.asking import ALL, told
+from tests.sense.asking import ALL, SOME, told
 from tests.sense.claims import above_everything, at_least, at_most, falls, likelier, rises
 from tests.sense.statements import MEMORY, PRACTICE, Statement, crossed
 
@@ -39,14 +39,14 @@ STATEMENTS = (
     ),
     Statement(
         "corrected far up with good compression: the injector",
-        ALL,
+        SOME,
         told(readings="correction: {2: 5.5 mg/stroke}, relative_compression: {2: 2 per cent}"),
         (likelier("injector 2 restricted", "compression 2", times=3), rises("injector 2 restricted", times=1.1)),
         before=told(readings="correction: {2: 5.5 mg/stroke}"),
     ),
     Statement(
         "corrected far up with poor compression: the cylinder",
-        ALL,
+        SOME,
         told(readings="correction: {2: 5.5 mg/stroke}, relative_compression: {2: 28 per cent}"),
         (above_everything("compression 2", times=1.5, among="2"), falls("injector 2 restricted", times=3)),
         before=told(readings="correction: {2: 5.5 mg/stroke}"),
@@ -59,7 +59,7 @@ STATEMENTS = (
     ),
     Statement(
         "corrected far down, with thin oil and black smoke: it dribbles",
-        ALL,
+        SOME,
         told(readings="correction: {2: -5 mg/stroke}", findings="oil_smells_of_fuel: present, black_smoke: present"),
         (rises("injector 2 dribbling", times=1.1), above_everything("injector 2", times=2)),
         before=told(readings="correction: {2: -5 mg/stroke}"),
@@ -98,35 +98,35 @@ STATEMENTS = (
     ),
     Statement(
         "rising oil alone proves no injector: cleaning the particle filter raises it too",
-        ALL,
+        SOME,
         told(findings="oil_level_rising: present"),
         (at_most("some injector dribbling stuck_open", 0.5), rises("some injector dribbling stuck_open", times=1.5)),
         source=MEMORY,
     ),
     Statement(
         "little fuel in the oil speaks against an injector that does not shut",
-        ALL,
+        SOME,
         told(readings="oil_dilution: 0.4 per cent"),
         (falls("some injector dribbling stuck_open", times=1.2),),
         source="oil laboratories' fleet mean of 0.36 per cent (no document named), from memory",
     ),
     Statement(
         "five per cent of fuel in the oil speaks for an injector that does not shut",
-        ALL,
+        SOME,
         told(readings="oil_dilution: 5 per cent"),
         (rises("some injector dribbling stuck_open", times=3),),
         source="oil laboratories' limit of 4 to 7 per cent (no document named), from memory",
     ),
     Statement(
         "a misfiring cylinder whose injector passes on the bench: its wires, its compression",
-        ALL,
+        SOME,
         told(findings=f"{LIMPING}, bench_fails: {{2: absent}}"),
         (falls("injector 2", times=5), rises("wiring 2 + compression 2", times=1.3)),
         before=told(findings=LIMPING),
     ),
     Statement(
         "a wet nozzle and a knock are a dribbler or one stuck open, not a starved one",
-        ALL,
+        SOME,
         told(findings="knock: present, nozzle_wet: {2: present}"),
         (
             above_everything("injector 2", times=2),
@@ -135,7 +135,7 @@ STATEMENTS = (
     ),
     Statement(
         "metal in the filter behind a hard start means debris that harms every injector",
-        ALL,
+        SOME,
         told(findings="metal_in_fuel: present, hard_start: present"),
         (above_everything("fuel_debris", times=1.2), rises("injector every", times=1.5)),
         before=told(findings="hard_start: present"),
@@ -143,7 +143,7 @@ STATEMENTS = (
     ),
     Statement(
         "every injector corrected to zero and a rough idle: not the injectors",
-        ALL,
+        SOME,
         told(findings="rough_idle: present", readings="correction: <all: 0 mg/stroke>"),
         (falls("injector every", times=1.5),),
         before=told(findings="rough_idle: present"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.sense.asking import ALL, told
+from tests.sense.asking import ALL, SOME, told
 from tests.sense.claims import above_everything, at_least, at_most, falls, keeps, likelier, rises
 from tests.sense.statements import DESIGN, Statement, crossed
 
@@ -36,7 +36,7 @@ STATEMENTS = (
     ),
     Statement(
         "dry wells alone lower every seal",
-        ALL,
+        SOME,
         told(findings="well_dry_and_clean: <all: present>"),
         (falls("seal every", times=1.5),),
     ),
@@ -56,7 +56,7 @@ STATEMENTS = (
     ),
     Statement(
         "even no chuffing at idle says a little for the seal",
-        ALL,
+        SOME,
         told(findings="chuff under idle: {2: absent}"),
         (falls("seal 2", times=1.2),),
     ),
@@ -74,7 +74,7 @@ STATEMENTS = (
     ),
     Statement(
         "a washer seen burnt settles it",
-        ALL,
+        SOME,
         told(findings="chuff: {2: present}, washer_burnt: {2: present}"),
         (above_everything("seal 2", times=5), at_least("seal 2", 0.8)),
     ),
@@ -111,7 +111,7 @@ STATEMENTS = (
     ),
     Statement(
         "tar as well as bubbles is one leak seen twice and proves less than two leaks would",
-        ALL,
+        SOME,
         told(findings="bubbles: {2: present}, gas_at_well: {2: present}, chuff: {2: present}, tar: {2: present}"),
         (at_most("seal 2", 0.99), rises("seal 2", times=1.01)),
         before=told(findings="bubbles: {2: present}, gas_at_well: {2: present}"),
@@ -133,7 +133,7 @@ STATEMENTS = (
     ),
     Statement(
         "leaking gas is no fuel: a tarry well says nothing against the pipes",
-        ALL,
+        SOME,
         told(findings="tar: {2: present}, wet_joint: {2: absent}"),
         (likelier("seal 2", "return_pipe 2 + pressure_pipe 2", times=5),),
     ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.sense import (
     test_air_and_mounts,
     test_codes_and_trim,
+    test_decisions,
     test_electrical,
     test_fuel_and_start,
     test_injectors,
@@ -32,12 +33,14 @@ def test_there_are_enough_of_them() -> None:
     """At least sixty sentences, each said of at least two engines and claiming something."""
     assert len(ROWS) >= 60
     assert all(len(row.engines) >= 2 and row.claims for row in ROWS)
+    assert all(len(row.engines) >= 2 and row.judgements for row in test_decisions.DECISIONS)
 
 
 def test_none_is_said_twice_and_each_has_its_source() -> None:
     """A sentence is the name of its test; its source stands in its row, or the word that it has none."""
-    assert len({row.says for row in ROWS}) == len(ROWS)
-    assert all(row.source for row in ROWS)
+    sentences = [(row.says, row.source) for row in (*ROWS, *test_decisions.DECISIONS)]
+    assert len({says for says, _ in sentences}) == len(sentences)
+    assert all(source for _, source in sentences)
 
 
 def test_the_groups_of_engines_are_what_they_say() -> None:

@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 from diag.inference import Array, Axis, Component, Emission, Evidence, Link, Model, Plate, SharedAxis, SharedSeverity
 from tests.support.brute_force import number_of_worlds
 
-__all__ = ["Sizes", "evidences", "models", "models_with_evidence", "random_likelihood", "random_table"]
+__all__ = ["Sizes", "evidences", "models", "models_with_evidence", "random_likelihood", "random_table", "wide_models"]
 
 MOST_WORLDS = 20_000
+WIDE_AXES, WIDE_LEVELS = 7, 4  # 16,384 joint levels
 
 
 @dataclass(frozen=True)
@@ -183,3 +184,32 @@ def models_with_evidence(draw: st.DrawFn, sizes: Sizes = DEFAULT) -> tuple[Model
     """A random model and random evidence about it (which may be impossible)."""
     model = draw(models(sizes))
     return model, draw(evidences(model, sizes))
+
+
+@st.composite
+def wide_models(draw: st.DrawFn) -> Model:
+    """A model with a plate of 16,384 joint local levels of which few can occur, so that brute force can still do it.
+
+    Every link of that plate is certain of a level for each state; every one of its axes speaks in some shared severity.
+    """
+    random = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    configurations = draw(st.integers(1, 2))
+    sizes = Sizes(components=2, states=2, versions=2)
+    shared = tuple(draw_shared(draw, random, f"shared {index}", configurations, sizes) for index in range(2))
+    components = []
+    for index in range(3):
+        states = draw(st.integers(2, 3))
+        reached = draw(st.lists(st.sampled_from(range(WIDE_AXES)), min_size=2, max_size=4, unique=True))
+        rows = [np.eye(WIDE_LEVELS)[[0, *random.integers(WIDE_LEVELS, size=states - 1)]][None] for _ in range(2)]
+        links = (Link(tuple(sorted(reached[:2])), rows[0]), *(Link((axis,), rows[1]) for axis in reached[2:]))
+        prior = random_table(random, draw(st.sampled_from([1, configurations])), states)
+        components.append(Component(f"component {index}", prior, links))
+    emissions = []
+    for axis in range(WIDE_AXES):
+        index = draw(st.integers(0, len(shared) - 1))
+        later = tuple(int(other) for other in random.integers(WIDE_AXES, size=shared[index].versions - 1))
+        emissions.append(Emission(index, (axis, *later), random_table(random, WIDE_LEVELS, shared[index].levels)))
+    axes = tuple(Axis(f"axis {axis}", WIDE_LEVELS) for axis in range(WIDE_AXES))
+    wide = Plate("wide", tuple(components), axes, tuple(emissions))
+    narrow = draw_plate(draw, random, "narrow", configurations, Sizes(components=1, states=2, axes=1, levels=2), shared)
+    return Model(random.dirichlet(np.full(configurations, 2.0)), (wide, narrow), shared)

@@ -1,0 +1,1 @@
+"""Tests of the decision room: lives, sequences, the objective, the search, and the worth of checks."""
