@@ -124,7 +124,7 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
     evidence has probability zero, and TooLarge where the evidence on shared severities needs too many terms.
     """
     if evidence.cases > CASES_AT_ONCE:
-        return _joined([infer(model, part, form) for part in _split(evidence)])
+        return _in_pieces(model, evidence, form)
     parts, answer, used = run(model, evidence, form)
     refuse_impossible(answer.probability)
     components: list[tuple[Array, ...]] = [()] * len(model.plates)
@@ -142,6 +142,20 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
         used,
         cancellation(answer),
     )
+
+
+def _in_pieces(model: Model, evidence: Evidence, form: Form) -> Posterior:
+    """A large batch piece by piece; impossible cases are told by their numbers in the whole batch."""
+    pieces: list[Posterior] = []
+    impossible: list[int] = []
+    for number, part in enumerate(_split(evidence)):
+        try:
+            pieces.append(infer(model, part, form))
+        except ImpossibleEvidence as error:
+            impossible.extend(number * CASES_AT_ONCE + case for case in error.cases)
+    if impossible:
+        raise ImpossibleEvidence(cases=tuple(impossible))
+    return _joined(pieces)
 
 
 def refuse_impossible(probability: Array) -> None:

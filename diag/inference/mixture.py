@@ -14,7 +14,7 @@ import numpy as np
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, densities, everything, plate_block
-from diag.inference.engine import refuse_impossible
+from diag.inference.engine import refuse_impossible, run
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Number, Terms, background_terms, evidence_groups, plate_terms, terms
 
@@ -62,8 +62,8 @@ def mixture(
     prepared = _Preparation(model, evidence, choices, np.float64)
     if not prepared.cancellation <= DIGITS:
         prepared = _Preparation(model, evidence, choices, np.longdouble)
-        refuse_impossible(prepared.probability)
-        if prepared.cancellation > PRECISION:
+        if not prepared.cancellation <= PRECISION:
+            refuse_impossible(run(model, evidence, gradient=False)[1].probability)  # rounding alone proves nothing
             raise TooLarge(
                 f"so many rare findings meet here that rounding would reach {prepared.cancellation:.0e} of a result; "
                 "mark doubtful findings as 'not sure'"
