@@ -7,7 +7,8 @@ beside a `fresh` table the larger of the two); of several that apply the largest
 casebook, basics.
 
 The numbering of codes (`code_numbering`) is one hypothesis about the control unit. It reaches only what was written:
-a cylinder whose place in the firing order is not its number, on which one of the works of `only_after` was done.
+a cylinder whose place in the firing order is not its number, on which one of the works of `only_after` was done so
+lately that it has not settled (an engine that has run well on a code since is not miscoded).
 """
 
 from __future__ import annotations
@@ -128,7 +129,7 @@ def _given(
     found: dict[str, float] = {}
     for cause_id, by_state in component.given.items():
         cause = knowledge.components[cause_id]
-        if cause_id == CODE_NUMBERING and not misnumbered(place, origin.works, cause, engine):
+        if cause_id == CODE_NUMBERING and not (origin.touches and misnumbered(place, origin.works, cause, engine)):
             continue
         for reach in reaching_places(cause, place, engine):
             for state, figure in by_state.get(_state(state_of, cause_id, reach), {}).items():

@@ -73,6 +73,7 @@ def test_the_next_check_is_offered_explained_and_answered(tmp_path: Path) -> Non
     assert result.returncode == 0, result.stderr
     for words in ("Check next: ", "Its answer is worth ", "take back the last step", "is no answer here"):
         assert words in result.stdout
+    assert result.stdout.index("CAUTION") < result.stdout.index("is no answer here")  # before the first question
 
 
 def test_the_end_of_the_input_ends_with_the_advice_and_writes_nothing(tmp_path: Path) -> None:
@@ -132,7 +133,7 @@ def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path)
 @pytest.mark.parametrize("no_color", [False, True])
 def test_a_session_works_on_a_terminal(tmp_path: Path, no_color: bool) -> None:
     main_end, terminal = pty.openpty()
-    wishes = {"NO_COLOR": "1"} if no_color else {}
+    wishes = {"TERM": "xterm-256color"} | ({"NO_COLOR": "1"} if no_color else {})
     with subprocess.Popen(
         [sys.executable, "-m", "diag", "talk", "--engine", "ostrel_4"],
         cwd=tmp_path,
