@@ -46,7 +46,7 @@ class Word(Enum):
 
 
 _TAKES_MORE = (Word.SAVE, Word.TELL, Word.DID)
-_SHORT = {"y": "yes", "n": "no", "?": "not sure", "unsure": "not sure", "not done": "not looked at"}
+_SHORT = {"y": "yes", "n": "no", "none": "no", "?": "not sure", "unsure": "not sure", "not done": "not looked at"}
 
 
 @dataclass(frozen=True)

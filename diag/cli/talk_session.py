@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from diag.basics import Place, UsageError
-from diag.casebook import with_access, with_answer
+from diag.basics import ImpossibleEvidence, Place, UsageError
+from diag.casebook import Case, with_access, with_answer
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
 from diag.cli.talk_orders import close, obey
@@ -17,6 +17,7 @@ from diag.report import (
     CHECKS,
     TALK,
     AdviceSheet,
+    Cautions,
     CheckLine,
     Heading,
     Items,
@@ -24,6 +25,8 @@ from diag.report import (
     check_blocks,
     danger_cautions,
     leading_faults,
+    nearest_sentence,
+    stop_sentence,
     worth_sentence,
 )
 
@@ -37,6 +40,7 @@ def converse(talk: Talk, terminal: Terminal) -> None:
     turn = Turn(talk) if _anything_told(talk) else _complaint(talk, terminal)
     offer: CheckLine | None = None
     stands: Talk | None = None
+    known: list[tuple[Case, AdviceSheet]] = []
     while turn.order is None or turn.order.word not in (Word.DONE, Word.QUIT):
         if turn.order is not None and turn.order.word is Word.WHY:
             terminal.tell(
@@ -49,7 +53,7 @@ def converse(talk: Talk, terminal: Terminal) -> None:
             turn = obey(turn.talk, terminal, turn.order)
         else:
             if stands is None or stands.case is not turn.talk.case or stands.left_out != turn.talk.left_out:
-                offer, stands = _offer(turn.talk, terminal), turn.talk
+                offer, stands = _offer(turn.talk, terminal, known), turn.talk
             turn = _one_check(turn.talk, terminal, offer)
     close(turn.talk, terminal, advice=turn.order.word is Word.DONE)
 
@@ -68,12 +72,18 @@ def _complaint(talk: Talk, terminal: Terminal) -> Turn:
     terminal.show([Items("", tuple(f"{name} ({id_})" for id_, name in symptoms.items()), numbered=True)])
     while True:
         said = hear(terminal, TALK["which_complaint"])
+        if isinstance(said, Order) and said.word is Word.HELP:
+            terminal.tell(TALK["help"])
+            continue
         if isinstance(said, Order):
             return Turn(talk, said)
         try:
-            return Turn(_with_complaints(talk, terminal, said, list(symptoms)))
-        except UsageError as error:
+            told = _with_complaints(talk, terminal, said, list(symptoms))
+            possible(told.knowledge, told.case)
+        except (UsageError, ImpossibleEvidence) as error:
             terminal.tell(error.message)
+        else:
+            return Turn(told)
 
 
 def _with_complaints(talk: Talk, terminal: Terminal, line: str, symptoms: list[str]) -> Talk:
@@ -82,25 +92,41 @@ def _with_complaints(talk: Talk, terminal: Terminal, line: str, symptoms: list[s
         item = symptoms[int(word) - 1] if named else word
         case = with_answer(talk.case, talk.knowledge, item, None, "present")
         talk = talk.took(case, talk.knowledge.findings[item].name)
-        for text in danger_cautions(talk.knowledge, [talk.knowledge.findings[item]]):
-            terminal.tell(f"{CHECKS['caution']}: {text}", strong=True)
+        terminal.show([Cautions(danger_cautions(talk.knowledge, [talk.knowledge.findings[item]]))])
     return talk
 
 
-def _offer(talk: Talk, terminal: Terminal) -> CheckLine | None:
-    """Say how things stand and show the check that is worth most; none where none is left."""
+def _advice(talk: Talk, known: list[tuple[Case, AdviceSheet]]) -> AdviceSheet:
+    """The advice on the case as it stands; what was worked out before an 'undo' or a 'next' is still known."""
+    for case, sheet in known:
+        if case is talk.case:
+            return sheet
     sheet = advice_sheet(talk.knowledge, talk.case, combinations=0)
+    known.append((talk.case, sheet))
+    return sheet
+
+
+def _offer(talk: Talk, terminal: Terminal, known: list[tuple[Case, AdviceSheet]]) -> CheckLine | None:
+    """Say how things stand and show the check that is worth most; none where none is left."""
+    sheet = _advice(talk, known)
     terminal.show([Heading("")])
     terminal.tell(_stands(sheet), strong=True)
     left = [line for line in sheet.next.checks if (line.check, line.place) not in talk.left_out]
     if not left:
         terminal.tell(TALK["no_more_checks"])
         return None
-    if left[0].net <= 0:
-        terminal.tell(CHECKS["repair_now"], strong=True)
-    terminal.show(check_blocks(left[0], sheet.next.currency))
-    terminal.tell(worth_sentence(left[0], sheet.next.currency))
+    if _pays(left[0]):
+        terminal.show(check_blocks(left[0], sheet.next.currency))
+        terminal.tell(worth_sentence(left[0], sheet.next.currency))
+    else:
+        terminal.tell(stop_sentence(sheet.next), strong=True)
+        terminal.tell(nearest_sentence(left[0], sheet.next.currency))
     return left[0]
+
+
+def _pays(line: CheckLine) -> bool:
+    """Whether a check is worth doing: for its money, or because it looks into a danger."""
+    return line.net > 0 or line.first_by_rule
 
 
 def _stands(sheet: AdviceSheet) -> str:
@@ -120,6 +146,8 @@ def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
         return Turn(talk, Order(Word.HELP))
     if offer is not None and word in ("yes", "y", ""):
         check = talk.knowledge.checks[offer.check]
+        if not _pays(offer):  # its cautions were not shown with the offer
+            terminal.show(check_blocks(offer, talk.knowledge.prices.currency))
         turn = ask_all(talk, terminal, check_questions(talk.knowledge, check, offer.place, talk.case))
         if turn.talk.case is talk.case:
             return Turn(talk.passing_over(offer.check, offer.place), turn.order)

@@ -27,7 +27,7 @@ from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, Rep
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
-from diag.report.text_next import check_blocks, next_blocks, worth_sentence
+from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
@@ -87,6 +87,7 @@ __all__ = [
     "list_blocks",
     "list_sheet",
     "money",
+    "nearest_sentence",
     "next_blocks",
     "next_sheet",
     "per_cent",
@@ -99,6 +100,7 @@ __all__ = [
     "rounded_to_sum",
     "sheet_dict",
     "sheet_json",
+    "stop_sentence",
     "tightening",
     "weigh_blocks",
     "weigh_sheet",

@@ -25,6 +25,7 @@ def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
         case=case_line(case),
         currency=ranking.total_now.currency,
         stop=advice.stop,
+        repairs=bool(advice.repair.best.jobs),
         total_now=ranking.total_now.amount,
         checks=tuple(_check(knowledge, case.engine, ranked) for ranked in ranking.checks),
         barred=tuple(ReasonLine(knowledge.checks[each.check].name, each.why) for each in ranking.barred),

@@ -180,6 +180,7 @@ class NextSheet:
     case: Annotated[CaseLine, "the case and its engine"]
     currency: Annotated[str, "currency of all money here, ISO 4217"]
     stop: Annotated[bool, "true where no check is worth its cost: repair now"]
+    repairs: Annotated[bool, "true where the best plan on what is known now repairs something"]
     total_now: Annotated[float, "expected total of the best plan on what is known now, in `currency`"]
     checks: Annotated[tuple[CheckLine, ...], "the checks, best first"]
     barred: Annotated[tuple[ReasonLine, ...], "checks not possible here"]

@@ -9,7 +9,7 @@ from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
 from diag.report.figures import duration, money, place_words
 from diag.report.sheets import AdviceSheet
 from diag.report.text_case import case_blocks
-from diag.report.text_next import next_blocks
+from diag.report.text_next import nearest_sentence, next_blocks, stop_sentence
 from diag.report.text_repair import advice_sentence, grouped_jobs, jobs_title, options_blocks, repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.words import CHECKS, REPAIR, TALK
@@ -39,7 +39,7 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
         lines.append(CHECKS["summary_check"].format(name=first.name, place=place, time=time, net=net))
         lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
     else:
-        lines += [CHECKS["repair_now"], advice_sentence(sheet.repair)]
+        lines += [stop_sentence(sheet.next), advice_sentence(sheet.repair)]
     return (
         Heading(CHECKS["summary"]),
         Cautions(sheet.repair.cautions),
@@ -48,12 +48,11 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
 
 
 def _short_next(sheet: AdviceSheet) -> tuple[Block, ...]:
-    verdict = CHECKS["repair_now"] if sheet.next.checks else CHECKS["nothing_to_check"]
+    verdict = stop_sentence(sheet.next) if sheet.next.checks else CHECKS["nothing_to_check"]
     best = sheet.next.checks[0] if sheet.next.checks else None
     blocks: list[Block] = [Heading(CHECKS["heading"]), Sentence(verdict, strong=True)]
     if best is not None:
-        worth, cost = money(best.worth, sheet.next.currency), money(best.cost, sheet.next.currency)
-        blocks.append(Sentence(CHECKS["nearest"].format(name=best.name, worth=worth, cost=cost)))
+        blocks.append(Sentence(nearest_sentence(best, sheet.next.currency)))
     return tuple(blocks)
 
 

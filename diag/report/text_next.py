@@ -10,7 +10,7 @@ from diag.report.sheets import CheckLine, NextSheet, ReasonLine
 from diag.report.text_case import case_blocks
 from diag.report.words import CHECKS, MAKERS_DATA_FIRST
 
-__all__ = ["check_blocks", "next_blocks", "worth_sentence"]
+__all__ = ["by_reason", "check_blocks", "nearest_sentence", "next_blocks", "stop_sentence", "worth_sentence"]
 
 SHOWN_AT_LEAST = 5
 SHOWN_AT_MOST = 10
@@ -59,6 +59,17 @@ def worth_sentence(line: CheckLine, currency: str) -> str:
     return CHECKS["why"].format(**{name: money(amount, currency) for name, amount in amounts.items()})
 
 
+def stop_sentence(sheet: NextSheet) -> str:
+    """That checking should stop, and whether there is anything to repair."""
+    return CHECKS["repair_now" if sheet.repairs else "ready"]
+
+
+def nearest_sentence(line: CheckLine, currency: str) -> str:
+    """Which check comes nearest to being worth its cost, where none is."""
+    worth, cost = money(line.worth, currency), money(line.cost, currency)
+    return CHECKS["nearest"].format(name=line.name, place=place_words(line.place), worth=worth, cost=cost)
+
+
 def by_reason(reasons: Sequence[ReasonLine]) -> tuple[str, ...]:
     """What is barred, one text a reason: `only for piezo injectors: capacitance; insulation`."""
     found: dict[str, list[str]] = {}
@@ -83,7 +94,7 @@ def _verdict(sheet: NextSheet) -> tuple[Block, ...]:
     if not sheet.checks:
         return (Sentence(CHECKS["nothing_to_check"], strong=True),)
     if sheet.stop:
-        return (Sentence(CHECKS["repair_now"], strong=True),)
+        return (Sentence(stop_sentence(sheet), strong=True),)
     first = sheet.checks[0]
     return (Sentence(CHECKS["do"].format(name=first.name, place=place_words(first.place)) + ".", strong=True),)
 

@@ -15,10 +15,13 @@ __all__ = ["advice_sentence", "grouped_jobs", "jobs_title", "money_blocks", "opt
 
 
 def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
-    """The options side by side, then the advised plan with its work, parts, values, cautions and money."""
+    """The options side by side, then the advised plan with its work, parts, values, cautions and money.
+
+    Without `head`, title, verdict and the cautions that stand whatever is done were said already.
+    """
     blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
-    blocks += [Cautions(sheet.cautions)] if head else []
-    blocks.append(Sentence(advice_sentence(sheet), strong=True))
+    if head:
+        blocks += [Cautions(sheet.cautions), Sentence(advice_sentence(sheet), strong=True)]
     blocks += options_blocks(sheet)
     if sheet.barred:
         blocks += [

@@ -59,7 +59,8 @@ def main() -> None:
     chosen = parser.parse_args()
     knowledge = load_knowledge()
     if chosen.references:
-        print("\n".join(against_references(knowledge, "karrick_v6", (8, 5, 3, 2), chosen.memory_gib, chosen.limit_s)))
+        counts = (8, 5, 4, 3, 2)
+        print("\n".join(against_references(knowledge, "karrick_v6", counts, chosen.memory_gib, chosen.limit_s)))
         return
     for engine in knowledge.engines:
         print("\n".join(engine_lines(knowledge, engine, (2, 6, 10))), flush=True)

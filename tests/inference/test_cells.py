@@ -9,9 +9,11 @@ from numpy.testing import assert_allclose
 
 from diag.inference import Evidence, Model, cell_values, mixture
 from tests.support.brute_force import brute_force
+from tests.support.effort import effort
 from tests.support.random_models import Sizes, models_with_evidence
 
 
+@effort(25)
 @given(models_with_evidence(Sizes(cases=1)), st.data())
 def test_cells_give_joint_chances(drawn: tuple[Model, Evidence], data: st.DataObject) -> None:
     """P(cell of a component or of axes) from the split values equals the sum over all worlds."""

@@ -128,6 +128,7 @@ def next_sheet(stop: bool = False) -> NextSheet:
         case=case_line(),
         currency="EUR",
         stop=stop,
+        repairs=True,
         total_now=812.4,
         checks=checks,
         barred=(ReasonLine("road test", "not possible here"),),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import cache
 
 import numpy as np
 
@@ -198,9 +198,8 @@ class Asked:
             assert at is not None, f"{component} is not on each cylinder"
             places[at[0]] = at[1]
         plates = range(len(self.network.model.plates))
-        choices = [
-            [{places[plate]: 1.0 - meant}, {places[plate]: meant}] if plate in places else [{}] for plate in plates
-        ]
+        either = {plate: [{at: 1.0 - meant}, {at: meant}] for plate, at in places.items()}
+        choices: list[list[dict[int, Array]]] = [either.get(plate, [{}]) for plate in plates]
         found = mixture(self.network.model, self.network.evidence, choices)
         none = float(found.expectation([0 for _ in plates])[0])
         one = sum(float(found.expectation([int(each == plate) for each in plates])[0]) for plate in places)
@@ -233,7 +232,7 @@ def _ref(term: str) -> Ref:
     return Ref(component, place, tuple(rest))
 
 
-@lru_cache(maxsize=48)
+@cache
 def ask(engine: str, text: str) -> Asked:
     """Weigh the case of that text on an engine; asked again, the answer is at hand."""
     weighed = weigh(knowledge(), case_of(engine, text))

@@ -111,7 +111,7 @@ STATEMENTS = (
     ),
     Statement(
         "everything looked at and good, and still a rough idle: what is not listed grows",
-        ALL,
+        SOME,
         told(findings=ALL_LOOKED_AT, readings=ALL_MEASURED),
         (rises("unlisted", times=1.3),),
         before=ROUGH,
@@ -127,7 +127,7 @@ STATEMENTS = (
     ),
     Statement(
         "an engine about which nothing was told is most likely sound in any one thing",
-        ALL,
+        SOME,
         told(),
         (at_most("seal every", 0.05), at_most("injector every", 0.05), at_most("glow + mounts", 0.1)),
         source=DESIGN,

@@ -28,7 +28,7 @@ STATEMENTS = (
     ),
     Statement(
         "a circuit code that moves with the injector is the injector",
-        ALL,
+        SOME,
         told(codes="P0202", findings="misfire_follows_injector: {2: present}"),
         (likelier("injector 2", "wiring 2", times=3), rises("injector 2", times=1.3)),
         before=told(codes="P0202"),
@@ -81,7 +81,7 @@ STATEMENTS = (
     ),
     Statement(
         "one injector coded and the others not points to that cylinder, not to the bank",
-        ALL,
+        SOME,
         told(findings="circuit_code: <2: present, others: absent>"),
         (likelier("injector 2 + wiring 2", "bank_circuit A", times=20),),
     ),

@@ -30,7 +30,7 @@ STATEMENTS = (
     ),
     Statement(
         "hard to start, rough and smoking white when cold, and fine when hot: the glow system",
-        ALL,
+        SOME,
         told(findings=GLOW),
         (above_everything("glow", times=1.5, among="vehicle"),),
     ),
@@ -56,7 +56,7 @@ STATEMENTS = (
     ),
     Statement(
         "no start with a starter that turns slowly at a low voltage: battery, cables, starter",
-        ALL,
+        SOME,
         told(findings="no_start: present", readings=FLAT),
         (above_everything("cranking", times=3), at_least("cranking", 0.9)),
     ),
@@ -122,7 +122,7 @@ STATEMENTS = (
     ),
     Statement(
         "no start and no speed signal, with its code: the speed sensor",
-        ALL,
+        SOME,
         told(findings="no_start: present, speed_signal_missing: present", codes="P0335"),
         (above_everything("cam_crank_sensor", times=3), at_least("cam_crank_sensor", 0.9)),
         source="SAE J2012 for the number of the code; common practice for the rest, no source",

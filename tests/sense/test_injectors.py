@@ -53,7 +53,7 @@ STATEMENTS = (
     ),
     Statement(
         "a cylinder corrected far down dribbles rather than starves",
-        ALL,
+        SOME,
         told(readings="correction: {2: -5 mg/stroke}"),
         (likelier("injector 2 dribbling", "injector 2 restricted", times=5), rises("injector 2 dribbling", times=10)),
     ),

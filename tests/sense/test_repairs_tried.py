@@ -49,7 +49,7 @@ STATEMENTS = (
     ),
     Statement(
         "an injector, its code and the wires, none of which helped: compression",
-        SOME,
+        ("ostrel_3", "ostrel_4"),
         told(
             findings=LIMPING,
             tried=f"{{did: replace_injector, cylinder: 2, {STILL}}}, {{did: write_code, cylinder: 2, {STILL}}}, "

@@ -80,7 +80,7 @@ STATEMENTS = (
     ),
     Statement(
         "chuffing, yet the washer is whole and the bolt turns too easily: the clamp",
-        ALL,
+        SOME,
         told(
             findings="chuff: {2: present}, bubbles: {2: present}, washer_burnt: {2: absent}, bolt_turns: {2: present}"
         ),
@@ -104,7 +104,7 @@ STATEMENTS = (
     ),
     Statement(
         "a seal found bad explains the smell, so the air path is off the hook",
-        ALL,
+        SOME,
         told(findings="fumes: present, chuff: {2: present}, tar: {2: present}"),
         (falls("air_path leaking", times=2),),
         before=told(findings="fumes: present"),
@@ -126,7 +126,7 @@ STATEMENTS = (
     ),
     Statement(
         "seals of an old engine are no less suspect than those of a young one",
-        ALL,
+        SOME,
         told(findings="chuff: {1: present}, tar: {1: present}", distance="300000 km"),
         (rises("seal 1", times=1.1), rises("seal 2", times=1.5)),
         before=told(findings="chuff: {1: present}, tar: {1: present}", distance="90000 km"),
