@@ -129,8 +129,9 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
     refuse_impossible(answer.probability)
     components: list[tuple[Array, ...]] = [()] * len(model.plates)
     axes: list[tuple[Array, ...]] = [()] * len(model.plates)
+    chosen = terms(evidence_groups(model, evidence))
     for part, gradient in zip(parts, answer.gradients, strict=True):
-        for place, (states, levels) in enumerate(_block_marginals(model, evidence, part, gradient)):
+        for place, (states, levels) in enumerate(_block_marginals(model, evidence, part, gradient, chosen)):
             components[part.members[place].number] = states
             axes[part.members[place].number] = levels
     configurations = np.maximum(answer.configurations, 0.0)
@@ -166,10 +167,10 @@ def refuse_impossible(probability: Array) -> None:
 
 
 def _block_marginals(
-    model: Model, evidence: Evidence, part: Block, gradient: Array
+    model: Model, evidence: Evidence, part: Block, gradient: Array, chosen: Terms
 ) -> list[tuple[tuple[Array, ...], tuple[Array, ...]]]:
     """For each plate of a block: posteriors of its components and of all its axes."""
-    chosen, first = terms(evidence_groups(model, evidence)), part.first
+    first = part.first
     towards, marginals = part.collect(gradient, chosen)
     states = []
     for leaf, component in zip(first.weights, first.plate.components, strict=True):
@@ -180,7 +181,7 @@ def _block_marginals(
         states.append(_normalised(np.broadcast_to(marginal, np.broadcast_shapes(marginal.shape, shape))))
     for axis in range(first.layout.levels):
         if axis not in marginals:
-            marginals |= {axis: _unseen_axis(model, evidence, part, gradient, axis)}
+            marginals |= {axis: _unseen_axis(model, evidence, part, gradient, axis, chosen)}
     result = []
     for place in range(len(part.members)):
         levels = tuple(_normalised(marginals[axis][place]) for axis in range(first.layout.levels))
@@ -188,7 +189,7 @@ def _block_marginals(
     return result
 
 
-def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array, axis: int) -> Array:
+def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array, axis: int, chosen: Terms) -> Array:
     """Marginal `[plate, case, level]` of an axis that no evidence asked for: the forward pass again, with it."""
     heard, like = _heard(evidence), part.first.layout.likelihoods
     limit = part.first.layout.size(part.kept) if part.first.dense else 0
@@ -196,7 +197,7 @@ def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array,
         plate_leaves(model, evidence, member.number, heard, frozenset({axis}), like, limit) for member in part.members
     ]
     again = stacked(members)
-    return again.collect(gradient, terms(evidence_groups(model, evidence)))[1][axis]
+    return again.collect(gradient, chosen)[1][axis]
 
 
 def _normalised(array: Array) -> Array:

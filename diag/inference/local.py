@@ -98,13 +98,24 @@ class _Planner:
         self.count = len(layout.leaves)
 
     def cheapest_pair(self) -> tuple[int, int]:
+        """The join that adds the fewest cells; factors without a common axis are priced without looking closer."""
         holders: dict[int, int] = {}
         for axes in self.open.values():
             for axis in axes:
                 holders[axis] = holders.get(axis, 0) + 1
-        nodes = list(self.open)
-        pairs = (self._cost(a, b, holders) for i, a in enumerate(nodes) for b in nodes[i + 1 :])
-        _, _, left, right = min(pairs)
+        size, kept = self.layout.size, self.layout.kept
+        nodes = [
+            (node, frozenset(axes), size(axes), size(tuple(a for a in axes if a in kept or holders[a] > 1)))
+            for node, axes in self.open.items()
+        ]
+        costs = (
+            (lasting * more_lasting - held - more, held * more, left, right)
+            if first.isdisjoint(second)
+            else self._cost(left, right, holders)
+            for i, (left, first, held, lasting) in enumerate(nodes)
+            for right, second, more, more_lasting in nodes[i + 1 :]
+        )
+        _, _, left, right = min(costs)
         return left, right
 
     def _cost(self, left: int, right: int, holders: dict[int, int]) -> tuple[int, int, int, int]:
