@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diag.basics import Place
+from diag.basics import Place, listed
 from diag.decision.plans import Reckoning, no_start
 from diag.decision.sites import AccessKey
 from diag.knowledge_base import Risk
@@ -42,6 +42,10 @@ def why_not(ready: Reckoning, check_id: str) -> str:
         return f"only for {check.only_injector} injectors; this engine has {engine.injector} ones"
     if RUNNING & set(check.needs) and no_start(ready.knowledge, ready.case):
         return "it needs the engine running, and the engine does not start"
+    for caution in ready.danger.cautions:
+        forbidden = sorted({*ready.knowledge.cautions[caution].forbids} & {*check.hazards})
+        if forbidden:
+            return f"not while there is danger: the caution shown first forbids it ({listed(forbidden)})"
     return ""
 
 

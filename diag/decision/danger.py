@@ -18,7 +18,7 @@ from diag.decision.sites import Belief, Plan
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge
 
-__all__ = ["Danger", "allowed_treatments", "dangers_of", "reason_against"]
+__all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "reason_against"]
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def allowed_treatments(bound: Bound, belief: Belief, after_answers: bool = False
 
 
 def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: Belief, plan: Plan, cures: float) -> str:
-    """Why a plan is barred; empty where it is not."""
+    """Why a plan is barred; empty where it is not. `cures`: see `cure_share`."""
     if not danger.present:
         return ""
     if not any(site.treatments[choice].jobs for site, choice in zip(bound.plain, plan, strict=True)):
@@ -97,5 +97,11 @@ def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: B
         if left >= DANGER_THRESHOLD:
             return f"a dangerous state would still be likely afterwards at {site.site.name} ({left:.0%})"
     if danger.findings and cures < LEAST_CURE_IN_DANGER:
-        return f"it cures with a chance of only {cures:.0%}, and {danger.sentence(knowledge)}"
+        return f"it mends only {cures:.0%} of what may be wrong, and {danger.sentence(knowledge)}"
     return ""
+
+
+def cure_share(cures: float, nothing_wrong: float) -> float:
+    """Share of what may be wrong that a plan mends: its chance of cure beyond the chance that nothing is wrong at all,
+    so that work on something else does not pass for an answer to danger."""
+    return (cures - nothing_wrong) / (1.0 - nothing_wrong) if nothing_wrong < 1.0 else 1.0

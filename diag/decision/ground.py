@@ -115,7 +115,7 @@ def cells_of_vehicle(ground: Ground, hidden: Hidden, wanted: Mapping[int, Sequen
         chosen = (ground.configuration[None] == cells[:, None]) * here[:, None]
         return Cells(hidden, ground, None, (chosen * ground.weights)[None])
     table = np.concatenate([np.ones((1, hidden.cells)), 1.0 + np.eye(hidden.cells)])
-    evidence = _heard_too(ground.evidence, {hidden: table}, len(table))
+    evidence = _heard_too(ground.evidence, hidden, table)
     numbers = np.arange(len(ground.kept), dtype=np.float64)
     options = [[listed[each] for each in wanted[plate]] for plate, listed in enumerate(ground.options)]
     mixed = mixture(ground.model, evidence, options, [numbers])
@@ -127,21 +127,7 @@ def cells_of_vehicle(ground: Ground, hidden: Hidden, wanted: Mapping[int, Sequen
     return Cells(hidden, laid, None, (joint[1:] - joint[:1])[None])
 
 
-def _heard_too(evidence: Evidence, told: Mapping[Hidden, Array], cases: int) -> Evidence:
-    """Evidence with further likelihoods `[case, cell]` about hidden things."""
-    components, axes, shared = dict(evidence.components), list(evidence.axes), list(evidence.shared)
-    for thing, table in told.items():
-        shaped = table.reshape(cases, *thing.sizes)
-        if thing.kind == "component" and thing.plate is not None:
-            key = (thing.plate, thing.local[0])
-            known = components.get(key)
-            components[key] = shaped[:, None] if known is None else known * shaped[:, None]
-        elif thing.kind == "axes" and thing.plate is not None:
-            same = next((n for n, known in enumerate(axes) if known[:2] == (thing.plate, thing.local)), None)
-            if same is None:
-                axes.append((thing.plate, thing.local, shaped))
-            else:
-                axes[same] = (thing.plate, thing.local, axes[same][2] * shaped)
-        else:
-            shared.append((thing.shared, shaped))
-    return Evidence(cases, components, tuple(axes), tuple(shared))
+def _heard_too(evidence: Evidence, thing: Hidden, table: Array) -> Evidence:
+    """Evidence with further likelihoods `[case, cell]` about a hidden thing of the vehicle."""
+    shaped = table.reshape(len(table), *thing.sizes)
+    return replace(evidence, cases=len(table), shared=(*evidence.shared, (thing.shared, shaped)))

@@ -38,7 +38,7 @@ A way out does nothing here: its own minutes and money, then `mending` of everyt
 
 Barred, whatever the money: 'nothing now' where a finding of danger is present or a dangerous state is probable
 (`DANGER_THRESHOLD`); and every plan after which a dangerous state is still that probable, or which with a finding of
-danger present does not cure more likely than not.
+danger present mends less than half of what may be wrong (its chance of cure beyond that of nothing being wrong).
 
 Left out of every total: configurations of shared causes that together have a chance below 1e-5 (`binding`).
 Other sides: the workshop's own (guarantee, goodwill) is not in it. May import: `money`.

@@ -13,7 +13,7 @@ import numpy as np
 from diag.basics import Place
 from diag.casebook import PRESENT, Case
 from diag.decision.binding import Bound, belief_of, bind, plan_of
-from diag.decision.danger import Danger, allowed_treatments, dangers_of, reason_against
+from diag.decision.danger import Danger, allowed_treatments, cure_share, dangers_of, reason_against
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
 from diag.decision.money import Money
 from diag.decision.needs import NetworkView
@@ -179,13 +179,17 @@ def _best(ready: Reckoning) -> tuple[Found | None, tuple[tuple[int, ...], ...]]:
     while fee <= HIGHEST_COME_BACK * problem.fees.come_back:
         # a dearer come-back asks for a likelier cure: the plan found is cheapest among all that cure as likely
         found = best_plan(replace(problem, fees=replace(problem.fees, come_back=fee)), allowed)
-        cures = chance_of_cure(problem, found.plan)
+        cures = _share(problem, found.plan)
         if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, found.plan, cures):
             return replace(found, total=cost_in_parts(problem, found.plan).total.amount), allowed
         if not ready.danger.findings or cures >= LEAST_CURE_IN_DANGER or fee == 0:
             break
         fee *= 2
     return None, allowed
+
+
+def _share(problem: Problem, plan: Plan) -> float:
+    return cure_share(chance_of_cure(problem, plan), chance_of_cure(problem, tuple(0 for _ in problem.sites)))
 
 
 def _option(ready: Reckoning, name: str, title: str, plan: Plan) -> PlanOption:
@@ -203,7 +207,7 @@ def _option(ready: Reckoning, name: str, title: str, plan: Plan) -> PlanOption:
         cures=cures,
         again=_again(ready, plan),
         later=policy_of(problem, plan),
-        barred=reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, cures),
+        barred=reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, _share(problem, plan)),
     )
 
 

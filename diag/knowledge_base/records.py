@@ -306,10 +306,14 @@ class Answer(Record):
 
 
 class Caution(Record):
-    """A warning, printed with every check and repair that has one of its hazards (or names it)."""
+    """A warning, printed with every check and repair that has one of its hazards (or names it).
+
+    `forbids`: while a finding or state of danger brings this caution, no check with one of these hazards is done.
+    """
 
     text: str
     hazards: tuple[Hazard, ...] = ()
+    forbids: tuple[Hazard, ...] = ()
     basis: Basis
 
 

@@ -30,6 +30,8 @@ def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
         checks=tuple(_check(knowledge, case.engine, ranked) for ranked in ranking.checks),
         barred=tuple(ReasonLine(knowledge.checks[each.check].name, each.why) for each in ranking.barred),
         left_out=ranking.left_out,
+        laid_aside=ranking.laid_aside,
+        off=ranking.off,
         cautions=danger_texts(knowledge, advice.repair.danger.cautions),
     )
 

@@ -185,6 +185,8 @@ class NextSheet:
     checks: Annotated[tuple[CheckLine, ...], "the checks, best first"]
     barred: Annotated[tuple[ReasonLine, ...], "checks not possible here"]
     left_out: Annotated[float, "chance of the shared circumstances that the ranking left out, 0 to 1"]
+    laid_aside: Annotated[int, "groups of the vehicle's findings that the ranking took one by one, as too many meet"]
+    off: Annotated[float, "largest difference that this makes to the chance of a fault, 0 to 1"]
     cautions: Annotated[tuple[str, ...], "warnings that stand whatever is checked"]
 
 

@@ -115,6 +115,8 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
     if len(sheet.checks) > len(shown):
         blocks.append(Sentence(CHECKS["more"].format(count=len(sheet.checks) - len(shown))))
     blocks.append(Sentence(CHECKS["worth_means"].format(currency=sheet.currency)))
+    if sheet.laid_aside:
+        blocks.append(Sentence(CHECKS["approximate"].format(count=sheet.laid_aside)))
     blocks.append(Sentence(CHECKS["best_plan_now"].format(total=money(sheet.total_now, sheet.currency))))
     return tuple(blocks)
 

@@ -116,6 +116,8 @@ EVIDENCE = {
 }
 
 CHECKS = {
+    "approximate": "So many symptoms meet here that {count} of them were weighed one by one for this ranking: the"
+    " worths are approximate, and the order of checks of like worth may differ. The chances of the faults are exact.",
     "heading": "Next checks, best first",
     "rank": "no.",
     "check": "check",

@@ -11,6 +11,7 @@ from diag.knowledge_base import Engine, Knowledge
 from diag.network import CaseNetwork, build
 
 BASIS = {"source": "elicited"}
+CAUTIONS = {"fire": {"text": "Fuel burns.", "basis": BASIS}}
 
 
 @dataclass(frozen=True)
@@ -195,7 +196,7 @@ def knowledge(figures: Figures = USUAL, banks: dict[str, tuple[int, ...]] | None
     return Knowledge.model_validate(
         {
             "components": components(figures), "severities": severities(), "findings": findings(), "readings": {},
-            "checks": checks(), "repairs": repairs(figures), "cautions": {}, "sources": {}, "answers": {},
+            "checks": checks(), "repairs": repairs(figures), "cautions": CAUTIONS, "sources": {}, "answers": {},
             "engines": {"tiny": engine(layout, dict.fromkeys(layout, figures.access))}, "vocabulary": vocabulary,
             "prices": prices,
         }

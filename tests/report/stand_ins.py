@@ -133,6 +133,8 @@ def next_sheet(stop: bool = False) -> NextSheet:
         checks=checks,
         barred=(ReasonLine("road test", "not possible here"),),
         left_out=0.0004,
+        laid_aside=0,
+        off=0.0,
         cautions=(),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
@@ -92,6 +93,12 @@ def test_what_was_told_of_one_thing_stands_on_one_line() -> None:
     page = render(PAGES["weigh"](), 110)
     assert "chuffing, engine cold: present on cylinder 2; absent on cylinders 1 and 3" in page
     assert "Told, but without effect here: black tar: not looked at on cylinder 4" in page
+
+
+def test_a_ranking_that_is_approximate_says_so() -> None:
+    exact, rough = stand_ins.next_sheet(), replace(stand_ins.next_sheet(), laid_aside=3, off=0.02)
+    assert "approximate" not in render(next_blocks(exact))
+    assert "3 of them were weighed one by one" in render(next_blocks(rough), 200)
 
 
 def test_the_first_check_is_shown_with_its_cautions_before_how_it_is_done() -> None:

@@ -38,6 +38,7 @@ __all__ = [
     "jobs_of",
     "most_of_its_parts",
     "next_check_buys_no_part",
+    "no_check_with",
     "not_barred",
     "repair_now",
     "repair_of",
@@ -245,6 +246,19 @@ def next_check_buys_no_part() -> Judgement:
             if check.net.amount > 0 and parts > 0:
                 return f"{check.check} {check.place} is worth doing and buys parts for {parts:.0f}"
         return ""
+
+    return judge
+
+
+def no_check_with(*hazards: str) -> Judgement:
+    """No check with one of these hazards is ranked; each is barred, and it is said why."""
+
+    def judge(engine: str, text: str) -> str:
+        ranking = advice_on(engine, text).checks
+        risky = {name for name, check in knowledge().checks.items() if {*hazards} & {*check.hazards}}
+        ranked = sorted(risky & {check.check for check in ranking.checks})
+        unsaid = sorted(risky - {barred.check for barred in ranking.barred if barred.why})
+        return f"ranked all the same: {ranked}; not told as barred: {unsaid}" if ranked or unsaid else ""
 
     return judge
 

@@ -21,6 +21,7 @@ from tests.sense.deciding import (
     jobs_of,
     most_of_its_parts,
     next_check_buys_no_part,
+    no_check_with,
     not_barred,
     repair_now,
     repair_of,
@@ -184,7 +185,7 @@ DECISIONS = (
         "a knock with white smoke and rising oil: it may run away, so it is not to be left and not to be driven",
         SOME,
         told(findings="knock: present, white_smoke: present, oil_level_rising: present"),
-        (barred(), cautions("runaway")),
+        (barred(), cautions("runaway"), no_check_with("engine running", "moving parts")),
     ),
     Decision(
         "an injector that stands open is changed, and no other work will do",
@@ -199,7 +200,7 @@ DECISIONS = (
         "a fuel leak at the pressure pipe is not to be left, and a jet of fuel is warned of",
         SOME,
         told(findings="wet_joint: {2: present}, union_wet: {2: present}"),
-        (barred(), cautions("fuel_jet", "fuel_fire")),
+        (barred(), cautions("fuel_jet", "fuel_fire"), no_check_with("engine running")),
         source="HSE FOD 4-2014 for the caution; common practice for the rest, no source",
     ),
     Decision(
