@@ -32,6 +32,7 @@ __all__ = [
     "stacked",
 ]
 
+MANY_CASES = 16  # a batch, when joins are planned
 DENSE = 4096  # joint levels up to which a plate is dense
 Options = Sequence[Mapping[int, Array]]
 Thing = TypeVar("Thing")
@@ -60,18 +61,19 @@ class PlateLeaves:
     def shape_key(self) -> tuple[object, ...]:
         """Plates with equal keys can be stacked."""
         shapes = tuple(array.shape for array in (*self.leaves, *self.likelihoods))
-        return (self.layout, self.classes, shapes)
+        return (self.layout, shapes)
 
 
 @dataclass(frozen=True, eq=False)
 class Block:
     """Plates of one shape, stacked: leaves `[plate, case or 1, class or 1, 1, axis...]`. The plate dimension also
-    serves for options of one plate. `voice` is equal for blocks that speak alike."""
+    serves for options of one plate. `classes[plate]` are those of the configurations; `voice` is equal for blocks that
+    speak alike."""
 
     members: tuple[PlateLeaves, ...]
     leaves: tuple[Array, ...]
     likelihoods: tuple[Array, ...]
-    classes: tuple[int, ...]
+    classes: tuple[tuple[int, ...], ...]
 
     @property
     def first(self) -> PlateLeaves:
@@ -112,7 +114,8 @@ class Block:
         """The forward pass of a block that is not dense: every emission is a likelihood that depends on the term."""
         factors = emission_factors(self.first.plate.emissions, chosen)
         layout = self.first.layout
-        met = replace(layout, likelihoods=(*layout.likelihoods, *factors))
+        widths = (*layout.widths, *(len(chosen.levels) for _ in factors))
+        met = replace(layout, likelihoods=(*layout.likelihoods, *factors), widths=widths)
         turned = [np.moveaxis(table, -1, 0)[None, None, None] for table in factors.values()]
         return forward(met, self.leaves, [*self.likelihoods, *turned])
 
@@ -125,8 +128,8 @@ class Block:
         flat = density.reshape(-1, len(table)) @ table.reshape(len(table), -1)  # one product: quicker than batched
         return np.asarray(flat.reshape(*density.shape[:3], *table.shape[1:]))
 
-    def collect(self, gradient: Array, chosen: Terms) -> tuple[tuple[Array, ...], dict[int, Array]]:
-        """Leaf gradients and axis marginals from the gradient towards the density, or towards the terms' sums."""
+    def collect(self, gradient: Array, chosen: Terms) -> dict[int, Array]:
+        """Axis marginals from the gradient towards the density, or towards the terms' sums."""
         if self.first.dense:
             shaped = gradient.reshape(*gradient.shape[:3], 1, *self.sizes)
             return backward(self.tape, shaped)
@@ -140,7 +143,7 @@ class Block:
         member = self.members[place]
         rows = max((len(factor) for option in options for factor in option.values()), default=1)
         leaves = [leaf[[place]] for leaf in self.leaves]
-        classes = self.classes
+        classes = self.classes[place]
         if rows > 1:  # the factors tell configurations apart, so classes no longer do
             leaves = [np.take(leaf, classes, axis=2) if leaf.shape[2] > 1 else leaf for leaf in leaves]
             classes = tuple(range(rows))
@@ -153,7 +156,7 @@ class Block:
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
         likelihoods = tuple(table[[place]] for table in self.likelihoods)
-        return Block((member,), tuple(leaves), likelihoods, classes)
+        return Block((member,), tuple(leaves), likelihoods, (classes,))
 
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
@@ -212,7 +215,10 @@ def plate_leaves(
     leaves, axes_of, weights = _factors(plate, evidence, number, needed)
     classes, chosen = _classes(leaves, plate)
     sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
-    layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), ())
+    tables = [table for _, table in told]
+    widths = [*(_width(leaf.shape[0], len(chosen) if leaf.shape[1] > 1 else 1) for leaf in leaves)]
+    widths += [_width(table.shape[0], 1) for table in tables]
+    layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), (), tuple(widths))
     is_dense = layout.size(spoken) <= dense
     return PlateLeaves(
         number,
@@ -220,10 +226,15 @@ def plate_leaves(
         replace(layout, kept=spoken) if is_dense else layout,
         tuple(leaf[:, chosen] if leaf.shape[1] > 1 else leaf for leaf in leaves),
         tuple(weights),
-        tuple(table for _, table in told),
+        tuple(tables),
         classes,
         is_dense,
     )
+
+
+def _width(cases: int, classes: int) -> int:
+    """How much wider a factor is by what it depends on, roughly: for the plan, that must not change with the batch."""
+    return classes * (MANY_CASES if cases > 1 else 1)
 
 
 def _factors(
@@ -307,7 +318,7 @@ def stacked(members: Sequence[PlateLeaves]) -> Block:
         tuple(members),
         tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
         tuple(np.expand_dims(table, (2, 3)) for table in likelihoods),
-        first.classes,
+        tuple(member.classes for member in members),
     )
 
 
@@ -417,5 +428,5 @@ def _densities(part: Block, options: Options) -> Array:
     chosen = part.with_options(0, options)
     density = chosen.density
     if density.shape[2] > 1:
-        density = np.take(density, chosen.classes, axis=2)
+        density = np.take(density, chosen.classes[0], axis=2)
     return np.broadcast_to(density, (len(options), *density.shape[1:]))

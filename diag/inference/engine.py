@@ -9,7 +9,7 @@ May import: numpy, `diag.basics`, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Literal
 
@@ -17,7 +17,6 @@ import numpy as np
 
 from diag.basics import ImpossibleEvidence, UsageError
 from diag.inference.blocks import Block, blocks, plate_leaves, stacked
-from diag.inference.local import LEADING
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.passes import Pass, exact_pass
 from diag.inference.terms import Group, Terms, evidence_groups, grid, terms
@@ -33,12 +32,34 @@ LARGEST_DENSE = 1 << 17  # joint levels of one plate, where levels must be carri
 
 
 @dataclass(frozen=True)
+class PlateView:
+    """One plate after the pass: its block and place there, the block's gradient, and the probability `[case]`. For
+    questions about joint states within the plate."""
+
+    part: Block
+    place: int
+    gradient: Array
+    probability: Array
+    chosen: Terms
+
+    def chance(self, options: Sequence[Mapping[int, Array]]) -> Array:
+        """`[case, option]`: posterior expectation of each option's factors `[1, state]` on this plate's components."""
+        pieces = []
+        for first in range(0, len(options), 64):
+            some = self.part.with_options(self.place, options[first : first + 64])
+            mass = some.density if some.first.dense else some.sums(self.chosen)
+            pieces.append((mass * self.gradient[[self.place]]).sum(axis=(2, 3)))
+        return np.asarray(np.maximum(np.concatenate(pieces), 0.0).T / self.probability[:, None])
+
+
+@dataclass(frozen=True)
 class Posterior:
     """Exact answer for each case of the batch.
 
     `log_evidence[case]`; `configurations[case, configuration]`; `components[plate][component][case, state]`;
     `axes[plate][axis][case, level]` of the local severities. `form` is the one that answered ('subtracting', 'mixed'
-    or 'carrying'), `cancellation` the measured bound on the relative error that its subtraction causes.
+    or 'carrying'), `cancellation` the measured bound on the relative error that its subtraction causes. `views[plate]`
+    answers about joint states within a plate; there are none for a batch done in pieces.
     """
 
     log_evidence: Array
@@ -47,6 +68,7 @@ class Posterior:
     axes: tuple[tuple[Array, ...], ...]
     form: str
     cancellation: float
+    views: Mapping[int, PlateView] = field(default_factory=dict, repr=False, compare=False)
 
 
 def _heard(evidence: Evidence) -> frozenset[SharedAxis]:
@@ -142,6 +164,7 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
         tuple(axes),
         used,
         cancellation(answer),
+        _views(parts, answer, chosen),
     )
 
 
@@ -170,34 +193,43 @@ def _block_marginals(
     model: Model, evidence: Evidence, part: Block, gradient: Array, chosen: Terms
 ) -> list[tuple[tuple[Array, ...], tuple[Array, ...]]]:
     """For each plate of a block: posteriors of its components and of all its axes."""
-    first = part.first
-    towards, marginals = part.collect(gradient, chosen)
+    plate = part.first.plate
+    marginals = part.collect(gradient, chosen)
+    shape = (len(part.members), evidence.cases)
     states = []
-    for leaf, component in zip(first.weights, first.plate.components, strict=True):
-        several = part.leaves[leaf].ndim > LEADING
-        marginal = (part.leaves[leaf] * towards[leaf]).sum(axis=(2, 3)) if several else np.ones((1, 1, 1))
+    for index, component in enumerate(plate.components):
+        base = index if component.base is None else component.base
+        marginal = marginals.get(len(plate.axes) + base, np.ones((1, 1, 1)))
         marginal = marginal if component.base is None else component.narrowed(marginal)
-        shape = (len(part.members), evidence.cases, marginal.shape[-1])
-        states.append(_normalised(np.broadcast_to(marginal, np.broadcast_shapes(marginal.shape, shape))))
-    for axis in range(first.layout.levels):
-        if axis not in marginals:
-            marginals |= {axis: _unseen_axis(model, evidence, part, gradient, axis, chosen)}
-    result = []
-    for place in range(len(part.members)):
-        levels = tuple(_normalised(marginals[axis][place]) for axis in range(first.layout.levels))
-        result.append((tuple(state[place] for state in states), levels))
-    return result
+        states.append(_normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
+    levels = []
+    for axis in range(len(plate.axes)):
+        seen = axis in marginals
+        marginal = marginals[axis] if seen else _unseen_axis(model, evidence, part, gradient, axis, chosen)
+        levels.append(_normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
+    return [
+        (tuple(state[place] for state in states), tuple(level[place] for level in levels))
+        for place in range(len(part.members))
+    ]
 
 
 def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array, axis: int, chosen: Terms) -> Array:
     """Marginal `[plate, case, level]` of an axis that no evidence asked for: the forward pass again, with it."""
-    heard, like = _heard(evidence), part.first.layout.likelihoods
-    limit = part.first.layout.size(part.kept) if part.first.dense else 0
+    heard, like, dense = _heard(evidence), part.first.layout.likelihoods, part.first.dense
+    kept = frozenset({axis} if dense else ())
+    limit = part.first.layout.size((*part.kept, axis)) if dense else 0
     members = [
-        plate_leaves(model, evidence, member.number, heard, frozenset({axis}), like, limit) for member in part.members
+        plate_leaves(model, evidence, member.number, heard, frozenset({axis}), like, limit, kept)
+        for member in part.members
     ]
     again = stacked(members)
-    return again.collect(gradient, chosen)[1][axis]
+    if not dense:
+        return again.collect(gradient, chosen)[axis]
+    place = again.kept.index(axis)
+    before = int(np.prod(again.sizes[:place], dtype=np.int64))
+    apart = again.density.reshape(*again.density.shape[:3], before, again.sizes[place], -1)
+    towards = gradient.reshape(*gradient.shape[:3], before, 1, -1)
+    return np.asarray((apart * towards).sum(axis=(2, 3, 5)))
 
 
 def _normalised(array: Array) -> Array:
@@ -245,31 +277,14 @@ def _joined(pieces: Sequence[Posterior]) -> Posterior:
     )
 
 
-@dataclass(frozen=True)
-class PlateView:
-    """One plate after the pass: its block and place there, the block's gradient, and the probability `[case]`."""
-
-    part: Block
-    place: int
-    gradient: Array
-    probability: Array
-    chosen: Terms
-
-    def chance(self, options: Sequence[Mapping[int, Array]]) -> Array:
-        """`[case, option]`: posterior expectation of each option's factors `[1, state]` on this plate's components."""
-        pieces = []
-        for first in range(0, len(options), 64):
-            some = self.part.with_options(self.place, options[first : first + 64])
-            mass = some.density if some.first.dense else some.sums(self.chosen)
-            pieces.append((mass * self.gradient[[self.place]]).sum(axis=(2, 3)))
-        return np.asarray(np.maximum(np.concatenate(pieces), 0.0).T / self.probability[:, None])
-
-
 def plate_views(model: Model, evidence: Evidence) -> dict[int, PlateView]:
     """Every plate after the pass, for questions about joint states within it. Raises ImpossibleEvidence."""
     parts, answer, _ = run(model, evidence)
     refuse_impossible(answer.probability)
-    chosen = terms(evidence_groups(model, evidence))
+    return _views(parts, answer, terms(evidence_groups(model, evidence)))
+
+
+def _views(parts: Sequence[Block], answer: Pass, chosen: Terms) -> dict[int, PlateView]:
     return {
         member.number: PlateView(part, place, answer.gradients[block], answer.probability, chosen)
         for block, part in enumerate(parts)

@@ -23,19 +23,25 @@ from diag.inference.model import Array
 __all__ = ["LEADING", "Layout", "Tape", "backward", "forward"]
 
 Axes = tuple[int, ...]
+FEW_HOLDERS = 3  # of an axis, up to which one holder more or less changes what a join of two can sum out
 LEADING = 4  # plate, case, configuration, term
 
 
 @dataclass(frozen=True)
 class Layout:
     """The shape of a plate's computation: `sizes` of all axes, the first `levels` of which are level axes; axes of
-    each leaf and of each likelihood; and the level axes to keep."""
+    each leaf and of each likelihood; and the level axes to keep.
+
+    `widths[leaf or likelihood]` is how much wider it is by the cases, classes and terms that it depends on; a rough
+    number, for the plan alone.
+    """
 
     sizes: tuple[int, ...]
     levels: int
     leaves: tuple[Axes, ...]
     likelihoods: tuple[Axes, ...]
     kept: Axes
+    widths: tuple[int, ...] = ()
 
     def size(self, axes: frozenset[int] | Axes) -> int:
         """Number of cells over some axes."""
@@ -87,68 +93,117 @@ def _plan(layout: Layout) -> tuple[_Step, ...]:
     return tuple(planner.steps)
 
 
+Price = tuple[int, int]  # cells added to what is held, cells of the product
+Pair = tuple[int, int]
+
+
 class _Planner:
-    """Greedy order: always the join that adds the fewest cells to what is held."""
+    """Greedy order: always that join of factors with a common axis which adds the fewest cells to what is held.
+
+    Sets of axes are bits of a number here, and a pair is priced again only when what is left of its axes has changed.
+    """
 
     def __init__(self, layout: Layout) -> None:
         self.layout = layout
+        self.widths = list(layout.widths) or [1] * (len(layout.leaves) + len(layout.likelihoods))
         self.open: dict[int, Axes] = dict(enumerate(layout.leaves))
+        self.width: dict[int, int] = {node: self.widths[node] for node in self.open}
+        self.bits: dict[int, int] = {}
+        self.held_by = [0] * len(layout.sizes)
+        self.sizes: dict[int, int] = {0: 1}
+        self.prices: dict[Pair, Price] = {}
+        self.stale = 0
+        self.kept = _bits(layout.kept)
         self.pending = set(range(len(layout.likelihoods)))
         self.steps: list[_Step] = []
         self.count = len(layout.leaves)
+        for node in self.open:
+            self._enter(node)
 
-    def cheapest_pair(self) -> tuple[int, int]:
-        """The join that adds the fewest cells; factors without a common axis are priced without looking closer."""
-        holders: dict[int, int] = {}
-        for axes in self.open.values():
-            for axis in axes:
-                holders[axis] = holders.get(axis, 0) + 1
-        size, kept = self.layout.size, self.layout.kept
-        nodes = [
-            (node, frozenset(axes), size(axes), size(tuple(a for a in axes if a in kept or holders[a] > 1)))
-            for node, axes in self.open.items()
-        ]
-        costs = (
-            (lasting * more_lasting - held - more, held * more, left, right)
-            if first.isdisjoint(second)
-            else self._cost(left, right, holders)
-            for i, (left, first, held, lasting) in enumerate(nodes)
-            for right, second, more, more_lasting in nodes[i + 1 :]
-        )
-        _, _, left, right = min(costs)
-        return left, right
+    def cheapest_pair(self) -> Pair:
+        """The cheapest join of two factors with a common axis; where there are none, of the two smallest."""
+        if self.stale:
+            gone = self.stale
+            for pair in [pair for pair in self.prices if (self.bits[pair[0]] | self.bits[pair[1]]) & gone]:
+                self.prices[pair] = self._price(*pair)
+            self.stale = 0
+        if self.prices:
+            return min(self.prices, key=lambda pair: (self.prices[pair], pair))
+        left, right, *_ = sorted(self.open, key=lambda node: (self._size(self.bits[node]) * self.width[node], node))
+        return min(left, right), max(left, right)
 
-    def _cost(self, left: int, right: int, holders: dict[int, int]) -> tuple[int, int, int, int]:
-        first, second = frozenset(self.open[left]), frozenset(self.open[right])
-        union = first | second
-        kept = self.layout.kept
-        lasting = frozenset(a for a in union if a in kept or holders[a] > (a in first) + (a in second))
-        added = self.layout.size(lasting) - self.layout.size(first) - self.layout.size(second)
-        return added, self.layout.size(union), left, right
+    def _price(self, left: int, right: int) -> Price:
+        first, second = self.bits[left], self.bits[right]
+        both, union = first & second, first | second
+        lasting = union & self.kept
+        rest = union & ~self.kept
+        while rest:
+            bit = rest & -rest
+            rest ^= bit
+            if self.held_by[bit.bit_length() - 1] > (2 if bit & both else 1):
+                lasting |= bit
+        width = max(self.width[left], self.width[right])
+        held = self._size(first) * self.width[left] + self._size(second) * self.width[right]
+        return self._size(lasting) * width - held, self._size(union) * width
+
+    def _size(self, bits: int) -> int:
+        known = self.sizes.get(bits)
+        if known is None:
+            last = bits & -bits
+            known = self.sizes[bits] = self._size(bits ^ last) * self.layout.sizes[last.bit_length() - 1]
+        return known
+
+    def _enter(self, node: int) -> None:
+        """A node becomes open: its axes have one more holder, and it is priced with all that it meets."""
+        mine = self.bits[node] = _bits(self.open[node])
+        for axis in self.open[node]:
+            self.held_by[axis] += 1
+            if self.held_by[axis] <= FEW_HOLDERS:
+                self.stale |= 1 << axis
+        for other in self.open:
+            if other != node and other in self.bits and self.bits[other] & mine:
+                pair = (min(node, other), max(node, other))
+                self.prices[pair] = self._price(*pair)
+
+    def _leave(self, node: int) -> None:
+        for axis in self.open.pop(node):
+            self.held_by[axis] -= 1
+            if self.held_by[axis] < FEW_HOLDERS:
+                self.stale |= 1 << axis
+        self.prices = {pair: price for pair, price in self.prices.items() if node not in pair}
 
     def join(self, left: int, right: int) -> None:
-        axes = tuple(sorted({*self.open.pop(left), *self.open.pop(right)}))
-        self._add(_Join(left, right, axes), axes)
+        """Join two open nodes, and close what that completes."""
+        axes = tuple(sorted({*self.open[left], *self.open[right]}))
+        self._leave(left)
+        self._leave(right)
+        self._add(_Join(left, right, axes), axes, max(self.width[left], self.width[right]))
         self.close(self.count - 1)
 
     def close(self, node: int) -> None:
         """Meet likelihoods of, and sum out, the axes which no other open node has any more."""
         axes = self.open[node]
-        elsewhere = {axis for other, reached in self.open.items() if other != node for axis in reached}
-        complete = set(axes) - elsewhere
+        complete = {axis for axis in axes if self.held_by[axis] == 1}
         due = tuple(sorted(i for i in self.pending if set(self.layout.likelihoods[i]) <= complete))
         self.pending.difference_update(due)
         awaited = {axis for i in self.pending for axis in self.layout.likelihoods[i]}
         summed = tuple(sorted(complete - awaited - set(self.layout.kept)))
         if due or summed:
-            self.open.pop(node)
+            self._leave(node)
             left = tuple(axis for axis in axes if axis not in summed)
-            self._add(_Close(node, due, summed, left), left)
+            met = [self.widths[len(self.layout.leaves) + i] for i in due]
+            self._add(_Close(node, due, summed, left), left, max([self.width[node], *met]))
 
-    def _add(self, step: _Step, axes: Axes) -> None:
+    def _add(self, step: _Step, axes: Axes, width: int) -> None:
         self.steps.append(step)
         self.open[self.count] = axes
+        self.width[self.count] = width
+        self._enter(self.count)
         self.count += 1
+
+
+def _bits(axes: Axes) -> int:
+    return sum(1 << axis for axis in axes)
 
 
 def forward(layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array]) -> Tape:
@@ -167,28 +222,43 @@ def forward(layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array
     return Tape(tuple(tensors), tuple(axes), steps, layout, tuple(likelihoods))
 
 
-def backward(tape: Tape, gradient: Array) -> tuple[tuple[Array, ...], dict[int, Array]]:
-    """Gradients towards the leaves, and unnormalised marginals of the level axes `[plate, case, level]`.
+def backward(tape: Tape, gradient: Array) -> dict[int, Array]:
+    """Unnormalised marginals `[plate, case, level or state]` of all axes that the forward pass met.
 
-    `gradient` is that of the result, `[plate, case, configuration, term, axis...]`. A leaf's gradient has the leaf's
-    own axes; configurations and terms are summed where the leaf does not depend on them.
+    `gradient` is that of the result, `[plate, case, configuration, term, axis...]`. It is passed down only as far as
+    axes are summed out below.
     """
+    leaves = len(tape.layout.leaves)
+    below = _summed_below(tape.layout)
     gradients: dict[int, Array] = {len(tape.tensors) - 1: gradient}
     marginals = _axis_marginals(tape.result * gradient, tape.axes[-1], tape.axes[-1])
     for number in range(len(tape.steps) - 1, -1, -1):
-        step, node = tape.steps[number], len(tape.layout.leaves) + number
-        incoming = gradients.pop(node)
-        if isinstance(step, _Join):
-            for mine, other in ((step.left, step.right), (step.right, step.left)):
-                gradients[mine] = _joined_gradient(tape, incoming, mine, other, step.axes)
-        else:
+        step, incoming = tape.steps[number], gradients.pop(leaves + number, None)
+        if incoming is None:
+            continue
+        if isinstance(step, _Close):
             outgoing = _closed_gradient(tape, incoming, step)
-            gradients[step.node] = outgoing
-            levels = tuple(axis for axis in step.summed if axis < tape.layout.levels)
-            if levels:
+            if step.summed:
                 inside = tape.tensors[step.node] * outgoing
-                marginals |= _axis_marginals(inside, tape.axes[step.node], levels)
-    return tuple(gradients[leaf] for leaf in range(len(tape.layout.leaves))), marginals
+                marginals |= _axis_marginals(inside, tape.axes[step.node], step.summed)
+            if step.node in below:
+                gradients[step.node] = outgoing
+        else:
+            for mine, other in ((step.left, step.right), (step.right, step.left)):
+                if mine in below:
+                    gradients[mine] = _joined_gradient(tape, incoming, mine, other, step.axes)
+    return marginals
+
+
+@lru_cache(maxsize=512)
+def _summed_below(layout: Layout) -> frozenset[int]:
+    """The nodes at which, or below which, an axis is summed out."""
+    found: set[int] = set()
+    for number, step in enumerate(_plan(layout), len(layout.leaves)):
+        children = (step.left, step.right) if isinstance(step, _Join) else (step.node,)
+        if (isinstance(step, _Close) and step.summed) or found.intersection(children):
+            found.add(number)
+    return frozenset(found)
 
 
 def _spread(tensor: Array, axes: Axes, union: Axes) -> Array:

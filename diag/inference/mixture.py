@@ -112,7 +112,7 @@ class _Preparation:
             return np.asarray((density.reshape(-1, len(table)) @ table).reshape(*density.shape[:3], -1))
         chosen = part.with_options(0, options)
         sums = chosen.sums(self.chosen)
-        sums = np.take(sums, chosen.classes, axis=2) if sums.shape[2] > 1 else sums
+        sums = np.take(sums, chosen.classes[0], axis=2) if sums.shape[2] > 1 else sums
         return np.broadcast_to(sums, (len(options), *sums.shape[1:]))
 
     def _table(self, part: Block) -> Array:

@@ -16,7 +16,7 @@ import numpy as np
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block
-from diag.inference.maximum import maximum, maximum_adjoint
+from diag.inference.maximum import LevelGrid, level_grid
 from diag.inference.model import Array, Model
 from diag.inference.terms import Grid, Terms, background_cells, background_terms, plate_cells
 
@@ -80,7 +80,7 @@ def _windows(signed: Terms, carried: Grid, cases: int, configurations: int, cell
 
 
 def _empty_gradient(part: Block, cases: int, term_count: int) -> Array:
-    classes = max(part.classes) + 1 if part.classes else 1
+    classes = max(part.classes[0], default=0) + 1
     return np.zeros((len(part.members), cases, classes, int(np.prod(part.sizes)) if part.first.dense else term_count))
 
 
@@ -116,25 +116,30 @@ def _background(model: Model, signed: Terms, cells: Array, window: slice) -> Arr
 
 
 class _Row:
-    """Plates in a row to which the same configurations look alike; everything is by class of configurations."""
+    """Operands in a row, and their maximum; all alike in the configurations or classes of these that they know."""
 
-    def __init__(self, operands: Sequence[Array], dimensions: Sequence[int]) -> None:
-        self.operands, self.dimensions = operands, dimensions
+    def __init__(self, operands: Sequence[Array], levels: LevelGrid) -> None:
+        self.operands, self.levels = operands, levels
         self.reached = [operands[0]]
         for operand in operands[1:]:
-            self.reached.append(maximum(self.reached[-1], operand, dimensions))
+            self.reached.append(levels.maximum(self.reached[-1], operand))
 
     def gradients(self, towards: Array) -> list[Array]:
         """Gradients towards all operands, from that towards the maximum of the whole row."""
         result: list[Array] = []
         for number in range(len(self.operands) - 1, 0, -1):
-            result.append(maximum_adjoint(towards, self.reached[number - 1], self.dimensions))
-            towards = maximum_adjoint(towards, self.operands[number], self.dimensions)
+            towards, mine = self.levels.adjoints(towards, self.reached[number - 1], self.operands[number])
+            result.append(mine)
         return [towards, *reversed(result)]
 
 
 class _Chain:
-    """All plates, row by row, and the background, for one window of configurations and terms."""
+    """All plates, row by row, and the background, for one window of configurations and terms.
+
+    Plates to which the same configurations look alike form a row by class of configurations. What no configuration
+    influences comes first, and its maximum opens the row with the fewest classes, so that little is done for every
+    configuration one by one.
+    """
 
     def __init__(
         self,
@@ -152,14 +157,21 @@ class _Chain:
         self.prior = model.configurations[window].reshape(1, -1, 1, *(1 for _ in self.dimensions))
         self.members: dict[tuple[int, ...], list[tuple[int, int]]] = {}
         for block, part in enumerate(parts):
-            self.members.setdefault(part.classes, []).extend((block, plate) for plate in range(len(part.members)))
+            for plate, classes in enumerate(part.classes):
+                self.members.setdefault(classes, []).append((block, plate))
+        self.order = sorted(self.members, key=lambda classes: max(classes, default=-1))
         sums = [part.sums(signed, table) for part, table in zip(parts, tables, strict=True)]
-        self.rows = {
-            classes: _Row([sums[block][plate] for block, plate in places], self.dimensions)
-            for classes, places in self.members.items()
-        }
-        outer = [background, *(self._by_configuration(row.reached[-1], c) for c, row in self.rows.items())]
-        self.outer = _Row(outer, self.dimensions)
+        levels = level_grid(carried.shape)
+        self.rows: list[_Row] = []
+        outer: list[Array] = [background]
+        for number, classes in enumerate(self.order):
+            operands = [sums[block][plate] for block, plate in self.members[classes]]
+            opens = number == 0 or not self.order[number - 1]
+            if opens and outer[-1].shape[1] == 1:  # nothing so far depends on the configuration
+                operands.insert(0, outer.pop())
+            self.rows.append(_Row(operands, levels))
+            outer.append(self._by_configuration(self.rows[-1].reached[-1], classes))
+        self.outer = _Row(outer, levels)
 
     def _by_configuration(self, by_class: Array, classes: tuple[int, ...]) -> Array:
         return np.take(by_class, classes[self.window], axis=1) if by_class.shape[1] > 1 else by_class
@@ -184,10 +196,12 @@ class _Chain:
         signs = coefficient.reshape(len(coefficient), 1, -1, *(1 for _ in self.dimensions))
         towards = signs * self.prior * self.carried.likelihood[:, None, None]
         collected: list[dict[int, Array]] = [{} for _ in self.parts]
-        _, *by_row = self.outer.gradients(towards)
-        for (classes, row), outer in zip(self.rows.items(), by_row, strict=True):
-            inner = row.gradients(self._by_class(outer, classes))
-            for (block, plate), mine in zip(self.members[classes], inner, strict=True):
+        by_outer = self.outer.gradients(towards)
+        for classes, row in zip(reversed(self.order), reversed(self.rows), strict=True):
+            inner = row.gradients(self._by_class(by_outer.pop(), classes))
+            places = self.members[classes]
+            by_outer.extend(inner[: len(inner) - len(places)])  # what opened the row, if anything
+            for (block, plate), mine in zip(places, inner[-len(places) :], strict=True):
                 collected[block][plate] = mine
         for block, by_plate in enumerate(collected):
             stack = np.stack([by_plate[plate] for plate in range(len(by_plate))])

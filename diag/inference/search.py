@@ -16,7 +16,7 @@ from itertools import count as counter
 import numpy as np
 
 from diag.basics import UsageError
-from diag.inference.engine import PlateView, infer, plate_views
+from diag.inference.engine import PlateView, Posterior, infer
 from diag.inference.mixture import Mixture, mixture
 from diag.inference.model import Array, Evidence, Model, Plate
 
@@ -34,19 +34,25 @@ class Combination:
     probability: float
 
 
-def most_probable(model: Model, evidence: Evidence, count: int) -> tuple[Combination, ...]:
+def most_probable(
+    model: Model, evidence: Evidence, count: int, posterior: Posterior | None = None
+) -> tuple[Combination, ...]:
     """The `count` most probable joint states of all components of all plates, most probable first.
 
-    The configuration is summed over. Evidence must hold one case. Raises ImpossibleEvidence.
+    The configuration is summed over. Evidence must hold one case; `posterior` is its answer where it is known already.
+    Raises ImpossibleEvidence.
     """
     if evidence.cases != 1:
         raise UsageError("the most probable combinations are asked for one case at a time")
-    views = plate_views(model, evidence)
-    marginals = [[array[0] for array in plate] for plate in infer(model, evidence).components]
+    known = posterior if posterior is not None and posterior.views else infer(model, evidence)
+    marginals = [[array[0] for array in plate] for plate in known.components]
     threshold = float(np.prod([array.max() for plate in marginals for array in plate])) / 30.0
     counts = [_variable_states(plate) for plate in model.plates]
     while True:
-        options = [_worthwhile(views[plate], counts[plate], threshold) for plate in range(len(model.plates))]
+        options = [
+            _worthwhile(known.views[plate], counts[plate], marginals[plate], threshold)
+            for plate in range(len(model.plates))
+        ]
         choices = [
             [*(_indicators(dict(state), counts[plate]) for state in states), {}] for plate, states in enumerate(options)
         ]
@@ -63,19 +69,22 @@ def _variable_states(plate: Plate) -> list[int]:
     return [1 if index in bases else component.prior.shape[1] for index, component in enumerate(plate.components)]
 
 
-def _worthwhile(view: PlateView, counts: list[int], threshold: float) -> list[State]:
+def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], threshold: float) -> list[State]:
     """The joint states of one plate whose own probability reaches the threshold, grown component by component.
 
     A part of a joint state is at least as probable as the whole, so a part below the threshold need not grow.
     """
     partial: list[dict[int, int]] = [{}]
     for component, size in enumerate(counts):
+        likely = [value for value in range(size) if marginals[component][value] >= threshold]
         if size == 1:
             continue
-        grown = [{**state, component: value} for state in partial for value in range(size)]
-        options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in grown]
+        partial = [{**state, component: value} for state in partial for value in likely]
+        if len(likely) == 1:  # hardly a part of any becomes less likely by this
+            continue
+        options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in partial]
         chances = view.chance(options)[0]
-        partial = [state for state, chance in zip(grown, chances, strict=True) if chance >= threshold]
+        partial = [state for state, chance in zip(partial, chances, strict=True) if chance >= threshold]
     return [tuple((component, value) for component, value in state.items() if value) for state in partial]
 
 
@@ -87,27 +96,31 @@ def _indicators(state: dict[int, int], counts: list[int]) -> dict[int, Array]:
 def _best_first(
     table: Mixture, options: list[list[State]], order: list[int], threshold: float, count: int
 ) -> tuple[Combination, ...]:
-    """Expand the node with the largest bound until `count` complete ones came out, or none reaches the threshold."""
+    """Expand the node with the largest bound until `count` complete ones came out, or none reaches the threshold.
+
+    A node holds its parent's vector; its own is made when it is expanded, which most nodes never are.
+    """
     ticket = counter()
     free = [np.asarray(values[-1, 0]) for values in table.values]
     after = [np.ones_like(free[0])]
     for plate in reversed(order):
         after.append(after[-1] * free[plate])
     after.reverse()  # after[depth]: product of the undecided plates
-    start = np.asarray(table.weights[0])
-    heap: list[tuple[float, int, int, tuple[int, ...], Array]] = [(-1.0, next(ticket), 0, (), start)]
+    heap: list[tuple[float, int, tuple[int, ...], Array]] = [(-1.0, next(ticket), (), np.asarray(table.weights[0]))]
     found: list[Combination] = []
     while heap and len(found) < count:
-        bound, _, depth, decided, vector = heapq.heappop(heap)
+        bound, _, decided, vector = heapq.heappop(heap)
+        depth = len(decided)
         if depth == len(order):
             found.append(_combination(options, order, decided, -bound))
             continue
+        if decided:
+            vector = vector * table.values[order[depth - 1]][decided[-1], 0]
         plate = order[depth]
-        for number in range(len(options[plate])):
-            product_so_far = vector * table.values[plate][number, 0]
-            bound = float(product_so_far @ after[depth + 1])
-            if bound >= threshold:
-                heapq.heappush(heap, (-bound, next(ticket), depth + 1, (*decided, number), product_so_far))
+        bounds = table.values[plate][: len(options[plate]), 0] @ (vector * after[depth + 1])
+        for number in np.flatnonzero(bounds >= threshold):
+            node = (-float(bounds[number]), next(ticket), (*decided, int(number)), vector)
+            heapq.heappush(heap, node)
     return tuple(found)
 
 

@@ -8,6 +8,7 @@ from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.marginals import (
     component_states,
+    cylinder_chances,
     fault_chances,
     finding_chances,
     severity_chances,
@@ -44,6 +45,7 @@ __all__ = [
     "build",
     "component_states",
     "culprits",
+    "cylinder_chances",
     "export_bif",
     "export_xmlbif",
     "fault_chances",

@@ -19,6 +19,7 @@ from diag.network.views import FaultChance, LevelChance
 
 __all__ = [
     "component_states",
+    "cylinder_chances",
     "fault_chances",
     "finding_chances",
     "severity_chances",
@@ -38,6 +39,23 @@ def component_states(network: CaseNetwork, posterior: Posterior, case: int = 0) 
             count = len(network.knowledge.components[key[0]].states)
             weights = np.bincount(states, weights=posterior.configurations[case], minlength=count)
             found[key] = weights.astype(np.float64)
+    return found
+
+
+def cylinder_chances(network: CaseNetwork, posterior: Posterior, case: int = 0) -> dict[int, float]:
+    """Probability that at least one component of a cylinder is at fault, by cylinder: one less that of 'all of them
+    sound', jointly. `posterior` must be that of a batch done at once."""
+    found = {}
+    for cylinder in network.case.engine.cylinders:
+        sound: dict[int, Array] = {}
+        plate = -1
+        for component, entry in network.knowledge.components.items():
+            at = network.component_at(component, cylinder) if entry.per == "cylinder" and entry.fault else None
+            if at is not None:
+                plate = at[0]
+                sound[at[1]] = np.eye(1, len(entry.states))
+        chance = posterior.views[plate].chance([sound])[case, 0]
+        found[cylinder] = min(max(1.0 - float(chance), 0.0), 1.0)
     return found
 
 

@@ -73,7 +73,7 @@ def weigh(knowledge: Knowledge, case: Case, combinations: int = 0) -> Weighed:
         posterior=posterior,
         faults=fault_chances(network, posterior),
         severities=severity_chances(network, posterior),
-        combinations=_named(network, combinations) if combinations else (),
+        combinations=_named(network, combinations, posterior) if combinations else (),
         log_evidence=float(posterior.log_evidence[0]) + network.log_scale,
     )
 
@@ -99,7 +99,7 @@ def _impossible(network: CaseNetwork, left_out: set[Question]) -> bool:
     return False
 
 
-def _named(network: CaseNetwork, count: int) -> tuple[NamedCombination, ...]:
+def _named(network: CaseNetwork, count: int, posterior: Posterior) -> tuple[NamedCombination, ...]:
     """The most probable combinations by name."""
     versions = {
         (plate, index): (key, number == network.current_version(key))
@@ -107,7 +107,7 @@ def _named(network: CaseNetwork, count: int) -> tuple[NamedCombination, ...]:
         for number, index in enumerate(indices)
     }
     found = []
-    for combination in most_probable(network.model, network.evidence, count):
+    for combination in most_probable(network.model, network.evidence, count, posterior):
         unsound = [(*versions[at], state) for at, state in sorted(combination.states.items())]
         named = [(key, levels_of(network.knowledge, key[0])[state], stands) for key, stands, state in unsound]
         now = tuple((key, state) for key, state, stands in named if stands)

@@ -21,7 +21,7 @@ from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
 from diag.report.from_repair import repair_sheet
-from diag.report.from_weighing import cylinder_chances, weigh_sheet
+from diag.report.from_weighing import weigh_sheet
 from diag.report.page import console_for, print_blocks, render
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
@@ -74,7 +74,6 @@ __all__ = [
     "complaints_sheet",
     "condition_words",
     "console_for",
-    "cylinder_chances",
     "danger_cautions",
     "duration",
     "engines_blocks",

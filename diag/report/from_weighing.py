@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from diag.basics import Place
-from diag.inference import Array, mixture
+from diag.inference import Array
 from diag.knowledge_base import Component, Knowledge
-from diag.network import CaseNetwork, NamedCombination, Weighed, component_states
+from diag.network import CaseNetwork, NamedCombination, Weighed, component_states, cylinder_chances
 from diag.report.figures import chance_words, short_place
 from diag.report.from_case import case_line, evidence_lines
 from diag.report.naming import fault_words
@@ -26,7 +26,7 @@ def weigh_sheet(weighed: Weighed) -> WeighSheet:
     faults = _faults(network, component_states(network, weighed.posterior))
     return WeighSheet(
         case=case_line(network.case),
-        cylinders=_cylinders(network, faults),
+        cylinders=_cylinders(weighed, faults),
         faults=faults,
         combinations=tuple(_combination(network.knowledge, each) for each in weighed.combinations),
         evidence=evidence_lines(network.knowledge, network.case),
@@ -63,44 +63,21 @@ def _fault(known: Component, component: str, place: Place, chances: Array) -> Fa
     )
 
 
-def _cylinders(network: CaseNetwork, faults: tuple[FaultLine, ...]) -> tuple[CylinderLine, ...]:
+def _cylinders(weighed: Weighed, faults: tuple[FaultLine, ...]) -> tuple[CylinderLine, ...]:
     """Each cylinder with the chance that anything on it is at fault, all its components taken jointly."""
     lines = []
-    for cylinder, chance in cylinder_chances(network).items():
+    for cylinder, chance in cylinder_chances(weighed.network, weighed.posterior).items():
         first = next(fault for fault in faults if fault.place == cylinder and fault.fault)
         lines.append(
             CylinderLine(
                 cylinder=cylinder,
-                bank=network.case.engine.bank_of(cylinder),
+                bank=weighed.network.case.engine.bank_of(cylinder),
                 chance=chance,
                 words=chance_words(chance),
                 leading=fault_words(first),
             )
         )
     return tuple(lines)
-
-
-def cylinder_chances(network: CaseNetwork) -> dict[int, float]:
-    """Probability that at least one component of a cylinder is at fault, by cylinder: one less the expectation of
-    'all of them sound', which is a product within its plate."""
-    model, known = network.model, network.knowledge.components
-    choices: list[list[dict[int, Array]]] = [[{}] for _ in model.plates]
-    plates: dict[int, int] = {}
-    for cylinder in network.case.engine.cylinders:
-        sound: dict[int, Array] = {}
-        for component, entry in known.items():
-            at = network.component_at(component, cylinder) if entry.per == "cylinder" and entry.fault else None
-            if at is not None:
-                plates[cylinder] = at[0]
-                sound[at[1]] = np.eye(1, len(entry.states))
-        choices[plates[cylinder]].append(sound)
-    mixed = mixture(model, network.evidence, choices)
-    found = {}
-    for cylinder, plate in plates.items():
-        options = [0] * len(model.plates)
-        options[plate] = 1
-        found[cylinder] = min(max(1.0 - float(mixed.expectation(options)[0]), 0.0), 1.0)
-    return found
 
 
 def _combination(knowledge: Knowledge, combination: NamedCombination) -> CombinationLine:
