@@ -17,13 +17,12 @@ from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
 from diag.decision.restriction import Options, fitting_options, with_configurations
-from diag.inference import Array, Evidence, Mixture, Model, cell_values, mixture
+from diag.inference import Array, Asked, Evidence, Mixture, Model, cell_values, mixture
 
 __all__ = [
     "Cells",
     "Ground",
     "cells_of",
-    "cells_of_plate",
     "cells_of_vehicle",
     "ground_of",
 ]
@@ -78,23 +77,20 @@ def cells_of(ground: Ground, hidden: Sequence[Hidden], wanted: Mapping[int, Sequ
     """The posterior jointly with every cell of some hidden things; `wanted[plate]`: the options that matter there (the
     values of others are 0)."""
     found: dict[Hidden, Cells] = {}
-    by_plate: dict[int, list[Hidden]] = {}
+    within = [thing for thing in hidden if thing.plate is not None]
     for thing in hidden:
-        if thing.plate is not None:
-            by_plate.setdefault(thing.plate, []).append(thing)
-        else:
+        if thing.plate is None:
             found[thing] = cells_of_vehicle(ground, thing, wanted)
-    for plate, things in by_plate.items():
-        found |= {thing: cells_of_plate(ground, thing, plate, wanted[plate]) for thing in things}
+    asked = []
+    for thing in within:
+        assert thing.plate is not None
+        options = [ground.options[thing.plate][option] for option in wanted[thing.plate]]
+        asked.append(Asked(thing.plate, options, thing.local[0] if thing.kind == "component" else thing.local))
+    values = cell_values(ground.model, ground.evidence, asked)
+    for thing, each, some in zip(within, asked, values, strict=True):
+        scattered = _scattered(ground, each.plate, wanted[each.plate], some)
+        found[thing] = Cells(thing, ground, each.plate, scattered)
     return found
-
-
-def cells_of_plate(ground: Ground, thing: Hidden, plate: int, wanted: Sequence[int]) -> Cells:
-    """Values of a plate, for its wanted options, jointly with every cell of one hidden thing of it."""
-    options = [ground.options[plate][option] for option in wanted]
-    where = thing.local[0] if thing.kind == "component" else thing.local
-    some = cell_values(ground.model, ground.evidence, plate, options, where)
-    return Cells(thing, ground, plate, _scattered(ground, plate, wanted, some))
 
 
 def _scattered(ground: Ground, plate: int, wanted: Sequence[int], some: Array) -> Array:

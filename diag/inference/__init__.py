@@ -3,8 +3,9 @@
 May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mixture` the questions that can be asked.
 """
 
+from diag.inference.cells import Asked, cell_values
 from diag.inference.engine import Form, Posterior, infer, joint_posterior, shared_posterior
-from diag.inference.mixture import Mixture, cell_values, mixture
+from diag.inference.mixture import Mixture, mixture
 from diag.inference.model import (
     Array,
     Axis,
@@ -21,6 +22,7 @@ from diag.inference.search import Combination, most_probable
 
 __all__ = [
     "Array",
+    "Asked",
     "Axis",
     "Combination",
     "Component",

@@ -158,6 +158,33 @@ class Block:
         likelihoods = tuple(table[[place]] for table in self.likelihoods)
         return Block((member,), tuple(leaves), likelihoods, (classes,))
 
+    def with_options_each(self, options: Sequence[Options]) -> Block:
+        """The block with the options of each plate in it, `options[plate]`, all of one length and on the same
+        components; options stand where a batch has its cases, so the evidence must be of one case."""
+        listed = [factor for some in options for option in some for factor in option.values()]
+        rows = max((len(factor) for factor in listed), default=1)
+        leaves = list(self.leaves)
+        classes = self.classes
+        if rows > 1:
+            leaves = [self._spelt_out(leaf) for leaf in leaves]
+            classes = tuple(tuple(range(rows)) for _ in self.members)
+        for component in {component for some in options for option in some for component in option}:
+            leaf = self.first.weights[component]
+            known = self.first.plate.components[component]
+            states = known.prior.shape[1]
+            stacks = [_factor_stack([option.get(component) for option in some], states) for some in options]
+            wide = max(stack.shape[1] for stack in stacks)
+            stack = np.stack([np.broadcast_to(each, (len(each), wide, states)) for each in stacks])[:, :, :, None]
+            stack = stack if known.base is None else known.widened(stack)
+            leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
+        return Block(self.members, tuple(leaves), self.likelihoods, classes)
+
+    def _spelt_out(self, leaf: Array) -> Array:
+        """A leaf by configuration instead of by class."""
+        if leaf.shape[2] == 1:
+            return leaf
+        return np.stack([np.take(mine, classes, axis=1) for mine, classes in zip(leaf, self.classes, strict=True)])
+
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
     """`[option, configuration or 1, state]`."""

@@ -109,10 +109,14 @@ def level_grid(shape: tuple[int, ...]) -> LevelGrid:
         return LevelGrid(shape, np.empty((0, 0)), np.empty((0, 0)), np.empty((0, 0)))
     for levels in shape:
         below = np.triu(np.ones((levels, levels)))  # [m, l] is 1 where m <= l
-        strict = np.kron(strict, np.hstack((np.eye(levels), below[:, :-1])))
-        cumulated = np.kron(cumulated, np.hstack((below, np.eye(levels)[:, 1:])))
-        fold = np.kron(fold, np.vstack((np.eye(levels), np.eye(levels)[1:])))
+        strict = _kron(strict, np.hstack((np.eye(levels), below[:, :-1])))
+        cumulated = _kron(cumulated, np.hstack((below, np.eye(levels)[:, 1:])))
+        fold = _kron(fold, np.vstack((np.eye(levels), np.eye(levels)[1:])))
     return LevelGrid(shape, strict, cumulated, fold)
+
+
+def _kron(first: Array, second: Array) -> Array:
+    return np.asarray(np.kron(first, second), dtype=np.float64)
 
 
 def _part(array: Array, dimension: int, part: slice) -> Array:

@@ -16,9 +16,9 @@ from diag.basics import TooLarge
 from diag.inference.blocks import Block, densities, everything, plate_block
 from diag.inference.engine import refuse_impossible, run
 from diag.inference.model import Array, Evidence, Model
-from diag.inference.terms import Number, Terms, background_terms, evidence_groups, plate_terms, terms
+from diag.inference.terms import Number, background_terms, evidence_groups, plate_terms, terms
 
-__all__ = ["Mixture", "cell_values", "mixture"]
+__all__ = ["Choices", "Mixture", "mixture"]
 
 DIGITS = 1e-9  # relative error of plain numbers beyond which longer ones are used
 PRECISION = 1e-6  # relative error beyond which a mixture is refused
@@ -120,46 +120,3 @@ class _Preparation:
             emissions = part.first.plate.emissions
             self.tables[part.voice] = plate_terms(emissions, part.kept, part.sizes, self.chosen, self.number)
         return self.tables[part.voice]
-
-
-def cell_values(model: Model, evidence: Evidence, plate: int, options: Choices, thing: int | tuple[int, ...]) -> Array:
-    """`[option, cell, term]`: one plate's values in a mixture jointly with each cell of a component or of local axes.
-
-    `thing` is the index of a component (its cells are its states) or a tuple of axes (their joint levels, the last one
-    fastest). The sum over cells is the plate's `values` in the `mixture` of the same evidence, which holds one case.
-    """
-    chosen = terms(evidence_groups(model, evidence))
-    if not isinstance(thing, int):
-        return _CellReader(model, evidence, plate, chosen, thing).values(options)
-    known = model.plates[plate].components[thing]
-    base = thing if known.base is None else known.base
-    values = _CellReader(model, evidence, plate, chosen, (len(model.plates[plate].axes) + base,)).values(options)
-    return values if known.base is None else np.swapaxes(known.narrowed(np.swapaxes(values, 1, 2)), 1, 2)
-
-
-class _CellReader:
-    """One plate with some axes (of levels, or of a component's states) kept apart."""
-
-    def __init__(self, model: Model, evidence: Evidence, plate: int, chosen: Terms, axes: tuple[int, ...]) -> None:
-        self.part = plate_block(model, evidence, plate, everything(model), frozenset(axes))
-        if not self.part.first.dense:
-            self.part = plate_block(model, evidence, plate, frozenset(chosen.axes), frozenset(axes))
-        if not self.part.first.dense:
-            raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
-        self.axes, self.chosen, self.configurations = axes, chosen, len(model.configurations)
-
-    def values(self, options: Choices) -> Array:
-        """`[option, joint cell of the axes, term]`, terms by configuration."""
-        part, kept = self.part, self.part.kept
-        density = densities(part, options)[:, 0]
-        front = [kept.index(axis) for axis in self.axes]
-        rest = [place for place in range(len(kept)) if place not in front]
-        cells = int(np.prod([part.sizes[place] for place in front], dtype=np.int64))
-        apart = density.reshape(*density.shape[:2], *part.sizes)
-        apart = np.transpose(apart, (*(2 + place for place in front), 0, 1, *(2 + place for place in rest)))
-        apart = apart.reshape(cells, len(options) * density.shape[1], -1)
-        table = part.table(self.chosen).reshape(*part.sizes, -1)
-        table = np.transpose(table, (*front, *rest, len(kept))).reshape(cells, apart.shape[2], -1)
-        sums = np.matmul(apart, table).reshape(cells, len(options), density.shape[1], -1)
-        wide = np.broadcast_to(sums, (*sums.shape[:2], self.configurations, sums.shape[3]))
-        return np.moveaxis(wide.reshape(*wide.shape[:2], -1), 0, 1)

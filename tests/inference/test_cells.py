@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from diag.inference import Evidence, Model, cell_values, mixture
+from diag.inference import Asked, Evidence, Model, cell_values, mixture
 from tests.support.brute_force import brute_force
 from tests.support.effort import effort
 from tests.support.random_models import Sizes, models_with_evidence
@@ -29,6 +29,7 @@ def test_cells_give_joint_chances(drawn: tuple[Model, Evidence], data: st.DataOb
     for thing, name in [(component, ("component", plate, component)), ((0,), ("axis", plate, 0))]:
         if isinstance(thing, tuple) and not model.plates[plate].axes:
             continue
-        cells = cell_values(model, evidence, plate, [{}], thing)
+        cells, again = cell_values(model, evidence, [Asked(plate, [{}], thing), Asked(plate, [{}, {}], thing)])
+        assert_allclose(again[1], cells[0], atol=1e-14)
         assert_allclose(cells[0].sum(axis=0), whole.values[plate][0, 0], atol=1e-12)
         assert_allclose(cells[0] @ rest, exact.posterior(name)[0], atol=1e-9)

@@ -1,0 +1,194 @@
+"""In which order the factors of a plate are joined, and what is summed out when: planned once for each layout.
+
+Factors are joined pairwise, cheapest first; a level axis whose contributors are all joined meets its likelihood and is
+summed out unless it is kept, and a state axis is summed out when no other factor has it. May import: nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import prod
+
+__all__ = ["Axes", "Close", "Join", "Layout", "Step", "plan", "summed_below"]
+
+Axes = tuple[int, ...]
+FEW_HOLDERS = 3  # of an axis, up to which one holder more or less changes what a join of two can sum out
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The shape of a plate's computation: `sizes` of all axes, the first `levels` of which are level axes; axes of
+    each leaf and of each likelihood; and the level axes to keep.
+
+    `widths[leaf or likelihood]` is how much wider it is by the cases, classes and terms that it depends on; a rough
+    number, for the plan alone.
+    """
+
+    sizes: tuple[int, ...]
+    levels: int
+    leaves: tuple[Axes, ...]
+    likelihoods: tuple[Axes, ...]
+    kept: Axes
+    widths: tuple[int, ...] = ()
+
+    def size(self, axes: frozenset[int] | Axes) -> int:
+        """Number of cells over some axes."""
+        return prod(self.sizes[axis] for axis in axes)
+
+
+@dataclass(frozen=True)
+class Join:
+    """Two nodes become one over the union of their axes."""
+
+    left: int
+    right: int
+    axes: Axes
+
+
+@dataclass(frozen=True)
+class Close:
+    """A node meets likelihoods, and some of its axes are summed out."""
+
+    node: int
+    likelihoods: tuple[int, ...]
+    summed: Axes
+    axes: Axes
+
+
+Step = Join | Close
+
+
+@lru_cache(maxsize=512)
+def plan(layout: Layout) -> tuple[Step, ...]:
+    """Which nodes are joined and closed in which order; node numbers count leaves first, then one a step."""
+    planner = _Planner(layout)
+    for node in range(len(layout.leaves)):
+        planner.close(node)
+    while len(planner.open) > 1:
+        planner.join(*planner.cheapest_pair())
+    return tuple(planner.steps)
+
+
+Price = tuple[int, int]  # cells added to what is held, cells of the product
+Pair = tuple[int, int]
+
+
+class _Planner:
+    """Greedy order: always that join of factors with a common axis which adds the fewest cells to what is held.
+
+    Sets of axes are bits of a number here, and a pair is priced again only when what is left of its axes has changed.
+    """
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout = layout
+        self.widths = list(layout.widths) or [1] * (len(layout.leaves) + len(layout.likelihoods))
+        self.open: dict[int, Axes] = dict(enumerate(layout.leaves))
+        self.width: dict[int, int] = {node: self.widths[node] for node in self.open}
+        self.bits: dict[int, int] = {}
+        self.held_by = [0] * len(layout.sizes)
+        self.sizes: dict[int, int] = {0: 1}
+        self.prices: dict[Pair, Price] = {}
+        self.stale = 0
+        self.kept = _bits(layout.kept)
+        self.pending = set(range(len(layout.likelihoods)))
+        self.steps: list[Step] = []
+        self.count = len(layout.leaves)
+        for node in self.open:
+            self._enter(node)
+
+    def cheapest_pair(self) -> Pair:
+        """The cheapest join of two factors with a common axis; where there are none, of the two smallest."""
+        if self.stale:
+            gone = self.stale
+            for pair in [pair for pair in self.prices if (self.bits[pair[0]] | self.bits[pair[1]]) & gone]:
+                self.prices[pair] = self._price(*pair)
+            self.stale = 0
+        if self.prices:
+            return min(self.prices, key=lambda pair: (self.prices[pair], pair))
+        left, right, *_ = sorted(self.open, key=lambda node: (self._size(self.bits[node]) * self.width[node], node))
+        return min(left, right), max(left, right)
+
+    def _price(self, left: int, right: int) -> Price:
+        first, second = self.bits[left], self.bits[right]
+        both, union = first & second, first | second
+        lasting = union & self.kept
+        rest = union & ~self.kept
+        while rest:
+            bit = rest & -rest
+            rest ^= bit
+            if self.held_by[bit.bit_length() - 1] > (2 if bit & both else 1):
+                lasting |= bit
+        width = max(self.width[left], self.width[right])
+        held = self._size(first) * self.width[left] + self._size(second) * self.width[right]
+        return self._size(lasting) * width - held, self._size(union) * width
+
+    def _size(self, bits: int) -> int:
+        known = self.sizes.get(bits)
+        if known is None:
+            last = bits & -bits
+            known = self.sizes[bits] = self._size(bits ^ last) * self.layout.sizes[last.bit_length() - 1]
+        return known
+
+    def _enter(self, node: int) -> None:
+        """A node becomes open: its axes have one more holder, and it is priced with all that it meets."""
+        mine = self.bits[node] = _bits(self.open[node])
+        for axis in self.open[node]:
+            self.held_by[axis] += 1
+            if self.held_by[axis] <= FEW_HOLDERS:
+                self.stale |= 1 << axis
+        for other in self.open:
+            if other != node and other in self.bits and self.bits[other] & mine:
+                pair = (min(node, other), max(node, other))
+                self.prices[pair] = self._price(*pair)
+
+    def _leave(self, node: int) -> None:
+        for axis in self.open.pop(node):
+            self.held_by[axis] -= 1
+            if self.held_by[axis] < FEW_HOLDERS:
+                self.stale |= 1 << axis
+        self.prices = {pair: price for pair, price in self.prices.items() if node not in pair}
+
+    def join(self, left: int, right: int) -> None:
+        """Join two open nodes, and close what that completes."""
+        axes = tuple(sorted({*self.open[left], *self.open[right]}))
+        self._leave(left)
+        self._leave(right)
+        self._add(Join(left, right, axes), axes, max(self.width[left], self.width[right]))
+        self.close(self.count - 1)
+
+    def close(self, node: int) -> None:
+        """Meet likelihoods of, and sum out, the axes which no other open node has any more."""
+        axes = self.open[node]
+        complete = {axis for axis in axes if self.held_by[axis] == 1}
+        due = tuple(sorted(i for i in self.pending if set(self.layout.likelihoods[i]) <= complete))
+        self.pending.difference_update(due)
+        awaited = {axis for i in self.pending for axis in self.layout.likelihoods[i]}
+        summed = tuple(sorted(complete - awaited - set(self.layout.kept)))
+        if due or summed:
+            self._leave(node)
+            left = tuple(axis for axis in axes if axis not in summed)
+            met = [self.widths[len(self.layout.leaves) + i] for i in due]
+            self._add(Close(node, due, summed, left), left, max([self.width[node], *met]))
+
+    def _add(self, step: Step, axes: Axes, width: int) -> None:
+        self.steps.append(step)
+        self.open[self.count] = axes
+        self.width[self.count] = width
+        self._enter(self.count)
+        self.count += 1
+
+
+def _bits(axes: Axes) -> int:
+    return sum(1 << axis for axis in axes)
+
+
+@lru_cache(maxsize=512)
+def summed_below(layout: Layout) -> frozenset[int]:
+    """The nodes at which, or below which, an axis is summed out."""
+    found: set[int] = set()
+    for number, step in enumerate(plan(layout), len(layout.leaves)):
+        children = (step.left, step.right) if isinstance(step, Join) else (step.node,)
+        if (isinstance(step, Close) and step.summed) or found.intersection(children):
+            found.add(number)
+    return frozenset(found)
