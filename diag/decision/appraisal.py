@@ -5,14 +5,14 @@ May import: inference, numpy, and the modules of this room below it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from diag.decision.answers import Heard, Hidden, Prospect
 from diag.decision.candidates import base_plans, with_ways_out
-from diag.decision.ground import Cells, Ground, cells_of, ground_of
+from diag.decision.ground import Cells, Ground, cells_of, ground_of, sums_of
 from diag.decision.influence import answer_worth
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
@@ -23,10 +23,11 @@ from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
 from diag.inference import Array
 
-__all__ = ["Appraisal", "Setting", "Told", "appraise", "setting_of", "told_of"]
+__all__ = ["Appraisal", "Question", "Setting", "appraisals", "setting_of"]
 
 MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
-LEAST_DRAWS, MOST_DRAWS, WORK = 48, 512, 20_000  # draws are as many as keep draws x terms below WORK
+FIRST_DRAWS, MOST_DRAWS, WORK = 48, 512, 20_000  # draws are as many as keep draws x terms below WORK
+DOUBT = 4.0  # standard errors by which a worth must fall short of the cost, to be drawn no further
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class Setting:
     bases: tuple[Plan, ...]
     allowed: tuple[tuple[int, ...], ...]
     pools: dict[tuple[int, ...], Candidates]
+    wholes: dict[tuple[int, int], Functionals]
     light: Light
 
 
@@ -63,20 +65,54 @@ def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Sett
     most_terms = MOST_TERMS // len(ready.case.engine.cylinders) if share < 1.0 else np.inf
     light = lighter(ready.network.model, ready.network.evidence, ready.posterior, most_terms)
     ground = ground_of(ready.network.model, light.evidence, catalogue.options, kept)
-    return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {}, light)
+    return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {}, {}, light)
 
 
 @dataclass(frozen=True)
 class Told:
-    """The posterior jointly with each thing that some check speaks of (`cells`), and for each plate the candidate plans
-    with their costs as functionals there."""
+    """The posterior jointly with each thing that some check speaks of: `cells` of things of the vehicle, `sums` of
+    those of plates, as the plate's candidate plans (`pools`) and the `functionals` of their costs need it."""
 
     cells: dict[Hidden, Cells]
+    sums: dict[Hidden, Array]
     pools: dict[int, Candidates]
     functionals: dict[int, Functionals]
 
 
-def told_of(setting: Setting, prospects: Sequence[Prospect]) -> Told:
+@dataclass(frozen=True)
+class Question:
+    """A check at a place, what it opens, and what it costs."""
+
+    prospect: Prospect
+    opened: frozenset[AccessKey]
+    cost: float
+
+
+def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Appraisal]:
+    """Worth of what each check may answer: exactly of the one thing it tells most of; where it speaks of several
+    plates, of the most telling thing of each jointly, if that is more."""
+    told = _told_of(setting, [question.prospect for question in questions])
+    singles = [_each_alone(setting, question, told) for question in questions]
+    joint = [_telling_most(single) for single in singles]
+    needed = dict.fromkeys(heard.hidden for listed in joint for heard in listed if heard.hidden not in told.cells)
+    pool = _pool(setting, set())
+    options = {plate: _options_at(setting, pool, plate) for plate in range(len(setting.ground.options))}
+    for plate, known in told.pools.items():
+        options[plate] = sorted({*options[plate], *_options_at(setting, known, plate)})
+    cells = told.cells | cells_of(setting.ground, tuple(needed), options)
+    found = []
+    for question, single, listed in zip(questions, singles, joint, strict=True):
+        results = [worth for _, worth in single]
+        whole = len(single) == 1
+        if len(listed) > 1:
+            results.append(_drawn(setting, question, listed, cells))
+            whole = len(listed) == len(single)
+        chosen = max(results, key=lambda each: each.worth)
+        found.append(Appraisal(chosen.worth, chosen.credit, chosen.error, not whole))
+    return found
+
+
+def _told_of(setting: Setting, prospects: Sequence[Prospect]) -> Told:
     """Lay out everything that some check speaks of, once."""
     every = tuple(dict.fromkeys(heard.hidden for prospect in prospects for heard in prospect.heard))
     plates = dict.fromkeys(hidden.plate for hidden in every if hidden.plate is not None)
@@ -87,31 +123,27 @@ def told_of(setting: Setting, prospects: Sequence[Prospect]) -> Told:
     }
     whole = _pool(setting, set())
     of_vehicle = {plate: _options_at(setting, whole, plate) for plate in range(len(setting.ground.options))}
-    of_plates = {plate: _options_at(setting, pools[plate], plate) for plate in plates}
+    rows = {plate: ([int(option) for option in split.option], split.gradient) for plate, split in functionals.items()}
     return Told(
-        cells_of(setting.ground, tuple(each for each in every if each.plate is None), of_vehicle)
-        | cells_of(setting.ground, tuple(each for each in every if each.plate is not None), of_plates),
+        cells_of(setting.ground, tuple(each for each in every if each.plate is None), of_vehicle),
+        sums_of(setting.ground, tuple(each for each in every if each.plate is not None), rows),
         pools,
         functionals,
     )
 
 
-def appraise(setting: Setting, prospect: Prospect, told: Told, opened: frozenset[AccessKey]) -> Appraisal:
-    """Worth of what a check may answer: exactly of the one thing it tells most of; where it speaks of several plates,
-    of the most telling thing of each jointly, if that is more."""
-    single = [(heard, _exact(setting, heard, told, opened)) for heard in prospect.heard]
+def _each_alone(setting: Setting, question: Question, told: Told) -> list[tuple[Heard, Appraisal]]:
+    return [(heard, _exact(setting, heard, told, question.opened)) for heard in question.prospect.heard]
+
+
+def _telling_most(single: Sequence[tuple[Heard, Appraisal]]) -> list[Heard]:
+    """Of each plate, and of the configuration, what tells most alone; not of the vehicle."""
     best: dict[int | None, tuple[Heard, Appraisal]] = {}
     for heard, worth in single:
         plate = heard.hidden.plate
         if heard.hidden.kind != "shared" and (plate not in best or worth.worth > best[plate][1].worth):
             best[plate] = (heard, worth)
-    found = [worth for _, worth in single]
-    whole = len(single) == 1
-    if len(best) > 1:
-        found.append(_drawn(setting, [heard for heard, _ in best.values()], told, opened))
-        whole = len(best) == len(single)
-    chosen = max(found, key=lambda each: each.worth)
-    return Appraisal(chosen.worth, chosen.credit, chosen.error, not whole)
+    return [heard for heard, _ in best.values()] if len(best) > 1 else []
 
 
 def _options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
@@ -150,16 +182,14 @@ def _saved(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -> 
 
 
 def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessKey]) -> Appraisal:
-    cells = told.cells[heard.hidden]
-    if cells.plate is not None:
-        pool, split = told.pools[cells.plate], told.functionals[cells.plate]
-        chosen = cells.values[split.option]
+    plate = heard.hidden.plate
+    if plate is not None:
+        pool, split, values = told.pools[plate], told.functionals[plate], told.sums[heard.hidden]
     else:
         pool = _pool(setting, set())
-        ratios = setting.ratios if cells.ground is setting.ground else ratios_of(setting.catalogue, cells.ground)
-        split = functionals_of(setting.catalogue, pool, cells.ground, None, ratios)
-        chosen = np.broadcast_to(cells.values, (len(split.option), *cells.values.shape[1:]))
-    values = np.einsum("fct,ft->fc", chosen, split.gradient)
+        cells = told.cells[heard.hidden]
+        split = _whole(setting, pool, cells.ground)
+        values = split.gradient @ cells.values[0].T
     saved = _saved(setting, pool, opened)
     costs, chance = split.combine @ values, values[0]
     before = costs.sum(axis=1)
@@ -169,24 +199,39 @@ def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessK
     return Appraisal(worth, float(before.min() - now.min()))
 
 
-def _drawn(setting: Setting, heard: Sequence[Heard], told: Told, opened: frozenset[AccessKey]) -> Appraisal:
-    """Worth by drawn answers: mean of the gain after each, by importance, with its standard error."""
-    hearings = [_hearing(setting, each, told.cells[each.hidden]) for each in heard]
+def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
+    """The costs of a pool's plans without a plate to read them at; made once for each pool and ground."""
+    key = (id(pool), id(ground))
+    if key not in setting.wholes:
+        ratios = setting.ratios if ground is setting.ground else ratios_of(setting.catalogue, ground)
+        setting.wholes[key] = functionals_of(setting.catalogue, pool, ground, None, ratios)
+    return setting.wholes[key]
+
+
+def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells]) -> Appraisal:
+    """Worth by drawn answers: few first, and many only where the check may be worth its cost."""
+    hearings = [_hearing(setting, each, cells[each.hidden]) for each in heard]
     pool = _pool(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
-    saved = _saved(setting, pool, opened)
-    whole = functionals_of(setting.catalogue, pool, setting.ground, None, setting.ratios)
+    saved = _saved(setting, pool, question.opened)
+    whole = _whole(setting, pool, setting.ground)
     before = whole.combine @ (whole.gradient @ setting.ground.weights)
-    now = before - saved
-    stay = int(np.argmin(now))
-    count = int(np.clip(WORK // len(setting.ground.weights), LEAST_DRAWS, MOST_DRAWS))
-    drawn = draw(hearings, count, seed=len(hearings))
-    costs, chance = sampled_cost(setting.catalogue, pool, hearings, drawn, setting.ratios)
-    costs = costs - saved[:, None] * chance
-    gain = np.maximum(costs[stay] - costs.min(axis=0), 0.0) / drawn.q
-    weight = chance / drawn.q
-    worth = float(gain.sum() / weight.sum())
-    error = float(np.std(gain - worth * weight, ddof=1) / np.sqrt(len(weight)) / weight.mean())
-    return Appraisal(worth, float(before.min() - now.min()), 0.0 if drawn.every else error)
+    credit = float(before.min() - (before - saved).min())
+    stay = int(np.argmin(before - saved))
+    most = int(np.clip(WORK // len(setting.ground.weights), FIRST_DRAWS, MOST_DRAWS))
+    worth = error = 0.0
+    for count in dict.fromkeys((FIRST_DRAWS, most)):
+        drawn = draw(hearings, count, seed=len(hearings))
+        costs, chance = sampled_cost(setting.catalogue, pool, hearings, drawn, setting.ratios)
+        costs = costs - saved[:, None] * chance
+        gain = np.maximum(costs[stay] - costs.min(axis=0), 0.0) / drawn.q
+        weight = chance / drawn.q
+        worth = float(gain.sum() / weight.sum())
+        error = float(np.std(gain - worth * weight, ddof=1) / np.sqrt(len(weight)) / weight.mean())
+        if drawn.every:
+            return Appraisal(worth, credit)
+        if worth + DOUBT * error < question.cost - credit:
+            break
+    return Appraisal(worth, credit, error)
 
 
 def _hearing(setting: Setting, heard: Heard, cells: Cells) -> Hearing:

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 from diag.basics import Place
 from diag.decision.answers import Prospect, prospect_of
-from diag.decision.appraisal import Appraisal, appraise, setting_of, told_of
-from diag.decision.check_costs import check_cost, why_not
+from diag.decision.appraisal import Appraisal, Question, appraisals, setting_of
+from diag.decision.check_costs import CheckCost, check_cost, why_not
 from diag.decision.money import Money
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.sites import AccessKey
@@ -87,11 +87,12 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
         here = (prospect_of(tariff, ready.network, check_id, place) for place in tariff.places(check.covers))
         prospects += [prospect for prospect in here if prospect.heard]
     setting = setting_of(ready, decision, share)
-    told = told_of(setting, prospects)
-    ranked = []
-    for prospect in prospects:
-        opens = frozenset(check_cost(ready, prospect.check, prospect.place).opens)
-        ranked.append(_ranked(ready, prospect, appraise(setting, prospect, told, opens)))
+    costs = [check_cost(ready, prospect.check, prospect.place) for prospect in prospects]
+    questions = [
+        Question(prospect, frozenset(cost.opens), cost.total) for prospect, cost in zip(prospects, costs, strict=True)
+    ]
+    found = appraisals(setting, questions)
+    ranked = [_ranked(ready, *each) for each in zip(prospects, costs, found, strict=True)]
     ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.net.amount)))
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
     return CheckRanking(
@@ -105,8 +106,8 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
     )
 
 
-def _ranked(ready: Reckoning, prospect: Prospect, found: Appraisal) -> RankedCheck:
-    cost, currency = check_cost(ready, prospect.check, prospect.place), ready.problem.fees.currency
+def _ranked(ready: Reckoning, prospect: Prospect, cost: CheckCost, found: Appraisal) -> RankedCheck:
+    currency = ready.problem.fees.currency
     own = cost.total - found.credit
     findings = ready.knowledge.findings
     told = {caution for item, _ in prospect.items if item in findings for caution in findings[item].danger}

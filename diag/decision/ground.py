@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
 from diag.decision.restriction import Options, fitting_options, with_configurations
-from diag.inference import Array, Asked, Evidence, Mixture, Model, cell_values, mixture
+from diag.inference import Array, Asked, AskedSums, Evidence, Mixture, Model, cell_sums, cell_values, mixture
 
 __all__ = [
     "Cells",
@@ -25,6 +25,7 @@ __all__ = [
     "cells_of",
     "cells_of_vehicle",
     "ground_of",
+    "sums_of",
 ]
 
 
@@ -85,11 +86,45 @@ def cells_of(ground: Ground, hidden: Sequence[Hidden], wanted: Mapping[int, Sequ
     for thing in within:
         assert thing.plate is not None
         options = [ground.options[thing.plate][option] for option in wanted[thing.plate]]
-        asked.append(Asked(thing.plate, options, thing.local[0] if thing.kind == "component" else thing.local))
+        asked.append(Asked(thing.plate, options, _thing(thing)))
     values = cell_values(ground.model, ground.evidence, asked)
     for thing, each, some in zip(within, asked, values, strict=True):
         scattered = _scattered(ground, each.plate, wanted[each.plate], some)
         found[thing] = Cells(thing, ground, each.plate, scattered)
+    return found
+
+
+def _thing(hidden: Hidden) -> int | tuple[int, ...]:
+    return hidden.local[0] if hidden.kind == "component" else hidden.local
+
+
+def sums_of(
+    ground: Ground, hidden: Sequence[Hidden], rows: Mapping[int, tuple[Sequence[int], Array]]
+) -> dict[Hidden, Array]:
+    """`[row, cell]` for hidden things of plates: the sum over terms of each row's gradient and the plate's values with
+    the row's option, jointly with each cell; `rows[plate]` is (option of each row, gradient `[row, term]`)."""
+    by_plate: dict[int, list[Hidden]] = {}
+    several: list[Hidden] = []
+    for thing in hidden:
+        assert thing.plate is not None
+        if len(thing.local) > 1:
+            several.append(thing)
+        else:
+            by_plate.setdefault(thing.plate, []).append(thing)
+    found: dict[Hidden, Array] = {}
+    asked = []
+    for plate, things in by_plate.items():
+        numbers, gradient = rows[plate]
+        options = [ground.options[plate][option] for option in numbers]
+        places = [thing.local[0] if thing.kind == "component" else (thing.local[0],) for thing in things]
+        asked.append(AskedSums(plate, options, gradient, places))
+    for things, sums in zip(by_plate.values(), cell_sums(ground.model, ground.evidence, asked), strict=True):
+        found |= dict(zip(things, sums, strict=True))
+    wanted = {plate: sorted(set(numbers)) for plate, (numbers, _) in rows.items()}
+    for thing, cells in cells_of(ground, several, wanted).items():
+        assert thing.plate is not None
+        numbers, gradient = rows[thing.plate]
+        found[thing] = np.einsum("fct,ft->fc", cells.values[list(numbers)], gradient)
     return found
 
 

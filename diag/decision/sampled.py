@@ -7,7 +7,7 @@ May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,18 +93,20 @@ def sampled_cost(
     plates = [hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None]
     weights = np.tile(ground.weights, (len(drawn.q), 1))
     spoken: dict[int, dict[int, Array]] = {}
+    heard: dict[int, tuple[Hearing, Array]] = {}
     for hearing, table in zip(hearings, drawn.likelihood, strict=True):
         if hearing.cells.plate is None:  # the configuration
             weights = weights * table[:, ground.kept][:, ground.configuration]
         else:
             spoken[hearing.cells.plate] = _heard_values(catalogue, plans, hearing, table)
+            heard[hearing.cells.plate] = (hearing, table)
     values = [spoken[plate] for plate in plates]
     product = _AllButOne(values, [0] * len(plates))
     silent = [plate for plate in range(len(ground.values)) if plate not in plates]
     plain = weights * _static(ground, dict.fromkeys(silent, 0))
     joint = plain * product.whole()
     chance = joint.sum(axis=1)
-    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, (plates, values), (plain, joint, product), ratios)
+    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, heard, (plain, joint, product), ratios)
     for index in range(len(ground.kept)):
         part = joint[:, ground.configuration == index].sum(axis=1)
         cost = cost + plans.configured[:, ground.kept[index], None] * part
@@ -120,13 +122,9 @@ def _static(ground: Ground, chosen: dict[int, int]) -> Array:
 
 
 def _heard_values(catalogue: Catalogue, plans: Candidates, hearing: Hearing, table: Array) -> dict[int, Array]:
-    """For each option that matters of a plate: its values with each drawn answer, `[draw, term]`."""
+    """For each option of a plate that stands in a product: its values with each drawn answer, `[draw, term]`."""
     plate, values = hearing.cells.plate, hearing.cells.values
-    differing = np.ptp(plans.sound, axis=0) > 0
     wanted = {0, *(int(option) for option in np.unique(plans.option[:, plate]))}
-    wanted |= {
-        option for (where, option), used in zip(catalogue.singles, differing, strict=True) if used and where == plate
-    }
     wanted |= {option for where, option in catalogue.seal if where == plate}
     return {option: table @ values[option] for option in sorted(wanted)}
 
@@ -134,24 +132,23 @@ def _heard_values(catalogue: Catalogue, plans: Candidates, hearing: Hearing, tab
 def _mending(
     catalogue: Catalogue,
     plans: Candidates,
-    spoken: tuple[Sequence[int], Sequence[dict[int, Array]]],
+    spoken: Mapping[int, tuple[Hearing, Array]],
     products: tuple[Array, Array, _AllButOne],
     ratios: Array,
 ) -> Array:
-    (plates, values), (plain, joint, product) = spoken, products
-    result = np.zeros((len(plans.sound), len(joint)))
-    others: dict[int, Array] = {}
-    for single in np.flatnonzero(np.ptp(plans.sound, axis=0) > 0):
-        plate, option = catalogue.singles[single]
-        if plate in plates:
-            place = plates.index(plate)
-            if place not in others:
-                others[place] = plain * product.but(place)
-            chance = np.einsum("nt,nt->n", others[place], values[place][option])
-        else:
-            chance = joint @ ratios[single]
-        result += plans.sound[:, single, None] * chance
-    return result
+    """Linear part in single components: those of a plate spoken of by what was heard there, the others by term."""
+    plain, joint, product = products
+    differing = np.flatnonzero(np.ptp(plans.sound, axis=0) > 0)
+    silent = [single for single in differing if catalogue.singles[single][0] not in spoken]
+    result = plans.sound[:, silent] @ (ratios[silent] @ joint.T)
+    for place, (plate, (hearing, table)) in enumerate(spoken.items()):
+        mine = [single for single in differing if catalogue.singles[single][0] == plate]
+        if mine:
+            values = hearing.cells.values[[catalogue.singles[single][1] for single in mine]]
+            others = plain * product.but(place)
+            by_cell = (others @ values.reshape(-1, values.shape[2]).T).reshape(len(joint), len(mine), -1)
+            result += plans.sound[:, mine] @ np.einsum("nsc,nc->sn", by_cell, table)
+    return np.asarray(result)
 
 
 def _cured(

@@ -52,6 +52,24 @@ class _Rows:
         self.gradient.append(gradient)
         self.combine.append(combine)
 
+    def told(self) -> Functionals:
+        """All rows; those of one option are put together plan by plan where that makes fewer. Row 0 stays."""
+        option, gradient, combine = np.array(self.option), np.stack(self.gradient), np.stack(self.combine, axis=1)
+        chosen = [np.array([0])]
+        parts = [(gradient[:1], np.zeros((self.plans, 1)))]
+        for each in np.unique(option):
+            here = np.flatnonzero(option == each)
+            chosen.append(np.full(min(len(here), self.plans), each))
+            if len(here) > self.plans:
+                parts.append((combine[:, here] @ gradient[here], np.eye(self.plans)))
+            else:
+                parts.append((gradient[here], combine[:, here]))
+        return Functionals(
+            np.concatenate(chosen).astype(np.intp),
+            np.concatenate([part for part, _ in parts]),
+            np.concatenate([part for _, part in parts], axis=1),
+        )
+
 
 def functionals_of(
     catalogue: Catalogue, plans: Candidates, ground: Ground, focus: int | None, ratios: Array
@@ -70,7 +88,7 @@ def functionals_of(
     _add_cured(rows, plans, ground, weights, focus)
     if catalogue.seal:
         _add_later(rows, catalogue, plans, ground, (weights, focus))
-    return Functionals(np.array(rows.option, dtype=np.intp), np.stack(rows.gradient), np.stack(rows.combine, axis=1))
+    return rows.told()
 
 
 def _times(start: Array, ground: Ground, chosen: Sequence[tuple[int, int]]) -> Array:

@@ -3,7 +3,7 @@
 May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mixture` the questions that can be asked.
 """
 
-from diag.inference.cells import Asked, cell_values
+from diag.inference.cells import Asked, AskedSums, cell_sums, cell_values
 from diag.inference.engine import Form, Posterior, infer, joint_posterior, shared_posterior
 from diag.inference.mixture import Mixture, mixture
 from diag.inference.model import (
@@ -23,6 +23,7 @@ from diag.inference.search import Combination, most_probable
 __all__ = [
     "Array",
     "Asked",
+    "AskedSums",
     "Axis",
     "Combination",
     "Component",
@@ -36,6 +37,7 @@ __all__ = [
     "Posterior",
     "SharedAxis",
     "SharedSeverity",
+    "cell_sums",
     "cell_values",
     "infer",
     "joint_posterior",

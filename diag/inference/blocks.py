@@ -74,6 +74,7 @@ class Block:
     leaves: tuple[Array, ...]
     likelihoods: tuple[Array, ...]
     classes: tuple[tuple[int, ...], ...]
+    rows: int = 1  # options, or gradients, that stand where a batch has its cases
 
     @property
     def first(self) -> PlateLeaves:
@@ -98,7 +99,7 @@ class Block:
     @cached_property
     def tape(self) -> Tape:
         """The forward pass of a dense block."""
-        return forward(self.first.layout, self.leaves, self.likelihoods)
+        return forward(self.first.layout, self.leaves, self.likelihoods, self.rows)
 
     @property
     def density(self) -> Array:
@@ -177,7 +178,7 @@ class Block:
             stack = np.stack([np.broadcast_to(each, (len(each), wide, states)) for each in stacks])[:, :, :, None]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
-        return Block(self.members, tuple(leaves), self.likelihoods, classes)
+        return Block(self.members, tuple(leaves), self.likelihoods, classes, len(options[0]))
 
     def _spelt_out(self, leaf: Array) -> Array:
         """A leaf by configuration instead of by class."""
@@ -420,9 +421,12 @@ def plate_block(
     number: int,
     heard: frozenset[SharedAxis],
     apart: frozenset[int] = frozenset(),
+    also: frozenset[int] = frozenset(),
 ) -> Block:
-    """One plate by itself, with the axes kept that these shared axes hear, and those in `apart`; remembered."""
-    apart = apart - frozenset(_heard_axes(model.plates[number], heard))
+    """One plate by itself, with the axes kept that these shared axes hear, and those in `apart`; those in `also` are
+    carried, to be summed out. Remembered."""
+    known_axes = frozenset(_heard_axes(model.plates[number], heard))
+    apart, also = apart - known_axes, also - known_axes - apart
     told: list[object] = []
     for (plate, index), likelihood in evidence.components.items():
         if plate == number:
@@ -430,9 +434,11 @@ def plate_block(
     for plate, axes, likelihood in evidence.axes:
         if plate == number:
             told += [*axes, likelihood]
-    made_from = (model.plates[number], number, heard, apart, *told)
+    made_from = (model.plates[number], number, heard, apart, also, *told)
     known = _PLATES.get(made_from)
-    return known or _PLATES.put(made_from, stacked([plate_leaves(model, evidence, number, heard, apart, kept=apart)]))
+    if known is not None:
+        return known
+    return _PLATES.put(made_from, stacked([plate_leaves(model, evidence, number, heard, apart | also, kept=apart)]))
 
 
 def densities(part: Block, options: Options) -> Array:

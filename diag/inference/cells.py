@@ -13,10 +13,10 @@ import numpy as np
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
-from diag.inference.model import Array, Evidence, Model
+from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, evidence_groups, terms
 
-__all__ = ["Asked", "cell_values"]
+__all__ = ["Asked", "AskedSums", "cell_sums", "cell_values"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +29,91 @@ class Asked:
     thing: int | tuple[int, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class AskedSums:
+    """A plate, an option for each row, what is to be summed over terms with it, `gradient[row, term]`, and the things
+    to split the sums by: components, or single axes."""
+
+    plate: int
+    options: Sequence[Mapping[int, Array]]
+    gradient: Array
+    things: Sequence[int | tuple[int]]
+
+
+def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> list[list[Array]]:
+    """For each that is asked, and each of its things, `[row, cell]`: the sum over terms of the gradient and the plate's
+    `cell_values` with the row's option.
+
+    One pass forward and backward serves all things of a plate. Raises TooLarge as `cell_values` does.
+    """
+    chosen = terms(evidence_groups(model, evidence))
+    first: dict[object, int] = {}
+    same: list[int] = []
+    parts: list[Block] = []
+    for number, each in enumerate(asked):
+        also = frozenset(thing[0] for thing in each.things if not isinstance(thing, int))
+        parts.append(_dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), also=also)))
+        scale = float(np.abs(each.gradient).max()) or 1.0
+        rounded = (np.round(each.gradient / scale, 13) + 0.0).tobytes()
+        alike = (_fingerprint(parts[number], each.options), rounded, tuple(each.things))
+        same.append(first.setdefault(alike, number))
+    together: dict[object, list[tuple[int, list[int]]]] = {}
+    for number in sorted(set(same)):
+        options = asked[number].options
+        for empty in (True, False):  # rows without an option share one forward pass
+            rows = [row for row, option in enumerate(options) if (not option) is empty]
+            touched = _touched([options[row] for row in rows])
+            key = (parts[number].first.shape_key, parts[number].voice, len(rows), touched)
+            if rows:
+                together.setdefault(key, []).append((number, rows))
+    found = {number: [_nothing(model, asked[number], thing) for thing in asked[number].things] for number in set(same)}
+    for some in together.values():
+        _add_sums(model, chosen, [(parts[number], asked[number], rows, found[number]) for number, rows in some])
+    return [found[number] for number in same]
+
+
+def _fingerprint(part: Block, options: Sequence[Mapping[int, Array]]) -> object:
+    """Equal for plates that are alike in all that matters here: they are done once."""
+    told = tuple(tuple((index, factor.tobytes()) for index, factor in option.items()) for option in options)
+    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
+    return part.first.shape_key, part.voice, part.classes, leaves, told
+
+
+def _nothing(model: Model, asked: AskedSums, thing: int | tuple[int]) -> Array:
+    plate = model.plates[asked.plate]
+    cells = plate.axes[thing[0]].levels if not isinstance(thing, int) else plate.components[thing].prior.shape[1]
+    return np.zeros((len(asked.options), cells))
+
+
+def _add_sums(model: Model, chosen: Terms, some: Sequence[tuple[Block, AskedSums, list[int], list[Array]]]) -> None:
+    """Some rows of plates of one shape, put into their places."""
+    block = stacked([part.first for part, _, _, _ in some])
+    block = block.with_options_each([[asked.options[row] for row in rows] for _, asked, rows, _ in some])
+    towards = [
+        _by_class(asked.gradient[rows], len(model.configurations), block, place)
+        for place, (_, asked, rows, _) in enumerate(some)
+    ]
+    gradient = np.stack(towards) @ block.table(chosen).T
+    marginals = block.collect(gradient, chosen)
+    whole = (block.density * gradient).sum(axis=(2, 3))[..., None]  # for components of one state, without an axis
+    for place, (_, asked, rows, results) in enumerate(some):
+        plate = model.plates[asked.plate]
+        for thing, result in zip(asked.things, results, strict=True):
+            result[rows] = _as_seen(plate, thing, marginals.get(_axis_of(plate, thing), whole)[place])
+
+
+def _by_class(gradient: Array, configurations: int, block: Block, place: int) -> Array:
+    """`[row, class or 1, term]` from `[row, configuration and term]`."""
+    by_configuration = gradient.reshape(len(gradient), configurations, -1)
+    classes = block.classes[place]
+    if not classes:
+        return np.asarray(by_configuration.sum(axis=1, keepdims=True))
+    result = np.zeros((len(gradient), max(classes) + 1, by_configuration.shape[2]))
+    for configuration, number in enumerate(classes):
+        result[:, number] += by_configuration[:, configuration]
+    return result
+
+
 def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> list[Array]:
     """For each that is asked `[option, cell, term]`: the plate's values jointly with each cell of the thing.
 
@@ -38,15 +123,18 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     chosen = terms(evidence_groups(model, evidence))
     together: dict[object, list[int]] = {}
     blocks: list[Block] = []
+    first: dict[object, int] = {}
+    same: list[int] = []
     for number, each in enumerate(asked):
         apart = _apart(model, each)
-        part = plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart))
-        if not part.first.dense:
-            raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
+        part = _dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
         blocks.append(part)
-        key = (part.first.shape_key, part.voice, apart, len(each.options), _touched(each))
+        same.append(first.setdefault((_fingerprint(part, each.options), each.thing), number))
+        if same[number] < number:
+            continue
+        key = (part.first.shape_key, part.voice, apart, len(each.options), _touched(each.options))
         together.setdefault(key, []).append(number)
-    found: list[Array | None] = [None] * len(asked)
+    found: dict[int, Array] = {}
     shared: dict[object, Block] = {}
     for numbers in together.values():
         some = [asked[number] for number in numbers]
@@ -58,29 +146,41 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
         values = _by_cell(model, block, chosen, _apart(model, some[0]))
         for number, mine in zip(numbers, values, strict=True):
             wide = np.broadcast_to(mine, (len(asked[number].options), *mine.shape[1:]))
-            found[number] = _as_seen(model, asked[number], wide)
-    return [values for values in found if values is not None]
+            plate = model.plates[asked[number].plate]
+            found[number] = np.swapaxes(_as_seen(plate, asked[number].thing, np.swapaxes(wide, 1, 2)), 1, 2)
+    return [found[number] for number in same]
+
+
+def _dense(part: Block) -> Block:
+    if not part.first.dense:
+        raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
+    return part
 
 
 def _apart(model: Model, asked: Asked) -> tuple[int, ...]:
-    """The axes to keep apart; those of a component are its states, of a view those of its base."""
-    if not isinstance(asked.thing, int):
-        return asked.thing
-    plate = model.plates[asked.plate]
-    known = plate.components[asked.thing]
-    return (len(plate.axes) + (asked.thing if known.base is None else known.base),)
+    """The axes to keep apart."""
+    if isinstance(asked.thing, int):
+        return (_axis_of(model.plates[asked.plate], asked.thing),)
+    return asked.thing
 
 
-def _touched(asked: Asked) -> tuple[int, ...]:
-    return tuple(sorted({component for option in asked.options for component in option}))
+def _axis_of(plate: Plate, thing: int | tuple[int]) -> int:
+    """The axis of a thing; of a component that of its states, of a view that of its base."""
+    if not isinstance(thing, int):
+        return thing[0]
+    known = plate.components[thing]
+    return len(plate.axes) + (thing if known.base is None else known.base)
 
 
-def _as_seen(model: Model, asked: Asked, values: Array) -> Array:
-    """States of a base told alike by the view that was asked for."""
-    if not isinstance(asked.thing, int):
+def _touched(options: Sequence[Mapping[int, Array]]) -> tuple[int, ...]:
+    return tuple(sorted({component for option in options for component in option}))
+
+
+def _as_seen(plate: Plate, thing: int | tuple[int, ...], values: Array) -> Array:
+    """`[..., cell]`: states of a base told alike by the view that was asked for."""
+    if not isinstance(thing, int) or plate.components[thing].base is None:
         return values
-    known = model.plates[asked.plate].components[asked.thing]
-    return values if known.base is None else np.swapaxes(known.narrowed(np.swapaxes(values, 1, 2)), 1, 2)
+    return plate.components[thing].narrowed(values)
 
 
 def _by_cell(model: Model, part: Block, chosen: Terms, axes: tuple[int, ...]) -> Array:

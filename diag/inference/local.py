@@ -42,10 +42,14 @@ class Tape:
         return np.transpose(last, (*(axes + self.order.index(place) for place in range(LEADING)), *range(axes)))
 
 
-def forward(layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array]) -> Tape:
-    """Join all leaves; leaves and likelihoods are `[plate, case, configuration, term, axis...]` over their axes."""
+def forward(layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array], cases: int = 1) -> Tape:
+    """Join all leaves; leaves and likelihoods are `[plate, case, configuration, term, axis...]` over their axes.
+
+    `cases`: how many there will be of them in the backward pass, if more.
+    """
     given = (*leaves, *likelihoods)
     widest = [max(array.shape[place] for array in given) for place in range(LEADING)]
+    widest[1] = max(widest[1], cases)
     order = tuple(sorted(range(LEADING), key=widest.__getitem__))
     turned = [_turned(array, order) for array in given]
     tensors, axes = turned[: len(leaves)], list(layout.leaves)

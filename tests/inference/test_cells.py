@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from diag.inference import Asked, Evidence, Model, cell_values, mixture
+from diag.inference import Asked, AskedSums, Evidence, Model, cell_sums, cell_values, mixture
 from tests.support.brute_force import brute_force
 from tests.support.effort import effort
 from tests.support.random_models import Sizes, models_with_evidence
@@ -33,3 +33,6 @@ def test_cells_give_joint_chances(drawn: tuple[Model, Evidence], data: st.DataOb
         assert_allclose(again[1], cells[0], atol=1e-14)
         assert_allclose(cells[0].sum(axis=0), whole.values[plate][0, 0], atol=1e-12)
         assert_allclose(cells[0] @ rest, exact.posterior(name)[0], atol=1e-9)
+        gradient = np.stack([rest, 2.0 * rest, rest**2])
+        ((sums,),) = cell_sums(model, evidence, [AskedSums(plate, [{}] * 3, gradient, [thing])])
+        assert_allclose(sums, gradient @ cells[0].T, atol=1e-12)
