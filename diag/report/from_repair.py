@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from diag.casebook import Case
-from diag.knowledge_base import Check, Engine, Knowledge, Repair
+from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, steps_of, torques_of
 from diag.report.cautions import cautions_of
 from diag.report.figures import per_cent, place_words, tightening
 from diag.report.from_case import case_line
@@ -21,14 +21,14 @@ from diag.report.sheets import (
     RepairSheet,
     TorqueLine,
 )
+from diag.report.steps_words import steps_words
 from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import Job, PlanOption, RepairDecision
 
-__all__ = ["access_words", "danger_texts", "repair_sheet", "risk_words"]
+__all__ = ["access_words", "danger_texts", "repair_sheet", "risk_words", "torque_lines"]
 
-UNIONS_OF_ACCESS = {"injectors": ("clamp_bolt", "pressure_union", "return_joint")}  # tightened when it is closed again
 OPENS_PRESSURE = "opens fuel pressure"
 TRIM_CODE = "trim_code"
 
@@ -77,7 +77,7 @@ def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanL
         jobs=tuple(_job(knowledge, engine, job) for job in option.jobs),
         access=tuple(_access(knowledge, engine, *key) for key in option.opens),
         parts=_parts(knowledge, repairs),
-        torques=_torques(engine, repairs, [kind for kind, _ in option.opens]),
+        torques=torque_lines(engine, (name for repair in repairs for name in torques_of(knowledge, repair))),
         notes=tuple(_notes(engine, repairs)),
         later=_later(engine, option.later) if option.jobs else "",
         amounts=tuple(AmountLine(AMOUNTS[name], money.amount) for name, money in option.breakdown.amounts.items()),
@@ -98,7 +98,7 @@ def _job(knowledge: Knowledge, engine: Engine, job: Job) -> JobLine:
         cautions=cautions_of(knowledge, repair),
         needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in repair.needs),
         tools=repair.tools,
-        steps=repair.steps,
+        steps=steps_words(knowledge, steps_of(knowledge, repair), engine),
         must_follow=tuple(knowledge.repairs[follower].name for follower in repair.then),
         may_go_wrong=risk_words(repair),
     )
@@ -138,17 +138,13 @@ def _parts(knowledge: Knowledge, repairs: Sequence[Repair]) -> tuple[PartLine, .
     )
 
 
-def _torques(engine: Engine, repairs: Sequence[Repair], opened: Sequence[str]) -> tuple[TorqueLine, ...]:
-    """The values of what the work loosens: named like a part that is fitted, or closed again with the access."""
-    wanted = {part for repair in repairs for part in repair.parts}
-    wanted |= {
-        union for kind in {*opened, *(repair.access for repair in repairs)} for union in UNIONS_OF_ACCESS.get(kind, ())
-    }
+def torque_lines(engine: Engine, names: Iterable[str]) -> tuple[TorqueLine, ...]:
+    """The engine's tightening values of these names; blank where it has none."""
     lines = []
-    for name, torque in engine.torques.items():
-        if any(each == name or each.startswith(f"{name}_") for each in wanted):
-            words = tightening(torque.newton_metres, torque.then_degrees)
-            lines.append(TorqueLine(name.replace("_", " "), torque.newton_metres, torque.then_degrees, words))
+    for name in dict.fromkeys(names):
+        torque = engine.torques.get(name, Torque())
+        words = tightening(torque.newton_metres, torque.then_degrees)
+        lines.append(TorqueLine(name.replace("_", " "), torque.newton_metres, torque.then_degrees, words))
     return tuple(lines)
 
 

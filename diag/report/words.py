@@ -240,6 +240,7 @@ KNOWLEDGE_KINDS = {
     "sources": "sources",
     "answers": "soft answers",
     "parts": "parts",
+    "steps": "steps of work",
 }
 
 KNOW = {
