@@ -53,6 +53,10 @@ def _repair(knowledge: Knowledge, item: str, repair: Repair) -> Iterator[Complai
     missing = [part for part in repair.parts if part not in fitted]
     if missing:
         yield Complaint("part at no step", item, f"no step of it fits or uses up {listed(missing, 'or')}")
+    uncounted = sorted(fitted - set(repair.parts))
+    if uncounted:
+        sentence = f"its steps fit or use up {listed(uncounted, 'and')}, and it does not count that among its parts"
+        yield Complaint("part at no step", item, sentence)
     if any(step.removes_injector for step in steps) and _TAKES_OUT not in standing:
         yield Complaint("hazard at no step", item, f"it takes an injector out, and no step '{_TAKES_OUT}'")
 

@@ -38,7 +38,7 @@ def repair_sheet(knowledge: Knowledge, case: Case, decision: RepairDecision) -> 
     return RepairSheet(
         case=case_line(case),
         currency=decision.best.breakdown.currency,
-        options=tuple(_option(knowledge, option) for option in decision.options),
+        options=tuple(_option(knowledge, case.engine, option) for option in decision.options),
         plan=plan_line(knowledge, case.engine, decision.best),
         barred=tuple(ReasonLine(option.title, option.barred) for option in decision.options if option.barred),
         cautions=danger_texts(knowledge, decision.danger.cautions),
@@ -50,10 +50,10 @@ def danger_texts(knowledge: Knowledge, cautions: Iterable[str]) -> tuple[str, ..
     return tuple(knowledge.cautions[name].text for name in cautions)
 
 
-def _option(knowledge: Knowledge, option: PlanOption) -> OptionLine:
+def _option(knowledge: Knowledge, engine: Engine, option: PlanOption) -> OptionLine:
     return OptionLine(
         name=option.title,
-        jobs=tuple(_job_words(knowledge, job) for job in option.jobs),
+        jobs=tuple(_job_words(knowledge, engine, job) for job in option.jobs),
         best=option.best,
         barred=option.barred,
         invoice=option.invoice.amount,
@@ -65,8 +65,8 @@ def _option(knowledge: Knowledge, option: PlanOption) -> OptionLine:
     )
 
 
-def _job_words(knowledge: Knowledge, job: Job) -> str:
-    return f"{knowledge.repairs[job.repair].name}, {place_words(job.place)}"
+def _job_words(knowledge: Knowledge, engine: Engine, job: Job) -> str:
+    return f"{knowledge.repairs[job.repair].name}, {place_words(job.place, len(engine.banks))}"
 
 
 def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanLine:

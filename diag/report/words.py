@@ -61,6 +61,7 @@ PLACES = {
     "cylinder": "cylinder {number}",
     "cylinders": "cylinders {numbers}",
     "short_cylinder": "cyl. {number}",
+    "all_cylinders": "all cylinders",
 }
 
 WEIGH = {
