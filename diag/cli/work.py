@@ -105,11 +105,8 @@ def _chosen(
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     decision = decide_repair(ready)
     if jobs:
-        return (
-            ready,
-            decision,
-            chosen_by_hand(ready.bound.tariff, jobs, "; ".join(jobs_words(knowledge, case.engine, jobs))),
-        )
+        title = "; ".join(jobs_words(knowledge, case.engine, jobs))
+        return ready, decision, chosen_by_hand(decision, ready.bound.tariff, jobs, title)
     return ready, decision, chosen_option(decision, option)
 
 

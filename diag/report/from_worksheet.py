@@ -79,7 +79,7 @@ def _sections(knowledge: Knowledge, case: Case, work: Work) -> tuple[SectionPart
         lines = []
         for at in section.steps:
             number_ += 1
-            lines.append(_step(knowledge, case.engine, work.chosen.jobs, at, number_))
+            lines.append(_step(knowledge, case.engine, section.jobs or work.chosen.jobs, at, number_))
         found.append(
             SectionPart(
                 kind=section.kind,

@@ -14,6 +14,7 @@ from diag.report.sheets import CaseLine, TorqueLine
 from diag.report.sheets_work import EstimateSheet, SectionPart, StepLine, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_worksheet import (
+    by_hand_lines,
     each_words,
     exact_money,
     pieces_words,
@@ -62,7 +63,7 @@ def sheet_html(sheet: WorkSheet) -> str:
     if not sheet.sections:
         return _page(title, [*body, _p(WORK["nothing"])])
     body += [_p(WORK["demonstration"], "first")] if sheet.case.invented else []
-    body += [_p(WORK["by_hand"])] if sheet.by_hand else []
+    body += [_p(line, "first") for line in by_hand_lines(sheet)]
     body += [_p(WORK["time"].format(time=duration(sheet.minutes))), *(_p(note) for note in sheet.notes)]
     body += [_h2(WORK["read_first"]), _list(sheet.read_first)]
     body += [_h2(WORK["parts"]), _parts(sheet), _h2(WORK["tools"]), _p(", ".join(sheet.tools))]

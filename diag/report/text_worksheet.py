@@ -14,6 +14,7 @@ from diag.report.words import MAKERS_VALUE
 from diag.report.words_work import ESTIMATE, WORK
 
 __all__ = [
+    "by_hand_lines",
     "each_words",
     "estimate_blocks",
     "exact_money",
@@ -37,11 +38,18 @@ def sheet_blocks(sheet: WorkSheet) -> tuple[Block, ...]:
         return (*blocks, Sentence(WORK["nothing"]), Sentence(WORK["makers_first"], strong=True))
     blocks += [Sentence(WORK["makers_first"], strong=True)]
     blocks += [Sentence(WORK["demonstration"], strong=True)] if sheet.case.invented else []
-    blocks += [Sentence(WORK["by_hand"])] if sheet.by_hand else []
+    blocks += [Sentence(line, strong=True) for line in by_hand_lines(sheet)]
     blocks += [Sentence(WORK["time"].format(time=duration(sheet.minutes))), *(Sentence(note) for note in sheet.notes)]
     blocks += [Heading(WORK["read_first"]), Cautions(sheet.read_first)]
     blocks += [*_to_hand(sheet), *(block for section in sheet.sections for block in _section(section))]
     return (*blocks, *_rack(sheet), *_codes(sheet), *_values(sheet), *_end(sheet))
+
+
+def by_hand_lines(sheet: WorkSheet) -> tuple[str, ...]:
+    """That diag did not choose this work, and did not look whether it ends a danger."""
+    if not sheet.by_hand:
+        return ()
+    return (WORK["by_hand"], *([WORK["by_hand_danger"]] if sheet.danger else []))
 
 
 def _to_hand(sheet: WorkSheet) -> tuple[Block, ...]:

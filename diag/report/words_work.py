@@ -14,7 +14,7 @@ WORK = {
     "title": "Work sheet: {title}",
     "nothing": "Nothing is done now. Watch it; there is no work to print.",
     "by_hand": "This work was put together by hand; diag did not choose it.",
-    "weighed": "This is the work of the option '{title}' of diag repair.",
+    "by_hand_danger": "There is danger in this case (above), and diag did not check that this work ends it.",
     "time": "Time: about {time}, if nothing goes wrong.",
     "read_first": "Read first. In short it stands again at each step.",
     "to_hand": "Lay out",

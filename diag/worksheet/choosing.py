@@ -39,19 +39,23 @@ def chosen_option(decision: RepairDecision, name: str | None = None) -> Chosen:
             known = [option.title for option in decision.options]
             raise UsageError(f"there is no option '{name}'; {did_you_mean(name, known, most=20)}")
         found = begun[0]
-    if found.barred:
-        raise UsageError(f"'{found.title}' is barred: {found.barred}; choose another option ('diag repair' lists them)")
     return _chosen(found)
 
 
 def _chosen(option: PlanOption) -> Chosen:
+    if option.barred:
+        raise UsageError(f"'{option.title}' is barred: {option.barred}; choose another ('diag repair' lists them)")
     return Chosen(option.title, option.jobs, option)
 
 
-def chosen_by_hand(tariff: Tariff, jobs: Sequence[Job], title: str) -> Chosen:
-    """Work put together by hand, each job once, with what must follow."""
+def chosen_by_hand(decision: RepairDecision, tariff: Tariff, jobs: Sequence[Job], title: str) -> Chosen:
+    """Work put together by hand, each job once, with what must follow; an option of the same work stands for it.
+
+    Raises UsageError where that option is barred.
+    """
     every = tuple(dict.fromkeys(each for job in jobs for each in tariff.with_followers(job)))
-    return Chosen(title, every)
+    same = next((option for option in decision.options if set(option.jobs) == set(every)), None)
+    return _chosen(same) if same is not None else Chosen(title, every)
 
 
 def jobs_from(knowledge: Knowledge, engine: Engine, asked: Iterable[str]) -> tuple[Job, ...]:
