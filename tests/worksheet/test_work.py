@@ -33,8 +33,8 @@ NEW_AT_EVERY_REMOVAL = ("washer", "o_ring", "clamp_bolt", "return_seal")  # comm
 DOES = {
     "opens fuel pressure": (
         r"unions? of the pressure pipe|Loosen both unions|Draw the return joint|pump's pipes off"
-        r"|metering valve, take it out|sensor, take it out|Change the filter|Pump the fuel off|hold the injector down|Clean tank, lines and rail"
-        r"|Look for fuel and bubbles",
+        r"|metering valve, take it out|sensor, take it out|Change the filter|Pump the fuel off|hold the injector down"
+        r"|Clean tank, lines and rail|Look for fuel and bubbles",
         "Fuel jet cuts the body",
     ),
     "pressure read as gone": (
