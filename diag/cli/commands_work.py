@@ -5,8 +5,9 @@ May import: typer; the other rooms only inside functions, so that a command star
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -15,10 +16,9 @@ from diag.cli.inputs import read_case, read_knowledge
 from diag.cli.options import CaseName, Json, KnowledgeFolder, Overlays
 from diag.cli.output import show
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
 __all__ = ["add_to"]
+
+Files = Sequence[tuple[Path | None, Callable[[], str | bytes]]]
 
 OptionName = Annotated[
     str | None,
@@ -33,6 +33,7 @@ ByHand = Annotated[
     ),
 ]
 Html = Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write it as one printable HTML page.")]
+Pdf = Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="Write it as PDF, A4.")]
 Csv = Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write the lines as CSV.")]
 Replace = Annotated[bool, typer.Option("--replace", help="Write over a file of that name.")]
 
@@ -48,22 +49,22 @@ def sheet(
     option: OptionName = None,
     by_hand: ByHand = None,
     html: Html = None,
+    pdf: Pdf = None,
     replace: Replace = False,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Print the work sheet of the best plan, or of another: steps, parts, values, boxes to fill."""
-    _writable(replace, html)
+    _writable(replace, html, pdf)
     from diag.cli.work import worked_sheet
-    from diag.report import sheet_blocks, sheet_html
+    from diag.report import sheet_blocks, sheet_html, sheet_pdf
 
     known = read_knowledge(knowledge, overlay)
     made = worked_sheet(known, read_case(case, known), option, by_hand or ())
-    if html is None:
+    files: Files = [(html, lambda: sheet_html(made)), (pdf, lambda: sheet_pdf(made))]
+    if not _write(files, replace):
         show(made, sheet_blocks, as_json)
-    else:
-        _write([(html, lambda: sheet_html(made))], replace)
 
 
 def estimate(
@@ -71,6 +72,7 @@ def estimate(
     option: OptionName = None,
     by_hand: ByHand = None,
     html: Html = None,
+    pdf: Pdf = None,
     csv: Csv = None,
     replace: Replace = False,
     as_json: Json = False,
@@ -78,17 +80,18 @@ def estimate(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Print the estimate of the best plan, or of another: lines, tax, total and range."""
-    _writable(replace, html, csv)
+    _writable(replace, html, pdf, csv)
     from diag.cli.work import estimated_sheet
-    from diag.report import estimate_blocks, estimate_csv, estimate_html
+    from diag.report import estimate_blocks, estimate_csv, estimate_html, estimate_pdf
 
     known = read_knowledge(knowledge, overlay)
     made = estimated_sheet(known, read_case(case, known), option, by_hand or ())
-    files = [(html, lambda: estimate_html(made)), (csv, lambda: estimate_csv(made))]
-    wanted = [(path, text) for path, text in files if path is not None]
-    if wanted:
-        _write(wanted, replace)
-    else:
+    files: Files = [
+        (html, lambda: estimate_html(made)),
+        (pdf, lambda: estimate_pdf(made)),
+        (csv, lambda: estimate_csv(made)),
+    ]
+    if not _write(files, replace):
         show(made, estimate_blocks, as_json)
 
 
@@ -102,10 +105,12 @@ def _writable(replace: bool, *files: Path | None) -> None:
             raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
 
 
-def _write(files: list[tuple[Path, Callable[[], str]]], replace: bool) -> None:
-    """Make every text first, so that a fault writes none of them."""
+def _write(files: Files, replace: bool) -> bool:
+    """Make every content first, so that a fault writes none; whether any was asked for."""
     from diag.report import WORK, Sentence, print_blocks
 
-    for path, text in [(path, make()) for path, make in files]:
-        write_whole(path, text, overwrite=replace)
+    made = [(path, make()) for path, make in files if path is not None]
+    for path, content in made:
+        write_whole(path, content, overwrite=replace)
         print_blocks([Sentence(WORK["written"].format(path=path))])
+    return bool(made)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -105,8 +106,9 @@ def _chosen(
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     decision = decide_repair(ready)
     if jobs:
-        title = "; ".join(jobs_words(knowledge, case.engine, jobs))
-        return ready, decision, chosen_by_hand(decision, ready.bound.tariff, jobs, title)
+        chosen = chosen_by_hand(decision, ready.bound.tariff, jobs)
+        title = chosen.title or "; ".join(jobs_words(knowledge, case.engine, chosen.jobs))
+        return ready, decision, replace(chosen, title=title)
     return ready, decision, chosen_option(decision, option)
 
 

@@ -26,6 +26,7 @@ from diag.report.from_weighing import cylinder_chances, weigh_sheet
 from diag.report.from_worksheet import jobs_words, work_sheet
 from diag.report.html_worksheet import estimate_html, sheet_html
 from diag.report.page import console_for, print_blocks, render
+from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
@@ -92,6 +93,7 @@ __all__ = [
     "estimate_blocks",
     "estimate_csv",
     "estimate_html",
+    "estimate_pdf",
     "estimate_sheet",
     "evidence_lines",
     "form_schema",
@@ -117,6 +119,7 @@ __all__ = [
     "sheet_dict",
     "sheet_html",
     "sheet_json",
+    "sheet_pdf",
     "stop_sentence",
     "tightening",
     "weigh_blocks",

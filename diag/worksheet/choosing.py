@@ -19,7 +19,8 @@ ALL = "all"  # `reseal@all`: at every place of it
 
 @dataclass(frozen=True)
 class Chosen:
-    """The work that was chosen, with all that must follow it. `option`: what the decision says of it; none by hand."""
+    """The work that was chosen, with all that must follow it. `option`: what the decision says of it; none by hand, and
+    then the title is left to those who have the words."""
 
     title: str
     jobs: tuple[Job, ...]
@@ -48,14 +49,21 @@ def _chosen(option: PlanOption) -> Chosen:
     return Chosen(option.title, option.jobs, option)
 
 
-def chosen_by_hand(decision: RepairDecision, tariff: Tariff, jobs: Sequence[Job], title: str) -> Chosen:
+def chosen_by_hand(decision: RepairDecision, tariff: Tariff, jobs: Sequence[Job]) -> Chosen:
     """Work put together by hand, each job once, with what must follow; an option of the same work stands for it.
 
-    Raises UsageError where that option is barred.
+    A job that renews nothing which the others do not renew is left out: the seal of an injector that is replaced is
+    not renewed twice. Raises UsageError where the work is a barred option.
     """
-    every = tuple(dict.fromkeys(each for job in jobs for each in tariff.with_followers(job)))
+    kept = list(dict.fromkeys(jobs))
+    for job in dict.fromkeys(jobs):
+        others = {each for other in kept if other != job for each in tariff.with_followers(other)}
+        renewed = tariff.renewed(job)
+        if renewed and renewed <= frozenset().union(*(tariff.renewed(each) for each in others)):
+            kept.remove(job)
+    every = tuple(dict.fromkeys(each for job in kept for each in tariff.with_followers(job)))
     same = next((option for option in decision.options if set(option.jobs) == set(every)), None)
-    return _chosen(same) if same is not None else Chosen(title, every)
+    return _chosen(same) if same is not None else Chosen("", every)
 
 
 def jobs_from(knowledge: Knowledge, engine: Engine, asked: Iterable[str]) -> tuple[Job, ...]:

@@ -61,6 +61,24 @@ def test_the_same_work_as_an_option_is_that_option(capsys: pytest.CaptureFixture
     assert json.loads(out)["title"] == "all seals"
 
 
+def test_a_seal_that_comes_with_an_injector_is_not_renewed_twice(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run_here(capsys, "sheet", CASE, "--repair", "reseal@4,5", "--repair", "replace_injector@5", "--json")
+    assert code == 0
+    counts = {part["part"]: part["count"] for part in json.loads(out)["parts"]}
+    assert counts == {"washer": 2, "o_ring": 2, "clamp_bolt": 2, "return_seal": 2, "injector": 1}
+
+
+def test_the_same_content_is_the_same_pdf(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Written by typst as PDF/UA-1 (ISO 14289-1), which it refuses where title, language or tags are missing."""
+    made = []
+    for name in ("one.pdf", "other.pdf"):
+        for command in ("sheet", "estimate"):
+            assert run_here(capsys, command, CASE, "--pdf", str(tmp_path / f"{command}_{name}"))[0] == 0
+        made.append([(tmp_path / f"{command}_{name}").read_bytes() for command in ("sheet", "estimate")])
+    assert made[0] == made[1]
+    assert all(content.startswith(b"%PDF-") for content in made[0])
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

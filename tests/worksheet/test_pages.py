@@ -16,12 +16,14 @@ from diag.decision import Job
 from diag.report import (
     WorkSheet,
     estimate_html,
+    estimate_pdf,
     estimate_sheet,
     form_schema,
     render,
     sheet_blocks,
     sheet_html,
     sheet_json,
+    sheet_pdf,
     work_sheet,
 )
 from diag.report.html_worksheet import STYLE
@@ -195,3 +197,11 @@ def test_nothing_now_prints_no_work() -> None:
     assert "Nothing is done now" in render(sheet_blocks(made), 80)
     assert "Nothing is done now" in sheet_html(made)
     assert set(demo_cases()) == set(DEMOS)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_demo_case_becomes_a_pdf(name: str) -> None:
+    case, ready, decision = decided(name)
+    made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
+    assert sheet_pdf(best(name)).startswith(b"%PDF-")
+    assert estimate_pdf(estimate_sheet(KNOWLEDGE, case, made)).startswith(b"%PDF-")
