@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from diag.casebook import Case
-from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, steps_of, torques_of
+from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, torques_of
 from diag.report.cautions import cautions_of
 from diag.report.figures import per_cent, place_words, tightening
 from diag.report.from_case import case_line
@@ -27,7 +27,7 @@ from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import Job, PlanOption, RepairDecision
 
-__all__ = ["access_words", "danger_texts", "repair_sheet", "risk_words", "torque_lines"]
+__all__ = ["access_words", "danger_texts", "own_steps", "repair_sheet", "risk_words", "torque_lines"]
 
 OPENS_PRESSURE = "opens fuel pressure"
 TRIM_CODE = "trim_code"
@@ -98,10 +98,15 @@ def _job(knowledge: Knowledge, engine: Engine, job: Job) -> JobLine:
         cautions=cautions_of(knowledge, repair),
         needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in repair.needs),
         tools=repair.tools,
-        steps=steps_words(knowledge, steps_of(knowledge, repair), engine),
+        steps=steps_words(knowledge, own_steps(knowledge, repair), engine),
         must_follow=tuple(knowledge.repairs[follower].name for follower in repair.then),
         may_go_wrong=risk_words(repair),
     )
+
+
+def own_steps(knowledge: Knowledge, repair: Repair) -> tuple[str, ...]:
+    """The steps of the work itself; what stands before and after it, and the dismantling, are on the work sheet."""
+    return tuple(name for name in repair.steps if knowledge.steps[name].stage in ("work", "codes"))
 
 
 def risk_words(work: Check | Repair) -> tuple[str, ...]:

@@ -58,7 +58,11 @@ tr { break-inside: avoid; }
 def sheet_html(sheet: WorkSheet) -> str:
     """The work sheet."""
     title = WORK["title"].format(title=sheet.title)
-    body = [*_head(sheet.case, title), *_cautions(sheet.danger)]
+    body = [
+        *_head(sheet.case, title),
+        *([_p(WORK["until_done"], "what")] if sheet.danger else []),
+        *_cautions(sheet.danger),
+    ]
     body.append(_p(WORK["makers_first"], "first"))
     if not sheet.sections:
         return _page(title, [*body, _p(WORK["nothing"])])

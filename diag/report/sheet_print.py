@@ -49,6 +49,7 @@ def sheet_pdf(sheet: WorkSheet) -> bytes:
         **_head(sheet.case, WORK["title"].format(title=sheet.title)),
         "makers_first": WORK["makers_first"],
         "caution": WORK["caution"],
+        "danger_heading": WORK["until_done"] if sheet.danger else "",
         "danger": sheet.danger,
         "marks": [*marks, *by_hand_lines(sheet)],
         "notes": [time, *sheet.notes],

@@ -89,6 +89,7 @@ def _work(plan: PlanLine, banks: int) -> tuple[Block, ...]:
     told: set[str] = set()
     for jobs in grouped_jobs(plan):
         blocks += _jobs(jobs, told, banks)
+    blocks += [Sentence(REPAIR["see_sheet"])] if plan.jobs else []
     return tuple(blocks)
 
 

@@ -33,7 +33,7 @@ INDENT = 6  # under the first word of a numbered step
 def sheet_blocks(sheet: WorkSheet) -> tuple[Block, ...]:
     """The work sheet for a terminal or a plain printer; boxes are `[_]` to tick and `____` to write on."""
     blocks: list[Block] = [*case_blocks(sheet.case), Heading(WORK["title"].format(title=sheet.title))]
-    blocks += [Cautions(sheet.danger)]
+    blocks += [Sentence(WORK["until_done"], strong=True), Cautions(sheet.danger)] if sheet.danger else []
     if not sheet.sections:
         return (*blocks, Sentence(WORK["nothing"]), Sentence(WORK["makers_first"], strong=True))
     blocks += [Sentence(WORK["makers_first"], strong=True)]

@@ -12,6 +12,7 @@ STEPS = {
 WORK = {
     "sheet": "Work sheet",
     "title": "Work sheet: {title}",
+    "until_done": "Until this work is done and checked:",
     "nothing": "Nothing is done now. Watch it; there is no work to print.",
     "by_hand": "This work was put together by hand; diag did not choose it.",
     "by_hand_danger": "There is danger in this case (above), and diag did not check that this work ends it.",
