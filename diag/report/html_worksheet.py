@@ -9,12 +9,13 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from diag.basics import Place
-from diag.report.figures import duration, place_words
+from diag.report.figures import duration, place_words, short_place
 from diag.report.sheets import CaseLine, TorqueLine
 from diag.report.sheets_work import EstimateSheet, SectionPart, StepLine, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_worksheet import (
     by_hand_lines,
+    by_reading,
     each_words,
     exact_money,
     pieces_words,
@@ -265,19 +266,16 @@ def _codes(sheet: WorkSheet) -> list[str]:
 
 def _values(sheet: WorkSheet) -> list[str]:
     found: list[str] = []
-    if sheet.values:
-        columns = [WORK[name] for name in ("value", "limit", "was", "now")]
+    banks = len(sheet.case.banks)
+    for name, values in by_reading(sheet):
+        columns = [WORK[each] for each in ("place", "was", "now")]
         rows = [
-            _row(
-                name,
-                escape(row.limit),
-                escape(row.before),
-                f"{_blank(' '.join((name, WORK['now'])))} {escape(row.unit)}",
-            )
-            for row in sheet.values
-            for name in [where_words(row.name, row.place, len(sheet.case.banks))]
+            _row(place, escape(row.before), f"{_blank(f'{name}, {place}')} {escape(row.unit)}")
+            for row in values
+            for place in [short_place(row.place, banks)]
         ]
-        found += [_h2(WORK["values"]), _table(columns, rows)]
+        note = f"{WORK['limit']}: {values[0].limit}"
+        found += [_h2(f"{WORK['values']}: {name}"), _p(note), _table(columns, rows)]
     if sheet.complaints:
         columns = [WORK[name] for name in ("what", "gone", "still")]
         rows = [

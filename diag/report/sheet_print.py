@@ -19,6 +19,7 @@ from diag.report.sheets_work import EstimateSheet, StepLine, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_worksheet import (
     by_hand_lines,
+    by_reading,
     each_words,
     exact_money,
     pieces_words,
@@ -171,7 +172,6 @@ def _tables(sheet: WorkSheet) -> list[Content]:
     banks = len(sheet.case.banks)
     rack = [(str(row.cylinder), "", WORK["yes" if row.replaced else "no"], "") for row in sheet.rack]
     codes = [(str(row.cylinder), "", "", "", TICK) for row in sheet.codes]
-    values = [(f"{row.name}, {short_place(row.place, banks)}", row.limit, row.before, row.unit) for row in sheet.values]
     gone = [(where_words(row.what, row.place, banks), TICK, TICK) for row in sheet.complaints]
     form = WORK["ledger_form"].format(
         length=MAKERS_VALUE if sheet.code_length is None else sheet.code_length,
@@ -192,7 +192,19 @@ def _tables(sheet: WorkSheet) -> list[Content]:
             codes,
             form,
         ),
-        _table(WORK["values"], named("value", "limit", "was", "now"), (4, 4, 2, 3), values),
+        *_values(sheet),
         _table(WORK["complaint"], named("what", "gone", "still"), (6, 1, 1), gone),
     ]
     return [table for table in made if table["rows"]]
+
+
+def _values(sheet: WorkSheet) -> list[Content]:
+    """A table for each reading, its limit said once above it."""
+    banks = len(sheet.case.banks)
+    made = []
+    for name, rows in by_reading(sheet):
+        cells = [(short_place(row.place, banks), row.before, row.unit) for row in rows]
+        note = f"{WORK['limit']}: {rows[0].limit}"
+        columns = [WORK[each] for each in ("place", "was", "now")]
+        made.append(_table(f"{WORK['values']}: {name}", columns, (1, 2, 3), cells, note))
+    return made

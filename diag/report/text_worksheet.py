@@ -8,13 +8,14 @@ from diag.basics import Place
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import duration, number, per_cent, place_words, places_words, short_place
 from diag.report.sheets import TorqueLine
-from diag.report.sheets_work import EstimateSheet, PieceLine, RiskRow, SectionPart, StepLine, WorkSheet
+from diag.report.sheets_work import EstimateSheet, PieceLine, RiskRow, SectionPart, StepLine, ValueRow, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.words import MAKERS_VALUE
 from diag.report.words_work import ESTIMATE, WORK
 
 __all__ = [
     "by_hand_lines",
+    "by_reading",
     "each_words",
     "estimate_blocks",
     "exact_money",
@@ -130,8 +131,7 @@ def _values(sheet: WorkSheet) -> tuple[Block, ...]:
     banks = len(sheet.case.banks)
     if sheet.values:
         blocks.append(Heading(WORK["values"]))
-    for name in dict.fromkeys(row.name for row in sheet.values):
-        rows = [row for row in sheet.values if row.name == name]
+    for name, rows in by_reading(sheet):
         columns = (Column(WORK["place"]), Column(WORK["was"]), Column(WORK["now"]))
         cells = tuple((short_place(row.place, banks), row.before, f"{BLANK} {row.unit}") for row in rows)
         blocks += [Sentence(f"{name}; {WORK['limit']}: {rows[0].limit}", strong=True), Table(columns, cells)]
@@ -140,6 +140,12 @@ def _values(sheet: WorkSheet) -> tuple[Block, ...]:
         said = tuple((where_words(row.what, row.place, banks), TICK, TICK) for row in sheet.complaints)
         blocks += [Heading(WORK["complaint"]), Table(columns, said)]
     return tuple(blocks)
+
+
+def by_reading(sheet: WorkSheet) -> tuple[tuple[str, tuple[ValueRow, ...]], ...]:
+    """The values to read again, those of one reading together, with its name."""
+    names = dict.fromkeys(row.name for row in sheet.values)
+    return tuple((name, tuple(row for row in sheet.values if row.name == name)) for name in names)
 
 
 def where_words(text: str, place: Place, banks: int) -> str:
