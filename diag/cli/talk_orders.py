@@ -117,7 +117,7 @@ def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
     except DiagError as error:
         terminal.tell(error.message)
         return Turn(talk)
-    what = f"{repair_name(talk.knowledge, repair)}, {place_words(place)}"
+    what = f"{repair_name(talk.knowledge, repair)}, {place_words(place, len(talk.case.engine.banks))}"
     terminal.tell(TALK["taken"].format(what=what))
     return Turn(talk.took(case, what))
 

@@ -116,11 +116,11 @@ def _offer(talk: Talk, terminal: Terminal, known: list[tuple[Case, AdviceSheet]]
         terminal.tell(TALK["no_more_checks"])
         return None
     if _pays(left[0]):
-        terminal.show(check_blocks(left[0], sheet.next.currency))
+        terminal.show(check_blocks(left[0], sheet.next.currency, len(sheet.next.case.banks)))
         terminal.tell(worth_sentence(left[0], sheet.next.currency))
     else:
         terminal.tell(stop_sentence(sheet.next), strong=True)
-        terminal.tell(nearest_sentence(left[0], sheet.next.currency))
+        terminal.tell(nearest_sentence(left[0], sheet.next.currency, len(sheet.next.case.banks)))
     return left[0]
 
 
@@ -133,7 +133,9 @@ def _stands(sheet: AdviceSheet) -> str:
     leading = leading_faults(sheet.weigh)
     if not leading:
         return TALK["stands_nothing"]
-    return TALK["stands"].format(faults="; ".join(chance_sentence(fault) for fault in leading))
+    return TALK["stands"].format(
+        faults="; ".join(chance_sentence(fault, len(sheet.weigh.case.banks)) for fault in leading)
+    )
 
 
 def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
@@ -147,7 +149,7 @@ def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
     if offer is not None and word in ("yes", "y", ""):
         check = talk.knowledge.checks[offer.check]
         if not _pays(offer):  # its cautions were not shown with the offer
-            terminal.show(check_blocks(offer, talk.knowledge.prices.currency))
+            terminal.show(check_blocks(offer, talk.knowledge.prices.currency, len(talk.case.engine.banks)))
         turn = ask_all(talk, terminal, check_questions(talk.knowledge, check, offer.place, talk.case))
         if turn.talk.case is talk.case:
             return Turn(talk.passing_over(offer.check, offer.place), turn.order)

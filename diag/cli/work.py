@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from diag.casebook import Case
+    from diag.decision import Reckoning, RepairDecision
     from diag.knowledge_base import Knowledge
-    from diag.report import AdviceSheet, CasesSheet, NextSheet, RepairSheet, WeighSheet
+    from diag.report import AdviceSheet, CasesSheet, EstimateSheet, NextSheet, RepairSheet, WeighSheet, WorkSheet
+    from diag.worksheet import Chosen
 
-__all__ = ["advice_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet"]
+__all__ = [
+    "advice_sheet",
+    "demo_sheet",
+    "estimated_sheet",
+    "planned_sheet",
+    "ranked_sheet",
+    "weighed_sheet",
+    "worked_sheet",
+]
 
 COMBINATIONS = 4
 
@@ -58,6 +69,47 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
         repair=repair_sheet(knowledge, case, advice.repair),
         decision="repair" if advice.stop else "check",
     )
+
+
+def worked_sheet(knowledge: Knowledge, case: Case, option: str | None, by_hand: Sequence[str]) -> WorkSheet:
+    """The work sheet of the best plan, of an option by its name, or of work put together by hand."""
+    from diag.report import work_sheet
+    from diag.worksheet import work_of
+
+    _, decision, chosen = _chosen(knowledge, case, option, by_hand)
+    return work_sheet(knowledge, case, work_of(knowledge, case, chosen), decision.danger.cautions)
+
+
+def estimated_sheet(knowledge: Knowledge, case: Case, option: str | None, by_hand: Sequence[str]) -> EstimateSheet:
+    """The estimate of the same."""
+    from diag.report import estimate_sheet
+    from diag.worksheet import estimate
+
+    ready, _, chosen = _chosen(knowledge, case, option, by_hand)
+    made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
+    return estimate_sheet(knowledge, case, made)
+
+
+def _chosen(
+    knowledge: Knowledge, case: Case, option: str | None, by_hand: Sequence[str]
+) -> tuple[Reckoning, RepairDecision, Chosen]:
+    from diag.basics import UsageError
+    from diag.decision import decide_repair, reckon
+    from diag.network import weigh
+    from diag.report import jobs_words
+    from diag.worksheet import chosen_by_hand, chosen_option, jobs_from
+
+    if option is not None and by_hand:
+        raise UsageError("give either --option or --repair, not both")
+    jobs = jobs_from(knowledge, case.engine, by_hand)
+    weighed = weigh(knowledge, case)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    decision = decide_repair(ready)
+    if jobs:
+        chosen = chosen_by_hand(decision, ready.bound.tariff, jobs)
+        title = chosen.title or "; ".join(jobs_words(knowledge, case.engine, chosen.jobs))
+        return ready, decision, replace(chosen, title=title)
+    return ready, decision, chosen_option(decision, option)
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

@@ -49,11 +49,13 @@ from diag.knowledge_base.records import (
     Torque,
     TrimCodeFormat,
     Vocabulary,
+    WorkStep,
     Yield,
 )
 from diag.knowledge_base.report import KnowledgeReport, check_knowledge
 from diag.knowledge_base.schema import json_schema, schema_kinds
 from diag.knowledge_base.sizes import Sizes, sizes_of
+from diag.knowledge_base.steps import access_order, cautions_at, steps_of, torques_of
 from diag.knowledge_base.validation import attempt, validate
 
 __all__ = [
@@ -100,10 +102,13 @@ __all__ = [
     "Tree",
     "TrimCodeFormat",
     "Vocabulary",
+    "WorkStep",
     "Yield",
+    "access_order",
     "attempt",
     "basis_of",
     "causes_of",
+    "cautions_at",
     "cautions_for",
     "check_knowledge",
     "draw_graph",
@@ -120,8 +125,10 @@ __all__ = [
     "schema_kinds",
     "shipped_folder",
     "sizes_of",
+    "steps_of",
     "suggested_banks",
     "suggested_firing_order",
+    "torques_of",
     "validate",
     "walk_figures",
 ]

@@ -25,6 +25,10 @@ ComplaintKind = Literal[
     "trim code not written",
     "limit missing",
     "access minutes missing",
+    "no steps",
+    "hazard at no step",
+    "part at no step",
+    "torque unknown",
     "unused",
 ]
 

@@ -24,6 +24,7 @@ from diag.knowledge_base.records import (
     Severity,
     Source,
     Vocabulary,
+    WorkStep,
 )
 from diag.knowledge_base.shapes import is_figure_at
 
@@ -40,6 +41,7 @@ LISTED_KINDS: dict[str, type[Record]] = {
     "cautions": Caution,
     "sources": Source,
     "answers": Answer,
+    "steps": WorkStep,
 }
 SINGLE_KINDS: dict[str, type[Record]] = {"vocabulary": Vocabulary, "prices": Prices}
 

@@ -98,6 +98,7 @@ def _read_back(knowledge: Knowledge, layout: EngineLayout, text: str) -> None:
     document = gather("", [read_document(f"{layout.id}.yaml", text)], [])
     register = Register(document, vocabulary=knowledge.vocabulary)
     document.data["vocabulary"] = {"access": dict.fromkeys(knowledge.vocabulary.access)}
+    document.data["steps"] = dict.fromkeys(knowledge.steps)
     try:
         register.engines = {layout.id: validate(Engine, document, ("engines", layout.id))}
         check_references(register)

@@ -47,6 +47,7 @@ __all__ = [
     "Torque",
     "TrimCodeFormat",
     "Vocabulary",
+    "WorkStep",
     "Yield",
 ]
 
@@ -257,6 +258,7 @@ class Repair(Record):
 
     `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'. `parts` for one doing.
     `minutes` once access is open. `then`: repairs that must follow it. `single_use` follows from the parts.
+    `steps`: ids of work_steps.yaml, in the order of that file. `read_again`: readings taken once more afterwards.
     """
 
     name: str
@@ -276,15 +278,42 @@ class Repair(Record):
     risks: tuple[Risk, ...] = ()
     then: tuple[str, ...] = ()
     steps: tuple[str, ...] = ()
+    read_again: tuple[str, ...] = ()
     basis: Basis
 
 
+class WorkStep(Record):
+    """One step of work; the order of work_steps.yaml is the order in which one works.
+
+    `stage`: before anything is opened, opening, the work itself, closing, writing codes, or after all of it. `each`:
+    ticked for every place where the work is done, once for what is opened together, or once on the whole sheet.
+    `torques`: values of the engine that are tightened to here. `parts`: what is fitted new or used up here.
+    `record`: what is written down here. `removes_injector`: from here on it is out of its cylinder. `unless`: left out
+    where that step is done as well.
+    In `do`, {wait}, {code_length} and {code_alphabet} stand for the engine's own.
+    """
+
+    do: str
+    stage: Literal["before", "open", "work", "close", "codes", "after"]
+    each: Literal["place", "group", "sheet"] = "place"
+    hazards: tuple[Hazard, ...] = ()
+    cautions: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    torques: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    record: str | None = None
+    removes_injector: StrictBool = False
+    unless: str | None = None
+
+
 class AccessKind(Record):
-    """A kind of dismantling. `includes`: kinds that are open when this one is."""
+    """A kind of dismantling. `includes`: kinds that are open when this one is. `open`, `close`: its steps."""
 
     name: str
     includes: tuple[str, ...] = ()
     shuts_engine: StrictBool = False
+    open: tuple[str, ...] = ()
+    close: tuple[str, ...] = ()
 
 
 class Vocabulary(Record):
@@ -309,9 +338,13 @@ class Caution(Record):
     """A warning, printed with every check and repair that has one of its hazards (or names it).
 
     `forbids`: while a finding or state of danger brings this caution, no check with one of these hazards is done.
+    `short`: what stands at each step of a work sheet, whose head has the text; none: the text stands there too.
+    `head_only`: it stands at the head of a work sheet and not again at its steps.
     """
 
     text: str
+    short: str | None = None
+    head_only: StrictBool = False
     hazards: tuple[Hazard, ...] = ()
     forbids: tuple[Hazard, ...] = ()
     basis: Basis
@@ -427,3 +460,4 @@ class Knowledge(Record):
     answers: dict[str, Answer]
     vocabulary: Vocabulary
     prices: Prices
+    steps: dict[str, WorkStep] = {}

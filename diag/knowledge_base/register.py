@@ -24,6 +24,7 @@ from diag.knowledge_base.records import (
     Severity,
     Source,
     Vocabulary,
+    WorkStep,
 )
 
 __all__ = ["Register"]
@@ -46,6 +47,7 @@ class Register:
     cautions: Mapping[str, Caution] = field(default_factory=dict)
     sources: Mapping[str, Source] = field(default_factory=dict)
     answers: Mapping[str, Answer] = field(default_factory=dict)
+    steps: Mapping[str, WorkStep] = field(default_factory=dict)
     vocabulary: Vocabulary | None = None
     prices: Prices | None = None
     problems: list[Problem] = field(default_factory=list)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from diag.knowledge_base.complaints import Complaint
 from diag.knowledge_base.complaints_causes import check_causes
 from diag.knowledge_base.complaints_numbers import check_numbers
+from diag.knowledge_base.complaints_steps import check_steps_of_work
 from diag.knowledge_base.complaints_work import check_work
 from diag.knowledge_base.records import Knowledge
 from diag.knowledge_base.sizes import Sizes, sizes_of
@@ -41,6 +42,11 @@ class KnowledgeReport:
 
 def check_knowledge(knowledge: Knowledge) -> KnowledgeReport:
     """Complain of everything that loads but is not right, and state the sizes that decide speed."""
-    complaints = (*check_numbers(knowledge), *check_causes(knowledge), *check_work(knowledge))
+    complaints = (
+        *check_numbers(knowledge),
+        *check_causes(knowledge),
+        *check_work(knowledge),
+        *check_steps_of_work(knowledge),
+    )
     sizes = tuple(sizes_of(knowledge, name, engine) for name, engine in knowledge.engines.items())
     return KnowledgeReport(complaints, sizes)

@@ -19,28 +19,37 @@ from diag.report.figures import (
 from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
 from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
+from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import weigh_sheet
+from diag.report.from_worksheet import jobs_words, work_sheet
+from diag.report.html_worksheet import estimate_html, sheet_html
 from diag.report.page import console_for, print_blocks, render
+from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_work import EstimateSheet, WorkSheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
+from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words_work import WORK
 
 __all__ = [
     "ABOUT",
     "CHECKS",
+    "CSV_COLUMNS",
     "ENGINE_QUESTIONS",
     "EXPORT",
     "FORMS",
     "KINDS",
     "MAKERS_VALUE",
     "TALK",
+    "WORK",
     "AdviceSheet",
     "Block",
     "CasesSheet",
@@ -51,6 +60,7 @@ __all__ = [
     "ComplaintsSheet",
     "DemoLine",
     "EnginesSheet",
+    "EstimateSheet",
     "FaultLine",
     "Heading",
     "ItemSheet",
@@ -63,6 +73,7 @@ __all__ = [
     "Sentence",
     "Table",
     "WeighSheet",
+    "WorkSheet",
     "advice_blocks",
     "case_line",
     "cases_blocks",
@@ -78,10 +89,16 @@ __all__ = [
     "duration",
     "engines_blocks",
     "engines_sheet",
+    "estimate_blocks",
+    "estimate_csv",
+    "estimate_html",
+    "estimate_pdf",
+    "estimate_sheet",
     "evidence_lines",
     "form_schema",
     "item_blocks",
     "item_sheet",
+    "jobs_words",
     "leading_faults",
     "list_blocks",
     "list_sheet",
@@ -97,11 +114,15 @@ __all__ = [
     "repair_blocks",
     "repair_sheet",
     "rounded_to_sum",
+    "sheet_blocks",
     "sheet_dict",
+    "sheet_html",
     "sheet_json",
+    "sheet_pdf",
     "stop_sentence",
     "tightening",
     "weigh_blocks",
     "weigh_sheet",
+    "work_sheet",
     "worth_sentence",
 ]

@@ -37,11 +37,12 @@ class Cautions:
 
 @dataclass(frozen=True)
 class Items:
-    """A list of short texts under an optional label."""
+    """A list of short texts under an optional label, numbered from `first` where they are."""
 
     label: str
     items: tuple[str, ...]
     numbered: bool = False
+    first: int = 1
 
 
 @dataclass(frozen=True)

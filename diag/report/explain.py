@@ -8,10 +8,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from diag.basics import UsageError, did_you_mean
-from diag.knowledge_base import Basis, Check, Component, Finding, Knowledge, Reading, Repair, Severity
+from diag.knowledge_base import (
+    Basis,
+    Check,
+    Component,
+    Finding,
+    Knowledge,
+    Reading,
+    Repair,
+    Severity,
+    WorkStep,
+    cautions_at,
+    steps_of,
+)
 from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.figures import duration, money
 from diag.report.sheets_knowledge import ItemLine, ItemSheet, ListSheet, SectionLine
+from diag.report.steps_words import steps_words
 from diag.report.words import CHECKS, KNOW, KNOWLEDGE_KINDS, REPAIR, WEIGH
 
 __all__ = ["KINDS", "item_sheet", "kinds_of", "list_sheet"]
@@ -32,6 +45,8 @@ def entries(knowledge: Knowledge, kind: str) -> dict[str, tuple[str, str]]:
             return {id_: (entry.name, "") for id_, entry in knowledge.prices.parts.items()}
         case "engines":
             return {id_: (entry.name, entry.note or "") for id_, entry in knowledge.engines.items()}
+        case "steps":
+            return {id_: (entry.do, "") for id_, entry in knowledge.steps.items()}
         case "checks":
             return {id_: (entry.name, "") for id_, entry in knowledge.checks.items()}
     named: Mapping[str, Component | Severity | Finding | Reading | Repair] = getattr(knowledge, kind)
@@ -75,6 +90,8 @@ def _cautions(knowledge: Knowledge, entry: object) -> tuple[str, ...]:
     match entry:
         case Check() | Repair():
             return cautions_of(knowledge, entry)
+        case WorkStep():
+            return tuple(caution.text for caution in cautions_at(knowledge, entry).values())
         case Finding():
             return danger_cautions(knowledge, [entry])
     return ()
@@ -181,7 +198,7 @@ def _check(knowledge: Knowledge, entry: Check) -> Iterable[SectionLine]:
 
 def _repair(knowledge: Knowledge, entry: Repair) -> Iterable[SectionLine]:
     words, prices = knowledge.vocabulary, knowledge.prices
-    yield SectionLine(REPAIR["steps"], entry.steps)
+    yield SectionLine(REPAIR["steps"], steps_words(knowledge, steps_of(knowledge, entry)))
     yield SectionLine(CHECKS["time_heading"], (duration(entry.minutes.value),))
     yield SectionLine(KNOW["per"], (entry.on,))
     yield SectionLine(CHECKS["access_heading"], _access(knowledge, entry))

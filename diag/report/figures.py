@@ -78,24 +78,24 @@ def duration(minutes: float) -> str:
     )
 
 
-def place_words(place: Place) -> str:
-    """Where something is: `cylinder 2`, `bank A`, `vehicle`."""
+def place_words(place: Place, banks: int = 2) -> str:
+    """Where something is: `cylinder 2`, `bank A`, `vehicle`; the one bank of an engine in line is `all cylinders`."""
     if place is None:
         return PLACES["vehicle"]
     if isinstance(place, int):
         return PLACES["cylinder"].format(number=place)
-    return PLACES["bank"].format(letter=place)
+    return PLACES["bank"].format(letter=place) if banks > 1 else PLACES["all_cylinders"]
 
 
-def short_place(place: Place) -> str:
+def short_place(place: Place, banks: int = 2) -> str:
     """The same for tables: `cyl. 2`, `bank A`, `vehicle`."""
-    return PLACES["short_cylinder"].format(number=place) if isinstance(place, int) else place_words(place)
+    return PLACES["short_cylinder"].format(number=place) if isinstance(place, int) else place_words(place, banks)
 
 
-def places_words(places: Sequence[Place]) -> str:
+def places_words(places: Sequence[Place], banks: int = 2) -> str:
     """Several places: `cylinders 1, 2 and 4`, `cylinder 2`, `bank A`."""
     if len(places) == 1 or not all(isinstance(place, int) for place in places):
-        return ", ".join(place_words(place) for place in places)
+        return ", ".join(place_words(place, banks) for place in places)
     return PLACES["cylinders"].format(numbers=listed([str(place) for place in places], "and"))
 
 

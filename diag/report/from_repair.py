@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from diag.casebook import Case
-from diag.knowledge_base import Check, Engine, Knowledge, Repair
+from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, torques_of
 from diag.report.cautions import cautions_of
 from diag.report.figures import per_cent, place_words, tightening
 from diag.report.from_case import case_line
@@ -21,14 +21,14 @@ from diag.report.sheets import (
     RepairSheet,
     TorqueLine,
 )
+from diag.report.steps_words import steps_words
 from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import Job, PlanOption, RepairDecision
 
-__all__ = ["access_words", "danger_texts", "repair_sheet", "risk_words"]
+__all__ = ["access_words", "danger_texts", "own_steps", "repair_sheet", "risk_words", "torque_lines"]
 
-UNIONS_OF_ACCESS = {"injectors": ("clamp_bolt", "pressure_union", "return_joint")}  # tightened when it is closed again
 OPENS_PRESSURE = "opens fuel pressure"
 TRIM_CODE = "trim_code"
 
@@ -38,7 +38,7 @@ def repair_sheet(knowledge: Knowledge, case: Case, decision: RepairDecision) -> 
     return RepairSheet(
         case=case_line(case),
         currency=decision.best.breakdown.currency,
-        options=tuple(_option(knowledge, option) for option in decision.options),
+        options=tuple(_option(knowledge, case.engine, option) for option in decision.options),
         plan=plan_line(knowledge, case.engine, decision.best),
         barred=tuple(ReasonLine(option.title, option.barred) for option in decision.options if option.barred),
         cautions=danger_texts(knowledge, decision.danger.cautions),
@@ -50,10 +50,10 @@ def danger_texts(knowledge: Knowledge, cautions: Iterable[str]) -> tuple[str, ..
     return tuple(knowledge.cautions[name].text for name in cautions)
 
 
-def _option(knowledge: Knowledge, option: PlanOption) -> OptionLine:
+def _option(knowledge: Knowledge, engine: Engine, option: PlanOption) -> OptionLine:
     return OptionLine(
         name=option.title,
-        jobs=tuple(_job_words(knowledge, job) for job in option.jobs),
+        jobs=tuple(_job_words(knowledge, engine, job) for job in option.jobs),
         best=option.best,
         barred=option.barred,
         invoice=option.invoice.amount,
@@ -65,8 +65,8 @@ def _option(knowledge: Knowledge, option: PlanOption) -> OptionLine:
     )
 
 
-def _job_words(knowledge: Knowledge, job: Job) -> str:
-    return f"{knowledge.repairs[job.repair].name}, {place_words(job.place)}"
+def _job_words(knowledge: Knowledge, engine: Engine, job: Job) -> str:
+    return f"{knowledge.repairs[job.repair].name}, {place_words(job.place, len(engine.banks))}"
 
 
 def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanLine:
@@ -77,7 +77,7 @@ def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanL
         jobs=tuple(_job(knowledge, engine, job) for job in option.jobs),
         access=tuple(_access(knowledge, engine, *key) for key in option.opens),
         parts=_parts(knowledge, repairs),
-        torques=_torques(engine, repairs, [kind for kind, _ in option.opens]),
+        torques=torque_lines(engine, (name for repair in repairs for name in torques_of(knowledge, repair))),
         notes=tuple(_notes(engine, repairs)),
         later=_later(engine, option.later) if option.jobs else "",
         amounts=tuple(AmountLine(AMOUNTS[name], money.amount) for name, money in option.breakdown.amounts.items()),
@@ -98,10 +98,15 @@ def _job(knowledge: Knowledge, engine: Engine, job: Job) -> JobLine:
         cautions=cautions_of(knowledge, repair),
         needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in repair.needs),
         tools=repair.tools,
-        steps=repair.steps,
+        steps=steps_words(knowledge, own_steps(knowledge, repair), engine),
         must_follow=tuple(knowledge.repairs[follower].name for follower in repair.then),
         may_go_wrong=risk_words(repair),
     )
+
+
+def own_steps(knowledge: Knowledge, repair: Repair) -> tuple[str, ...]:
+    """The steps of the work itself; what stands before and after it, and the dismantling, are on the work sheet."""
+    return tuple(name for name in repair.steps if knowledge.steps[name].stage in ("work", "codes"))
 
 
 def risk_words(work: Check | Repair) -> tuple[str, ...]:
@@ -138,17 +143,13 @@ def _parts(knowledge: Knowledge, repairs: Sequence[Repair]) -> tuple[PartLine, .
     )
 
 
-def _torques(engine: Engine, repairs: Sequence[Repair], opened: Sequence[str]) -> tuple[TorqueLine, ...]:
-    """The values of what the work loosens: named like a part that is fitted, or closed again with the access."""
-    wanted = {part for repair in repairs for part in repair.parts}
-    wanted |= {
-        union for kind in {*opened, *(repair.access for repair in repairs)} for union in UNIONS_OF_ACCESS.get(kind, ())
-    }
+def torque_lines(engine: Engine, names: Iterable[str]) -> tuple[TorqueLine, ...]:
+    """The engine's tightening values of these names; blank where it has none."""
     lines = []
-    for name, torque in engine.torques.items():
-        if any(each == name or each.startswith(f"{name}_") for each in wanted):
-            words = tightening(torque.newton_metres, torque.then_degrees)
-            lines.append(TorqueLine(name.replace("_", " "), torque.newton_metres, torque.then_degrees, words))
+    for name in dict.fromkeys(names):
+        torque = engine.torques.get(name, Torque())
+        words = tightening(torque.newton_metres, torque.then_degrees)
+        lines.append(TorqueLine(name.replace("_", " "), torque.newton_metres, torque.then_degrees, words))
     return tuple(lines)
 
 

@@ -116,7 +116,7 @@ def _print_items(block: Items, page: Console) -> None:
         label = Text(f"{block.label}: ", style="bold")
     if block.label:
         page.print(label)
-    for position, item in enumerate(block.items, start=1):
+    for position, item in enumerate(block.items, start=block.first):
         mark = f"  {position:>2}. " if block.numbered else "  - "
         _hanging(Text(mark), item, page)
 

@@ -232,7 +232,7 @@ class JobLine:
     cautions: Annotated[tuple[str, ...], "warnings to read first"]
     needs: Annotated[tuple[str, ...], "what must be so first"]
     tools: Annotated[tuple[str, ...], "tools"]
-    steps: Annotated[tuple[str, ...], "the steps, in order"]
+    steps: Annotated[tuple[str, ...], "the steps of the work itself, in order; `diag sheet` has all"]
     must_follow: Annotated[tuple[str, ...], "work that must follow"]
     may_go_wrong: Annotated[tuple[str, ...], "what can go wrong on the way"]
 

@@ -30,12 +30,14 @@ def advice_blocks(sheet: AdviceSheet, everything: bool = False) -> tuple[Block, 
 
 def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
     """The verdict: what is likely wrong, whether to check or to repair, and what that is."""
-    faults = "; ".join(chance_sentence(fault) for fault in leading_faults(sheet.weigh, count=2))
+    faults = "; ".join(
+        chance_sentence(fault, len(sheet.weigh.case.banks)) for fault in leading_faults(sheet.weigh, count=2)
+    )
     lines = [f"{faults[:1].upper()}{faults[1:]}."] if faults else [TALK["stands_nothing"]]
     if sheet.decision == "check":
         first = sheet.next.checks[0]
         net = money(first.net, sheet.next.currency)
-        place, time = place_words(first.place), duration(first.minutes)
+        place, time = place_words(first.place, len(sheet.weigh.case.banks)), duration(first.minutes)
         lines.append(CHECKS["summary_check"].format(name=first.name, place=place, time=time, net=net))
         lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
     else:
@@ -52,13 +54,13 @@ def _short_next(sheet: AdviceSheet) -> tuple[Block, ...]:
     best = sheet.next.checks[0] if sheet.next.checks else None
     blocks: list[Block] = [Heading(CHECKS["heading"]), Sentence(verdict, strong=True)]
     if best is not None:
-        blocks.append(Sentence(nearest_sentence(best, sheet.next.currency)))
+        blocks.append(Sentence(nearest_sentence(best, sheet.next.currency, len(sheet.next.case.banks))))
     return tuple(blocks)
 
 
 def _short_repair(sheet: AdviceSheet) -> tuple[Block, ...]:
     plan = sheet.repair.plan
-    work = tuple(jobs_title(jobs) for jobs in grouped_jobs(plan)) or (REPAIR["nothing"],)
+    work = tuple(jobs_title(jobs, len(sheet.weigh.case.banks)) for jobs in grouped_jobs(plan)) or (REPAIR["nothing"],)
     return (
         *options_blocks(sheet.repair),
         Items(REPAIR["short_plan"], work),

@@ -27,15 +27,15 @@ def next_blocks(
     blocks += [*_verdict(sheet), *_ranking(sheet, shown)]
     in_full = shown if detail else shown[: 0 if sheet.stop else 1]
     for line in in_full:
-        blocks += check_blocks(line, sheet.currency)
+        blocks += check_blocks(line, sheet.currency, len(sheet.case.banks))
     if sheet.barred:
         blocks += [Heading(CHECKS["barred"]), Items("", by_reason(sheet.barred))]
     return (*blocks, Sentence(MAKERS_DATA_FIRST))
 
 
-def check_blocks(line: CheckLine, currency: str) -> tuple[Block, ...]:
-    """One check in full: cautions first, then what it needs and how it is done."""
-    title = CHECKS["do"].format(name=line.name, place=place_words(line.place))
+def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block, ...]:
+    """One check in full: cautions first, then what it needs and how it is done. `banks`: how many the engine has."""
+    title = CHECKS["do"].format(name=line.name, place=place_words(line.place, banks))
     lists = (
         (CHECKS["needs"], line.needs),
         (CHECKS["opens"], line.opens),
@@ -64,10 +64,10 @@ def stop_sentence(sheet: NextSheet) -> str:
     return CHECKS["repair_now" if sheet.repairs else "ready"]
 
 
-def nearest_sentence(line: CheckLine, currency: str) -> str:
+def nearest_sentence(line: CheckLine, currency: str, banks: int = 2) -> str:
     """Which check comes nearest to being worth its cost, where none is."""
     worth, cost = money(line.worth, currency), money(line.cost, currency)
-    return CHECKS["nearest"].format(name=line.name, place=place_words(line.place), worth=worth, cost=cost)
+    return CHECKS["nearest"].format(name=line.name, place=place_words(line.place, banks), worth=worth, cost=cost)
 
 
 def by_reason(reasons: Sequence[ReasonLine]) -> tuple[str, ...]:
@@ -96,7 +96,8 @@ def _verdict(sheet: NextSheet) -> tuple[Block, ...]:
     if sheet.stop:
         return (Sentence(stop_sentence(sheet), strong=True),)
     first = sheet.checks[0]
-    return (Sentence(CHECKS["do"].format(name=first.name, place=place_words(first.place)) + ".", strong=True),)
+    place = place_words(first.place, len(sheet.case.banks))
+    return (Sentence(CHECKS["do"].format(name=first.name, place=place) + ".", strong=True),)
 
 
 def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...]:
@@ -110,7 +111,7 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
         Column(CHECKS["cost"], right=True),
         Column(CHECKS["net"], right=True),
     )
-    rows = tuple(_row(rank, line) for rank, line in enumerate(shown, start=1))
+    rows = tuple(_row(rank, line, len(sheet.case.banks)) for rank, line in enumerate(shown, start=1))
     blocks: list[Block] = [Heading(CHECKS["heading"]), Table(columns, rows, lead=1)]
     if len(sheet.checks) > len(shown):
         blocks.append(Sentence(CHECKS["more"].format(count=len(sheet.checks) - len(shown))))
@@ -121,11 +122,11 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
     return tuple(blocks)
 
 
-def _row(rank: int, line: CheckLine) -> tuple[str, ...]:
+def _row(rank: int, line: CheckLine, banks: int) -> tuple[str, ...]:
     return (
         str(rank),
         line.name,
-        short_place(line.place),
+        short_place(line.place, banks),
         duration(line.minutes),
         ", ".join(line.opens) or CHECKS["nothing_to_open"],
         *(f"{amount:,.0f}" if abs(amount) >= 0.5 else "0" for amount in (line.worth, line.cost, line.net)),

@@ -28,7 +28,7 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
             Heading(REPAIR["why_barred"]),
             Items("", by_reason(sheet.barred)),
         ]
-    blocks += _work(sheet.plan)
+    blocks += _work(sheet.plan, len(sheet.case.banks))
     blocks += _values(sheet.plan, sheet.case.invented)
     blocks += _parts(sheet.plan, sheet.currency)
     blocks += money_blocks(sheet.plan, sheet.currency)
@@ -38,7 +38,10 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
 def advice_sentence(sheet: RepairSheet) -> str:
     """What is advised, in one sentence with its money: the work, or that nothing is to be done."""
     plan = sheet.plan
-    work = "; ".join(f"{jobs[0].name}, {places_words([job.place for job in jobs])}" for jobs in grouped_jobs(plan))
+    banks = len(sheet.case.banks)
+    work = "; ".join(
+        f"{jobs[0].name}, {places_words([job.place for job in jobs], banks)}" for jobs in grouped_jobs(plan)
+    )
     return REPAIR["advice"].format(
         work=work or REPAIR["nothing"],
         invoice=money(plan.invoice, sheet.currency),
@@ -77,7 +80,7 @@ def _option(option: OptionLine) -> tuple[str, ...]:
     )
 
 
-def _work(plan: PlanLine) -> tuple[Block, ...]:
+def _work(plan: PlanLine, banks: int) -> tuple[Block, ...]:
     blocks: list[Block] = [Heading(REPAIR["plan"])]
     if not plan.jobs:
         blocks.append(Sentence(REPAIR["nothing"]))
@@ -85,7 +88,8 @@ def _work(plan: PlanLine) -> tuple[Block, ...]:
         blocks.append(Items(REPAIR["access_heading"], opened_words(plan)))
     told: set[str] = set()
     for jobs in grouped_jobs(plan):
-        blocks += _jobs(jobs, told)
+        blocks += _jobs(jobs, told, banks)
+    blocks += [Sentence(REPAIR["see_sheet"])] if plan.jobs else []
     return tuple(blocks)
 
 
@@ -105,18 +109,18 @@ def grouped_jobs(plan: PlanLine) -> tuple[tuple[JobLine, ...], ...]:
     return tuple(tuple(jobs) for jobs in groups.values())
 
 
-def jobs_title(jobs: Sequence[JobLine]) -> str:
+def jobs_title(jobs: Sequence[JobLine], banks: int = 2) -> str:
     """`reseal the injector, cylinders 1, 2 and 4: 2 h 10 min`."""
     where = [job.place for job in jobs]
-    return f"{jobs[0].name}, {places_words(where)}: {duration(sum(job.minutes for job in jobs))}"
+    return f"{jobs[0].name}, {places_words(where, banks)}: {duration(sum(job.minutes for job in jobs))}"
 
 
-def _jobs(jobs: Sequence[JobLine], told: set[str]) -> tuple[Block, ...]:
+def _jobs(jobs: Sequence[JobLine], told: set[str], banks: int) -> tuple[Block, ...]:
     """One kind of work; a caution that was printed word for word with earlier work of the plan is not printed again."""
     first = jobs[0]
     cautions = [text for text in first.cautions if text not in told]
     told.update(cautions)
-    blocks: list[Block] = [Sentence(jobs_title(jobs), strong=True), Cautions(tuple(cautions))]
+    blocks: list[Block] = [Sentence(jobs_title(jobs, banks), strong=True), Cautions(tuple(cautions))]
     if len(cautions) < len(first.cautions):
         blocks.append(Sentence(REPAIR["cautions_above"], indent=2))
     lists = ((CHECKS["needs"], first.needs), (CHECKS["tools"], first.tools))

@@ -38,9 +38,9 @@ def leading_faults(sheet: WeighSheet, count: int = 3) -> tuple[FaultLine, ...]:
     return tuple(listed[:count])
 
 
-def chance_sentence(fault: FaultLine) -> str:
+def chance_sentence(fault: FaultLine, banks: int = 2) -> str:
     """`combustion seal: blown, cylinder 2 very likely (93 %)`."""
-    return f"{fault_words(fault)}, {place_words(fault.place)} {fault.words} ({per_cent(fault.chance)})"
+    return f"{fault_words(fault)}, {place_words(fault.place, banks)} {fault.words} ({per_cent(fault.chance)})"
 
 
 def _cylinders(sheet: WeighSheet) -> tuple[Block, ...]:
@@ -71,7 +71,10 @@ def _faults(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
         Column(WEIGH["chance"], right=True, speaks=True),
         Column(WEIGH["words"], speaks=True),
     )
-    rows = tuple((fault_words(fault), short_place(fault.place), per_cent(fault.chance), fault.words) for fault in shown)
+    banks = len(sheet.case.banks)
+    rows = tuple(
+        (fault_words(fault), short_place(fault.place, banks), per_cent(fault.chance), fault.words) for fault in shown
+    )
     limit = per_cent(shown[-1].chance if len(shown) == SHOWN_AT_MOST else SHOWN_FROM)
     rest = len(real) - len(shown)
     tail = WEIGH["more_faults" if shown else "no_fault"].format(count=rest, limit=limit)
@@ -109,8 +112,8 @@ def _combination(line: CombinationLine) -> str:
 
 
 def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
-    used = _told([line for line in sheet.evidence if line.used])
-    without = _told([line for line in sheet.evidence if not line.used])
+    used = _told([line for line in sheet.evidence if line.used], len(sheet.case.banks))
+    without = _told([line for line in sheet.evidence if not line.used], len(sheet.case.banks))
     blocks: list[Block] = [Heading(EVIDENCE["heading"]), Items("", used or (EVIDENCE["nothing"],))]
     if without:
         blocks.append(Items(EVIDENCE["without_effect"], without))
@@ -119,23 +122,25 @@ def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _told(lines: Sequence[EvidenceLine]) -> tuple[str, ...]:
+def _told(lines: Sequence[EvidenceLine], banks: int) -> tuple[str, ...]:
     """One text for what was told of one thing: `tar: present on cylinder 2; absent on cylinders 1 and 3`."""
     told: dict[str, dict[str, list[Place]]] = {}
     for line in lines:
         told.setdefault(line.what, {}).setdefault(line.said, []).append(line.place)
-    return tuple(_one(what, said) for what, said in told.items())
+    return tuple(_one(what, said, banks) for what, said in told.items())
 
 
-def _one(what: str, said: dict[str, list[Place]]) -> str:
+def _one(what: str, said: dict[str, list[Place]], banks: int) -> str:
     unit = _common_unit(list(said))
     if unit and not any(None in places for places in said.values()):
         values = [
-            f"{short_place(place)} {words.removesuffix(unit)}" for words, found in said.items() for place in found
+            f"{short_place(place, banks)} {words.removesuffix(unit)}"
+            for words, found in said.items()
+            for place in found
         ]
         return EVIDENCE["by_place"].format(what=what, unit=unit.strip(), values=", ".join(values))
     parts = [
-        words if places == [None] else EVIDENCE["said_on"].format(said=words, places=places_words(places))
+        words if places == [None] else EVIDENCE["said_on"].format(said=words, places=places_words(places, banks))
         for words, places in said.items()
     ]
     text = "; ".join(part for part in parts if part)

@@ -61,6 +61,7 @@ PLACES = {
     "cylinder": "cylinder {number}",
     "cylinders": "cylinders {numbers}",
     "short_cylinder": "cyl. {number}",
+    "all_cylinders": "all cylinders",
 }
 
 WEIGH = {
@@ -209,6 +210,7 @@ REPAIR = {
     "later_short_together": "all of the bank at once",
     "each": "each",
     "short_plan": "As things stand the work would be",
+    "see_sheet": "All steps in order, with cautions where they stand, values and boxes: diag sheet CASE",
     "see_repair": "The work with its cautions, steps and parts: diag repair CASE",
     "wait": "After stopping, wait {minutes:g} min and read the pressure as gone.",
     "wait_blank": "After stopping, wait: maker's value ____ (never less than 5 min), and read the pressure as gone.",
@@ -240,6 +242,7 @@ KNOWLEDGE_KINDS = {
     "sources": "sources",
     "answers": "soft answers",
     "parts": "parts",
+    "steps": "steps of work",
 }
 
 KNOW = {

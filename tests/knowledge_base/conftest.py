@@ -176,6 +176,8 @@ repairs:
     hazards: [opens fuel pressure, unplugs an injector]
     risks:
       - {name: stuck, by: blow_by, chance: {slight: 5 %, strong: 15 %}, minutes: 60}
+    steps: [draw, fit]
+    read_again: [correction]
     basis: {source: elicited}
   replace_injector:
     name: replace injector
@@ -187,12 +189,14 @@ repairs:
     access: injectors
     hazards: [opens fuel pressure, unplugs an injector]
     then: [write_code]
+    steps: [draw, fit, fit_new]
     basis: {source: elicited}
   write_code:
     name: write the code
     plain: write it
     on: cylinder
     minutes: 10
+    steps: [write]
     basis: {source: elicited}
   replace_mounts:
     name: replace mounts
@@ -200,13 +204,14 @@ repairs:
     on: vehicle
     renews: [mounts]
     minutes: 90
+    steps: [mounts]
     basis: {source: elicited}
 """,
     "rest.yaml": """\
 vocabulary:
   access:
-    covers: {name: covers off}
-    injectors: {name: injectors bare, includes: [covers], shuts_engine: true}
+    covers: {name: covers off, open: [off], close: [on]}
+    injectors: {name: injectors bare, includes: [covers], shuts_engine: true, open: [pipe], close: [pipe_on]}
   preconditions: {engine_running: engine running}
   conditions: {load: under load, cold: cold}
 cautions:
@@ -237,6 +242,18 @@ prices:
     tow: 150
     damage_of_driving_on: 400
   basis: {source: elicited}
+""",
+    "work_steps.yaml": """\
+steps:
+  off: {do: Covers off., stage: open, each: group}
+  pipe: {do: Pipe off., stage: open, hazards: [opens fuel pressure]}
+  draw: {do: Draw it., stage: work, hazards: [unplugs an injector], removes_injector: true}
+  fit: {do: Fit it., stage: work, torques: [clamp_bolt], parts: [washer, o_ring, clamp_bolt]}
+  fit_new: {do: Fit the new one., stage: work, parts: [injector]}
+  mounts: {do: Fit rubber., stage: work}
+  pipe_on: {do: Pipe on., stage: close}
+  on: {do: Covers on., stage: close, each: group}
+  write: {do: "Write {code_length} signs after {wait}.", stage: codes}
 """,
     "engines/toy_4.yaml": """\
 engine:

@@ -23,6 +23,7 @@ COMPONENTS, SEVERITIES, FINDINGS, WORK, REST = (
     "rest.yaml",
 )
 ENGINE = "engines/toy_4.yaml"
+STEPS = "work_steps.yaml"
 
 
 def told(folder: Path) -> list[str]:
@@ -52,6 +53,19 @@ SPOILT = [
     (WORK, "yields: [chuff, chuff under load]", "yields: [chuff, @chuff under lod]", "'lod' is not allowed here; did you mean 'load'?"),
     (FINDINGS, "first: P0263", "first: @PO263", "'PO263' does not have the right form; write a code such as P0263"),
     (REST, "currency: EUR", "currency: @euro", "'euro' does not have the right form; write three capital letters, such as EUR"),
+    # steps of work
+    (WORK, "steps: [draw, fit]", "steps: [draw, @fitt]", "there is no step 'fitt'; did you mean 'fit'?"),
+    (WORK, "steps: [draw, fit]", "steps: [fit, @draw]", "'draw' comes before 'fit' among the steps, and one order holds for all work"),
+    (WORK, "steps: [draw, fit]", "steps: [draw, @draw]", "the step 'draw' is listed twice"),
+    (WORK, "steps: [draw, fit]", "steps: [@pipe, draw, fit]", "'pipe' is a step of the stage 'open'; here stand steps of before, work, codes or after"),
+    (WORK, "read_again: [correction]", "read_again: [@corection]", "there is no reading 'corection'; did you mean 'correction'?"),
+    (REST, "open: [off]", "open: [@of]", "there is no step 'of'; did you mean 'off'?"),
+    (REST, "close: [on]", "close: [@off]", "'off' is a step of the stage 'open'; here stand steps of close"),
+    (STEPS, "stage: codes", "stage: @code", "'code' is not allowed here; did you mean 'codes'?"),
+    (STEPS, "after {wait}.", "after {wate}.", "'{wate}' stands for nothing of an engine; did you mean 'wait'?"),
+    (STEPS, "stage: close}", "stage: close, cautions: [@runing]}", "there is no caution 'runing'; did you mean 'running'?"),
+    (STEPS, "parts: [injector]", "parts: [@injectr]", "there is no part 'injectr'; did you mean 'injector'?"),
+    (STEPS, "parts: [injector]", "unless: @fitt, parts: [injector]", "there is no step 'fitt'; did you mean 'fit'?"),
     # ids
     (FINDINGS, "  shakes:\n", "  @Shakes:\n", "'Shakes' is not an id; an id is small letters, digits and _, beginning with a letter"),
     (FINDINGS, "  mount_gap:", "  @seal:", "the id 'seal' is already in components (components.yaml:2); give one of them another"),

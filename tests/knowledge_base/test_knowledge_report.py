@@ -33,6 +33,7 @@ SEVERITIES, FINDINGS, WORK, REST, COMPONENTS = (
     "components.yaml",
 )
 ENGINE = "engines/toy_4.yaml"
+STEPS = "work_steps.yaml"
 
 # what is spoilt, the kind of complaint, the item, a piece of the sentence, its weight
 PROVOKED = [
@@ -53,6 +54,17 @@ PROVOKED = [
     (ENGINE, "covers: {A: 8}, ", "", "access minutes missing", "engines.toy_4", "the access 'covers'", "fault"),
     (COMPONENTS, "source: published, cite: book", "source: elicited", "unused", "sources.book", "no number cites it", "note"),
     (WORK, "injector: 1, washer", "washer", "unused", "prices.parts.injector", "no check or repair needs it", "note"),
+    (WORK, "    steps: [mounts]\n", "", "no steps", "repairs.replace_mounts", "it has no steps", "fault"),
+    (REST, ", open: [off], close: [on]", ", open: [off]", "no steps", "vocabulary.access.covers", "no steps for closing", "fault"),
+    (STEPS, "do: Fit rubber., stage: work", "do: Fit rubber., stage: work, hazards: [solvent]", "hazard without caution", "steps.mounts", "'solvent'", "fault"),
+    (STEPS, "do: Fit rubber., stage: work", "do: Fit rubber., stage: work, hazards: [moving parts]", "hazard not named", "repairs.replace_mounts", "'moving parts'", "fault"),
+    (STEPS, "stage: open, hazards: [opens fuel pressure]", "stage: open", "hazard at no step", "repairs.reseal", "'opens fuel pressure' stands at none", "fault"),
+    (STEPS, "hazards: [unplugs an injector], removes", "removes", "hazard at no step", "repairs.reseal", "takes an injector out, and no step", "fault"),
+    (REST, "{text: Fuel jets cut., hazards", "{text: Fuel jets cut., head_only: true, hazards", "hazard without caution", "steps.pipe", "'opens fuel pressure'", "fault"),
+    (STEPS, "torques: [clamp_bolt]", "torques: [clamp_bolts]", "torque unknown", "steps.fit", "'clamp_bolts'", "fault"),
+    (STEPS, "parts: [washer, o_ring, clamp_bolt]", "parts: [o_ring, clamp_bolt]", "part at no step", "repairs.reseal", "no step of it fits or uses up washer", "fault"),
+    (STEPS, "stage: close}", "stage: close, parts: [injector]}", "part at no step", "repairs.reseal", "does not count that among its parts", "fault"),
+    (WORK, "steps: [draw, fit, fit_new]", "steps: [draw, fit]", "unused", "steps.fit_new", "no repair and no dismantling", "note"),
     (FINDINGS, "danger: [beware]", "danger: []", "unused", "cautions.beware", "nothing would ever print it", "note"),
 ]  # fmt: skip
 

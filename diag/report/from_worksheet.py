@@ -1,0 +1,217 @@
+"""From the work of a chosen plan to its sheet. May import: worksheet, casebook, knowledge_base, the sheets, words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from diag.basics import Place
+from diag.casebook import PRESENT, Case, Measured
+from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
+from diag.report.figures import duration, number, places_words
+from diag.report.from_case import case_line, condition_words
+from diag.report.from_repair import access_words, danger_texts, torque_lines
+from diag.report.sheets_work import (
+    CodeRow,
+    ComplaintRow,
+    PieceLine,
+    RackRow,
+    SectionPart,
+    StepLine,
+    StopLine,
+    ValueRow,
+    WorkSheet,
+)
+from diag.report.steps_words import step_words
+from diag.report.words import EVIDENCE, MAKERS_VALUE
+from diag.report.words_work import RECORDS, WORK
+
+if TYPE_CHECKING:
+    from diag.decision import Job
+    from diag.worksheet import ReadAgain, Section, StepAt, Work
+
+__all__ = ["jobs_words", "work_sheet"]
+
+
+def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[str] = ()) -> WorkSheet:
+    """The sheet of `diag sheet`; `danger`: ids of the cautions that stand whatever is done."""
+    engine = case.engine
+    sections = _sections(knowledge, case, work)
+    steps = [at for section in work.sections for at in section.steps]
+    notes = (engine.note,) if engine.note and work.sections else ()
+    return WorkSheet(
+        case=case_line(case),
+        title=work.chosen.title,
+        by_hand=work.chosen.option is None,
+        minutes=work.minutes,
+        danger=danger_texts(knowledge, danger),
+        read_first=_read_first(knowledge, steps),
+        notes=notes,
+        tools=work.tools,
+        parts=tuple(_piece(knowledge, each.part, each.count) for each in work.parts),
+        sections=sections,
+        torques=torque_lines(engine, (name for at in steps for name in at.step.torques)),
+        rack=tuple(RackRow(cylinder, cylinder in work.new_codes) for cylinder in work.rack),
+        code_length=engine.trim_code.length,
+        code_alphabet=engine.trim_code.alphabet,
+        codes=tuple(CodeRow(cylinder, cylinder in work.new_codes) for cylinder in work.codes),
+        values=tuple(_value(knowledge, engine, each) for each in work.read_again),
+        complaints=_complaints(knowledge, case) if work.sections else (),
+        stops=tuple(StopLine(risk.name, places) for risk, places in work.risks),
+        record=RECORDS if work.sections else (),
+    )
+
+
+def jobs_words(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tuple[str, ...]:
+    """Each repair with its places: `reseal the injector, cylinders 1 and 2`."""
+    places: dict[str, list[Place]] = {}
+    for job in jobs:
+        places.setdefault(job.repair, []).append(job.place)
+    return tuple(
+        knowledge.repairs[repair].name + ("" if some == [None] else f", {places_words(some, len(engine.banks))}")
+        for repair, some in places.items()
+    )
+
+
+def _sections(knowledge: Knowledge, case: Case, work: Work) -> tuple[SectionPart, ...]:
+    found, number_ = [], 0
+    for section in work.sections:
+        lines = []
+        for at in section.steps:
+            number_ += 1
+            lines.append(_step(knowledge, case.engine, section.jobs or work.chosen.jobs, at, number_))
+        found.append(
+            SectionPart(
+                kind=section.kind,
+                title=_title(case.engine, section),
+                jobs=jobs_words(knowledge, case.engine, section.jobs),
+                opens=tuple(_opens(knowledge, case, *key) for key in section.opens),
+                steps=tuple(lines),
+            )
+        )
+    return tuple(found)
+
+
+def _title(engine: Engine, section: Section) -> str:
+    if section.kind != "opened":
+        return WORK[section.kind]
+    banks = list(dict.fromkeys(bank for _, bank in section.opens))
+    if len(engine.banks) == 1 or not any(isinstance(job.place, int | str) for job in section.jobs):
+        return WORK["opened_alone"]
+    where = places_words(banks)
+    return WORK["opened"].format(where=f"{where[:1].upper()}{where[1:]}")
+
+
+def _opens(knowledge: Knowledge, case: Case, kind: str, bank: str) -> str:
+    words = access_words(knowledge, kind)
+    if len(case.engine.banks) > 1 and sum(m > 0 for m in case.engine.access_minutes.get(kind, {}).values()) > 1:
+        words = f"{words}, {places_words([bank])}"
+    if _is_open(knowledge, case, kind, bank):
+        return f"{words} ({WORK['open_already']})"
+    minutes = case.engine.access_minutes.get(kind, {}).get(bank, 0.0)
+    return f"{words} ({duration(minutes)})" if minutes else words
+
+
+def _is_open(knowledge: Knowledge, case: Case, kind: str, bank: str) -> bool:
+    includes = knowledge.vocabulary.access
+    return any(
+        there == bank and (kind == opened or kind in includes[opened].includes) for opened, there in case.open_access
+    )
+
+
+def _step(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], at: StepAt, number_: int) -> StepLine:
+    return StepLine(
+        number=number_,
+        step=at.id,
+        text=step_words(at.step, engine),
+        places=_ticked(engine, at.places),
+        hazards=at.step.hazards,
+        cautions=tuple(_short(caution) for caution in cautions_at(knowledge, at.step).values()),
+        torques=torque_lines(engine, at.step.torques),
+        parts=_parts_at(knowledge, engine, jobs, at),
+        record=at.step.record or "",
+        injector_out=at.step.removes_injector,
+    )
+
+
+def _ticked(engine: Engine, places: Sequence[Place]) -> tuple[Place, ...]:
+    """Where a step is ticked; the vehicle and the one bank of an engine in line need no name where they stand alone."""
+    known = tuple(None if len(engine.banks) == 1 and isinstance(place, str) else place for place in places)
+    return () if set(known) <= {None} else tuple(dict.fromkeys(known))
+
+
+def _short(caution: Caution) -> str:
+    return caution.short or caution.text
+
+
+def _parts_at(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], at: StepAt) -> tuple[PieceLine, ...]:
+    """The parts of a step, as many as the repairs that come by it here count."""
+    here = [
+        knowledge.repairs[job.repair]
+        for job in jobs
+        if at.id in steps_of(knowledge, knowledge.repairs[job.repair]) and _meets(engine, job, at.places)
+    ]
+    counts = {part: sum(repair.parts.get(part, 0) for repair in here) for part in at.step.parts}
+    return tuple(_piece(knowledge, part, count) for part, count in counts.items() if count)
+
+
+def _meets(engine: Engine, job: Job, places: Sequence[Place]) -> bool:
+    """Whether a job is done at one of these places, or its bank is among them."""
+    if not places or job.place in places or job.place is None:
+        return True
+    return isinstance(job.place, int) and engine.bank_of(job.place) in places
+
+
+def _piece(knowledge: Knowledge, part: str, count: int) -> PieceLine:
+    known = knowledge.prices.parts[part]
+    return PieceLine(part, known.name, count, known.single_use)
+
+
+def _read_first(knowledge: Knowledge, steps: Sequence[StepAt]) -> tuple[str, ...]:
+    """The full texts of all that stands at the steps and the general ones of their hazards, as the file orders them."""
+    hazards = {hazard for at in steps for hazard in at.step.hazards}
+    named = {name for at in steps for name in at.step.cautions}
+    return tuple(
+        caution.text for name, caution in knowledge.cautions.items() if name in named or set(caution.hazards) & hazards
+    )
+
+
+def _value(knowledge: Knowledge, engine: Engine, again: ReadAgain) -> ValueRow:
+    known = knowledge.readings[again.reading]
+    return ValueRow(
+        reading=again.reading,
+        name=known.name,
+        place=again.place,
+        unit=known.unit,
+        limit=_limit(engine, known.limit or known.relative_to),
+        before=_measured(again.before, known.decimals),
+    )
+
+
+def _limit(engine: Engine, name: str | None) -> str:
+    if name is None:
+        return WORK["no_limit"]
+    limit = engine.limits.get(name)
+    if limit is None or limit.value is None:
+        return MAKERS_VALUE
+    notes = [*([limit.note] if limit.note else []), *([WORK["default_limit"]] if limit.default else [])]
+    return f"{limit.value:g} {limit.unit}" + (f" ({'; '.join(notes)})" if notes else "")
+
+
+def _measured(measured: Measured | None, decimals: int) -> str:
+    if measured is None:
+        return WORK["not_measured"]
+    value = f"{number(measured.value, decimals)} {measured.unit}"
+    return EVIDENCE[measured.censored].format(value=value) if measured.censored else value
+
+
+def _complaints(knowledge: Knowledge, case: Case) -> tuple[ComplaintRow, ...]:
+    """What was told to be there, as it was told last."""
+    last = {(a.item, a.place, a.condition): a.answer for epoch in case.epochs for a in epoch.answers}
+    rows = []
+    for (item, place, condition), answer in last.items():
+        if answer == PRESENT:
+            words = condition_words(knowledge, condition)
+            name = knowledge.findings[item].name
+            rows.append(ComplaintRow(f"{name}, {words}" if words else name, place))
+    return tuple(rows)

@@ -1,0 +1,210 @@
+"""The work sheet and the estimate as PDF, from the same records as their pages.
+
+The templates lie in `templates`; the content reaches them as JSON, so that no text is read as code. Fonts are those
+inside typst, and no date is written: the same content gives the same bytes everywhere.
+May import: `diag.basics`, sheets, words, and typst inside functions.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from diag.basics import DiagError, Place, UsageError
+from diag.report.figures import duration, place_words, short_place
+from diag.report.sheets import CaseLine, TorqueLine
+from diag.report.sheets_work import EstimateSheet, StepLine, WorkSheet
+from diag.report.text_case import case_blocks
+from diag.report.text_worksheet import (
+    by_hand_lines,
+    by_reading,
+    each_words,
+    exact_money,
+    pieces_words,
+    quantity_words,
+    range_lines,
+    risk_words,
+    stop_words,
+    where_words,
+)
+from diag.report.words import MAKERS_VALUE
+from diag.report.words_work import ESTIMATE, WORK
+
+__all__ = ["estimate_pdf", "sheet_pdf"]
+
+TEMPLATES = Path(__file__).parent / "templates"
+ACCESSIBLE: Final = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, with title and language
+TICK = WORK["tick"]
+
+Content = dict[str, object]
+
+
+def sheet_pdf(sheet: WorkSheet) -> bytes:
+    """The work sheet as PDF, A4. Raises UsageError where typst is not installed."""
+    working = bool(sheet.sections)
+    marks = [WORK["demonstration"]] if sheet.case.invented and working else []
+    time = WORK["time"].format(time=duration(sheet.minutes)) if working else WORK["nothing"]
+    content: Content = {
+        **_head(sheet.case, WORK["title"].format(title=sheet.title)),
+        "makers_first": WORK["makers_first"],
+        "caution": WORK["caution"],
+        "danger_heading": WORK["until_done"] if sheet.danger else "",
+        "danger": sheet.danger,
+        "marks": [*marks, *by_hand_lines(sheet)],
+        "notes": [time, *sheet.notes],
+        "read_first_heading": WORK["read_first"],
+        "read_first": sheet.read_first,
+        "first_tables": [_parts(sheet)] if sheet.parts else [],
+        "tools_heading": WORK["tools"],
+        "tools": ", ".join(sheet.tools),
+        "sections": [
+            {
+                "title": section.title,
+                "jobs": WORK["jobs"].format(jobs="; ".join(section.jobs)) if section.jobs else "",
+                "opens": WORK["open_once"].format(what="; ".join(section.opens)) if section.opens else "",
+                "steps": [_step(step) for step in section.steps],
+            }
+            for section in sheet.sections
+        ],
+        "tables": _tables(sheet),
+        "stops_heading": WORK["stop"],
+        "stops": [stop_words(line.what, line.places, len(sheet.case.banks)) for line in sheet.stops],
+        "record_heading": WORK["record"],
+        "record": sheet.record,
+    }
+    return _pdf("work_sheet", content)
+
+
+def estimate_pdf(sheet: EstimateSheet) -> bytes:
+    """The estimate as PDF, A4. Raises UsageError where typst is not installed."""
+    lines = [
+        (line.text, quantity_words(line.quantity, line.unit), each_words(line.each, line.unit, sheet), money)
+        for line in sheet.lines
+        for money in [exact_money(line.amount, sheet)]
+    ]
+    lines += [
+        (f"{risk.text}: {risk_words(risk, sheet)}", "", "", exact_money(risk.amount, sheet)) for risk in sheet.risks
+    ]
+    tax = ESTIMATE["tax"].format(rate=f"{100 * sheet.tax_rate:g} %")
+    sums = ((ESTIMATE["net"], sheet.net), (tax, sheet.tax), (ESTIMATE["total"], sheet.total))
+    content: Content = {
+        **_head(sheet.case, ESTIMATE["title"].format(title=sheet.title)),
+        "marks": [WORK["by_hand"]] if sheet.by_hand else [],
+        "columns": [ESTIMATE[name] for name in ("line", "quantity", "each", "amount")],
+        "rows": lines,
+        "sums": [(words, exact_money(amount, sheet)) for words, amount in sums],
+        "range": range_lines(sheet) if lines else (ESTIMATE["nothing"],),
+        "fields": [f"{ESTIMATE['agreed']} ({sheet.currency})", ESTIMATE["signature"]] if lines else [],
+    }
+    return _pdf("estimate", content)
+
+
+def _pdf(template: str, content: Content) -> bytes:
+    try:
+        import typst
+    except ImportError as error:
+        raise UsageError("a PDF needs the package 'typst', which is not installed: pip install typst") from error
+    try:
+        made = typst.compile(
+            (TEMPLATES / f"{template}.typ").read_bytes(),
+            sys_inputs={"content": json.dumps(content, ensure_ascii=False, allow_nan=False)},
+            format="pdf",
+            ignore_system_fonts=True,
+            pdf_standards=ACCESSIBLE,
+            timestamp=0,
+        )
+    except typst.TypstError as error:
+        raise DiagError(f"this PDF could not be made: {error}") from error
+    assert isinstance(made, bytes)
+    return made
+
+
+def _head(case: CaseLine, title: str) -> Content:
+    heading, facts = case_blocks(case)
+    return {"title": title, "case": getattr(heading, "text", ""), "facts": getattr(facts, "text", "")}
+
+
+def _step(step: StepLine) -> Content:
+    places: Sequence[Place] = step.places or (None,)
+    return {
+        "number": step.number,
+        "text": step.text,
+        "caution": " ".join(step.cautions),
+        "ticks": [_box(place) or WORK["done"] for place in places],
+        "new": WORK["new"].format(parts=pieces_words(step.parts)) if step.parts else "",
+        "torques": [_torque(torque, places) for torque in step.torques],
+        "record": step.record,
+        "record_places": [_box(place) for place in places],
+    }
+
+
+def _box(place: Place) -> str:
+    """What stands beside a box; nothing where there is but one."""
+    if place is None:
+        return ""
+    return str(place) if isinstance(place, int) else place_words(place)
+
+
+def _torque(torque: TorqueLine, places: Sequence[Place]) -> Content:
+    return {
+        "words": f"{torque.name}: {torque.words}; {WORK['reached']}",
+        "turn": torque.then_degrees is not None,
+        "places": [_box(place) for place in places],
+    }
+
+
+def _table(heading: str, columns: Sequence[str], wide: Sequence[int], rows: object, note: str = "") -> Content:
+    return {"heading": heading, "columns": columns, "wide": wide, "rows": rows, "note": note}
+
+
+def _parts(sheet: WorkSheet) -> Content:
+    columns = [WORK[name] for name in ("count", "part", "remark", "laid_out")]
+    rows = [
+        (str(piece.count), piece.name, WORK["single_use"] if piece.single_use else "", TICK) for piece in sheet.parts
+    ]
+    return _table(WORK["parts"], columns, (1, 4, 3, 1), rows)
+
+
+def _tables(sheet: WorkSheet) -> list[Content]:
+    """The tables to fill in, those that have rows."""
+    banks = len(sheet.case.banks)
+    rack = [(str(row.cylinder), "", WORK["yes" if row.replaced else "no"], "") for row in sheet.rack]
+    codes = [(str(row.cylinder), "", "", "", TICK) for row in sheet.codes]
+    gone = [(where_words(row.what, row.place, banks), TICK, TICK) for row in sheet.complaints]
+    form = WORK["ledger_form"].format(
+        length=MAKERS_VALUE if sheet.code_length is None else sheet.code_length,
+        alphabet=sheet.code_alphabet or MAKERS_VALUE,
+    )
+
+    def named(*names: str) -> list[str]:
+        return [WORK[name] for name in names]
+
+    made = [
+        _table(
+            WORK["rack"], named("from_cylinder", "number_on_part", "injector_new", "into_cylinder"), (2, 4, 2, 2), rack
+        ),
+        _table(
+            WORK["ledger"],
+            named("cylinder", "code_on_part", "code_before", "code_after", "checked"),
+            (2, 5, 5, 5, 2),
+            codes,
+            form,
+        ),
+        *_values(sheet),
+        _table(WORK["complaint"], named("what", "gone", "still"), (6, 1, 1), gone),
+    ]
+    return [table for table in made if table["rows"]]
+
+
+def _values(sheet: WorkSheet) -> list[Content]:
+    """A table for each reading, its limit said once above it."""
+    banks = len(sheet.case.banks)
+    made = []
+    for name, rows in by_reading(sheet):
+        cells = [(short_place(row.place, banks), row.before, row.unit) for row in rows]
+        note = f"{WORK['limit']}: {rows[0].limit}"
+        columns = [WORK[each] for each in ("place", "was", "now")]
+        made.append(_table(f"{WORK['values']}: {name}", columns, (1, 2, 3), cells, note))
+    return made

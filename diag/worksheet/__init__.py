@@ -1,0 +1,28 @@
+"""From a chosen plan to the work: its steps in order, everything counted, and the estimate; records without words.
+
+May import: decision, casebook, knowledge_base, inference, basics.
+"""
+
+from diag.worksheet.choosing import Chosen, chosen_by_hand, chosen_option, jobs_from
+from diag.worksheet.estimate import ChargeLine, Estimate, Range, RiskLine, estimate
+from diag.worksheet.order import Section, StepAt, sections_of
+from diag.worksheet.work import Counted, ReadAgain, Work, work_of
+
+__all__ = [
+    "ChargeLine",
+    "Chosen",
+    "Counted",
+    "Estimate",
+    "Range",
+    "ReadAgain",
+    "RiskLine",
+    "Section",
+    "StepAt",
+    "Work",
+    "chosen_by_hand",
+    "chosen_option",
+    "estimate",
+    "jobs_from",
+    "sections_of",
+    "work_of",
+]

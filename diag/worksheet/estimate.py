@@ -1,0 +1,259 @@
+"""The estimate of a chosen plan: lines that add up exactly to the expected invoice, tax, and the range about it.
+
+invoice = access (minutes of each kind and bank, once) x rate + labour + parts + charges + finish, as in the objective
+of the decision, and for every risk: E[chance at the severity there] x its money. Amounts are rounded to the currency's
+smallest unit by largest remainders, so that the lines add up to the rounded sum. The range: the risks of one cylinder
+hang on the one severity there; cylinders are taken as independent, so the spread (not the expectation) is approximate.
+May import: decision, casebook, knowledge_base, inference, basics, and `choosing`, `work` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from diag.basics import Place
+from diag.casebook import Case
+from diag.decision import Job, Money, NetworkView, Tariff
+from diag.inference import Posterior
+from diag.knowledge_base import Risk
+from diag.worksheet.choosing import Chosen
+from diag.worksheet.work import finishes, parts_of
+
+__all__ = ["ChargeLine", "Estimate", "Range", "RiskLine", "estimate", "minor_digits"]
+
+LineKind = Literal["access", "labour", "parts", "charges", "finish"]
+
+# ISO 4217: currencies whose smallest unit is not a hundredth (from memory).
+_DIGITS = dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF"), 0) | dict.fromkeys(
+    ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3
+)
+BAD_LUCK = 0.9  # share of such jobs that cost no more than the upper end of the range
+
+
+@dataclass(frozen=True)
+class ChargeLine:
+    """A line of the estimate. `item` is an access kind, a repair or a part; `quantity` in `unit` at `each`."""
+
+    kind: LineKind
+    item: str
+    places: tuple[Place, ...]
+    quantity: float
+    unit: Literal["min", "piece", "sum"]
+    each: Money
+    amount: Money
+
+
+@dataclass(frozen=True)
+class RiskLine:
+    """Something that may come on top: `chance` that it happens at least once, `expected` times, `each` time so much;
+    `amount` is what it comes to on average."""
+
+    name: str
+    places: tuple[Place, ...]
+    chance: float
+    expected: float
+    each: Money
+    amount: Money
+
+
+@dataclass(frozen=True)
+class Range:
+    """What the invoice before tax can come to. `p_least`: chance that nothing goes wrong; `bad_luck`: what nine of ten
+    such jobs do not exceed."""
+
+    least: Money
+    p_least: float
+    bad_luck: Money
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Lines and risks; `net` is their sum and the decision's expected invoice, to the smallest unit; `exact` unrounded.
+
+    `digits`: decimals of the currency."""
+
+    chosen: Chosen
+    currency: str
+    digits: int
+    lines: tuple[ChargeLine, ...]
+    risks: tuple[RiskLine, ...]
+    exact: float
+    net: Money
+    tax_rate: float
+    tax: Money
+    total: Money
+    range: Range
+
+
+def minor_digits(currency: str) -> int:
+    """Decimals of a currency's smallest unit."""
+    return _DIGITS.get(currency, 2)
+
+
+def estimate(tariff: Tariff, case: Case, network: NetworkView, posterior: Posterior, chosen: Chosen) -> Estimate:
+    """The estimate of a plan under what is believed of the case."""
+    prices = tariff.knowledge.prices
+    digits = minor_digits(prices.currency)
+    lines = _lines(tariff, case, chosen.jobs)
+    events = [
+        _Event(risk, job.place, chances, tariff.risk_money(risk))
+        for job in chosen.jobs
+        for risk in tariff.knowledge.repairs[job.repair].risks
+        for chances in [_chances(tariff, network, posterior, risk, job)]
+    ]
+    risks = _risk_lines(events, prices.currency)
+    exact = sum(line.amount.amount for line in lines) + sum(line.amount.amount for line in risks)
+    whole = _rounded([*(line.amount.amount for line in lines), *(line.amount.amount for line in risks)], digits)
+    money = [Money(amount, prices.currency) for amount in whole]
+    lines = tuple(_with_amount(line, amount) for line, amount in zip(lines, money, strict=False))
+    risks = tuple(_risk_with(line, amount) for line, amount in zip(risks, money[len(lines) :], strict=True))
+    net = Money(round(sum(whole), digits), prices.currency)
+    tax = Money(round(net.amount * prices.tax.value, digits), prices.currency)
+    total = Money(round(net.amount + tax.amount, digits), prices.currency)
+    sure = round(sum(line.amount.amount for line in lines), digits)
+    spread = _range(events, sure, prices.currency, digits)
+    return Estimate(chosen, prices.currency, digits, lines, risks, exact, net, prices.tax.value, tax, total, spread)
+
+
+def _with_amount(line: ChargeLine, amount: Money) -> ChargeLine:
+    return ChargeLine(line.kind, line.item, line.places, line.quantity, line.unit, line.each, amount)
+
+
+def _risk_with(line: RiskLine, amount: Money) -> RiskLine:
+    return RiskLine(line.name, line.places, line.chance, line.expected, line.each, amount)
+
+
+def _lines(tariff: Tariff, case: Case, jobs: Sequence[Job]) -> tuple[ChargeLine, ...]:
+    knowledge, currency = tariff.knowledge, tariff.knowledge.prices.currency
+    hour = Money(knowledge.prices.labour_per_hour.value, currency)
+
+    def work(kind: LineKind, item: str, places: tuple[Place, ...], minutes: float) -> ChargeLine:
+        return ChargeLine(kind, item, places, minutes, "min", hour, Money(tariff.labour(minutes), currency))
+
+    found = []
+    opened = tariff.open_already(case.open_access)
+    keys = frozenset().union(*(tariff.job_opens(job) for job in jobs)) - opened
+    for kind in knowledge.vocabulary.access:
+        banks = tuple(bank for bank in tariff.engine.banks if (kind, bank) in keys)
+        if banks:
+            found.append(work("access", kind, banks, sum(tariff.opening_minutes((kind, bank)) for bank in banks)))
+    by_repair: dict[str, list[Job]] = {}
+    for job in jobs:
+        by_repair.setdefault(job.repair, []).append(job)
+    for repair, some in by_repair.items():
+        minutes = sum(tariff.job_minutes(job) for job in some)
+        if minutes:
+            found.append(work("labour", repair, tuple(job.place for job in some), minutes))
+    for counted in parts_of([knowledge.repairs[job.repair] for job in jobs]):
+        each = Money(knowledge.prices.parts[counted.part].price.value, currency)
+        found.append(ChargeLine("parts", counted.part, (), counted.count, "piece", each, each * counted.count))
+    for repair, some in by_repair.items():
+        each = Money(knowledge.repairs[repair].money.value, currency)
+        if each.amount:
+            places = tuple(job.place for job in some)
+            found.append(ChargeLine("charges", repair, places, len(some), "sum", each, each * len(some)))
+    if finishes(knowledge, jobs):
+        found.append(work("finish", "finish", (), knowledge.prices.finish_minutes.value))
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Event:
+    """A risk at a place: `chances[level]` are (chance of the level, chance of the risk there)."""
+
+    risk: Risk
+    place: Place
+    chances: tuple[tuple[float, float], ...]
+    money: float
+
+    @property
+    def chance(self) -> float:
+        return sum(level * here for level, here in self.chances)
+
+
+def _chances(
+    tariff: Tariff, network: NetworkView, posterior: Posterior, risk: Risk, job: Job
+) -> tuple[tuple[float, float], ...]:
+    """As the decision reckons it: by the severity in the job's cylinder, else the largest of its chances."""
+    named = {key: figure.value for key, figure in risk.chance.items()}
+    severity = tariff.knowledge.severities.get(risk.by) if risk.by is not None else None
+    if severity is None or severity.per != "cylinder" or not isinstance(job.place, int):
+        return ((1.0, max(named.values())),)
+    assert risk.by is not None
+    plate, axis = network.severity_at(risk.by, job.place)
+    levels = posterior.axes[plate][axis][0]
+    return tuple((float(p), named.get(name, 0.0)) for name, p in zip(severity.levels, levels, strict=True))
+
+
+def _risk_lines(events: Sequence[_Event], currency: str) -> tuple[RiskLine, ...]:
+    """Risks of one name and one money together."""
+    groups: dict[tuple[str, float], list[_Event]] = {}
+    for event in events:
+        groups.setdefault((event.risk.name, event.money), []).append(event)
+    lines = []
+    for (name, money), some in groups.items():
+        none, expected = 1.0, 0.0
+        for event in some:
+            none *= 1.0 - event.chance
+            expected += event.chance
+        places = tuple(event.place for event in some)
+        amount = Money(expected * money, currency)
+        lines.append(RiskLine(name, places, 1.0 - none, expected, Money(money, currency), amount))
+    return tuple(lines)
+
+
+def _rounded(amounts: Sequence[float], digits: int) -> list[float]:
+    """Amounts in whole smallest units that add up to the rounded sum; largest remainders are rounded up first."""
+    units = [round(amount * 10**digits, 6) for amount in amounts]  # 7.1 is 710 cents, not 709.9999
+    floors = [int(unit // 1) for unit in units]
+    missing = round(round(sum(units), 6)) - sum(floors)
+    by_remainder = sorted(range(len(units)), key=lambda index: floors[index] - units[index])
+    for index in by_remainder[:missing]:
+        floors[index] += 1
+    return [floor / 10**digits for floor in floors]
+
+
+def _range(events: Sequence[_Event], sure: float, currency: str, digits: int) -> Range:
+    spread = spread_of(events)
+    reached, bad = 0.0, 0.0
+    for extra in sorted(spread):
+        reached, bad = reached + spread[extra], extra
+        if reached >= BAD_LUCK:
+            break
+    return Range(
+        Money(sure, currency),
+        spread.get(0.0, 1.0),
+        Money(round(sure + bad, digits), currency),
+    )
+
+
+def spread_of(events: Sequence[_Event]) -> dict[float, float]:
+    """Money for all that goes wrong -> its chance. Risks of one cylinder and severity share its level."""
+    groups: dict[tuple[str | None, Place], list[_Event]] = {}
+    for event in events:
+        groups.setdefault((event.risk.by, event.place), []).append(event)
+    whole = {0.0: 1.0}
+    for some in groups.values():
+        mixed: dict[float, float] = {}
+        for level in range(len(some[0].chances)):
+            share = some[0].chances[level][0]
+            here = {0.0: share}
+            for event in some:
+                here = _with(here, {0.0: 1.0 - event.chances[level][1], event.money: event.chances[level][1]})
+            for extra, chance in here.items():
+                mixed[extra] = mixed.get(extra, 0.0) + chance
+        whole = _with(whole, mixed)
+    return whole
+
+
+def _with(one: Mapping[float, float], other: Mapping[float, float]) -> dict[float, float]:
+    """The sum of two independent amounts."""
+    found: dict[float, float] = {}
+    for a, p in one.items():
+        for b, q in other.items():
+            if p * q > 0.0:
+                amount = round(a + b, 3)
+                found[amount] = found.get(amount, 0.0) + p * q
+    return found

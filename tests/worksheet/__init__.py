@@ -1,0 +1,1 @@
+"""The work sheet and the estimate: order, counts, cautions, money."""

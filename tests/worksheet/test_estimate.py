@@ -1,0 +1,191 @@
+"""The estimate adds up to the money that the decision shows; its range follows from what can go wrong."""
+
+from __future__ import annotations
+
+import csv
+import io
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from diag.decision import Job, Tariff
+from diag.report import CSV_COLUMNS, EstimateSheet, estimate_blocks, estimate_csv, estimate_sheet, render
+from diag.worksheet import Chosen, Estimate, estimate
+from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
+from tests.support.effort import effort
+from tests.worksheet.demo import DEMOS, as_chosen, decided
+from tests.worksheet.plans import KNOWLEDGE, all_jobs, chosen
+
+
+def made(name: str, what: Chosen) -> tuple[Estimate, EstimateSheet]:
+    case, ready, _ = decided(name)
+    found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, what)
+    return found, estimate_sheet(KNOWLEDGE, case, found)
+
+
+def exact(amount: float) -> Decimal:
+    return Decimal(repr(amount))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_lines_of_every_option_add_up_exactly_to_its_invoice(name: str) -> None:
+    """Line by line to the cent; and unrounded to what the decision reckoned for itself, all its options included."""
+    for option in decided(name)[2].options:
+        found, sheet = made(name, as_chosen(option))
+        assert found.exact == pytest.approx(option.invoice.amount, abs=1e-9)
+        assert abs(sheet.net - option.invoice.amount) <= 0.005 + 1e-9
+        assert sum(exact(row.amount) for row in (*sheet.lines, *sheet.risks)) == exact(sheet.net)
+        assert exact(sheet.net) + exact(sheet.tax) == exact(sheet.total)
+        assert found.net.currency == option.invoice.currency == sheet.currency
+        assert abs(sheet.total - (option.invoice.amount + option.invoice_tax.amount)) <= 0.015
+
+
+@given(st.sampled_from(DEMOS), st.data())
+@effort(40)
+def test_the_lines_of_any_work_by_hand_add_up_too(name: str, data: st.DataObject) -> None:
+    case = decided(name)[0]
+    jobs = data.draw(st.lists(st.sampled_from(all_jobs(case.engine_id)), min_size=1, max_size=10, unique=True))
+    found, sheet = made(name, chosen(case.engine, *jobs))
+    assert sum(exact(row.amount) for row in (*sheet.lines, *sheet.risks)) == exact(sheet.net)
+    assert abs(found.exact - sheet.net) <= 0.005 + 1e-9
+    assert sheet.least <= sheet.net + 0.005
+    assert sheet.least <= sheet.bad_luck
+    assert 0.0 <= sheet.p_least <= 1.0 + 1e-12
+
+
+@given(st.lists(st.floats(0, 5000), max_size=20), st.sampled_from([0, 2, 3]))
+@effort(200)
+def test_rounding_adds_up_and_moves_no_line_by_a_whole_unit(amounts: list[float], digits: int) -> None:
+    unit = 10.0**-digits
+    rounded = _rounded(amounts, digits)
+    assert abs(sum(rounded) - sum(amounts)) <= unit / 2 + 1e-6
+    assert all(abs(whole - amount) < unit + 1e-6 for whole, amount in zip(rounded, amounts, strict=True))
+    assert all(round(whole / unit) == pytest.approx(whole / unit, abs=1e-6) for whole in rounded)
+
+
+def test_a_price_in_whole_units_is_not_moved_by_rounding() -> None:
+    assert _rounded([7.1, 0.29, 3.0, 33.3333], 2) == [7.1, 0.29, 3.0, 33.33]
+
+
+def test_shared_access_is_charged_once_and_what_is_open_not_at_all() -> None:
+    """Three seals of one bank: one line of dismantling; bank B's covers are open in this case."""
+    case, ready, _ = decided("second_seal_weeping")
+    tariff = ready.bound.tariff
+    found, sheet = made("second_seal_weeping", chosen(case.engine, *(Job("reseal", n) for n in (4, 5, 6))))
+    access = [row for row in sheet.lines if row.kind == "access"]
+    assert [row.item for row in access] == ["injectors"]
+    assert access[0].quantity == case.engine.access_minutes["injectors"]["B"]
+    assert found.lines[0].amount.amount == pytest.approx(tariff.labour(access[0].quantity))
+
+
+def test_awkward_minutes_and_parts_are_counted() -> None:
+    """Cylinder 6 of the V6 takes 25 minutes more: 3 x 40 + 25; three of each part."""
+    case = decided("second_seal_weeping")[0]
+    sheet = made("second_seal_weeping", chosen(case.engine, *(Job("reseal", n) for n in (4, 5, 6))))[1]
+    assert next(row.quantity for row in sheet.lines if row.kind == "labour") == 3 * 40 + 25
+    assert {row.item: row.quantity for row in sheet.lines if row.kind == "parts"} == {
+        "washer": 3,
+        "o_ring": 3,
+        "clamp_bolt": 3,
+        "return_seal": 3,
+    }
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_spread_has_the_average_of_the_lines(name: str) -> None:
+    """The mean of the distribution behind the range is the money of the 'in case' lines; its chances sum to 1."""
+    _, ready, decision = decided(name)
+    for option in decision.options:
+        events = events_of(ready, option.jobs)
+        spread = spread_of(events)
+        assert sum(spread.values()) == pytest.approx(1.0, abs=1e-9)
+        mean = sum(money * chance for money, chance in spread.items())
+        assert mean == pytest.approx(option.breakdown.complications if option.jobs else 0.0, abs=1e-6)
+
+
+def events_of(ready, jobs):  # type: ignore[no-untyped-def]
+    tariff = ready.bound.tariff
+    return [
+        _Event(risk, job.place, _chances(tariff, ready.network, ready.posterior, risk, job), tariff.risk_money(risk))
+        for job in jobs
+        for risk in KNOWLEDGE.repairs[job.repair].risks
+    ]
+
+
+def test_the_range_is_what_simulated_jobs_cost() -> None:
+    """20,000 jobs played out with dice: severity of the cylinder first, then each risk at it."""
+    _, ready, decision = decided("second_seal_weeping")
+    option = decision.best
+    found, _ = made("second_seal_weeping", as_chosen(option))
+    dice = np.random.default_rng(20260711)
+    events = events_of(ready, option.jobs)
+    total = np.zeros(20_000)
+    levels = {}
+    for event in events:
+        key = (event.risk.by, event.place)
+        if key not in levels:
+            shares = np.array([share for share, _ in event.chances])
+            levels[key] = dice.choice(len(shares), size=total.shape, p=shares / shares.sum())
+        chance = np.array([here for _, here in event.chances])[levels[key]]
+        total += event.money * (dice.random(total.shape) < chance)
+    least, bad = found.range.least.amount, found.range.bad_luck.amount
+    assert np.mean(total == 0) == pytest.approx(found.range.p_least, abs=0.015)
+    assert np.mean(least + total <= bad + 1e-6) >= 0.9 - 0.01
+    assert np.mean(least + total < bad - 1e-6) <= 0.9 + 0.01
+
+
+def test_a_worse_blow_by_makes_the_stuck_injector_likelier() -> None:
+    """A tarred well holds the injector (trade figures, elicited: 3-10 % clean, 25-50 % tarred)."""
+    blown = made("one_blown_seal", chosen(decided("one_blown_seal")[0].engine, Job("reseal", 2)))[1]
+    sound = made("one_blown_seal", chosen(decided("one_blown_seal")[0].engine, Job("reseal", 4)))[1]
+    stuck = [next(risk for risk in sheet.risks if "stuck" in risk.text) for sheet in (blown, sound)]
+    assert stuck[0].chance > 0.2 > stuck[1].chance
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_csv_holds_the_lines_and_its_rows_add_up(name: str) -> None:
+    """Read back by the csv module of the standard library (RFC 4180)."""
+    sheet = made(name, as_chosen(decided(name)[2].best))[1]
+    text = estimate_csv(sheet)
+    rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    assert tuple(rows[0]) == CSV_COLUMNS
+    by_kind = {row["kind"]: Decimal(row["amount"]) for row in rows[-3:]}
+    lines = [Decimal(row["amount"]) for row in rows[:-3]]
+    assert sum(lines) == by_kind["net"] == exact(sheet.net)
+    assert by_kind["net"] + by_kind["tax"] == by_kind["total"]
+    assert {row["currency"] for row in rows} == {sheet.currency}
+    for row in rows[:-3]:
+        of = Decimal(60) if row["price_of"] == "60 min" else Decimal(1)
+        expected = Decimal(row["quantity"]) * Decimal(row["price"]) / of
+        assert abs(expected - Decimal(row["amount"])) <= Decimal("0.02") + Decimal(row["price"]) * Decimal("1e-5")
+
+
+@pytest.mark.parametrize("width", [60, 100])
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_page_of_every_demo_case_shows_lines_that_add_up(name: str, width: int) -> None:
+    sheet = made(name, as_chosen(decided(name)[2].best))[1]
+    page = render(estimate_blocks(sheet), width)
+    assert max(len(line) for line in page.splitlines()) <= width
+    words = " ".join(page.split())
+    if sheet.lines:
+        assert f"{sheet.net:,.2f} {sheet.currency}" in words
+        assert f"with tax: {sheet.total:,.2f} {sheet.currency}" in words
+        assert "An estimate, not a quote." in words
+        assert "invented" in words
+    else:
+        assert "nothing is charged" in words
+
+
+def test_money_of_a_currency_without_cents_is_printed_without() -> None:
+    """ISO 4217: the yen has no smaller unit, the dinar of Kuwait three decimals."""
+    case, ready, decision = decided("one_blown_seal")
+    for currency, digits in (("JPY", 0), ("KWD", 3)):
+        prices = KNOWLEDGE.prices.model_copy(update={"currency": currency})
+        tariff = Tariff(KNOWLEDGE.model_copy(update={"prices": prices}), case.engine)
+        found = estimate(tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
+        assert found.digits == digits
+        assert round(found.net.amount, digits) == found.net.amount
+        assert found.net.currency == currency
