@@ -43,7 +43,7 @@ class PlateLeaves:
     """One plate with its evidence.
 
     Leaves are `[case or 1, class or 1, axis...]`; `weights[component]` is the leaf that holds a component's prior and
-    evidence (without a state axis where it has one state); likelihoods are `[case or 1, level...]`.
+    evidence (without a state axis where it has one state); likelihoods are `[case or 1, class or 1, level...]`.
     `classes[configuration]` is the class of each configuration; empty where the configuration has no influence.
     """
 
@@ -152,8 +152,12 @@ class Block:
             stack = _factor_stack(factors, states)[:, None, :, None, :]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
-        likelihoods = tuple(table[[place]] for table in self.likelihoods)
-        return Block((member,), tuple(leaves), likelihoods, classes)
+        likelihoods = [table[[place]] for table in self.likelihoods]
+        if rows > 1:
+            likelihoods = [
+                np.take(table, self.classes, axis=2) if table.shape[2] > 1 else table for table in likelihoods
+            ]
+        return Block((member,), tuple(leaves), tuple(likelihoods), classes)
 
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
@@ -210,7 +214,7 @@ def plate_leaves(
     needed = frozenset(spoken) | also | {axis for axes, _ in told for axis in axes}
     needed = frozenset(axis for axis in needed if axis < len(levels))  # an axis beyond them is a component's states
     leaves, axes_of, weights = _factors(plate, evidence, number, needed)
-    classes, chosen = _classes(leaves, plate)
+    classes, chosen = _classes([*leaves, *(table for _, table in told)], plate)
     sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
     layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), ())
     is_dense = layout.size(spoken) <= dense
@@ -220,7 +224,7 @@ def plate_leaves(
         replace(layout, kept=spoken) if is_dense else layout,
         tuple(leaf[:, chosen] if leaf.shape[1] > 1 else leaf for leaf in leaves),
         tuple(weights),
-        tuple(table for _, table in told),
+        tuple(table[:, chosen] if table.shape[1] > 1 else table for _, table in told),
         classes,
         is_dense,
     )
@@ -256,12 +260,16 @@ def _factors(
 def _told(
     evidence: Evidence, number: int, like: tuple[tuple[int, ...], ...], levels: tuple[int, ...]
 ) -> tuple[Told, ...]:
-    """A plate's likelihoods, one for each set of axes, ascending; ones where only a plate alike has evidence."""
-    result = {axes: np.ones((1, *(levels[axis] for axis in axes))) for axes in like}
-    for where, axes, table in evidence.axes:
+    """A plate's likelihoods `[case or 1, configuration or 1, level...]`, one for each set of axes, ascending.
+
+    They are ones where only a plate alike has evidence.
+    """
+    result = {axes: np.ones((1, 1, *(levels[axis] for axis in axes))) for axes in like}
+    plain = ((where, axes, table[:, None]) for where, axes, table in evidence.axes)
+    for where, axes, table in (*plain, *evidence.configured):
         if where == number:
             order = sorted(range(len(axes)), key=lambda place: axes[place])
-            turned = np.transpose(table, (0, *(1 + place for place in order)))
+            turned = np.transpose(table, (0, 1, *(2 + place for place in order)))
             key = tuple(axes[place] for place in order)
             result[key] = result[key] * turned if key in result else turned
     return tuple(sorted(result.items()))
@@ -306,7 +314,7 @@ def stacked(members: Sequence[PlateLeaves]) -> Block:
     return Block(
         tuple(members),
         tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
-        tuple(np.expand_dims(table, (2, 3)) for table in likelihoods),
+        tuple(np.expand_dims(table, LEADING - 1) for table in likelihoods),
         first.classes,
     )
 
@@ -326,7 +334,7 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
         alike.setdefault(_plate_key(plate), []).append(number)
     groups: dict[tuple[object, ...], list[PlateLeaves]] = {}
     for key, numbers in alike.items():
-        sets = {tuple(sorted(axes)) for where, axes, _ in evidence.axes if where in numbers}
+        sets = {tuple(sorted(axes)) for where, axes, _ in (*evidence.axes, *evidence.configured) if where in numbers}
         for number in numbers:
             leaves = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=dense)
             groups.setdefault((leaves.shape_key, key), []).append(leaves)
@@ -389,7 +397,7 @@ def plate_block(
     for (plate, index), likelihood in evidence.components.items():
         if plate == number:
             told += [index, likelihood]
-    for plate, axes, likelihood in evidence.axes:
+    for plate, axes, likelihood in (*evidence.axes, *evidence.configured):
         if plate == number:
             told += [*axes, likelihood]
     made_from = (model.plates[number], number, heard, apart, *told)
