@@ -35,7 +35,7 @@ CLOSE, CLOSE_APART = 1e-4, 5e-3  # see `shift_grid`
 COUNTS = (5, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40)  # of nodes that are tried
 _FINE = 420  # places of the fine grid
 _FLAT = 0.04  # share of every cylinder's weights that is spread evenly over the levels
-_NEGLIGIBLE = 40.0  # in logarithms
+_NEGLIGIBLE = 25.0  # in logarithms
 
 
 @dataclass(frozen=True)
