@@ -11,7 +11,7 @@ from dataclasses import replace
 from diag.basics import Place, UsageError, did_you_mean, listed
 from diag.casebook.cases import ABSENT, PRESENT, Answer, Case, Epoch, Helped, Measured, Work
 from diag.casebook.quantities import read_quantity
-from diag.casebook.units import convert
+from diag.casebook.reading_units import in_reading_unit
 from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of
 from diag.knowledge_base import Knowledge
 
@@ -55,7 +55,7 @@ def with_measured(
     _check_item(case, knowledge, item, place, condition, "reading")
     reading = knowledge.readings[item]
     quantity = read_quantity(text)
-    value = convert(quantity.value, quantity.unit or reading.unit, reading.unit)
+    value = in_reading_unit(quantity.value, quantity.unit, reading, case.engine)
     if not reading.lowest <= value <= reading.highest:
         lies = f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}"
         raise UsageError(f"'{text}' is not plausible for {reading.name}; {lies}")

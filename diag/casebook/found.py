@@ -12,7 +12,7 @@ from diag.casebook.cases import PRESENT, Answer, Measured
 from diag.casebook.codes import MOST_CYLINDERS, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import Quantity, read_quantity
-from diag.casebook.units import convert
+from diag.casebook.reading_units import in_reading_unit
 from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
 from diag.knowledge_base import Key, Reading, Scope, Tree
 
@@ -221,7 +221,7 @@ def _quantity(book: Notebook, path: Path, number: Tree, item: str, reading: Read
             units = f"write '{number} {reading.unit}', or another unit where it is one"
             book.complain(path, f"the reading {shown(number)} of '{item}' has no unit", units)
             return None
-        value = convert(read.value, read.unit or reading.unit, reading.unit)
+        value = in_reading_unit(read.value, read.unit, reading, book.engine)
     except UsageError as error:
         message, _, hint = error.message.partition("; ")
         book.complain(path, message, hint)

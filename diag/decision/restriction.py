@@ -51,7 +51,8 @@ def with_configurations(model: Model, evidence: Evidence, kept: NDArray[np.intp]
     )
     prior = model.configurations[kept]
     told = {key: of(likelihood, 1) for key, likelihood in evidence.components.items()}
-    return Model(prior / prior.sum(), plates, shared), replace(evidence, components=told)
+    configured = tuple((plate, axes, of(likelihood, 1)) for plate, axes, likelihood in evidence.configured)
+    return Model(prior / prior.sum(), plates, shared), replace(evidence, components=told, configured=configured)
 
 
 def fitting_options(options: Options, kept: NDArray[np.intp], configurations: int) -> list[list[dict[int, Array]]]:

@@ -8,12 +8,27 @@ from diag.casebook import code_of_cylinder, convert, cylinder_of_code, known_uni
 from diag.evidence.answers import answer_pattern, answer_ratio
 from diag.evidence.distributions import Spread, cumulative, density, log_density, quantile, spread_of
 from diag.evidence.outcomes import Outcomes, reading_outcomes
-from diag.evidence.readings import ReadingLikelihood, instrument_error, reading_likelihood, without_limit
+from diag.evidence.readings import ReadingLikelihood, reading_likelihood, spreads
+from diag.evidence.shift_grid import ShiftGrid, log_shift_prior, shift_grid
+from diag.evidence.shifts import (
+    Together,
+    draw_together,
+    frame_of,
+    frames_before,
+    shifted_likelihood,
+    together,
+    unshifted_spreads,
+)
+from diag.evidence.taken import Frame, Taken, instrument_error, taken, without_limit
 
 __all__ = [
+    "Frame",
     "Outcomes",
     "ReadingLikelihood",
+    "ShiftGrid",
     "Spread",
+    "Taken",
+    "Together",
     "answer_pattern",
     "answer_ratio",
     "code_of_cylinder",
@@ -21,12 +36,22 @@ __all__ = [
     "cumulative",
     "cylinder_of_code",
     "density",
+    "draw_together",
+    "frame_of",
+    "frames_before",
     "instrument_error",
     "known_units",
     "log_density",
+    "log_shift_prior",
     "quantile",
     "reading_likelihood",
     "reading_outcomes",
+    "shift_grid",
+    "shifted_likelihood",
     "spread_of",
+    "spreads",
+    "taken",
+    "together",
+    "unshifted_spreads",
     "without_limit",
 ]

@@ -7,8 +7,10 @@ May import: numpy, and the modules beside it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +19,7 @@ from diag.evidence.normal import Array, log_normal_cumulative, log_normal_densit
 from diag.evidence.quadrature import Owners, log_integrals
 from diag.evidence.student import log_student_density
 
-__all__ = ["Shown", "log_marginals"]
+__all__ = ["Mark", "Shown", "log_marginals"]
 
 _GAUSSIAN_REACH = 39.0  # exp(-39^2 / 2) is 1e-330
 _SINH_REACH = 690.0
@@ -26,23 +28,36 @@ _AROUND = np.array([-39.0, -8.0, -3.0, -1.0, 0.0, 1.0, 3.0, 8.0, 39.0])
 _FIRST = np.array([-8.0, -4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0, 8.0])
 
 
+class Mark(NamedTuple):
+    """A number on the scale, and the standard deviation of what showed it."""
+
+    at: float
+    error: float
+
+
 @dataclass(frozen=True)
 class Shown:
-    """What an instrument of standard deviation `error` showed of one true value.
+    """What instruments showed of one true value.
 
     `values` are plain readings; `above` and `below` are bounds: the reading would have been above, or below, them.
     """
 
-    error: float
-    values: tuple[float, ...] = ()
-    above: tuple[float, ...] = ()
-    below: tuple[float, ...] = ()
+    values: tuple[Mark, ...] = ()
+    above: tuple[Mark, ...] = ()
+    below: tuple[Mark, ...] = ()
+
+    @property
+    def finest(self) -> float:
+        """The smallest standard deviation."""
+        return min((mark.error for mark in (*self.values, *self.above, *self.below)), default=1.0)
 
     def landmarks(self) -> Array:
         """True values around which the likelihood changes."""
-        points = [bound + self.error * _AROUND for bound in (*self.above, *self.below)]
+        points = [bound.at + bound.error * _AROUND for bound in (*self.above, *self.below)]
         if self.values:
-            points.append(np.mean(self.values) + self.error / np.sqrt(len(self.values)) * _AROUND)
+            precision = sum(mark.error**-2 for mark in self.values)
+            mean = sum(mark.at * mark.error**-2 for mark in self.values) / precision
+            points.append(mean + precision**-0.5 * _AROUND)
         return np.concatenate(points) if points else np.zeros(0)
 
 
@@ -72,17 +87,17 @@ def _closed_form(spread: Spread, shown: Shown) -> float | None:
     """
     if len(shown.above) + len(shown.below) > 1:
         return None
-    mean, variance, noise = spread.middle, spread.width**2, shown.error**2
+    mean, variance = spread.middle, spread.width**2
     log_result = 0.0
-    for value in shown.values:
+    for value, error in shown.values:
+        noise = error**2
         total = variance + noise
         log_result += float(log_normal_density(np.array((value - mean) / total**0.5))) - 0.5 * float(np.log(total))
         mean, variance = (mean * noise + value * variance) / total, variance * noise / total
-    wide = (variance + noise) ** 0.5
-    for bound in shown.above:
-        log_result += float(log_normal_cumulative(np.array((mean - bound) / wide)))
-    for bound in shown.below:
-        log_result += float(log_normal_cumulative(np.array((bound - mean) / wide)))
+    for bound, error in shown.above:
+        log_result += float(log_normal_cumulative(np.array((mean - bound) / (variance + error**2) ** 0.5)))
+    for bound, error in shown.below:
+        log_result += float(log_normal_cumulative(np.array((bound - mean) / (variance + error**2) ** 0.5)))
     return log_result
 
 
@@ -113,38 +128,52 @@ class _Stack:
     """Several `Shown` side by side: row `owner` holds its values and bounds, missing ones are of no effect."""
 
     def __init__(self, shown: Sequence[Shown]) -> None:
-        self.error = np.array([each.error for each in shown])
-        self.count = np.array([float(len(each.values)) for each in shown])
-        self.mean = np.array([float(np.mean(each.values)) if each.values else 0.0 for each in shown])
-        squares = np.array([sum((value - mean) ** 2 for value in each.values) for each, mean in self._pairs(shown)])
-        self.constant = -0.5 * squares / self.error**2 - self.count * (0.5 * np.log(2 * np.pi) + np.log(self.error))
-        self.above = _padded([each.above for each in shown], -np.inf)
-        self.below = _padded([each.below for each in shown], np.inf)
-
-    def _pairs(self, shown: Sequence[Shown]) -> list[tuple[Shown, float]]:
-        return list(zip(shown, self.mean.tolist(), strict=True))
+        summed = [_summed(each.values) for each in shown]
+        self.mean, self.scale, self.constant = (np.array(column) for column in zip(*summed, strict=True))
+        self.above = _padded([each.above for each in shown], Mark(-np.inf, 1.0))
+        self.below = _padded([each.below for each in shown], Mark(np.inf, 1.0))
 
     def log_likelihood(self, x: Array, owner: Owners) -> Array:
-        error, x = self.error[owner], np.clip(x, -_FARTHEST, _FARTHEST)
-        z = (x - self.mean[owner]) / error
-        result = self.constant[owner] - 0.5 * self.count[owner] * z * z
-        for bound in self.above:
-            result = result + log_normal_cumulative((x - bound[owner]) / error)
-        for bound in self.below:
-            result = result + log_normal_cumulative((bound[owner] - x) / error)
+        x = np.clip(x, -_FARTHEST, _FARTHEST)
+        z = (x - self.mean[owner]) * self.scale[owner]
+        result = self.constant[owner] - 0.5 * z * z
+        for bound, error in self.above:
+            result = result + log_normal_cumulative((x - bound[owner]) / error[owner])
+        for bound, error in self.below:
+            result = result + log_normal_cumulative((bound[owner] - x) / error[owner])
         return np.asarray(result, dtype=np.float64)
 
 
-def _padded(bounds: Sequence[tuple[float, ...]], missing: float) -> list[Array]:
+def _summed(values: Sequence[Mark]) -> tuple[float, float, float]:
+    """Several readings as one: their mean (weighted by precision), the root of the precision, and a constant.
+
+    The product of their densities at x is exp(constant - ((x - mean) * root)^2 / 2).
+    """
+    if not values:
+        return 0.0, 0.0, 0.0
+    weights = [mark.error**-2 for mark in values]
+    precision = math.fsum(weights)
+    mean = math.fsum(weight * mark.at for weight, mark in zip(weights, values, strict=True)) / precision
+    squares = math.fsum(((mark.at - mean) / mark.error) ** 2 for mark in values)
+    constant = -0.5 * squares - math.fsum(0.5 * math.log(2 * math.pi) + math.log(mark.error) for mark in values)
+    return mean, precision**0.5, constant
+
+
+def _padded(bounds: Sequence[tuple[Mark, ...]], missing: Mark) -> list[tuple[Array, Array]]:
+    """The first, second, ... bound of each `[owner]`, with its standard deviation."""
     longest = max(len(each) for each in bounds)
-    return [np.array([each[k] if k < len(each) else missing for each in bounds]) for k in range(longest)]
+    filled = [[*each, *([missing] * (longest - len(each)))] for each in bounds]
+    return [
+        (np.array([each[k].at for each in filled]), np.array([each[k].error for each in filled]))
+        for k in range(longest)
+    ]
 
 
 def _pieces(spread: Spread, shown: Shown) -> Array:
     """Ascending end points in w: where the spread lives, where the likelihood changes, and far beyond both."""
     x = shown.landmarks()
     if spread.shape == "log-normal":
-        closest = shown.error**2 / (shown.error + np.max(np.abs(x), initial=0.0))
+        closest = shown.finest**2 / (shown.finest + np.max(np.abs(x), initial=0.0))
         marks = np.log(np.append(x[x > 0], closest) / spread.middle) / spread.width
     elif spread.shape == "student t":
         marks = np.arcsinh((x - spread.middle) / spread.width)

@@ -16,9 +16,10 @@ import numpy as np
 
 from diag.casebook import Measured
 from diag.evidence.distributions import Spread, quantile
-from diag.evidence.hidden_value import Shown, log_marginals
+from diag.evidence.hidden_value import log_marginals
 from diag.evidence.normal import Array, normal_quantile
-from diag.evidence.readings import instrument_error, spreads, without_limit
+from diag.evidence.readings import spreads
+from diag.evidence.taken import Frame, Taken, instrument_error, shown_by, taken, without_limit
 from diag.knowledge_base import Engine, Reading
 
 __all__ = ["Outcomes", "reading_outcomes"]
@@ -51,28 +52,37 @@ def reading_outcomes(
     levels: Sequence[str],
     count: int = 9,
     earlier: Sequence[Measured] = (),
+    framed: Sequence[tuple[Frame, float]] = ((Frame(), 1.0),),
+    laws: tuple[Spread, ...] | None = None,
 ) -> Outcomes:
     """At most `count` outcomes of taking this reading (once more, where `earlier` readings of it are in the case).
 
     The bins do not depend on how likely each level is, so that they are the same for every cylinder and every
     moment of a session, and rare levels keep outcomes of their own: they hold equal shares of what the levels would
-    give if each were equally likely. A reading without effect has one outcome.
+    give if each were equally likely. A reading without effect has one outcome. Where what is shown is shifted,
+    `framed` holds what the shift may be, with chances, and `laws` the spreads without it.
     """
     if without_limit(reading, engine):
         return Outcomes(tuple(levels), np.zeros(0), np.zeros(1), np.ones((1, len(levels))))
-    laws = spreads(reading, engine, levels)
-    before = tuple((each.value, each.censored) for each in earlier)
-    edges, values, likelihood = _outcomes(laws, instrument_error(reading), count, before)
+    laws = spreads(reading, engine, levels) if laws is None else laws
+    before = taken(reading, engine, earlier)
+    edges, values, likelihood = _outcomes(laws, instrument_error(reading), count, before, tuple(framed))
     shown = np.asarray(np.round(np.clip(values, reading.lowest, reading.highest), reading.decimals), dtype=np.float64)
     return Outcomes(tuple(levels), edges, shown, likelihood)
 
 
 @lru_cache(maxsize=1024)
 def _outcomes(
-    laws: tuple[Spread, ...], error: float, count: int, before: tuple[tuple[float, str], ...]
+    laws: tuple[Spread, ...],
+    error: float,
+    count: int,
+    before: tuple[Taken, ...],
+    framed: tuple[tuple[Frame, float], ...],
 ) -> tuple[Array, Array, Array]:
     """Edges `[outcome - 1]`, values `[outcome]` and likelihood `[outcome, level]`."""
-    pooled = np.concatenate([_typical(law, error) for law in laws])
+    usual = max(framed, key=lambda each: each[1])[0]
+    pooled = np.concatenate([_typical(law, error * usual.scale) for law in laws])
+    pooled = (pooled - usual.offset) / usual.scale
     shares = np.linspace(0.0, 1.0, count + 1)[1:-1]
     edges = np.array(sorted({float(edge) for edge in np.quantile(pooled, shares)}))
     place = np.searchsorted(edges, pooled)
@@ -81,7 +91,7 @@ def _outcomes(
     values = np.array([np.median(bin_) if len(bin_) else ends[k] for k, bin_ in enumerate(inside)])
     below = np.zeros((len(edges) + 2, len(laws)))
     below[-1] = 1.0
-    below[1:-1] = _chance_below(laws, error, edges, before)
+    below[1:-1] = _chance_below(laws, error, edges, before, framed)
     likelihood = np.diff(np.maximum.accumulate(np.minimum(below, 1.0), axis=0), axis=0)
     for array in (edges, values, likelihood):
         array.setflags(write=False)
@@ -94,15 +104,19 @@ def _typical(law: Spread, error: float) -> Array:
     return np.asarray((truths[:, None] + error * normal_quantile(_NOISE_SHARES)[None, :]).ravel(), dtype=np.float64)
 
 
-def _chance_below(laws: tuple[Spread, ...], error: float, edges: Array, before: tuple[tuple[float, str], ...]) -> Array:
+def _chance_below(
+    laws: tuple[Spread, ...],
+    error: float,
+    edges: Array,
+    before: tuple[Taken, ...],
+    framed: tuple[tuple[Frame, float], ...],
+) -> Array:
     """P(the next reading is below each edge | level, what was read before): `[edge, level]`."""
-    known = Shown(
-        error,
-        values=tuple(value for value, censored in before if not censored),
-        above=tuple(value for value, censored in before if censored == "above"),
-        below=tuple(value for value, censored in before if censored == "below"),
-    )
-    shown = [Shown(error, known.values, known.above, (*known.below, float(edge))) for edge in edges]
-    many = [law for _ in edges for law in laws]
-    joint = log_marginals(many, [each for each in shown for _ in laws]).reshape(len(edges), len(laws))
-    return np.exp(joint - log_marginals(laws, [known] * len(laws)))
+    total = np.zeros((len(edges), len(laws)))
+    for frame, chance in framed:
+        known = [frame.of(each) for each in before]
+        shown = [shown_by([*known, frame.of(Taken(float(edge), "below", error))]) for edge in edges]
+        many = [law for _ in edges for law in laws]
+        joint = log_marginals(many, [each for each in shown for _ in laws]).reshape(len(edges), len(laws))
+        total += chance * np.exp(joint - log_marginals(laws, [shown_by(known)] * len(laws)))
+    return total

@@ -44,7 +44,7 @@ class PlateLeaves:
     """One plate with its evidence.
 
     Leaves are `[case or 1, class or 1, axis...]`; `weights[component]` is the leaf that holds a component's prior and
-    evidence (without a state axis where it has one state); likelihoods are `[case or 1, level...]`.
+    evidence (without a state axis where it has one state); likelihoods are `[case or 1, class or 1, level...]`.
     `classes[configuration]` is the class of each configuration; empty where the configuration has no influence.
     """
 
@@ -156,18 +156,22 @@ class Block:
             stack = _factor_stack(factors, states)[:, None, :, None, :]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
-        likelihoods = tuple(table[[place]] for table in self.likelihoods)
-        return Block((member,), tuple(leaves), likelihoods, (classes,))
+        likelihoods = [table[[place]] for table in self.likelihoods]
+        if rows > 1:
+            mine = self.classes[place]
+            likelihoods = [np.take(table, mine, axis=2) if table.shape[2] > 1 else table for table in likelihoods]
+        return Block((member,), tuple(leaves), tuple(likelihoods), (classes,))
 
     def with_options_each(self, options: Sequence[Options]) -> Block:
         """The block with the options of each plate in it, `options[plate]`, all of one length and on the same
         components; options stand where a batch has its cases, so the evidence must be of one case."""
         listed = [factor for some in options for option in some for factor in option.values()]
         rows = max((len(factor) for factor in listed), default=1)
-        leaves = list(self.leaves)
+        leaves, likelihoods = list(self.leaves), list(self.likelihoods)
         classes = self.classes
         if rows > 1:
             leaves = [self._spelt_out(leaf) for leaf in leaves]
+            likelihoods = [self._spelt_out(table) for table in likelihoods]
             classes = tuple(tuple(range(rows)) for _ in self.members)
         for component in {component for some in options for option in some for component in option}:
             leaf = self.first.weights[component]
@@ -178,10 +182,10 @@ class Block:
             stack = np.stack([np.broadcast_to(each, (len(each), wide, states)) for each in stacks])[:, :, :, None]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
-        return Block(self.members, tuple(leaves), self.likelihoods, classes, len(options[0]))
+        return Block(self.members, tuple(leaves), tuple(likelihoods), classes, len(options[0]))
 
     def _spelt_out(self, leaf: Array) -> Array:
-        """A leaf by configuration instead of by class."""
+        """A leaf or likelihood by configuration instead of by class."""
         if leaf.shape[2] == 1:
             return leaf
         return np.stack([np.take(mine, classes, axis=1) for mine, classes in zip(leaf, self.classes, strict=True)])
@@ -241,11 +245,10 @@ def plate_leaves(
     needed = frozenset(spoken) | also | {axis for axes, _ in told for axis in axes}
     needed = frozenset(axis for axis in needed if axis < len(levels))  # an axis beyond them is a component's states
     leaves, axes_of, weights = _factors(plate, evidence, number, needed)
-    classes, chosen = _classes(leaves, plate)
+    classes, chosen = _classes([*leaves, *(table for _, table in told)], plate)
     sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
     tables = [table for _, table in told]
-    widths = [*(_width(leaf.shape[0], len(chosen) if leaf.shape[1] > 1 else 1) for leaf in leaves)]
-    widths += [_width(table.shape[0], 1) for table in tables]
+    widths = [_width(array.shape[0], len(chosen) if array.shape[1] > 1 else 1) for array in (*leaves, *tables)]
     layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), (), tuple(widths))
     is_dense = layout.size(spoken) <= dense
     return PlateLeaves(
@@ -254,7 +257,7 @@ def plate_leaves(
         replace(layout, kept=spoken) if is_dense else layout,
         tuple(leaf[:, chosen] if leaf.shape[1] > 1 else leaf for leaf in leaves),
         tuple(weights),
-        tuple(tables),
+        tuple(table[:, chosen] if table.shape[1] > 1 else table for table in tables),
         classes,
         is_dense,
     )
@@ -295,12 +298,16 @@ def _factors(
 def _told(
     evidence: Evidence, number: int, like: tuple[tuple[int, ...], ...], levels: tuple[int, ...]
 ) -> tuple[Told, ...]:
-    """A plate's likelihoods, one for each set of axes, ascending; ones where only a plate alike has evidence."""
-    result = {axes: np.ones((1, *(levels[axis] for axis in axes))) for axes in like}
-    for where, axes, table in evidence.axes:
+    """A plate's likelihoods `[case or 1, configuration or 1, level...]`, one for each set of axes, ascending.
+
+    They are ones where only a plate alike has evidence.
+    """
+    result = {axes: np.ones((1, 1, *(levels[axis] for axis in axes))) for axes in like}
+    plain = ((where, axes, table[:, None]) for where, axes, table in evidence.axes)
+    for where, axes, table in (*plain, *evidence.configured):
         if where == number:
             order = sorted(range(len(axes)), key=lambda place: axes[place])
-            turned = np.transpose(table, (0, *(1 + place for place in order)))
+            turned = np.transpose(table, (0, 1, *(2 + place for place in order)))
             key = tuple(axes[place] for place in order)
             result[key] = result[key] * turned if key in result else turned
     return tuple(sorted(result.items()))
@@ -345,7 +352,7 @@ def stacked(members: Sequence[PlateLeaves]) -> Block:
     return Block(
         tuple(members),
         tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
-        tuple(np.expand_dims(table, (2, 3)) for table in likelihoods),
+        tuple(np.expand_dims(table, LEADING - 1) for table in likelihoods),
         tuple(member.classes for member in members),
     )
 
@@ -365,7 +372,7 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
         alike.setdefault(_plate_key(plate), []).append(number)
     groups: dict[tuple[object, ...], list[PlateLeaves]] = {}
     for key, numbers in alike.items():
-        sets = {tuple(sorted(axes)) for where, axes, _ in evidence.axes if where in numbers}
+        sets = {tuple(sorted(axes)) for where, axes, _ in (*evidence.axes, *evidence.configured) if where in numbers}
         for number in numbers:
             leaves = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=dense)
             groups.setdefault((leaves.shape_key, key), []).append(leaves)
@@ -431,7 +438,7 @@ def plate_block(
     for (plate, index), likelihood in evidence.components.items():
         if plate == number:
             told += [index, likelihood]
-    for plate, axes, likelihood in evidence.axes:
+    for plate, axes, likelihood in (*evidence.axes, *evidence.configured):
         if plate == number:
             told += [*axes, likelihood]
     made_from = (model.plates[number], number, heard, apart, also, *told)

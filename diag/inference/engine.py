@@ -255,6 +255,7 @@ def _window(evidence: Evidence, window: slice) -> Evidence:
         components={key: cut(table) for key, table in evidence.components.items()},
         axes=tuple((plate, axes, cut(table)) for plate, axes, table in evidence.axes),
         shared=tuple((axes, cut(table)) for axes, table in evidence.shared),
+        configured=tuple((plate, axes, cut(table)) for plate, axes, table in evidence.configured),
     )
 
 

@@ -137,9 +137,11 @@ class Evidence:
     `components[plate, component]`: `[case or 1, configuration or 1, state]`.
     `axes`: pairs of (plate, axes) and a likelihood `[case or 1, level, ...]`, one level axis for each named axis.
     `shared`: pairs of shared axes and a likelihood `[case or 1, level, ...]`; sets of axes may overlap.
+    `configured`: as `axes`, with a likelihood `[case or 1, configuration, level, ...]` for each configuration.
     """
 
     cases: int = 1
     components: dict[tuple[int, int], Array] = field(default_factory=dict)
     axes: tuple[tuple[int, tuple[int, ...], Array], ...] = ()
     shared: tuple[tuple[tuple[SharedAxis, ...], Array], ...] = ()
+    configured: tuple[tuple[int, tuple[int, ...], Array], ...] = ()

@@ -19,6 +19,7 @@ from diag.knowledge_base.new_engine import (
 from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, Tree, read_document
 from diag.knowledge_base.records import (
     AccessKind,
+    Adjustment,
     Answer,
     Basis,
     Caution,
@@ -44,6 +45,7 @@ from diag.knowledge_base.records import (
     Risk,
     Scope,
     Severity,
+    Shift,
     Source,
     State,
     Torque,
@@ -61,6 +63,7 @@ from diag.knowledge_base.validation import attempt, validate
 __all__ = [
     "MOST_BYTES",
     "AccessKind",
+    "Adjustment",
     "Answer",
     "Basis",
     "Caution",
@@ -95,6 +98,7 @@ __all__ = [
     "Risk",
     "Scope",
     "Severity",
+    "Shift",
     "Sizes",
     "Source",
     "State",

@@ -16,6 +16,7 @@ from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fi
 
 __all__ = [
     "AccessKind",
+    "Adjustment",
     "Amount",
     "Answer",
     "Basis",
@@ -42,6 +43,7 @@ __all__ = [
     "Risk",
     "Scope",
     "Severity",
+    "Shift",
     "Source",
     "State",
     "Torque",
@@ -179,9 +181,45 @@ class Distribution(Record):
     freedom: float = Field(default=4.0, gt=0)
 
 
+class Adjustment(Record):
+    """What another condition, or the other kind of injector, makes of a reading.
+
+    `factor` scales the middles (and with them the limit); `widens` is a further standard deviation of the true value,
+    in the measure of the widths (multiples of the limit, `unit`, or the logarithm): the reading counts, but for less.
+    """
+
+    under: Condition | None = None
+    injector: Literal["solenoid", "piezo"] | None = None
+    factor: Amount = Figure(value=1.0)
+    widens: Amount = Figure(value=0.0)
+    basis: Basis
+
+
+class Shift(Record):
+    """One unknown number in the readings of all cylinders of one engine.
+
+    `sum zero`: the controller forces the corrections to sum to zero, so each is what the cylinder needs less one
+    number c that nobody knows. `common factor`: one factor (pressure, duration, warmth) multiplies all; `width` is the
+    standard deviation of its logarithm, and part of the width of every spread. `neighbour`: the share of a cylinder's
+    deviation that disturbs the reading of the one that fires next. `ordinary`: how many cylinders, of those that
+    nothing was told of, are at the first level.
+    """
+
+    kind: Literal["sum zero", "common factor"]
+    width: Amount = Figure(value=0.0)
+    neighbour: Amount = Figure(value=0.0)
+    ordinary: Chance = Figure(value=0.94)
+    basis: Basis
+
+
 class Reading(Record):
     """A number read off the vehicle. `relative_to`: the distributions are in multiples of that limit of the engine;
-    without it they are in `unit`. `instrument_error` is a standard deviation in `unit`."""
+    without it they are in `unit`. `instrument_error` is a standard deviation in `unit`.
+
+    `other_units`: units that only an engine can turn into `unit`: the engine's limit of that name is worth as much as
+    the one of `relative_to`. `saturates`: the limit of the engine beyond which nothing is shown; a reading there is a
+    bound. `shift`: what the readings of all its cylinders share.
+    """
 
     name: str
     ask: str
@@ -195,6 +233,10 @@ class Reading(Record):
     lowest: float
     highest: float
     decimals: int = 1
+    other_units: dict[str, str] = {}
+    saturates: str | None = None
+    shift: Shift | None = None
+    adjust: tuple[Adjustment, ...] = ()
     basis: Basis
 
 
@@ -417,7 +459,8 @@ class Engine(Record):
     """One engine: layout, numbering, access minutes by kind and bank, limits and tightening values.
 
     `banks` maps a bank's letter to its cylinders; an inline engine has the one bank A. `access_minutes` maps an
-    access kind to minutes by bank. `awkward_minutes` are added for work on that cylinder.
+    access kind to minutes by bank. `awkward_minutes` are added for work on that cylinder. `opposite_sign`: readings
+    that this engine's control unit shows with the sign turned round.
     """
 
     name: str
@@ -430,6 +473,7 @@ class Engine(Record):
     access_minutes: dict[str, dict[str, float]]
     awkward_minutes: dict[int, float] = {}
     limits: dict[str, Limit] = {}
+    opposite_sign: tuple[str, ...] = ()
     torques: dict[str, Torque] = {}
     trim_code: TrimCodeFormat = TrimCodeFormat()
     wait_after_stop_minutes: float | None = None

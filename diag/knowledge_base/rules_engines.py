@@ -23,6 +23,7 @@ def check_engines(register: Register) -> None:
             if cylinder not in engine.cylinders:
                 path = ("engines", name, "awkward_minutes", cylinder)
                 register.complain(path, f"there is no cylinder {cylinder}", _numbering(engine), of_key=True)
+        register.all_known(("engines", name, "opposite_sign"), engine.opposite_sign, "reading", "readings")
         for limit, entry in engine.limits.items():
             if entry.value is None and entry.default:
                 message = "a limit that is left blank is not a default"

@@ -70,6 +70,7 @@ def check_readings(register: Register) -> None:
         if reading.lowest >= reading.highest:
             register.complain((*path, "highest"), f"the highest must be above the lowest, {reading.lowest:g}")
         _check_spread(register, name, reading)
+        _check_shift(register, name, reading)
 
 
 def _check_spread(register: Register, name: str, reading: Reading) -> None:
@@ -79,3 +80,26 @@ def _check_spread(register: Register, name: str, reading: Reading) -> None:
             register.complain((*path, "width"), "a width must be above zero")
         if spread.shape == "log-normal" and spread.middle.value <= 0:
             register.complain((*path, "middle"), "the middle of a log-normal spread must be above zero")
+
+
+def _check_shift(register: Register, name: str, reading: Reading) -> None:
+    """A shift belongs to readings of each cylinder, and fits the shapes of their spreads."""
+    path, shift = ("readings", name, "shift"), reading.shift
+    if shift is None:
+        return
+    if register.per(reading.shows) not in ("cylinder", ""):
+        register.complain(path, "only readings of each cylinder share a shift", of_key=True)
+    for level, spread in reading.spread.items():
+        at = ("readings", name, "spread", level)
+        if shift.kind == "sum zero" and spread.shape == "log-normal":
+            register.complain(at, "readings that sum to zero are not log-normal", "write 'shape: normal'")
+        if shift.kind == "common factor":
+            if spread.shape != "log-normal":
+                register.complain(at, "readings with a common factor are log-normal", "write 'shape: log-normal'")
+            elif spread.width.value <= shift.width.value:
+                message = (
+                    f"the width must be above {shift.width.value:g}, that of the common factor, which is part of it"
+                )
+                register.complain((*at, "width"), message)
+    if shift.kind == "common factor" and shift.width.value <= 0:
+        register.complain(path, "a common factor has a width", "add 'width: 0.3'", of_key=True)

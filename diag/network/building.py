@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
-from diag.basics import CaseError, Problem, did_you_mean
+from diag.basics import CaseError, ImpossibleEvidence, Problem, did_you_mean
 from diag.casebook import Case
-from diag.inference import Component, Model, Plate
+from diag.inference import Array, Component, Model, Plate, Posterior, infer
 from diag.knowledge_base import Knowledge
 from diag.network.ages import age_notes
 from diag.network.casenetwork import CaseNetwork
-from diag.network.chain import chain_of
+from diag.network.chain import Chain, chain_of
 from diag.network.configurations import configurations
 from diag.network.instances import Key, component_versions
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
 from diag.network.questions import Question, Told, by_version, shown, told_in
 from diag.network.shared import shared_severities
-from diag.network.targets import Targets
+from diag.network.shifted import is_shifted, shifted
+from diag.network.targets import Factor, Targets
 
 __all__ = ["build"]
 
 
-def build(knowledge: Knowledge, case: Case) -> CaseNetwork:
+def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     """The network of a case, with everything that was told in it as evidence.
 
+    Readings whose cylinders share an unknown shift bring it in as one more variable of the configuration, its nodes
+    placed for this case; `finer` multiplies their number, to measure what they miss.
     Raises CaseError where answers contradict each other although nothing between them was renewed, or name what the
     engine or the knowledge does not have; DiagError where chances of the knowledge come to more than 1.
     """
@@ -38,34 +43,77 @@ def build(knowledge: Knowledge, case: Case) -> CaseNetwork:
         key_of(knowledge, question) for question, items in told.items() if _earlier(knowledge, epochs, question, items)
     )
     layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), again)
+    chain = chain_of(knowledge, severities, len(case.epochs))
+    model, targets = _laid_out(layout, chain, epochs)
+    facts = {
+        question: by_version(knowledge, case, question, items, targets.standing(key_of(knowledge, question)))
+        for question, items in told.items()
+    }
+    made = {
+        question: factor_of(knowledge, case.engine, question, fact)
+        for question, fact in facts.items()
+        if not is_shifted(knowledge, case.engine, question)
+    }
+    factors = {question: one.factor for question, one in made.items()}
+    belief = _belief(model, targets, factors)
+    found = shifted(knowledge, case, told, targets.standing, belief, finer)
+    if found is not None:
+        layout = replace(layout, configurations=layout.configurations.with_nodes(found.log_weights))
+        model, targets = _laid_out(layout, chain, epochs)
+        factors = {question: (found.factors if question in found.factors else factors)[question] for question in facts}
+    implied = found.implied if found is not None else ()
+    notes = (one.note for one in made.values() if one.note)
+    return CaseNetwork(
+        knowledge=knowledge,
+        case=case,
+        model=model,
+        evidence=targets.evidence([*factors.values(), *implied]),
+        layout=layout,
+        targets=targets,
+        told=facts,
+        factors=factors,
+        log_scale=sum(one.log_scale for one in made.values()) + (found.log_scale if found is not None else 0.0),
+        notes=(*age_notes(knowledge, case), *dict.fromkeys(notes), *(found.notes if found is not None else ())),
+        shifted=found,
+    )
+
+
+def _laid_out(layout: Layout, chain: Chain, epochs: Mapping[Key, tuple[int, ...]]) -> tuple[Model, Targets]:
+    """The model, and where in it each thing stands."""
     built = _plates(layout)
-    model = _model(layout, built)
     targets = Targets(
         components={key: (n, at) for n, one in enumerate(built) for key, at in one.component_index.items()},
         axes={key: (n, at) for n, one in enumerate(built) for key, at in one.axis_index.items()},
         configurations=layout.configurations,
         configuration_plate=len(built),
-        chain=chain_of(knowledge, severities, len(case.epochs)),
+        chain=chain,
         epochs=epochs,
     )
-    facts = {
-        question: by_version(knowledge, case, question, items, targets.standing(key_of(knowledge, question)))
-        for question, items in told.items()
-    }
-    made = {question: factor_of(knowledge, case.engine, question, fact) for question, fact in facts.items()}
-    factors = {question: one.factor for question, one in made.items()}
-    return CaseNetwork(
-        knowledge=knowledge,
-        case=case,
-        model=model,
-        evidence=targets.evidence(factors.values()),
-        layout=layout,
-        targets=targets,
-        told=facts,
-        factors=factors,
-        log_scale=sum(one.log_scale for one in made.values()),
-        notes=(*age_notes(knowledge, case), *dict.fromkeys(one.note for one in made.values() if one.note)),
-    )
+    return _model(layout, built), targets
+
+
+def _belief(model: Model, targets: Targets, factors: Mapping[Question, Factor]) -> Callable[[Key, int], Array | None]:
+    """Chances of the levels of something in one version, given all but the shifted readings; inferred when first asked
+    for. None where the rest is impossible."""
+
+    @cache
+    def posterior() -> Posterior | None:
+        try:
+            return infer(model, targets.evidence(factors.values()))
+        except ImpossibleEvidence:
+            return None
+
+    def of(key: Key, version: int) -> Array | None:
+        known = posterior()
+        if known is None:
+            return None
+        if key in targets.components:
+            plate, index = targets.components[key]
+            return np.asarray(known.components[plate][index[version]][0])
+        plate, index = targets.axes[key]
+        return np.asarray(known.axes[plate][index[version]][0])
+
+    return of
 
 
 def _plates(layout: Layout) -> list[BuiltPlate]:

@@ -22,6 +22,7 @@ from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_fa
 from diag.network.plates import Layout, chances_by_configuration
 from diag.network.priors import CODE_NUMBERING, life_now
 from diag.network.questions import Question
+from diag.network.shifted import Shifted
 from diag.network.targets import Factor, Targets
 from diag.network.views import CurrentLife, Outlook
 
@@ -34,6 +35,7 @@ class CaseNetwork:
 
     `told[question][version]` is what was told, `factors[question]` the likelihood that this made, `log_scale` the sum
     of the logarithms they were divided by. `notes` are sentences for people: what was assumed, what has no effect.
+    `shifted`: what the cylinders share in their readings, where such were told.
     """
 
     knowledge: Knowledge
@@ -46,6 +48,7 @@ class CaseNetwork:
     factors: Mapping[Question, Factor]
     log_scale: float
     notes: tuple[str, ...]
+    shifted: Shifted | None = None
 
     def component_at(self, component: str, place: Place) -> tuple[int, int] | None:
         """(plate, component) of a component at a place; none for one that is part of the configuration."""
@@ -113,7 +116,11 @@ class CaseNetwork:
         """
         question = self.question(item, place, condition)
         current = self.targets.standing(key_of(self.knowledge, question))[-1]
-        found = outcome_factors(self.knowledge, self.case.engine, question, self.told.get(question, {}), current)
+        if self.shifted is not None and question in self.shifted.known:
+            return None
+        framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
+        told = self.told.get(question, {})
+        found = outcome_factors(self.knowledge, self.case.engine, question, told, current, framed)
         if found is None:
             return None
         names, factor = found
@@ -140,12 +147,17 @@ class CaseNetwork:
 
     def with_factors(self, changed: Mapping[Question, Factor], cases: int = 1) -> Evidence:
         """The case's evidence with the factors of some questions changed or added; case axes are 1 or `cases` long."""
-        return self.targets.evidence({**self.factors, **changed}.values(), cases)
+        return self.targets.evidence([*{**self.factors, **changed}.values(), *self._implied()], cases)
 
     def without(self, left_out: Iterable[Question]) -> Evidence:
         """The case's evidence with some questions left out."""
         gone = set(left_out)
-        return self.targets.evidence(factor for question, factor in self.factors.items() if question not in gone)
+        kept = [factor for question, factor in self.factors.items() if question not in gone]
+        return self.targets.evidence([*kept, *self._implied()])
+
+    def _implied(self) -> tuple[Factor, ...]:
+        """What follows from readings without having been told itself."""
+        return self.shifted.implied if self.shifted is not None else ()
 
     def _severities_told(self) -> list[SeverityEvidence]:
         nodes = self.targets.chain.nodes

@@ -6,7 +6,7 @@ May import: knowledge_base, casebook, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,14 +35,25 @@ class Variable:
 
 @dataclass(frozen=True)
 class Configurations:
-    """All joint states with a chance: `states[configuration, variable]` and `prior[configuration]`."""
+    """All joint states with a chance: `states[configuration, variable]` and `prior[configuration]`.
+
+    `nodes[configuration]`: the node at which a shift that all cylinders share is taken; all 0 where there is none.
+    """
 
     variables: tuple[Variable, ...]
     states: NDArray[np.int64]
     prior: Array
+    nodes: NDArray[np.intp] = field(default_factory=lambda: np.zeros(1, dtype=np.intp))
 
     def __len__(self) -> int:
         return len(self.prior)
+
+    def with_nodes(self, log_weights: Array) -> Configurations:
+        """Each configuration once for each node of a shift, with the node's chance before anything was told."""
+        count = len(log_weights)
+        prior = (self.prior[:, np.newaxis] * np.exp(log_weights)).ravel()
+        nodes = np.tile(np.arange(count), len(self))
+        return replace(self, states=np.repeat(self.states, count, axis=0), prior=prior / prior.sum(), nodes=nodes)
 
     def column(self, key: Key, version: int) -> NDArray[np.int64]:
         """The state of one version of a shared cause in each configuration."""
@@ -92,7 +103,7 @@ def configurations(knowledge: Knowledge, case: Case, versions: Mapping[Key, Vers
         ]
     states = np.array([row for row, _ in rows], dtype=np.int64).reshape(len(rows), len(variables))
     prior = np.array([weight for _, weight in rows])
-    return Configurations(variables, states, prior / prior.sum())
+    return Configurations(variables, states, prior / prior.sum(), np.zeros(len(prior), dtype=np.intp))
 
 
 def _chances(

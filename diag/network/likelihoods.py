@@ -12,14 +12,18 @@ import numpy as np
 
 from diag.casebook import Answer, Measured
 from diag.evidence import (
+    Frame,
     Spread,
+    Taken,
     answer_pattern,
     answer_ratio,
-    convert,
+    frames_before,
     instrument_error,
     reading_likelihood,
     reading_outcomes,
-    spread_of,
+    spreads,
+    taken,
+    unshifted_spreads,
     without_limit,
 )
 from diag.inference import Array
@@ -66,11 +70,8 @@ def chance_by_level(knowledge: Knowledge, item: str, condition: str | None) -> A
 
 def laws_of(knowledge: Knowledge, engine: Engine, item: str) -> tuple[Spread, ...]:
     """The spread of a reading's true value for each level of what it shows, in the reading's unit."""
-    reading, multiple = knowledge.readings[item], 1.0
-    if reading.relative_to is not None:
-        limit = engine.limits[reading.relative_to]
-        multiple = convert(limit.value or 0.0, limit.unit, reading.unit)
-    return tuple(spread_of(reading.spread[level], multiple) for level in levels_of(knowledge, reading.shows))
+    reading = knowledge.readings[item]
+    return spreads(reading, engine, levels_of(knowledge, reading.shows))
 
 
 def factor_of(knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion) -> LogFactor:
@@ -93,22 +94,29 @@ def factor_of(knowledge: Knowledge, engine: Engine, question: Question, told: To
         if note:
             return LogFactor(Factor(key, versions[:1], np.ones((1, len(levels)))), 0.0, note)
         return LogFactor(Factor(key, versions, single.scaled[np.newaxis]), single.log_factor)
-    pattern = reading_pattern(laws_of(knowledge, engine, question.item), instrument_error(reading), measured)
+    shown_of = [taken(reading, engine, each) for each in measured]
+    pattern = reading_pattern(laws_of(knowledge, engine, question.item), shown_of)
     scale = float(pattern.max())
     return LogFactor(Factor(key, versions, np.exp(pattern - scale)[np.newaxis]), scale)
 
 
 def outcome_factors(
-    knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion, current: int
+    knowledge: Knowledge,
+    engine: Engine,
+    question: Question,
+    told: ToldByVersion,
+    current: int,
+    framed: Sequence[tuple[Frame, float]] = (),
 ) -> tuple[tuple[str, ...], Factor] | None:
     """What the question could still bring about the current version, given what was told: names and chances.
 
     The factor is P(outcome | levels, what was told of this question), `[outcome, level of each version]`; it sums to
-    1 over the outcomes wherever what was told is possible. None where nothing could come of it.
+    1 over the outcomes wherever what was told is possible. None where nothing could come of it. `framed`: what a shift
+    shared by all cylinders may be by now, with chances.
     """
     if question.item in knowledge.findings:
         return _answer_outcomes(knowledge, question, told, current)
-    return _reading_outcomes(knowledge, engine, question, told, current)
+    return _reading_outcomes(knowledge, engine, question, told, current, framed)
 
 
 def _answer_outcomes(
@@ -135,25 +143,41 @@ def _answer_outcomes(
 
 
 def _reading_outcomes(
-    knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion, current: int
+    knowledge: Knowledge,
+    engine: Engine,
+    question: Question,
+    told: ToldByVersion,
+    current: int,
+    framed: Sequence[tuple[Frame, float]],
 ) -> tuple[tuple[str, ...], Factor] | None:
-    """A few bins of the reading; none where it has no effect on this engine."""
+    """A few bins of the reading; none where it has no effect on this engine.
+
+    With a shift shared by all cylinders, the next number is predicted by averaging over what the shift may be, and
+    what an older version showed is left aside.
+    """
     reading, key = knowledge.readings[question.item], key_of(knowledge, question)
     if without_limit(reading, engine):
         return None
     measured = {version: [each for each in told[version] if isinstance(each, Measured)] for version in told}
-    earlier = tuple(measured.get(current, ()))
-    outcomes = reading_outcomes(reading, engine, levels_of(knowledge, key[0]), earlier=earlier)
-    names = tuple(f"{value:.{reading.decimals}f} {reading.unit}" for value in outcomes.values)
-    versions = tuple(sorted({*told, current}))
+    earlier, levels = tuple(measured.get(current, ())), levels_of(knowledge, key[0])
+    if reading.shift is None:
+        outcomes = reading_outcomes(reading, engine, levels, earlier=earlier)
+    elif framed:
+        laws = unshifted_spreads(reading, engine, levels)
+        outcomes = reading_outcomes(reading, engine, levels, earlier=earlier, framed=framed, laws=laws)
+    else:
+        outcomes = reading_outcomes(reading, engine, levels, framed=frames_before(reading, engine, levels))
+    turned = -1.0 if question.item in engine.opposite_sign else 1.0
+    names = tuple(f"{turned * value:.{reading.decimals}f} {reading.unit}" for value in outcomes.values)
+    versions = (current,) if reading.shift is not None else tuple(sorted({*told, current}))
     if len(versions) == 1:
         return names, Factor(key, versions, np.asarray(outcomes.likelihood))
     laws, error = laws_of(knowledge, engine, question.item), instrument_error(reading)
-    below = [reading_pattern(laws, error, [measured.get(version, []) for version in versions])]
+    known = {version: taken(reading, engine, measured.get(version, ())) for version in versions}
+    below = [reading_pattern(laws, [known[version] for version in versions])]
     for edge in outcomes.edges:
-        bound = Measured(question.item, question.place, float(edge), reading.unit, "below")
-        shown_now = {**measured, current: [*measured.get(current, []), bound]}
-        below.append(reading_pattern(laws, error, [shown_now[version] for version in versions]))
+        shown_now = {**known, current: (*known[current], Taken(float(edge), "below", error))}
+        below.append(reading_pattern(laws, [shown_now[version] for version in versions]))
     up_to = np.exp(np.stack([*below[1:], below[0]]) - below[0].max())
     bins = np.maximum(np.diff(up_to, axis=0, prepend=0.0), 0.0)
     return names, Factor(key, versions, _conditional(bins))

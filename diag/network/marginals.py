@@ -124,7 +124,8 @@ def _both(known: Evidence, added: Evidence) -> Evidence:
     components = dict(known.components)
     for key, likelihood in added.components.items():
         components[key] = components[key] * likelihood if key in components else likelihood
-    return Evidence(added.cases, components, (*known.axes, *added.axes), (*known.shared, *added.shared))
+    configured = (*known.configured, *added.configured)
+    return Evidence(added.cases, components, (*known.axes, *added.axes), (*known.shared, *added.shared), configured)
 
 
 def _probabilities(network: CaseNetwork, evidence: Evidence, cases: int) -> Array:
@@ -160,4 +161,5 @@ def _selected(evidence: Evidence, cases: list[int]) -> Evidence:
         {key: chosen(likelihood) for key, likelihood in evidence.components.items()},
         tuple((plate, axes, chosen(likelihood)) for plate, axes, likelihood in evidence.axes),
         tuple((axes, chosen(likelihood)) for axes, likelihood in evidence.shared),
+        tuple((plate, axes, chosen(likelihood)) for plate, axes, likelihood in evidence.configured),
     )

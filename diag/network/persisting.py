@@ -6,8 +6,7 @@ spread. With one variable z, standard normal, the true value of an engine at lev
     likelihood(level of version 0, of version 1, ...) = E over z of product over versions v of shown_v(x_{l_v}(z))
 
 so a number seen again after work that changed nothing tells hardly more than the instrument's error. Gauss-Legendre
-pieces (Abramowitz & Stegun 1964, 25.4.29) are laid around each thing that was shown. May import: evidence, casebook,
-numpy.
+pieces (Abramowitz & Stegun 1964, 25.4.29) are laid around each thing that was shown. May import: evidence, numpy.
 """
 
 from __future__ import annotations
@@ -18,8 +17,7 @@ from itertools import product
 
 import numpy as np
 
-from diag.casebook import Measured
-from diag.evidence import Spread, cumulative, quantile
+from diag.evidence import Spread, Taken, cumulative, quantile
 from diag.inference import Array
 
 __all__ = ["reading_pattern"]
@@ -32,33 +30,31 @@ _STANDARD = Spread("normal", 0.0, 1.0)
 _SMALLEST = 1e-90
 
 
-def reading_pattern(laws: Sequence[Spread], error: float, told: Sequence[Sequence[Measured]]) -> Array:
+def reading_pattern(laws: Sequence[Spread], told: Sequence[Sequence[Taken]]) -> Array:
     """Natural logarithms of the likelihood of readings of several versions: `[level of version 0, of version 1, ...]`.
 
-    `laws[level]` is the spread of true values, `error` the instrument's standard deviation, `told[version]` what was
-    read (plain values and bounds), all in the reading's unit.
+    `laws[level]` is the spread of true values, `told[version]` what was read (plain values and bounds), with its
+    standard deviation, all in the reading's unit.
     """
     shape = (len(laws),) * len(told)
     result = np.empty(shape)
     for levels in product(range(len(laws)), repeat=len(told)):
-        z, log_weight = _grid(laws, error, told, levels)
+        z, log_weight = _grid(laws, told, levels)
         total = log_weight - 0.5 * z * z - 0.5 * np.log(2 * np.pi)
         for level, shown in zip(levels, told, strict=True):
-            total = total + _log_shown(_true_value(laws[level], z), error, shown)
+            total = total + _log_shown(_true_value(laws[level], z), shown)
         result[levels] = np.logaddexp.reduce(total)
     return result
 
 
-def _grid(
-    laws: Sequence[Spread], error: float, told: Sequence[Sequence[Measured]], levels: tuple[int, ...]
-) -> tuple[Array, Array]:
+def _grid(laws: Sequence[Spread], told: Sequence[Sequence[Taken]], levels: tuple[int, ...]) -> tuple[Array, Array]:
     """Places z and logarithms of their weights."""
     student = any(laws[level].shape == "student t" for level in levels)
     farthest = _FARTHEST_STUDENT if student else _FARTHEST
     marks = [np.array([-farthest, *_BASE, farthest])]
     for level, shown in zip(levels, told, strict=True):
-        values = {measured.value for measured in shown}
-        marks += [_place(laws[level], value + error * _AROUND) for value in values]
+        values = {(reading.value, reading.error) for reading in shown}
+        marks += [_place(laws[level], value + error * _AROUND) for value, error in values]
     edges = np.unique(np.clip(np.concatenate(marks), -farthest, farthest))
     half = 0.5 * np.diff(edges)[:, np.newaxis]
     middle = 0.5 * (edges[1:] + edges[:-1])[:, np.newaxis]
@@ -94,15 +90,15 @@ def _place(law: Spread, x: Array) -> Array:
     return np.where(t < 0, 1.0, -1.0) * quantile(_STANDARD, np.minimum(below, 0.5))
 
 
-def _log_shown(x: Array, error: float, shown: Sequence[Measured]) -> Array:
+def _log_shown(x: Array, shown: Sequence[Taken]) -> Array:
     """Logarithm of the chance (density) of what the instrument showed of the true values x."""
     total = np.zeros_like(x)
-    for measured in shown:
-        off = (measured.value - x) / error
-        if not measured.censored:
-            total = total - 0.5 * off * off - np.log(error) - 0.5 * np.log(2 * np.pi)
+    for reading in shown:
+        off = (reading.value - x) / reading.error
+        if not reading.censored:
+            total = total - 0.5 * off * off - np.log(reading.error) - 0.5 * np.log(2 * np.pi)
         else:
-            side = off if measured.censored == "below" else -off
+            side = off if reading.censored == "below" else -off
             with np.errstate(divide="ignore"):
                 total = total + np.log(cumulative(_STANDARD, side))
     return total

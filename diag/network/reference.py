@@ -9,7 +9,7 @@ May import: knowledge_base, casebook, evidence, inference, basics, numpy, pgmpy.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,10 +20,12 @@ from diag.casebook import ABSENT, PRESENT, Case, Measured
 from diag.evidence import answer_ratio, reading_likelihood
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
+from diag.network.building import build
 from diag.network.instances import Key
 from diag.network.likelihoods import condition_of
 from diag.network.questions import Question, shown, told_in
 from diag.network.reference_nodes import ReferenceNode, node_name, reference_arrays
+from diag.network.shifted import is_shifted
 from diag.network.tables import levels_of
 
 if TYPE_CHECKING:
@@ -44,12 +46,15 @@ __all__ = [
 class ReferenceEvidence:
     """The first epoch's evidence: hard findings by leaf, and likelihoods `[state]` of other variables.
 
-    `leaves` are the questions that need a leaf in the network.
+    `leaves` are the questions that need a leaf in the network. `nodes`: further variables that the evidence needs, for
+    readings whose cylinders share an unknown shift: the shift, its states being the same quadrature nodes as in the
+    plates, and below it and each cylinder's level one variable that is seen in its first state.
     """
 
     leaves: tuple[Question, ...]
     hard: Mapping[str, str]
     virtual: Mapping[str, Array]
+    nodes: tuple[ReferenceNode, ...] = ()
 
 
 def reference_network(knowledge: Knowledge, case: Case) -> DiscreteBayesianNetwork:
@@ -87,6 +92,8 @@ def reference_evidence(knowledge: Knowledge, case: Case) -> ReferenceEvidence:
         leaf = Question(question.item, question.place, condition)
         name = node_name(question.item, question.place, condition)
         for each in (item.what for item in told if item.epoch == 0):
+            if isinstance(each, Measured) and is_shifted(knowledge, case.engine, question):
+                continue
             if isinstance(each, Measured):
                 measured.setdefault((question.item, question.place), []).append(each)
             elif each.answer in (PRESENT, ABSENT):
@@ -100,7 +107,24 @@ def reference_evidence(knowledge: Knowledge, case: Case) -> ReferenceEvidence:
         levels = levels_of(knowledge, shown(knowledge, item))
         likelihood = reading_likelihood(knowledge.readings[item], case.engine, values, levels).scaled
         virtual[parent] = virtual.get(parent, np.ones(len(levels))) * likelihood
-    return ReferenceEvidence(tuple(dict.fromkeys(leaves)), hard, virtual)
+    nodes = _shift_nodes(knowledge, case)
+    hard |= {node.name: node.states[0] for node in nodes if node.parents}
+    return ReferenceEvidence(tuple(dict.fromkeys(leaves)), hard, virtual, nodes)
+
+
+def _shift_nodes(knowledge: Knowledge, case: Case) -> tuple[ReferenceNode, ...]:
+    """The shift of the first epoch's readings, and what was shown of each cylinder."""
+    found = build(knowledge, replace(case, epochs=case.epochs[:1])).shifted
+    if found is None:
+        return ()
+    chances = np.exp(found.log_weights)
+    states = tuple(f"node_{number + 1}" for number in range(len(chances)))
+    nodes = [ReferenceNode("shift", states, (), chances / chances.sum())]
+    for number, factor in enumerate([*found.factors.values(), *found.implied]):
+        table = np.stack([factor.likelihood[0], 1.0 - factor.likelihood[0]], axis=-1)
+        parents = ("shift", node_name(*factor.key))
+        nodes.append(ReferenceNode(f"shown_{number + 1}", ("as_read", "otherwise"), parents, table))
+    return tuple(nodes)
 
 
 def export_bif(network: DiscreteBayesianNetwork, path: Path | str, overwrite: bool = False) -> None:

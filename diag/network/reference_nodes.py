@@ -17,9 +17,9 @@ import numpy as np
 
 from diag.basics import Place
 from diag.casebook import Case
-from diag.evidence import reading_outcomes
+from diag.evidence import Frame, frames_before, reading_outcomes, without_limit
 from diag.inference import Array
-from diag.knowledge_base import Engine, Figure, Knowledge, Severity
+from diag.knowledge_base import Engine, Figure, Knowledge, Reading, Severity
 from diag.network.ages import origin_of
 from diag.network.instances import Version
 from diag.network.priors import CODE_NUMBERING, chances, misnumbered
@@ -195,7 +195,8 @@ def _leaf(
     if question.item in knowledge.readings:
         reading = knowledge.readings[question.item]
         parent = node_name(reading.shows, question.place)
-        outcomes = reading_outcomes(reading, engine, cards[parent])
+        framed = frames_before(reading, engine, cards[parent]) if _has_shift(reading, engine) else ((Frame(), 1.0),)
+        outcomes = reading_outcomes(reading, engine, cards[parent], framed=framed)
         states = tuple(f"bin_{number + 1}" for number in range(len(outcomes.values)))
         return ReferenceNode(name, states, (parent,), np.asarray(outcomes.likelihood.T))
     finding = knowledge.findings[question.item]
@@ -207,3 +208,7 @@ def _leaf(
         present = figure.value if figure is not None else 0.0
         rows.append((1.0 - present, present))
     return ReferenceNode(name, ("absent", "present"), (parent,), np.array(rows))
+
+
+def _has_shift(reading: Reading, engine: Engine) -> bool:
+    return reading.shift is not None and not without_limit(reading, engine)

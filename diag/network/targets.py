@@ -23,11 +23,15 @@ Name = TypeVar("Name")
 
 @dataclass(frozen=True)
 class Factor:
-    """A likelihood about one component or severity: `likelihood[case or 1, level of each of versions ...]`."""
+    """A likelihood about one component or severity: `likelihood[case or 1, level of each of versions ...]`.
+
+    `by_node`: it depends on a shift that all cylinders share: `likelihood[case or 1, node, level ...]`.
+    """
 
     key: Key
     versions: tuple[int, ...]
     likelihood: Array
+    by_node: bool = False
 
 
 @dataclass(frozen=True)
@@ -54,6 +58,7 @@ class Targets:
         """All factors as evidence for inference. Their case axes are 1 or `cases` long."""
         components: dict[tuple[int, int], Array] = {}
         axes: list[tuple[int, tuple[int, ...], Array]] = []
+        configured: list[tuple[int, tuple[int, ...], Array]] = []
         told: list[SeverityEvidence] = []
         for factor in factors:
             if factor.key[0] in self.chain.nodes:
@@ -62,11 +67,18 @@ class Targets:
                 _multiply(components, (self.configuration_plate, 0), self._on_configuration(factor))
             elif len(factor.versions) == 1 and factor.key in self.components:
                 plate, index = self.components[factor.key]
-                _multiply(components, (plate, index[factor.versions[0]]), factor.likelihood[:, np.newaxis, :])
+                likelihood = self._by_configuration(factor) if factor.by_node else factor.likelihood[:, np.newaxis]
+                _multiply(components, (plate, index[factor.versions[0]]), likelihood)
             else:
                 plate, index = self.axes[factor.key]
-                axes.append((plate, tuple(index[version] for version in factor.versions), factor.likelihood))
-        return Evidence(cases, components, joined(axes), self.chain.effective(told))
+                likelihood = self._by_configuration(factor) if factor.by_node else factor.likelihood
+                named = (plate, tuple(index[version] for version in factor.versions), likelihood)
+                (configured if factor.by_node else axes).append(named)
+        return Evidence(cases, components, joined(axes), self.chain.effective(told), joined(configured))
+
+    def _by_configuration(self, factor: Factor) -> Array:
+        """A factor by node as `[case or 1, configuration, level ...]`."""
+        return np.take(factor.likelihood, self.configurations.nodes, axis=1)
 
     def _on_configuration(self, factor: Factor) -> Array:
         """A factor about a shared cause that reaches into cylinders: `[case or 1, configuration, state]`, alike for

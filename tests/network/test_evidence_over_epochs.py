@@ -12,7 +12,7 @@ from scipy.stats import norm, t
 
 from diag.basics import CaseError, ImpossibleEvidence, Place
 from diag.casebook import Answer, Case, Epoch, Measured, Work
-from diag.evidence import Spread
+from diag.evidence import Spread, Taken
 from diag.inference import Array, infer
 from diag.knowledge_base import load_knowledge
 from diag.network import (
@@ -115,6 +115,11 @@ def measured(value: float, censored: str = "") -> Measured:
     return Measured("x", None, value, "bar", censored)  # type: ignore[arg-type]
 
 
+def as_taken(told: list[list[Measured]], error: float) -> list[list[Taken]]:
+    """Readings of an instrument with one error."""
+    return [[Taken(each.value, each.censored, error) for each in version] for version in told]
+
+
 LAWS = {
     "normal": (Spread("normal", 0.0, 1.0), Spread("normal", 2.0, 1.5)),
     "log-normal": (Spread("log-normal", 1.0, 0.5), Spread("log-normal", 3.0, 0.3)),
@@ -134,7 +139,7 @@ def true_value(law: Spread, z: float) -> float:
 def test_readings_of_two_versions_share_one_place_among_engines(shape: str) -> None:
     """Against scipy's adaptive quadrature over the place z."""
     told = ([measured(1.2), measured(1.4)], [measured(2.0, "above")])
-    found = np.exp(reading_pattern(LAWS[shape], 0.4, told))
+    found = np.exp(reading_pattern(LAWS[shape], as_taken(told, 0.4)))
     for one, two in product(range(2), repeat=2):
 
         def joint(z: float, one: int = one, two: int = two) -> float:
@@ -150,8 +155,8 @@ def test_a_number_read_again_after_useless_work_says_hardly_more() -> None:
     """With a good instrument the second, equal reading leaves the belief where the first had put it."""
     laws = LAWS["normal"]
     for value in (-1.0, 0.5, 1.5, 3.0):
-        once = np.exp(reading_pattern(laws, 0.001, [[measured(value)]]))
-        twice = np.exp(reading_pattern(laws, 0.001, [[measured(value)], [measured(value)]]))
+        once = np.exp(reading_pattern(laws, as_taken([[measured(value)]], 0.001)))
+        twice = np.exp(reading_pattern(laws, as_taken([[measured(value)], [measured(value)]], 0.001)))
         same_level = np.diag(twice) / np.diag(twice).sum()
         np.testing.assert_allclose(same_level, once / once.sum(), atol=1e-4)
 

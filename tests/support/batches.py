@@ -19,6 +19,7 @@ def one_case(evidence: Evidence, case: int) -> Evidence:
         {key: likelihood[[case % len(likelihood)]] for key, likelihood in evidence.components.items()},
         tuple((plate, axes, likelihood[[case % len(likelihood)]]) for plate, axes, likelihood in evidence.axes),
         tuple((axes, likelihood[[case % len(likelihood)]]) for axes, likelihood in evidence.shared),
+        tuple((plate, axes, likelihood[[case % len(likelihood)]]) for plate, axes, likelihood in evidence.configured),
     )
 
 
@@ -26,7 +27,8 @@ def reordered(evidence: Evidence) -> Evidence:
     """The same evidence told backwards, and with the axes of every joint likelihood named backwards."""
     local = tuple((plate, axes[::-1], backwards(likelihood)) for plate, axes, likelihood in reversed(evidence.axes))
     shared = tuple((axes[::-1], backwards(likelihood)) for axes, likelihood in reversed(evidence.shared))
-    return Evidence(evidence.cases, dict(reversed(evidence.components.items())), local, shared)
+    components = dict(reversed(evidence.components.items()))
+    return Evidence(evidence.cases, components, local, shared, tuple(reversed(evidence.configured)))
 
 
 def backwards(likelihood: Array) -> Array:
@@ -40,4 +42,5 @@ def stacked(first: Evidence, second: Evidence) -> Evidence:
     components = {**first.components, **second.components}
     for key in first.components.keys() & second.components.keys():
         components[key] = first.components[key] * second.components[key]
-    return Evidence(first.cases, components, first.axes + second.axes, first.shared + second.shared)
+    configured = first.configured + second.configured
+    return Evidence(first.cases, components, first.axes + second.axes, first.shared + second.shared, configured)

@@ -176,6 +176,9 @@ def weigh(model: Model, worlds: Worlds, evidence: Evidence) -> Array:
     for plate, axes, likelihood in evidence.axes:
         names: list[Name] = [("axis", plate, axis) for axis in axes]
         weights = weights * at_worlds(likelihood, columns, names)
+    for plate, axes, likelihood in evidence.configured:
+        levels = [columns["axis", plate, axis] for axis in axes]
+        weights = weights * likelihood[(slice(None), columns[CONFIGURATION], *levels)]
     for shared_axes, likelihood in evidence.shared:
         weights = weights * at_worlds(likelihood, columns, [("shared", *axis) for axis in shared_axes])
     return weights

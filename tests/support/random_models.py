@@ -160,6 +160,7 @@ def evidences(draw: st.DrawFn, model: Model, sizes: Sizes = DEFAULT) -> Evidence
     case_counts = st.sampled_from([1, cases])
     components: dict[tuple[int, int], Array] = {}
     local: list[tuple[int, tuple[int, ...], Array]] = []
+    configured: list[tuple[int, tuple[int, ...], Array]] = []
     for plate_index, plate in enumerate(model.plates):
         for index in draw(st.lists(st.sampled_from(range(len(plate.components))), max_size=2, unique=True)):
             states = plate.components[index].prior.shape[1]
@@ -170,13 +171,17 @@ def evidences(draw: st.DrawFn, model: Model, sizes: Sizes = DEFAULT) -> Evidence
             axes = tuple(draw(st.lists(st.sampled_from(range(len(plate.axes))), min_size=1, unique=True)))
             shape = [plate.axes[axis].levels for axis in axes]
             local.append((plate_index, axes, random_likelihood(random, draw(case_counts), *shape)))
+        if draw(st.sampled_from([False, False, True])):
+            axes = tuple(draw(st.lists(st.sampled_from(range(len(plate.axes))), min_size=1, max_size=2, unique=True)))
+            shape = [len(model.configurations), *(plate.axes[axis].levels for axis in axes)]
+            configured.append((plate_index, axes, random_likelihood(random, draw(case_counts), *shape)))
     every = [(index, version) for index, severity in enumerate(model.shared) for version in range(severity.versions)]
     shared: list[tuple[tuple[SharedAxis, ...], Array]] = []
     for _ in range(draw(st.integers(0, 3))):
         named = tuple(draw(st.lists(st.sampled_from(every), min_size=1, max_size=3, unique=True)))
         shape = [model.shared[index].levels for index, _ in named]
         shared.append((named, random_likelihood(random, draw(case_counts), *shape)))
-    return Evidence(cases, components, tuple(local), tuple(shared))
+    return Evidence(cases, components, tuple(local), tuple(shared), tuple(configured))
 
 
 @st.composite

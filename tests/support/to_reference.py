@@ -155,6 +155,9 @@ def evidence_nodes(evidence: Evidence, case: int) -> tuple[list[Node], float]:
         likelihoods.append((parents, values[0]) if len(values) == 1 else ((CONFIGURATION, *parents), values))
     for plate, axes, likelihood in evidence.axes:
         likelihoods.append((tuple(axis_name(plate, axis) for axis in axes), likelihood[case % len(likelihood)]))
+    for plate, axes, likelihood in evidence.configured:
+        names = (CONFIGURATION, *(axis_name(plate, axis) for axis in axes))
+        likelihoods.append((names, likelihood[case % len(likelihood)]))
     for shared_axes, likelihood in evidence.shared:
         likelihoods.append(
             (tuple(shared_name(shared) for shared, _ in shared_axes), likelihood[case % len(likelihood)])

@@ -1,0 +1,139 @@
+"""Readings as they count: the sign of the engine, the reach of its controller, the conditions they were taken under.
+
+May import: `diag.casebook` and `diag.knowledge_base` records, and the modules beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from diag.casebook import Measured, convert
+from diag.evidence.hidden_value import Mark, Shown
+from diag.knowledge_base import Adjustment, Engine, Reading
+
+__all__ = ["Frame", "Taken", "instrument_error", "multiple_of", "shown_by", "taken", "without_limit"]
+
+_TURNED: dict[str, Literal["", "above", "below"]] = {"": "", "above": "below", "below": "above"}
+
+
+@dataclass(frozen=True)
+class Taken:
+    """One reading, or the mean of several taken alike: its value, whether only a bound, its standard deviation."""
+
+    value: float
+    censored: Literal["", "above", "below"]
+    error: float
+
+
+def without_limit(reading: Reading, engine: Engine) -> str:
+    """A sentence saying that the reading has no effect on this engine, or nothing where it has one."""
+    if reading.relative_to is None:
+        return ""
+    limit = engine.limits.get(reading.relative_to)
+    if limit is not None and limit.value is not None:
+        return ""
+    return (
+        f"{reading.name} has no effect: it is judged against the limit '{reading.relative_to}', which is not in the "
+        "engine's file (maker's value ____)"
+    )
+
+
+def multiple_of(reading: Reading, engine: Engine) -> float:
+    """What the spreads of a reading are multiples of, in its unit: a limit of the engine, or 1.
+
+    Raises ValueError where only the maker knows the limit (see `without_limit`).
+    """
+    if reading.relative_to is None:
+        return 1.0
+    limit = engine.limits[reading.relative_to]
+    if limit.value is None:
+        raise ValueError(without_limit(reading, engine))
+    return convert(limit.value, limit.unit, reading.unit)
+
+
+def instrument_error(reading: Reading) -> float:
+    """Standard deviation of the instrument, in the reading's unit; no finer than its last figure lets one read.
+
+    A figure rounded to steps of h is off by a standard deviation of h / sqrt(12).
+    """
+    return max(reading.instrument_error.value, 10.0**-reading.decimals / math.sqrt(12))
+
+
+def taken(reading: Reading, engine: Engine, measured: Sequence[Measured]) -> tuple[Taken, ...]:
+    """All readings of one thing as they count, bounds and plain values.
+
+    A value at the end of what the controller can do is a bound. What was read under a condition that the knowledge
+    adjusts is scaled back, and its standard deviation widened: sqrt(error² / n + widening²) for the mean of n plain
+    values of one condition, which share whatever the condition did to them.
+    """
+    by_condition: dict[str | None, list[Measured]] = {}
+    for each in measured:
+        adjusted = any(adjust.under == each.condition for adjust in reading.adjust if adjust.under is not None)
+        by_condition.setdefault(each.condition if adjusted else None, []).append(each)
+    return tuple(one for condition, alike in by_condition.items() for one in _alike(reading, engine, condition, alike))
+
+
+@dataclass(frozen=True)
+class Frame:
+    """From what is shown to what the spreads speak of: true value = scale x shown + offset."""
+
+    scale: float = 1.0
+    offset: float = 0.0
+
+    def of(self, reading: Taken) -> Taken:
+        """A reading as this frame has it."""
+        return replace(reading, value=reading.value * self.scale + self.offset, error=reading.error * self.scale)
+
+
+def shown_by(readings: Sequence[Taken]) -> Shown:
+    """What the readings show of the true value."""
+    marks = {
+        kind: tuple(Mark(each.value, each.error) for each in readings if each.censored == kind)
+        for kind in ("", "above", "below")
+    }
+    return Shown(marks[""], marks["above"], marks["below"])
+
+
+def _alike(reading: Reading, engine: Engine, condition: str | None, measured: Sequence[Measured]) -> list[Taken]:
+    """Readings of one condition."""
+    holding = [adjust for adjust in reading.adjust if _holds(adjust, engine, condition)]
+    factor = math.prod(adjust.factor.value for adjust in holding)
+    widening = math.hypot(*(adjust.widens.value for adjust in holding))
+    error = instrument_error(reading) / factor
+    told = [_as_shown(reading, engine, each) for each in measured]
+    scaled = [Taken(value / factor, censored, error) for value, censored in told]
+    if widening == 0:
+        return scaled
+    plain = [each.value for each in scaled if not each.censored]
+    mean = [Taken(math.fsum(plain) / len(plain), "", error / math.sqrt(len(plain)))] if plain else []
+    return [
+        Taken(each.value, each.censored, math.hypot(each.error, _widened(reading, engine, widening, each.value)))
+        for each in (*mean, *(bound for bound in scaled if bound.censored))
+    ]
+
+
+def _holds(adjust: Adjustment, engine: Engine, condition: str | None) -> bool:
+    return adjust.under in (None, condition) and adjust.injector in (None, engine.injector)
+
+
+def _widened(reading: Reading, engine: Engine, widening: float, value: float) -> float:
+    """A widening of the knowledge, in the reading's unit."""
+    if all(spread.shape == "log-normal" for spread in reading.spread.values()):
+        return widening * abs(value)
+    return widening * abs(multiple_of(reading, engine))
+
+
+def _as_shown(reading: Reading, engine: Engine, measured: Measured) -> tuple[float, Literal["", "above", "below"]]:
+    """Value and kind of bound, the sign as the knowledge has it, and what is at the controller's end a bound."""
+    value, censored = measured.value, measured.censored
+    if measured.item in engine.opposite_sign:
+        value, censored = -value, _TURNED[censored]
+    limit = engine.limits.get(reading.saturates) if reading.saturates is not None else None
+    if not censored and limit is not None and limit.value is not None:
+        end = abs(convert(limit.value, limit.unit, reading.unit)) - 0.5 * 10.0**-reading.decimals
+        if abs(value) >= end:
+            censored = "above" if value > 0 else "below"
+    return value, censored

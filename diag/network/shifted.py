@@ -1,0 +1,322 @@
+"""Readings whose cylinders share an unknown shift: nodes for the configuration axis, and likelihoods node by node.
+
+All epochs between which nothing was renewed that such a reading hears are one *stage*, with one shift. The nodes of the
+first stage are those of `evidence.shift_grid`. The shift of a later stage is tied to an earlier one by every cylinder
+that was read in both and stayed as it was: its true value is the same, so the difference of the two shifts is known to
+within the instrument's error, and takes a few nodes of Gauss's rule for the normal law about that. Where no cylinder
+ties them, the later stage has nodes of its own. May import: knowledge_base, casebook, evidence, inference, numpy.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.casebook import Case, Measured
+from diag.evidence import (
+    Frame,
+    ShiftGrid,
+    Taken,
+    Together,
+    frame_of,
+    log_shift_prior,
+    shift_grid,
+    shifted_likelihood,
+    together,
+    unshifted_spreads,
+    without_limit,
+)
+from diag.inference import Array
+from diag.knowledge_base import Engine, Knowledge, Reading
+from diag.network.instances import Key
+from diag.network.persisting import reading_pattern
+from diag.network.questions import Question, Told
+from diag.network.tables import levels_of
+from diag.network.targets import Factor
+
+__all__ = ["Shifted", "is_shifted", "shifted"]
+
+MOST_NODES = 144  # of all shifts of a case together
+NEGLIGIBLE = 1e-9  # chance of a joint node below which it is left out
+_TIES = (5, 3, 1)  # nodes for the difference of two stages' shifts
+_COUNTS = (5, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40)
+
+Belief = Callable[[Key, int], Array | None]
+ToldByQuestion = Mapping[Question, Sequence[Told]]
+
+
+@dataclass(frozen=True)
+class Shifted:
+    """All shifts of a case.
+
+    `log_weights[node]` of the joint nodes, which sum to 1 as chances; `log_scale`: what they and the factors were
+    divided by, as a logarithm. `factors[question]` and `implied` are `[1, node, level of each version]`. `now[item]`:
+    frames of the present stage with their chances, where it was read; `known`: questions that need not be asked, since
+    they follow from the sum. `error`, `apart`: the worst of the grids (see `ShiftGrid`).
+    """
+
+    log_weights: Array
+    log_scale: float
+    factors: Mapping[Question, Factor]
+    implied: tuple[Factor, ...]
+    now: Mapping[str, tuple[tuple[Frame, float], ...]]
+    known: frozenset[Question]
+    error: float
+    apart: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Stage:
+    """One taking of a reading on all cylinders: the version of each cylinder's thing, and what was shown."""
+
+    epoch: int
+    versions: Mapping[int, int]
+    seen: Together
+
+
+@dataclass(frozen=True)
+class _Item:
+    """The shifts of one reading: `places[node, stage]`, `log_weights[node]`, `chance[node]`."""
+
+    item: str
+    reading: Reading
+    stages: tuple[_Stage, ...]
+    places: Array
+    log_weights: Array
+    chance: Array
+    error: float
+    apart: float
+
+
+def is_shifted(knowledge: Knowledge, engine: Engine, question: Question) -> bool:
+    """Whether a question is a reading whose cylinders share a shift on this engine."""
+    reading = knowledge.readings.get(question.item)
+    return reading is not None and reading.shift is not None and not without_limit(reading, engine)
+
+
+def shifted(
+    knowledge: Knowledge,
+    case: Case,
+    told: ToldByQuestion,
+    standing: Callable[[Key], tuple[int, ...]],
+    belief: Belief,
+    scale: int = 1,
+) -> Shifted | None:
+    """The shifts of a case; none where nothing of the kind was read.
+
+    `standing(key)` holds the version by epoch; `belief(key, version)` what else is known of the levels, if anything.
+    `scale` multiplies the numbers of nodes (for measuring what they miss).
+    """
+    by_item: dict[str, dict[Question, Sequence[Told]]] = {}
+    for question, facts in told.items():
+        if is_shifted(knowledge, case.engine, question):
+            by_item.setdefault(question.item, {})[question] = facts
+    if not by_item:
+        return None
+    budget = int(scale * MOST_NODES ** (1 / len(by_item)))
+    items = [_item(knowledge, case, item, mine, standing, belief, budget, scale) for item, mine in by_item.items()]
+    node_of, log_weights = _joint(items)
+    factors: dict[Question, Factor] = {}
+    implied: list[Factor] = []
+    log_scale = float(np.logaddexp.reduce(log_weights))
+    for number, one in enumerate(items):
+        for cylinder in case.engine.cylinders:
+            made = _factor(knowledge, case.engine, one, cylinder)
+            if made is None:
+                continue
+            key, versions, logs = made
+            logs = logs[node_of[:, number]]
+            top = float(logs.max())
+            log_scale += top
+            factor = Factor(key, versions, np.exp(logs - top)[np.newaxis], by_node=True)
+            if Question(one.item, cylinder) in by_item[one.item]:
+                factors[Question(one.item, cylinder)] = factor
+            else:
+                implied.append(factor)
+    return Shifted(
+        log_weights - np.logaddexp.reduce(log_weights),
+        log_scale,
+        factors,
+        tuple(implied),
+        {one.item: frames for one in items if (frames := _frames_now(one, standing, knowledge, case))},
+        frozenset(Question(one.item, cylinder) for one in items for cylinder in _implied_now(one, standing, knowledge)),
+        max(one.error for one in items),
+        max(one.apart for one in items),
+        tuple(stage.seen.note for one in items for stage in one.stages if stage.seen.note),
+    )
+
+
+def _joint(items: Sequence[_Item]) -> tuple[NDArray[np.intp], Array]:
+    """`[node, item]`: the node of each item, for all joint nodes that are not negligible; and log weights `[node]`."""
+    sizes = [len(one.log_weights) for one in items]
+    node_of = np.indices(sizes).reshape(len(items), -1).T
+    chance = np.prod([one.chance[node_of[:, k]] for k, one in enumerate(items)], axis=0)
+    node_of = node_of[chance >= NEGLIGIBLE * chance.max()]
+    log_weights = np.sum([one.log_weights[node_of[:, k]] for k, one in enumerate(items)], axis=0)
+    return node_of, np.asarray(log_weights)
+
+
+# ---- one reading ---------------------------------------------------------------------------------------------------
+
+
+def _item(
+    knowledge: Knowledge,
+    case: Case,
+    item: str,
+    told: ToldByQuestion,
+    standing: Callable[[Key], tuple[int, ...]],
+    belief: Belief,
+    budget: int,
+    scale: int,
+) -> _Item:
+    reading = knowledge.readings[item]
+    levels = levels_of(knowledge, reading.shows)
+    stages = _stages(reading, case.engine, told, standing)
+    counts = [scale * count for count in _COUNTS if scale * count <= max(budget, 5 * scale)]
+    grids: list[ShiftGrid] = []
+    places, log_weights, chance = np.zeros((1, 0)), np.zeros(1), np.ones(1)
+    for number, stage in enumerate(stages):
+        weights = _weights(reading, stage, belief)
+        tie = _tie(reading, stages[:number], stage)
+        if tie is None:
+            left = max(5 * scale, budget // len(log_weights))
+            grid = shift_grid(reading, case.engine, levels, stage.seen, weights, [c for c in counts if c <= left])
+            grids.append(grid)
+            new, weight, now = (np.tile(each, len(places)) for each in (grid.nodes, grid.log_weights, grid.chance))
+        else:
+            new, weight, now = _tied(places, tie, budget // len(log_weights), scale)
+            prior = log_shift_prior(reading, case.engine, levels, stage.seen, weights)
+            weight = weight + prior(new)
+        wide = len(new) // len(places)
+        places = np.column_stack([np.repeat(places, wide, axis=0), new])
+        log_weights = np.repeat(log_weights, wide) + weight
+        chance = np.repeat(chance, wide) * now
+    error, apart = max(grid.error for grid in grids), max(grid.apart for grid in grids)
+    return _Item(item, reading, stages, places, log_weights, chance, error, apart)
+
+
+def _stages(
+    reading: Reading, engine: Engine, told: ToldByQuestion, standing: Callable[[Key], tuple[int, ...]]
+) -> tuple[_Stage, ...]:
+    """The stages of a case in which a reading was taken, in their order."""
+    by_epoch = [standing((reading.shows, cylinder)) for cylinder in engine.cylinders]
+    measured: dict[tuple[int, ...], dict[int, list[Measured]]] = {}
+    epochs: dict[tuple[int, ...], int] = {}
+    for question, items in told.items():
+        for each in items:
+            if isinstance(each.what, Measured) and isinstance(question.place, int):
+                kind = tuple(versions[each.epoch] for versions in by_epoch)
+                measured.setdefault(kind, {}).setdefault(question.place, []).append(each.what)
+                epochs[kind] = min(epochs.get(kind, each.epoch), each.epoch)
+    return tuple(
+        _Stage(epochs[kind], dict(zip(engine.cylinders, kind, strict=True)), together(reading, engine, measured[kind]))
+        for kind in sorted(measured, key=epochs.__getitem__)
+    )
+
+
+def _weights(reading: Reading, stage: _Stage, belief: Belief) -> dict[int, Array]:
+    found = {cylinder: belief((reading.shows, cylinder), version) for cylinder, version in stage.versions.items()}
+    return {cylinder: chances for cylinder, chances in found.items() if chances is not None}
+
+
+def _tie(reading: Reading, earlier: Sequence[_Stage], stage: _Stage) -> tuple[int, float, float] | None:
+    """Which earlier stage ties the shift of this one best, by how much it is higher, and the standard deviation."""
+    best: tuple[int, float, float] | None = None
+    for number, before in enumerate(earlier):
+        marks = []
+        for cylinder, readings in stage.seen.shown.items():
+            first = before.seen.shown.get(cylinder, ())
+            plain = not any(each.censored for each in (*first, *readings))
+            if first and plain and before.versions[cylinder] == stage.versions[cylinder]:
+                marks.append(_difference(reading, first, readings))
+        if marks:
+            precision = math.fsum(error**-2 for _, error in marks)
+            mean = math.fsum(off * error**-2 for off, error in marks) / precision
+            if best is None or precision**-0.5 < best[2]:
+                best = number, mean, precision**-0.5
+    return best
+
+
+def _difference(reading: Reading, first: Sequence[Taken], second: Sequence[Taken]) -> tuple[float, float]:
+    """How much higher the second stage's shift is by one cylinder, and the standard deviation."""
+    one, other = _mean(first), _mean(second)
+    if reading.shift is not None and reading.shift.kind == "common factor":
+        low = 0.1 * (one.error + other.error)
+        before, after = max(one.value, low), max(other.value, low)
+        return math.log(after / before), math.hypot(one.error / before, other.error / after)
+    return one.value - other.value, math.hypot(one.error, other.error)
+
+
+def _mean(readings: Sequence[Taken]) -> Taken:
+    total = math.fsum(each.error**-2 for each in readings)
+    return Taken(math.fsum(each.value * each.error**-2 for each in readings) / total, "", total**-0.5)
+
+
+def _tied(places: Array, tie: tuple[int, float, float], room: int, scale: int) -> tuple[Array, Array, Array]:
+    """Nodes of a later stage for each node of those before it; logarithms of the plain measure; chances."""
+    number, off, error = tie
+    count = scale * next((count for count in _TIES if count * scale <= room), 1)
+    nodes, gauss = np.polynomial.hermite_e.hermegauss(count)
+    log_measure = np.log(gauss) + 0.5 * nodes * nodes + math.log(error)
+    new = (places[:, number, None] + off + error * nodes).ravel()
+    return new, np.tile(log_measure, len(places)), np.tile(gauss / gauss.sum(), len(places))
+
+
+def _factor(
+    knowledge: Knowledge, engine: Engine, one: _Item, cylinder: int
+) -> tuple[Key, tuple[int, ...], Array] | None:
+    """Logarithms `[node, level of each version]` of all that was shown of one cylinder; none where nothing was."""
+    by_version: dict[int, list[tuple[Taken, int]]] = {}
+    for stage, each in enumerate(one.stages):
+        for reading in each.seen.all_readings().get(cylinder, ()):
+            by_version.setdefault(each.versions[cylinder], []).append((reading, stage))
+    if not by_version:
+        return None
+    key, versions = (one.reading.shows, cylinder), tuple(sorted(by_version))
+    laws = unshifted_spreads(one.reading, engine, levels_of(knowledge, key[0]))
+    shift = one.reading.shift
+    assert shift is not None
+    framed = [
+        [[(reading, frame_of(shift, float(node[stage]))) for reading, stage in by_version[v]] for v in versions]
+        for node in one.places
+    ]
+    if len(versions) == 1:
+        return key, versions, shifted_likelihood(laws, [node[0] for node in framed])
+    rows = []
+    for node in framed:
+        jacobian = math.fsum(math.log(f.scale) for told in node for reading, f in told if not reading.censored)
+        rows.append(reading_pattern(laws, [[frame.of(reading) for reading, frame in told] for told in node]) + jacobian)
+    return key, versions, np.stack(rows)
+
+
+def _frames_now(
+    one: _Item, standing: Callable[[Key], tuple[int, ...]], knowledge: Knowledge, case: Case
+) -> tuple[tuple[Frame, float], ...]:
+    """Frames of the present stage and their chances; nothing where it was not read."""
+    stage = _present(one, standing, knowledge)
+    shift = one.reading.shift
+    if stage is None or shift is None:
+        return ()
+    return tuple(
+        (frame_of(shift, float(place)), float(chance))
+        for place, chance in zip(one.places[:, stage], one.chance / one.chance.sum(), strict=True)
+        if chance > 1e-4 * one.chance.max()
+    )
+
+
+def _implied_now(one: _Item, standing: Callable[[Key], tuple[int, ...]], knowledge: Knowledge) -> tuple[int, ...]:
+    stage = _present(one, standing, knowledge)
+    return () if stage is None else tuple(one.stages[stage].seen.implied)
+
+
+def _present(one: _Item, standing: Callable[[Key], tuple[int, ...]], knowledge: Knowledge) -> int | None:
+    """The stage that stands now, where it was read."""
+    last = one.stages[-1]
+    shows = one.reading.shows
+    same = all(standing((shows, cylinder))[-1] == version for cylinder, version in last.versions.items())
+    return len(one.stages) - 1 if same else None
