@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from diag.basics import Problem, did_you_mean
+from diag.knowledge_base.log_records import LogColumn, LogRule
 from diag.knowledge_base.reader import Key, PlacedDocument, Spot, Tree
 from diag.knowledge_base.records import (
     Answer,
@@ -40,6 +41,8 @@ LISTED_KINDS: dict[str, type[Record]] = {
     "cautions": Caution,
     "sources": Source,
     "answers": Answer,
+    "log_columns": LogColumn,
+    "log_rules": LogRule,
 }
 SINGLE_KINDS: dict[str, type[Record]] = {"vocabulary": Vocabulary, "prices": Prices}
 
