@@ -53,6 +53,7 @@ LOG_RULES: dict[str, str] = {
     "load_rail": "bar",
     "load_settles": "s",
     "load_least": "s",
+    "load_block": "s",
     "saturated_share": "%",
     "saturated_from": "mg/stroke",
     "huber_bend": "",

@@ -15,6 +15,7 @@ from diag.logs.fates import Zone
 from diag.logs.result import LogReading, LogStatistic, WhyNot
 from diag.logs.robust import Estimate, estimate
 from diag.logs.rows import Channel
+from diag.logs.rules import Rules
 from diag.logs.sorting import Sorter
 
 __all__ = ["readings_of", "statistics_of"]
@@ -120,7 +121,7 @@ def _judged(reading: LogReading, sorter: Sorter, channel: Channel) -> LogReading
 
 def _held_at(extreme: float, count: int, rows: int, rules: Rules) -> bool:
     """Whether nearly all rows show one value, far enough from zero to be the limit of a controller."""
-    return extreme >= rules.saturated_from and 100.0 * count >= rules.saturated_share * rows
+    return bool(extreme >= rules.saturated_from) and 100.0 * count >= rules.saturated_share * rows
 
 
 def _others_move(sorter: Sorter, channel: Channel) -> bool:

@@ -39,6 +39,7 @@ class Rules:
     load_rail: float
     load_settles: float
     load_least: float
+    load_block: float
     saturated_share: float
     saturated_from: float
     huber_bend: float
@@ -60,7 +61,7 @@ def rules_of(knowledge: Knowledge) -> Rules:
         if getattr(rules, lower) > getattr(rules, upper):
             message = f"{lower} is above {upper}"
             raise KnowledgeError([Problem("log_rules", 0, 0, message, "a stretch cannot be both")])
-    for name in ("block", "bridge", "huber_bend", "cranking_tail", "cranking_most"):
+    for name in ("block", "load_block", "bridge", "huber_bend", "cranking_tail", "cranking_most"):
         if getattr(rules, name) <= 0:
             raise KnowledgeError([Problem("log_rules", 0, 0, f"{name} is not above zero", "give it a length")])
     return rules

@@ -107,7 +107,7 @@ class Sorter:
         fate, warm_idle, load = self._zones(rows)
         attempts = find_attempts(rows, rules, self._before, final)
         idle_runs = find_runs(warm_idle, rows, self._idle, rules.bridge, rules.idle_settles, rules.block, final)
-        load_runs = find_runs(load, rows, self._load, rules.bridge, rules.load_settles, rules.block, final)
+        load_runs = find_runs(load, rows, self._load, rules.bridge, rules.load_settles, rules.load_block, final)
         waits = [runs.open_from for runs in (idle_runs, load_runs) if runs.open_from is not None]
         waits += [int(each.index[0]) for each in attempts if each.open and each.fate is not Fate.CRANKING_LONG]
         cut = min(waits, default=len(rows))
