@@ -20,17 +20,22 @@ from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
 from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
+from diag.report.from_log import column_why, log_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import cylinder_chances, weigh_sheet
 from diag.report.page import console_for, print_blocks, render
+from diag.report.picture_log import log_picture
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_log import LogSheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
+from diag.report.text_log import log_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words_log import LOG, LOG_ASK
 
 __all__ = [
     "ABOUT",
@@ -39,6 +44,8 @@ __all__ = [
     "EXPORT",
     "FORMS",
     "KINDS",
+    "LOG",
+    "LOG_ASK",
     "MAKERS_VALUE",
     "TALK",
     "AdviceSheet",
@@ -57,6 +64,7 @@ __all__ = [
     "Items",
     "Json",
     "ListSheet",
+    "LogSheet",
     "NextSheet",
     "Picture",
     "RepairSheet",
@@ -70,6 +78,7 @@ __all__ = [
     "chance_sentence",
     "chance_words",
     "check_blocks",
+    "column_why",
     "complaints_blocks",
     "complaints_sheet",
     "condition_words",
@@ -86,6 +95,9 @@ __all__ = [
     "leading_faults",
     "list_blocks",
     "list_sheet",
+    "log_blocks",
+    "log_picture",
+    "log_sheet",
     "money",
     "nearest_sentence",
     "next_blocks",
