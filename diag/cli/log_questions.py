@@ -57,7 +57,7 @@ def _answered(
 
 
 def read_answer(line: str, knowledge: Knowledge, engine: Engine) -> Told:
-    """An answer: 'speed rpm', 'correction 2 mg/stroke', 'coolant', or nothing. Raises UsageError, saying what is right."""
+    """An answer: 'speed rpm', 'correction 2 mg/stroke', 'coolant', or nothing. Raises UsageError where it is none."""
     words = line.split()
     if not words or line.strip().lower() in _NOTHING:
         return Told(None)

@@ -110,10 +110,7 @@ class _Reader:
 
     def _choice(self, path: Sequence[Key], value: Tree, choices: Mapping[str | bool, V]) -> V | None:
         if not isinstance(value, str | bool) or value not in choices:
-            words = [
-                str(choice) for choice in choices if isinstance(choice, str) and choice.strip() and choice.isalpha()
-            ]
-            words = words or [str(choice) for choice in choices if isinstance(choice, str)]
+            words = [choice for choice in choices if isinstance(choice, str) and len(choice) > 1]
             self.complain(path, f"'{_short(value)}' is not possible here", did_you_mean(str(value), words))
             return None
         return choices[value]

@@ -10,6 +10,7 @@ stands beside them, its correlation corrected for short series (Kendall 1954; ci
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,9 +77,9 @@ def block_middles(values: Array, block: NDArray[np.int64], bend: float, least: f
     starts = np.flatnonzero(np.concatenate([[True], blocks[1:] != blocks[:-1]]))
     counts = np.diff(np.append(starts, len(x)))
     owner = np.repeat(np.arange(len(starts)), counts)
-    median = _medians(x, owner, starts, counts)
+    median = _medians(x, starts, counts)
     away = x - median[owner]
-    spread = MADN * _medians(np.abs(away), owner, starts, counts)
+    spread = MADN * _medians(np.abs(away), starts, counts)
     plain = np.sqrt(np.add.reduceat(away**2, starts) / counts)
     reach = bend * np.where(spread > 0, spread, plain)[owner]
     step = np.add.reduceat(np.clip(away, -reach, reach), starts) / counts
@@ -88,16 +89,31 @@ def block_middles(values: Array, block: NDArray[np.int64], bend: float, least: f
 
 def block_quantiles(values: Array, starts: NDArray[np.int64], counts: NDArray[np.int64], share: float) -> Array:
     """The value in each block below which a share of its rows lies; `values` have no nan."""
-    owner = np.repeat(np.arange(len(starts)), counts)
-    order = np.lexsort((values, owner))
-    places = starts + np.floor(share * (counts - 1) + 0.5).astype(np.int64)
-    return np.asarray(values[order[places]], dtype=np.float64)
+    places = np.floor(share * (counts - 1) + 0.5).astype(np.int64)
+    return _ordered(values, starts, counts, (places,))[0]
 
 
-def _medians(x: Array, owner: NDArray[np.int64], starts: NDArray[np.int64], counts: NDArray[np.int64]) -> Array:
-    ordered = x[np.lexsort((x, owner))]
-    middle = 0.5 * (ordered[starts + (counts - 1) // 2] + ordered[starts + counts // 2])
-    return np.asarray(middle, dtype=np.float64)
+def _medians(x: Array, starts: NDArray[np.int64], counts: NDArray[np.int64]) -> Array:
+    lower, upper = _ordered(x, starts, counts, ((counts - 1) // 2, counts // 2))
+    return np.asarray(0.5 * (lower + upper), dtype=np.float64)
+
+
+def _ordered(
+    x: Array, starts: NDArray[np.int64], counts: NDArray[np.int64], places: Sequence[NDArray[np.int64]]
+) -> tuple[Array, ...]:
+    """The values at some places of each block, once it is sorted: `places[block]` count from 0.
+
+    Blocks of like size are sorted as the rows of one table, which is quick; of very unlike size, all in one.
+    """
+    longest = int(counts.max())
+    if longest * len(counts) <= 4 * len(x):
+        table = np.full((len(counts), longest), np.inf)
+        owner = np.repeat(np.arange(len(counts)), counts)
+        table[owner, np.arange(len(x)) - starts[owner]] = x
+        table.sort(axis=1)
+        return tuple(table[np.arange(len(counts)), place] for place in places)
+    ordered = x[np.lexsort((x, np.repeat(np.arange(len(counts)), counts)))]
+    return tuple(ordered[starts + place] for place in places)
 
 
 class Series:

@@ -28,7 +28,8 @@ _TALL, _SMALL, _GAP, _FOOT = 92, 54, 26, 16
 _STYLE = (
     "text{font:12px sans-serif;fill:#111}.t{font-size:16px;font-weight:bold}.s{font-size:11px}"
     ".box{fill:none;stroke:#555;stroke-width:.8}.grid{stroke:#bbb;stroke-width:.6}"
-    ".band{fill:#777;fill-opacity:.75;stroke:#333;stroke-width:.7}"
+    ".band{fill:#999;fill-opacity:.45;stroke:#999;stroke-opacity:.45;stroke-width:.8}"
+    ".middle{fill:none;stroke:#000;stroke-width:1.1}"
     ".dash{fill:none;stroke:#000;stroke-width:1.5;stroke-dasharray:6 4}"
     ".mean{stroke:#000;stroke-width:2}.err{fill:#000;fill-opacity:.18}"
     ".used{stroke:#111;stroke-width:.8}"
@@ -45,11 +46,13 @@ _PATTERNS = (
 
 @dataclass(frozen=True)
 class _Strip:
-    """One strip: its words, its channels (the first filled, the second dashed), a level to mark, a reading to note."""
+    """One strip: its words, its channels (the first filled, the second dashed), the range that it shows, a level to
+    mark, a reading to note."""
 
     label: str
     filled: Channel
     dashed: Channel | None
+    shown: tuple[float, float]
     level: float | None
     reading: LogReadingLine | None
     height: int
@@ -72,7 +75,8 @@ def log_picture(result: LogResult, sheet: LogSheet, warm_from: float) -> str:
     return (
         "\n".join(
             [
-                f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}" viewBox="0 0 {_WIDTH} {height}"'
+                f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}"'
+                f' viewBox="0 0 {_WIDTH} {height}"'
                 ' role="img" aria-labelledby="title about">',
                 f'<title id="title">{_text(title)}</title>',
                 f'<desc id="about">{_text(about)}</desc>',
@@ -98,20 +102,25 @@ def _cut(text: str, most: int) -> str:
 
 
 def _strips(result: LogResult, sheet: LogSheet, warm_from: float) -> list[_Strip]:
-    channels = set(result.trace.low)
-    strips = [_Strip(LOG_PICTURE["speed"], Channel("speed"), None, None, None, _TALL)]
-    wanted = Channel("rail_wanted") if Channel("rail_wanted") in channels else None
-    if Channel("rail_actual") in channels:
-        strips.append(_Strip(LOG_PICTURE["rail"], Channel("rail_actual"), wanted, None, None, _TALL))
-    if Channel("coolant") in channels:
-        words = LOG_PICTURE["coolant"].format(warm=warm_from)
-        strips.append(_Strip(words, Channel("coolant"), None, warm_from, None, _SMALL))
-    by_place = {line.place: line for line in sheet.readings if line.reading == "correction"}
-    for channel in sorted(
-        (each for each in channels if each.name == "correction"), key=lambda each: str(each.place).zfill(3)
-    ):
+    """The strips, from above; the corrections all have one range, so that cylinders can be compared by eye."""
+    trace, speed, rail, coolant = result.trace, Channel("speed"), Channel("rail_actual"), Channel("coolant")
+    wanted = Channel("rail_wanted") if Channel("rail_wanted") in trace.low else None
+    strips = [_Strip(LOG_PICTURE["speed"], speed, None, _range(trace, [speed], [0.0]), None, None, _TALL)]
+    if rail in trace.low:
+        shown = _range(trace, [rail, *([wanted] if wanted is not None else [])], [0.0])
+        strips.append(_Strip(LOG_PICTURE["rail"], rail, wanted, shown, None, None, _TALL))
+    if coolant in trace.low:
+        shown, words = _range(trace, [coolant], [warm_from]), LOG_PICTURE["coolant"].format(warm=warm_from)
+        strips.append(_Strip(words, coolant, None, shown, warm_from, None, _SMALL))
+    lines = {line.place: line for line in sheet.readings if line.reading == "correction"}
+    corrections = sorted(
+        (each for each in trace.low if each.name == "correction"), key=lambda each: int(each.place or 0)
+    )
+    values = [line.value for line in lines.values() if line.value is not None]
+    shown = _range(trace, corrections, [0.0, *values]) if corrections else (0.0, 1.0)
+    for channel in corrections:
         words = LOG_PICTURE["correction"].format(cylinder=channel.place)
-        strips.append(_Strip(words, channel, None, 0.0, by_place.get(channel.place), _SMALL))
+        strips.append(_Strip(words, channel, None, shown, 0.0, lines.get(channel.place), _SMALL))
     return strips
 
 
@@ -126,25 +135,20 @@ class _TimeAxis:
         return np.asarray(_LEFT + seconds / self.last * self.width, dtype=np.float64)
 
 
-def _range(trace: TraceBuckets, strip: _Strip) -> tuple[float, float]:
-    """What a strip shows: all but the outermost hundredth of the buckets, and what is marked."""
-    channels = [strip.filled, *([strip.dashed] if strip.dashed is not None else [])]
-    lows = np.concatenate([trace.low[channel] for channel in channels])
-    highs = np.concatenate([trace.high[channel] for channel in channels])
-    lows, highs = lows[~np.isnan(lows)], highs[~np.isnan(highs)]
-    if not len(lows):
+def _range(trace: TraceBuckets, channels: Sequence[Channel], levels: Sequence[float]) -> tuple[float, float]:
+    """What a strip shows: where the middles of nearly all pieces of time lie, what is marked, and some room."""
+    values = np.concatenate([trace.middle[channel] for channel in channels])
+    values = values[~np.isnan(values)]
+    if not len(values):
         return 0.0, 1.0
-    low, high = float(np.quantile(lows, 0.02)), float(np.quantile(highs, 0.98))
-    if strip.level is not None:
-        low, high = min(low, strip.level), max(high, strip.level)
-    if strip.reading is not None and strip.reading.value is not None:
-        low, high = min(low, strip.reading.value), max(high, strip.reading.value)
-    spare = 0.08 * (high - low) or 1.0
+    low, high = (float(np.quantile(values, share)) for share in (0.004, 0.996))
+    low, high = min([low, *levels]), max([high, *levels])
+    spare = 0.12 * (high - low) or 1.0
     return low - spare, high + spare
 
 
 def _strip(strip: _Strip, trace: TraceBuckets, x: _TimeAxis, top: int) -> list[str]:
-    low, high = _range(trace, strip)
+    low, high = strip.shown
     bottom = top + strip.height
 
     def y(values: Array) -> Array:
@@ -152,7 +156,7 @@ def _strip(strip: _Strip, trace: TraceBuckets, x: _TimeAxis, top: int) -> list[s
 
     right = _LEFT + x.width
     parts = [f'<text x="{_LEFT}" y="{top - 6}">{_text(strip.label)}</text>']
-    for value in _ticks(low, high, 3 if strip.height == _TALL else 2):
+    for value in _ticks(low, high, 3 if strip.height == _TALL else 4):
         at = float(y(np.array([value]))[0])
         parts.append(f'<path class="grid" d="M{_LEFT} {at:.1f}H{right}"/>')
         parts.append(f'<text class="s" x="{_LEFT - 6}" y="{at + 4:.1f}" text-anchor="end">{value:g}</text>')
@@ -200,16 +204,16 @@ def _bands(trace: TraceBuckets, channel: Channel, x: _TimeAxis, y: object) -> li
         points = [f"{a:.1f} {b:.1f}" for a, b in zip(middle[start:stop], over, strict=True)]
         points += [f"{a:.1f} {b:.1f}" for a, b in zip(middle[start:stop][::-1], under[::-1], strict=True)]
         parts.append(f'<path class="band" d="M{"L".join(points)}Z"/>')
-    return parts
+    return [*parts, *_line(trace, channel, x, y, "middle")]
 
 
-def _line(trace: TraceBuckets, channel: Channel, x: _TimeAxis, y: object) -> list[str]:
+def _line(trace: TraceBuckets, channel: Channel, x: _TimeAxis, y: object, style: str = "dash") -> list[str]:
     assert callable(y)
-    value, middle = (trace.low[channel] + trace.high[channel]) / 2, x((trace.begin + trace.end) / 2)
+    value, middle = trace.middle[channel], x((trace.begin + trace.end) / 2)
     parts = []
     for start, stop in _runs(~np.isnan(value)):
         points = [f"{a:.1f} {b:.1f}" for a, b in zip(middle[start:stop], y(value[start:stop]), strict=True)]
-        parts.append(f'<path class="dash" d="M{"L".join(points)}"/>')
+        parts.append(f'<path class="{style}" d="M{"L".join(points)}"/>')
     return parts
 
 

@@ -29,8 +29,8 @@ LOG = {
     "taken": "yes",
     "not_taken": "no: {why}",
     "no_reading": "The log gives no reading.",
-    "error_means": "Of 100 such logs 95 have the true mean within twice the error; it knows that neighbouring rows resemble"
-    " each other. It is the error of this log's mean, without that of the sensor.",
+    "error_means": "Of 100 such logs 95 have the true mean within twice the error, which knows that neighbouring rows"
+    " resemble each other. It is the error of this log's mean, without that of the sensor.",
     "added": "The readings were written to {path}.",
     "added_anew": "The file was written anew: its comments, if it had any, are gone.",
     "not_added": "Nothing was written; --case CASE --add takes the readings into a case.",
@@ -62,7 +62,8 @@ LOG = {
     "assumed": "{unit} (assumed)",
     "odd": "{count:,} cells hold no number",
     "implausible": "{count:,} numbers cannot be",
-    "inactive": "In {rows:,} rows every correction is exactly zero: the controller was not at work, and they were left out.",
+    "inactive": "In {rows:,} rows (standing and driving included) every correction is exactly zero: the controller was"
+    " not at work, and these zeros were left out.",
     "advice": "For the next log",
     "picture": "The picture is in {path}.",
     "mapping": "What the columns are was written to {path}; use it with --columns.",
@@ -123,7 +124,7 @@ FATES: dict[str, tuple[str, str]] = {
 """What rows of each fate are, and the rule, with the values of the rules by their names."""
 
 LOG_ADVICE = {
-    "idle": "Log {seconds:g} s or more of warm idle, loads off, pedal untouched (the first {settles:g} s do not count).",
+    "idle": "Log {seconds:g} s or more of warm idle, loads off, pedal untouched; the first {settles:g} s do not count.",
     "warm": "Log the coolant temperature, or say 'warm: yes' in a file for --columns where the engine was warm.",
     "corrections": "Log the correction of every cylinder, its number and its unit in the head of the column.",
     "rail": "Log rail pressure wanted and actual, with their unit.",
@@ -145,7 +146,7 @@ LOG_PICTURE = {
     "no_readings": "The log gives no reading.",
     "readings": "Readings: {readings}.",
     "speed": "engine speed, rpm",
-    "rail": "rail pressure, bar: actual (filled), wanted (dashed)",
+    "rail": "rail pressure, bar: actual (line), wanted (dashed)",
     "coolant": "coolant temperature, °C (dashed: warm from {warm:g} °C)",
     "correction": "correction of cylinder {cylinder}, mg/stroke",
     "used": "used",
@@ -156,7 +157,7 @@ LOG_PICTURE = {
     "legend_idle": "warm, steady idle",
     "legend_cranking": "cranking",
     "legend_load": "load",
-    "range": "A strip spans the least and the greatest value of its piece of time; glitches beyond the shown range are cut.",
+    "range": "Line: the middle of each piece of time; grey: its least and greatest value, cut at the edge.",
 }
 
 LOG_CHANNELS_MADE = {
