@@ -66,8 +66,9 @@ class ColumnMap:
     document: PlacedDocument | None = None
 
     def problem(self, key: Key, message: str, hint: str = "") -> Problem:
-        """A problem at the place where a column is named."""
-        assert self.document is not None, "only a file can be wrong"
+        """A problem at the place where a column is named; without a place where that was said otherwise than in a file."""
+        if self.document is None:
+            return Problem(f"column '{key}'", 0, 0, message, hint)
         return self.document.problem(("columns", key), message, hint, of_key=True)
 
 

@@ -131,13 +131,13 @@ def _others_move(sorter: Sorter, channel: Channel) -> bool:
 
 
 def _start_reading(sorter: Sorter, knowledge: Knowledge) -> LogReading | None:
-    """The rail pressure at the end of the longest attempt; its error is the whole spread there, because nobody knows
-    how many of these few rows tell anything new."""
+    """The rail pressure at the end of the longest attempt; its error is the whole spread there, and no less than that
+    of the instrument, because nobody knows how many of these few rows tell anything new."""
     start = sorter.start
     if not start.rail_rows or _START_READING not in knowledge.readings:
         return None
     known = knowledge.readings[_START_READING]
     value = convert(start.rail, "bar", known.unit)
-    error = max(convert(start.rail_spread, "bar", known.unit), 10.0**-known.decimals / math.sqrt(12))
+    error = max(abs(convert(start.rail_spread, "bar", known.unit)), known.instrument_error.value)
     why_not: WhyNot = "" if known.lowest <= value <= known.highest else "implausible"
     return LogReading(_START_READING, None, value, error, known.unit, known.decimals, why_not=why_not)

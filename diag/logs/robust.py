@@ -24,6 +24,7 @@ MADN = 1.4826  # makes the median absolute deviation of normal noise its standar
 NORMAL_975 = 1.959964
 MOST_BLOCKS = 4096
 LEAST_BLOCKS = 4
+FEW_BLOCKS = 16
 LEAST_BATCHES = 8
 
 
@@ -199,9 +200,13 @@ def _huber(b: Array, bend: float) -> tuple[float, float]:
 
 
 def _influence(b: Array, mean: float, scale: float, bend: float) -> Array:
-    """What each block pulls at the location, so that their mean has the location's variance."""
-    if scale == 0.0:
-        return np.zeros(len(b))
+    """What each block pulls at the location, so that their mean has the location's variance.
+
+    Of few blocks the scale is not known well enough to bend by: then their plain differences, which are rather too
+    large than too small.
+    """
+    if scale == 0.0 or len(b) < FEW_BLOCKS:
+        return b - mean
     inside = float(np.mean(np.abs(b - mean) < bend * scale))
     return np.clip(b - mean, -bend * scale, bend * scale) / max(inside, 0.1)
 

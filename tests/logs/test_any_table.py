@@ -62,7 +62,7 @@ def test_text_of_any_kind(text: str, encoding: str) -> None:
     accepted(text.encode(encoding, "replace"))
 
 
-@effort(250)
+@effort(120)
 @given(
     st.lists(HEADS, min_size=1, max_size=9),
     ROWS,
@@ -103,7 +103,4 @@ def test_drives_of_any_kind(
 def test_mappings_by_place_of_any_kind(rows: list[list[str]], said: dict[int, str]) -> None:
     columns: dict[int | str, Told] = {key: Told(channel) for key, channel in said.items()}
     text = "\n".join(";".join(line) for line in [["a", "b", "c", "d"], *rows])
-    try:
-        accepted(text.encode(), ColumnMap(columns))
-    except AssertionError as error:  # a problem of a mapping needs the file that it was read from
-        assert "only a file can be wrong" in str(error)
+    accepted(text.encode(), ColumnMap(columns))
