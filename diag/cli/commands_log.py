@@ -73,6 +73,8 @@ def log(
     if plot is not None:
         _draw(plot, known, result, told.engine)
     show(sheet, log_blocks, as_json)
+    if not as_json:
+        _tell_files(plot, keep)
 
 
 def _vehicle(knowledge: Knowledge, engine: str | None, case: str | None, add: bool) -> tuple[Path | None, Case]:
@@ -86,7 +88,7 @@ def _vehicle(knowledge: Knowledge, engine: str | None, case: str | None, add: bo
             raise UsageError("--add writes into a case; name it with --case CASE")
         return None, engine_case(str(engine), knowledge)
     path = case_path(case)
-    if add and path in demo_cases().values():
+    if add and path.resolve() in [each.resolve() for each in demo_cases().values()]:
         raise UsageError(f"'{case}' is a demo case and stays as it is; copy its file and name the copy")
     return path, load_case(path, knowledge)
 
@@ -112,6 +114,14 @@ def _draw(plot: Path, knowledge: Knowledge, result: LogResult, engine: Engine) -
 
     sheet = log_sheet(knowledge, engine, result)
     write_whole(plot, log_picture(result, sheet, rules_of(knowledge).warm_from), overwrite=True)
+
+
+def _tell_files(plot: Path | None, keep: Path | None) -> None:
+    from diag.report import LOG, Sentence, print_blocks
+
+    written = [LOG["picture"].format(path=plot)] if plot is not None else []
+    written += [LOG["mapping"].format(path=keep)] if keep is not None else []
+    print_blocks([Sentence(line) for line in written])
 
 
 def _asked(

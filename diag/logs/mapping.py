@@ -66,7 +66,7 @@ class ColumnMap:
     document: PlacedDocument | None = None
 
     def problem(self, key: Key, message: str, hint: str = "") -> Problem:
-        """A problem at the place where a column is named; without a place where that was said otherwise than in a file."""
+        """A problem at the place where a column is named; it has none where that was not said in a file."""
         if self.document is None:
             return Problem(f"column '{key}'", 0, 0, message, hint)
         return self.document.problem(("columns", key), message, hint, of_key=True)

@@ -68,7 +68,7 @@ class LogReading:
     def text(self) -> str:
         """As it is written into a case: '2.13 mg/stroke', 'above 5 mg/stroke'."""
         side = f"{self.censored} " if self.censored else ""
-        return f"{side}{self.value:.{self.decimals}f} {self.unit}"
+        return f"{side}{round(self.value, self.decimals) + 0.0:.{self.decimals}f} {self.unit}"  # + 0.0: no minus zero
 
 
 @dataclass(frozen=True)

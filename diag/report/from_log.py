@@ -120,6 +120,9 @@ def _advice(knowledge: Knowledge, result: LogResult) -> tuple[str, ...]:
     fates = {count.fate for count in result.counts}
     idle = next(each.seconds for each in result.stretches if each.zone is Zone.IDLE)
     found = []
+    time = next(use for use in result.columns if use.used and use.channel == "time")
+    if time.assumed and time.scale is not None and result.seconds >= 0.9 * rules.bridge * (result.rows - 1) > 0:
+        found.append(LOG_ADVICE["time_unit"].format(bridge=rules.bridge, unit=time.scale.unit))
     if "coolant" not in channels and Fate.WARMTH_UNKNOWN in fates:
         found.append(LOG_ADVICE["warm"])
     elif idle < rules.idle_least:

@@ -102,7 +102,6 @@ def _statistics(sheet: LogSheet) -> tuple[Block, ...]:
     columns = (
         Column(LOG["stretch"], grows=True, least=8, speaks=True),
         Column(LOG["channel"], grows=True, least=14, speaks=True),
-        Column(LOG["place"], speaks=True),
         Column(LOG["mean"], right=True),
         Column(LOG["error"], right=True),
         Column(LOG["spread"], right=True),
@@ -118,7 +117,7 @@ def _statistics(sheet: LogSheet) -> tuple[Block, ...]:
 
 
 def _statistic(line: LogStatisticLine) -> tuple[str, ...]:
-    where = (ZONE_NAMES[line.zone], line.name, _where(line.place))
+    where = (ZONE_NAMES[line.zone], line.name if line.place is None else f"{line.name}, {short_place(line.place)}")
     if line.mean is None or line.error is None or line.spread is None or line.effective is None:
         return (*where, LOG["too_little"], "", "", line.unit, "")
     mean, error = mean_and_error(line.mean, line.error)

@@ -240,6 +240,8 @@ KNOWLEDGE_KINDS = {
     "sources": "sources",
     "answers": "soft answers",
     "parts": "parts",
+    "log_columns": "columns of a log",
+    "log_rules": "rules for logs",
 }
 
 KNOW = {

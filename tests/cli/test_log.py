@@ -147,3 +147,11 @@ def test_what_goes_wrong_is_said_once_and_nothing_is_written(
     assert re.search(message, done.stderr), done.stderr
     assert "Traceback" not in done.stderr
     assert {path: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_a_time_in_a_unit_that_nobody_named_is_asked_about(folder: Path) -> None:
+    lines = ["Time;RPM;Coolant", *(f"{row * 100};800;88" for row in range(400))]  # milliseconds, unsaid
+    (folder / "ms.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    page = run_in(folder, "log", "ms.csv", "--engine", "ostrel_4").stdout
+    assert "if the time is not in s, say its unit" in " ".join(page.split())
+    assert "CAUTION" in page  # whoever records another log runs the engine
