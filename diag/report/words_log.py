@@ -124,8 +124,8 @@ FATES: dict[str, tuple[str, str]] = {
 """What rows of each fate are, and the rule, with the values of the rules by their names."""
 
 LOG_ADVICE = {
-    "time_unit": "Nearly all rows lie further apart than {bridge:g} s; if the time is not in {unit}, say its unit in the"
-    " head of the column or in a file for --columns.",
+    "time_unit": "Nearly all rows lie further apart than {bridge:g} s; if the time is not in {unit}, say its unit in"
+    " the head of the column or in a file for --columns.",
     "idle": "Log {seconds:g} s or more of warm idle, loads off, pedal untouched; the first {settles:g} s do not count.",
     "warm": "Log the coolant temperature, or say 'warm: yes' in a file for --columns where the engine was warm.",
     "corrections": "Log the correction of every cylinder, its number and its unit in the head of the column.",
