@@ -60,8 +60,8 @@ LOG = {
     "unit": "unit",
     "unused": "unused: {why}",
     "assumed": "{unit} (assumed)",
-    "odd": "{count:,} cells hold no number",
-    "implausible": "{count:,} numbers cannot be",
+    "odd": "cells without a number: {count:,}",
+    "implausible": "numbers that cannot be: {count:,}",
     "inactive": "In {rows:,} rows (standing and driving included) every correction is exactly zero: the controller was"
     " not at work, and these zeros were left out.",
     "advice": "For the next log",
