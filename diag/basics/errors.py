@@ -3,7 +3,8 @@
     DiagError                   everything that diag says 'no' to
     ├── InvalidFile             a file with problems, all of them told at once
     │   ├── KnowledgeError      ... of the knowledge, or of an overlay
-    │   └── CaseError           ... of a case
+    │   ├── CaseError           ... of a case
+    │   └── LogError            ... of a log, or of the mapping of its columns
     ├── ImpossibleEvidence      no combination of faults could give these findings
     ├── TooLarge                the exact answer would take more memory or time than is allowed
     └── UsageError              the request itself makes no sense, or would destroy something
@@ -24,6 +25,7 @@ __all__ = [
     "ImpossibleEvidence",
     "InvalidFile",
     "KnowledgeError",
+    "LogError",
     "Problem",
     "TooLarge",
     "UsageError",
@@ -74,6 +76,10 @@ class KnowledgeError(InvalidFile):
 
 class CaseError(InvalidFile):
     """A case file cannot be used as it stands."""
+
+
+class LogError(InvalidFile):
+    """A log, or the file that maps its columns, cannot be used as it stands."""
 
 
 class ImpossibleEvidence(DiagError):

@@ -9,7 +9,15 @@ from typing import Annotated, NoReturn
 import typer
 
 import diag
-from diag.cli import commands_case, commands_engine, commands_export, commands_knowledge, commands_talk, commands_work
+from diag.cli import (
+    commands_case,
+    commands_engine,
+    commands_export,
+    commands_knowledge,
+    commands_log,
+    commands_talk,
+    commands_work,
+)
 from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
@@ -24,7 +32,15 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _commands in (commands_case, commands_work, commands_talk, commands_knowledge, commands_engine, commands_export):
+for _commands in (
+    commands_case,
+    commands_work,
+    commands_talk,
+    commands_log,
+    commands_knowledge,
+    commands_engine,
+    commands_export,
+):
     _commands.add_to(app)
 
 

@@ -8,7 +8,16 @@ from collections.abc import Callable
 from enum import IntEnum
 from typing import NoReturn
 
-from diag.basics import CaseError, DiagError, ImpossibleEvidence, InvalidFile, KnowledgeError, TooLarge, UsageError
+from diag.basics import (
+    CaseError,
+    DiagError,
+    ImpossibleEvidence,
+    InvalidFile,
+    KnowledgeError,
+    LogError,
+    TooLarge,
+    UsageError,
+)
 
 __all__ = ["EXIT_HELP", "ExitCode", "run_reporting"]
 
@@ -26,6 +35,7 @@ class ExitCode(IntEnum):
     IMPOSSIBLE = 5
     COMPLAINTS = 6
     TOO_LARGE = 7
+    LOG = 8
     INTERRUPTED = 130
 
 
@@ -40,12 +50,14 @@ EXIT_HELP = """Exit codes:
   5  what the case says cannot all be true at once
   6  'know check' has complaints
   7  the exact answer would be too large
+  8  the log, or the mapping of its columns, has an error
   130  interrupted
 """
 
 _CODES: tuple[tuple[type[DiagError], ExitCode], ...] = (
     (KnowledgeError, ExitCode.KNOWLEDGE),
     (CaseError, ExitCode.CASE),
+    (LogError, ExitCode.LOG),
     (ImpossibleEvidence, ExitCode.IMPOSSIBLE),
     (TooLarge, ExitCode.TOO_LARGE),
     (UsageError, ExitCode.USAGE),

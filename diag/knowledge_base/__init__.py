@@ -9,6 +9,7 @@ from diag.knowledge_base.drawing import draw_graph
 from diag.knowledge_base.figures import PlacedFigure, basis_of, walk_figures
 from diag.knowledge_base.graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, neighbourhood, reaches
 from diag.knowledge_base.loading import load_knowledge, shipped_folder
+from diag.knowledge_base.log_records import LOG_CHANNELS, LOG_RULES, LogColumn, LogRule
 from diag.knowledge_base.new_engine import (
     EngineLayout,
     new_engine_text,
@@ -61,6 +62,8 @@ from diag.knowledge_base.steps import access_order, cautions_at, steps_of, torqu
 from diag.knowledge_base.validation import attempt, validate
 
 __all__ = [
+    "LOG_CHANNELS",
+    "LOG_RULES",
     "MOST_BYTES",
     "AccessKind",
     "Adjustment",
@@ -88,6 +91,8 @@ __all__ = [
     "Life",
     "Limit",
     "Link",
+    "LogColumn",
+    "LogRule",
     "Part",
     "PlacedDocument",
     "PlacedFigure",

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from diag.basics import Problem, did_you_mean
+from diag.knowledge_base.log_records import LogColumn, LogRule
 from diag.knowledge_base.reader import Key, PlacedDocument, Spot, Tree
 from diag.knowledge_base.records import (
     Answer,
@@ -42,6 +43,8 @@ LISTED_KINDS: dict[str, type[Record]] = {
     "sources": Source,
     "answers": Answer,
     "steps": WorkStep,
+    "log_columns": LogColumn,
+    "log_rules": LogRule,
 }
 SINGLE_KINDS: dict[str, type[Record]] = {"vocabulary": Vocabulary, "prices": Prices}
 

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, StrictBool
 
 from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record
+from diag.knowledge_base.log_records import LogColumn, LogRule
 
 __all__ = [
     "AccessKind",
@@ -502,6 +503,8 @@ class Knowledge(Record):
     cautions: dict[str, Caution]
     sources: dict[str, Source]
     answers: dict[str, Answer]
+    log_columns: dict[str, LogColumn] = {}
+    log_rules: dict[str, LogRule] = {}
     vocabulary: Vocabulary
     prices: Prices
     steps: dict[str, WorkStep] = {}

@@ -10,6 +10,7 @@ from diag.knowledge_base.register import Register
 from diag.knowledge_base.rules_causes import check_components, check_severities
 from diag.knowledge_base.rules_engines import check_engines
 from diag.knowledge_base.rules_findings import check_findings, check_readings
+from diag.knowledge_base.rules_logging import check_logging
 from diag.knowledge_base.rules_steps import check_steps
 from diag.knowledge_base.rules_work import check_checks, check_repairs, check_vocabulary
 
@@ -18,7 +19,18 @@ __all__ = ["check_references"]
 _ID = re.compile(r"[a-z][a-z0-9_]*")
 _ID_HINT = "an id is small letters, digits and _, beginning with a letter"
 _ONE_NAMESPACE = ("components", "severities", "findings", "readings")
-_NAMED = (*_ONE_NAMESPACE, "checks", "repairs", "engines", "cautions", "sources", "answers", "steps")
+_NAMED = (
+    *_ONE_NAMESPACE,
+    "checks",
+    "repairs",
+    "engines",
+    "cautions",
+    "sources",
+    "answers",
+    "steps",
+    "log_columns",
+    "log_rules",
+)
 _RULES = (
     check_components,
     check_severities,
@@ -29,6 +41,7 @@ _RULES = (
     check_vocabulary,
     check_engines,
     check_steps,
+    check_logging,
 )
 
 

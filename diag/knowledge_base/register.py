@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from diag.basics import Problem, did_you_mean, listed
+from diag.knowledge_base.log_records import LogColumn, LogRule
 from diag.knowledge_base.reader import Key, PlacedDocument
 from diag.knowledge_base.records import (
     Answer,
@@ -48,6 +49,8 @@ class Register:
     sources: Mapping[str, Source] = field(default_factory=dict)
     answers: Mapping[str, Answer] = field(default_factory=dict)
     steps: Mapping[str, WorkStep] = field(default_factory=dict)
+    log_columns: Mapping[str, LogColumn] = field(default_factory=dict)
+    log_rules: Mapping[str, LogRule] = field(default_factory=dict)
     vocabulary: Vocabulary | None = None
     prices: Prices | None = None
     problems: list[Problem] = field(default_factory=list)

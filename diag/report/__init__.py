@@ -21,22 +21,27 @@ from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
+from diag.report.from_log import column_why, log_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import weigh_sheet
 from diag.report.from_worksheet import jobs_words, work_sheet
 from diag.report.html_worksheet import estimate_html, sheet_html
 from diag.report.page import console_for, print_blocks, render
+from diag.report.picture_log import log_picture
 from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_log import LogSheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
+from diag.report.text_log import log_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words_log import LOG, LOG_ASK
 from diag.report.words_work import WORK
 
 __all__ = [
@@ -47,6 +52,8 @@ __all__ = [
     "EXPORT",
     "FORMS",
     "KINDS",
+    "LOG",
+    "LOG_ASK",
     "MAKERS_VALUE",
     "TALK",
     "WORK",
@@ -67,6 +74,7 @@ __all__ = [
     "Items",
     "Json",
     "ListSheet",
+    "LogSheet",
     "NextSheet",
     "Picture",
     "RepairSheet",
@@ -81,6 +89,7 @@ __all__ = [
     "chance_sentence",
     "chance_words",
     "check_blocks",
+    "column_why",
     "complaints_blocks",
     "complaints_sheet",
     "condition_words",
@@ -102,6 +111,9 @@ __all__ = [
     "leading_faults",
     "list_blocks",
     "list_sheet",
+    "log_blocks",
+    "log_picture",
+    "log_sheet",
     "money",
     "nearest_sentence",
     "next_blocks",

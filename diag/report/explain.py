@@ -47,6 +47,11 @@ def entries(knowledge: Knowledge, kind: str) -> dict[str, tuple[str, str]]:
             return {id_: (entry.name, entry.note or "") for id_, entry in knowledge.engines.items()}
         case "steps":
             return {id_: (entry.do, "") for id_, entry in knowledge.steps.items()}
+        case "log_rules":
+            return {
+                id_: (f"{entry.name}: {entry.value.value:g} {entry.unit}".strip(), entry.reason)
+                for id_, entry in knowledge.log_rules.items()
+            }
         case "checks":
             return {id_: (entry.name, "") for id_, entry in knowledge.checks.items()}
     named: Mapping[str, Component | Severity | Finding | Reading | Repair] = getattr(knowledge, kind)

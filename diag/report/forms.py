@@ -14,7 +14,7 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_knowledge, sheets_work
+from diag.report import sheets, sheets_knowledge, sheets_log, sheets_work
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
 
@@ -32,6 +32,7 @@ FORMS: dict[str, type[object]] = {
     "diag.knowledge.list/1": sheets_knowledge.ListSheet,
     "diag.knowledge.item/1": sheets_knowledge.ItemSheet,
     "diag.knowledge.check/1": sheets_knowledge.ComplaintsSheet,
+    "diag.log/1": sheets_log.LogSheet,
 }
 
 

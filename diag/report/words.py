@@ -243,6 +243,8 @@ KNOWLEDGE_KINDS = {
     "answers": "soft answers",
     "parts": "parts",
     "steps": "steps of work",
+    "log_columns": "columns of a log",
+    "log_rules": "rules for logs",
 }
 
 KNOW = {

@@ -1,0 +1,81 @@
+"""The page and the picture of a log that holds next to nothing, and of one with everything that can be amiss."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from rich.cells import cell_len
+
+from diag.knowledge_base import Knowledge, load_knowledge
+from diag.logs import Fate, LogResult, read_log, rules_of
+from diag.report import log_blocks, log_picture, log_sheet, render
+from diag.report.words_log import FATES, WHY_COLUMN, WHY_READING
+
+KNOWN = load_knowledge()
+ENGINE = KNOWN.engines["karrick_v8"]
+
+POOR = "time;rpm\n0;0\n1;0\n"
+AMISS = (
+    "Time;RPM;Coolant [°C];Coolant [°C];Rail pressure;Correction [mg/stroke];Correction cyl 9 [mg/stroke];"
+    'Correction cyl 3 [mg/stroke];\u200bodd <name> & "more"\n'
+    + "".join(f"{row};{800 + row % 3};88;88;27;1;1;{row % 2};x\n" for row in range(90))
+    + "90;err;88;88;27;1;1;99;x\n91;1\n"
+)
+
+
+def result_of(text: str, folder: Path) -> LogResult:
+    path = folder / "log & <more>.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_log(path, KNOWN, ENGINE)
+
+
+@pytest.mark.parametrize("text", [POOR, AMISS], ids=["next to nothing", "much amiss"])
+@pytest.mark.parametrize("width", [40, 60, 100])
+def test_no_line_is_wider_than_the_terminal(text: str, width: int, tmp_path: Path) -> None:
+    page = render(log_blocks(log_sheet(KNOWN, ENGINE, result_of(text, tmp_path))), width)
+    assert max(cell_len(line) for line in page.splitlines()) <= width
+
+
+@pytest.mark.parametrize("text", [POOR, AMISS], ids=["next to nothing", "much amiss"])
+def test_the_picture_is_whole_whatever_the_log_holds(text: str, tmp_path: Path) -> None:
+    result = result_of(text, tmp_path)
+    sheet = log_sheet(KNOWN, ENGINE, result)
+    root = ElementTree.fromstring(log_picture(result, sheet, rules_of(KNOWN).warm_from))
+    assert root.get("role") == "img"
+
+
+def test_what_is_amiss_is_said(tmp_path: Path) -> None:
+    sheet = log_sheet(KNOWN, ENGINE, result_of(AMISS, tmp_path))
+    assert [line.why for line in sheet.columns] == [
+        "",
+        "",
+        "column 4 looks the same",
+        "column 3 looks the same",
+        "its unit is not said (bar, kPa, MPa, psi, mbar or Pa)",
+        "it does not say which cylinder",
+        "the engine has no cylinder 9",
+        "",
+        "not recognised",
+    ]
+    assert [line.odd for line in sheet.columns if line.odd] == [1]
+    assert [line.implausible for line in sheet.columns if line.implausible] == [1]
+    page = render(log_blocks(sheet), 110)
+    assert "cells without a number: 1" in page
+
+
+def test_every_fate_and_every_reason_has_words(tmp_path: Path) -> None:
+    from typing import get_args
+
+    from diag.logs import Why, WhyNot
+
+    assert set(FATES) == {fate.name for fate in Fate}
+    assert set(WHY_COLUMN) == set(get_args(Why)) - {""}
+    assert set(WHY_READING) == set(get_args(WhyNot)) - {""}
+
+
+def test_the_rules_that_are_named_are_those_of_the_knowledge() -> None:
+    known: Knowledge = KNOWN
+    assert set(known.log_rules) == set(type(rules_of(known)).__dataclass_fields__)
+    assert all(rule.reason and rule.basis for rule in known.log_rules.values())
