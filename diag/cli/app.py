@@ -9,7 +9,7 @@ from typing import Annotated, NoReturn
 import typer
 
 import diag
-from diag.cli import commands_case, commands_engine, commands_export, commands_knowledge, commands_talk
+from diag.cli import commands_case, commands_engine, commands_export, commands_knowledge, commands_talk, commands_why
 from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
@@ -24,7 +24,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _commands in (commands_case, commands_talk, commands_knowledge, commands_engine, commands_export):
+for _commands in (commands_case, commands_why, commands_talk, commands_knowledge, commands_engine, commands_export):
     _commands.add_to(app)
 
 
@@ -48,4 +48,5 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows '?', and does not stop
-    run_reporting(lambda: app(args=list(arguments) if arguments is not None else None, prog_name="diag"))
+    given = commands_why.with_places_joined(sys.argv[1:] if arguments is None else arguments)
+    run_reporting(lambda: app(args=given, prog_name="diag"))

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.knowledge_base import Knowledge
-    from diag.report import AdviceSheet, CasesSheet, NextSheet, RepairSheet, WeighSheet
+    from diag.report import AdviceSheet, CasesSheet, NextSheet, RepairSheet, WeighSheet, WhySheet
 
-__all__ = ["advice_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet"]
+__all__ = ["advice_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet", "why_of"]
 
 COMBINATIONS = 4
 
@@ -58,6 +58,23 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
         repair=repair_sheet(knowledge, case, advice.repair),
         decision="repair" if advice.stop else "check",
     )
+
+
+def why_of(knowledge: Knowledge, case: Case, fault: str = "", rival: str = "", advice: bool = False) -> WhySheet:
+    """Why a fault (in words; none: the leading one), and why it and not its rival (none: the strongest)."""
+    from diag.decision import advise
+    from diag.explain import explain, explain_advice, fault_from_words
+    from diag.network import weigh
+    from diag.report import why_sheet
+
+    weighed = weigh(knowledge, case)
+    one = fault_from_words(weighed, fault) if fault else None
+    other = fault_from_words(weighed, rival) if rival else None
+    reasons = explain(weighed, one, other)
+    if not advice:
+        return why_sheet(weighed, reasons)
+    found = advise(knowledge, case, weighed.network, weighed.posterior)
+    return why_sheet(weighed, reasons, explain_advice(weighed, found))
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

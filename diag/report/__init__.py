@@ -22,14 +22,17 @@ from diag.report.from_checks import next_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import cylinder_chances, weigh_sheet
+from diag.report.from_why import why_sheet
 from diag.report.page import console_for, print_blocks, render
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_why import WhySheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
+from diag.report.text_why import why_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 
 __all__ = [
@@ -63,6 +66,7 @@ __all__ = [
     "Sentence",
     "Table",
     "WeighSheet",
+    "WhySheet",
     "advice_blocks",
     "case_line",
     "cases_blocks",
@@ -104,5 +108,7 @@ __all__ = [
     "tightening",
     "weigh_blocks",
     "weigh_sheet",
+    "why_blocks",
+    "why_sheet",
     "worth_sentence",
 ]

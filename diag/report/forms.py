@@ -14,7 +14,7 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_knowledge
+from diag.report import sheets, sheets_knowledge, sheets_why
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
 
@@ -25,6 +25,7 @@ FORMS: dict[str, type[object]] = {
     "diag.next/1": sheets.NextSheet,
     "diag.repair/1": sheets.RepairSheet,
     "diag.advise/1": sheets.AdviceSheet,
+    "diag.why/1": sheets_why.WhySheet,
     "diag.cases/1": sheets_knowledge.CasesSheet,
     "diag.engines/1": sheets_knowledge.EnginesSheet,
     "diag.knowledge.list/1": sheets_knowledge.ListSheet,
