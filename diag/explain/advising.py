@@ -167,7 +167,7 @@ def _case_without(network: CaseNetwork, step: ToldStep) -> Case:
     epochs = []
     for number, epoch in enumerate(network.case.epochs):
         answers, measured = epoch.answers, epoch.measured
-        if number >= step.epoch:
+        if number in step.epochs:
             answers = tuple(each for each in answers if each not in step.what)
             measured = tuple(each for each in measured if each not in step.what)
         epochs.append(replace(epoch, answers=answers, measured=measured))

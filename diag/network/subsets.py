@@ -33,11 +33,13 @@ Claim = Mapping[Key, Array]
 
 @dataclass(frozen=True)
 class ToldStep:
-    """What was told of a question about one version of what it shows, and the epoch in which that was first told."""
+    """What was told of a question about one version of what it shows: the epoch in which that was first told, and all
+    epochs in which that version stands."""
 
     question: Question
     version: int
     epoch: int
+    epochs: tuple[int, ...]
     what: tuple[Answer | Measured, ...]
 
 
@@ -49,12 +51,20 @@ def told_steps(network: CaseNetwork) -> tuple[ToldStep, ...]:
         told: list[Answer | Measured] = [*answers, *epoch.measured]
         for each in told:
             question = network.question(each.item, each.place, each.condition)
-            version = network.targets.standing(key_of(network.knowledge, question))[number]
+            version = _standing(network, question)[number]
             found.setdefault((question, version), number)
     return tuple(
-        ToldStep(question, version, epoch, network.told[question][version])
+        ToldStep(question, version, epoch, _epochs(network, question, version), network.told[question][version])
         for (question, version), epoch in found.items()
     )
+
+
+def _standing(network: CaseNetwork, question: Question) -> tuple[int, ...]:
+    return network.targets.standing(key_of(network.knowledge, question))
+
+
+def _epochs(network: CaseNetwork, question: Question, version: int) -> tuple[int, ...]:
+    return tuple(epoch for epoch, stands in enumerate(_standing(network, question)) if stands == version)
 
 
 def part_evidence(

@@ -1,15 +1,23 @@
-"""From the reasons for a fault and for the advice to their sheet. May import: explain, network, the sheets, words."""
+"""From the reasons for a fault and for the advice to their sheet. May import: explain, network, inference, the sheets,
+words, numpy."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from diag.basics import Place, listed
+from diag.casebook import PRESENT
+from diag.inference import Array
 from diag.knowledge_base import Knowledge
-from diag.network import CaseNetwork, ToldStep, Weighed
+from diag.network import CaseNetwork, ToldStep, Weighed, component_states
+from diag.report.cautions import danger_cautions
 from diag.report.figures import chance_words, number, per_cent, place_words, places_words
 from diag.report.from_case import case_line, condition_words, told_line, work_text
+from diag.report.from_weighing import DANGEROUS_FROM
 from diag.report.sheets_why import (
     AdviceWhyLine,
     ContrastLine,
@@ -42,6 +50,8 @@ def why_sheet(weighed: Weighed, reasons: Reasons, advice: AdviceReasons | None =
     return WhySheet(
         case=case_line(network.case),
         fault=fault,
+        cautions=_cautions(network, component_states(network, weighed.posterior)),
+        judged=network.knowledge.components[fault.component].basis.source in ("elicited", "common practice"),
         in_short=_in_short(fault, reasons, findings),
         chance_before=reasons.before,
         chance=reasons.now,
@@ -55,6 +65,22 @@ def why_sheet(weighed: Weighed, reasons: Reasons, advice: AdviceReasons | None =
             for at, each in enumerate(reasons.course.faults)
         ),
         advice=_advice(network, findings, advice) if advice is not None else None,
+    )
+
+
+def _cautions(network: CaseNetwork, states: Mapping[tuple[str, Place], Array]) -> tuple[str, ...]:
+    """The cautions of findings of danger whose last answer is 'present', and of those that would show a dangerous state
+    that is likely."""
+    known = network.knowledge
+    last = {(each.item, each.place): each.answer for epoch in network.case.epochs for each in epoch.answers}
+    present = {item for (item, _), said in last.items() if said == PRESENT}
+    likely = set()
+    for (component, _), chances in states.items():
+        dangerous = [state.dangerous for state in known.components[component].states.values()]
+        if float(chances[np.array(dangerous)].sum()) >= DANGEROUS_FROM:
+            likely.add(component)
+    return danger_cautions(
+        known, [entry for id_, entry in known.findings.items() if id_ in present or entry.shows in likely]
     )
 
 

@@ -150,6 +150,8 @@ class WhySheet:
 
     case: Annotated[CaseLine, "the case"]
     fault: Annotated[WhyFault, "the fault that is asked about"]
+    cautions: Annotated[tuple[str, ...], "cautions that come first, where something dangerous was found or is likely"]
+    judged: Annotated[bool, "whether the numbers behind the fault are judged, not counted"]
     in_short: Annotated[str, "the answer in one or two sentences"]
     chance_before: Annotated[float, "probability before anything was told, 0 to 1"]
     chance: Annotated[float, "probability now, 0 to 1"]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from diag.basics import listed
-from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
+from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import money, number, per_cent, place_words, rounded_to_sum, short_place
 from diag.report.from_why import decibans_text, told_text, weight_words
 from diag.report.sheets_why import AdviceWhyLine, TurningLine, WeightLine, WhySheet
 from diag.report.text_case import case_blocks
+from diag.report.words import JUDGED, REPAIR, WEIGH
 from diag.report.words_why import WHY
 
 __all__ = ["why_blocks"]
@@ -21,11 +22,13 @@ def why_blocks(sheet: WhySheet, everything: bool = False, head: bool = True) -> 
     `everything`: findings that tell nothing are shown too."""
     return (
         *(case_blocks(sheet.case) if head else ()),
+        Cautions(sheet.cautions),
         Heading(WHY["heading"].format(fault=sheet.fault.name)),
         Sentence(sheet.in_short, strong=True),
         *_findings(sheet, everything),
         *_contrast(sheet, everything),
         *_neighbours(sheet),
+        *((Sentence(WEIGH["basis"].format(judged=JUDGED)),) if sheet.judged else ()),
         *(_advice(sheet.advice) if sheet.advice is not None else (Sentence(WHY["ask_advice"]),)),
     )
 
@@ -38,7 +41,13 @@ def _findings(sheet: WhySheet, everything: bool) -> tuple[Block, ...]:
     by_line = dict(zip(map(id, sheet.findings), texts[1:-1], strict=True))
     rows = [(WHY["before"], texts[0], "", per_cent(sheet.chance_before), "")]
     rows += [
-        (told_text(line), by_line[id(line)], _direction(line.decibans), per_cent(line.chance_then), _own(line))
+        (
+            told_text(line),
+            by_line[id(line)],
+            _direction(line.decibans, by_line[id(line)]),
+            per_cent(line.chance_then),
+            _own(line),
+        )
         for line in shown
     ]
     rows.append((WHY["now"], texts[-1], "", per_cent(sheet.chance), ""))
@@ -81,10 +90,14 @@ def _adding_up(prior: float | None, weights: list[float | None], posterior: floa
     return [decibans_text(tenth / 10.0) for tenth in (*tenths, sum(tenths))]
 
 
-def _direction(decibans: float | None) -> str:
-    if decibans is None or _silent(decibans):
-        return weight_words(decibans)
-    return WHY["direction_for" if decibans > 0 else "direction_against"].format(words=weight_words(decibans))
+def _direction(decibans: float | None, printed: str) -> str:
+    """For or against in words, by the weight as it is printed, so that word and number never disagree."""
+    if decibans is None:
+        return weight_words(None)
+    shown = float(printed.replace(",", ""))
+    if shown == 0.0:
+        return weight_words(0.0)
+    return WHY["direction_for" if shown > 0 else "direction_against"].format(words=weight_words(shown))
 
 
 def _contrast(sheet: WhySheet, everything: bool) -> tuple[Block, ...]:
@@ -129,7 +142,8 @@ def _contrast_table(sheet: WhySheet, shown: list[WeightLine]) -> tuple[Block, ..
     rows = [(WHY["before"], texts[0], "", "")]
     for line in shown:
         own = decibans_text(line.contrast_own_decibans)
-        rows.append((told_text(line), by_line[id(line)], _direction(line.contrast_decibans), own))
+        text = by_line[id(line)]
+        rows.append((told_text(line), text, _direction(line.contrast_decibans, text), own))
     rows.append((WHY["now"], texts[-1], "", ""))
     columns = (
         Column(WHY["told"], grows=True, least=20, speaks=True),
@@ -161,7 +175,7 @@ def _neighbours(sheet: WhySheet) -> tuple[Block, ...]:
 
 
 def _advice(found: AdviceWhyLine) -> tuple[Block, ...]:
-    return (*_parts(found), *_worth(found), *_turning(found))
+    return (*_parts(found), *_worth(found), *_turning(found), Sentence(REPAIR["see_repair"]))
 
 
 def _parts(found: AdviceWhyLine) -> tuple[Block, ...]:
