@@ -16,6 +16,7 @@ from diag.cli import (
     commands_knowledge,
     commands_log,
     commands_talk,
+    commands_why,
     commands_work,
 )
 from diag.cli.exits import EXIT_HELP, run_reporting
@@ -34,6 +35,7 @@ app = typer.Typer(
 )
 for _commands in (
     commands_case,
+    commands_why,
     commands_work,
     commands_talk,
     commands_log,
@@ -64,4 +66,5 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows '?', and does not stop
-    run_reporting(lambda: app(args=list(arguments) if arguments is not None else None, prog_name="diag"))
+    given = commands_why.with_places_joined(sys.argv[1:] if arguments is None else arguments)
+    run_reporting(lambda: app(args=given, prog_name="diag"))

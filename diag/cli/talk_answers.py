@@ -45,7 +45,7 @@ class Word(Enum):
     QUIT = "quit"
 
 
-_TAKES_MORE = (Word.SAVE, Word.TELL, Word.DID)
+_TAKES_MORE = (Word.SAVE, Word.TELL, Word.DID, Word.WHY)
 _SHORT = {"y": "yes", "n": "no", "none": "no", "?": "not sure", "unsure": "not sure", "not done": "not looked at"}
 
 

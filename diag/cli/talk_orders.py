@@ -14,9 +14,9 @@ from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
 from diag.cli.talk_state import Question, Talk, is_code, item_places
 from diag.cli.talk_terminal import Terminal
-from diag.cli.work import planned_sheet, weighed_sheet
+from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge
-from diag.report import TALK, place_words, repair_blocks, weigh_blocks
+from diag.report import TALK, place_words, repair_blocks, weigh_blocks, why_blocks
 
 __all__ = ["close", "obey"]
 
@@ -30,6 +30,8 @@ def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
             terminal.show(weigh_blocks(weighed_sheet(talk.knowledge, talk.case), head=False))
         case Word.REPAIR:
             terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case)))
+        case Word.WHY:
+            _why(talk, terminal, order.rest)
         case Word.UNDO:
             return Turn(_undo(talk, terminal))
         case Word.SAVE:
@@ -48,6 +50,21 @@ def close(talk: Talk, terminal: Terminal, advice: bool) -> None:
     if talk.unsaved:
         terminal.tell(TALK["unsaved_since" if talk.saved is not None else "not_saved"], strong=True)
     terminal.tell(TALK["goodbye"])
+
+
+def _why(talk: Talk, terminal: Terminal, words: str) -> None:
+    """Why a fault is as likely as it is: `why seal 2 rather than injector 2`; without words, the leading one in short.
+    The same as `diag why`."""
+    fault, _, rival = words.partition(" rather than ")
+    try:
+        sheet = why_of(talk.knowledge, talk.case, fault, rival)
+    except UsageError as error:
+        terminal.tell(error.message)
+        return
+    if words:
+        terminal.show(why_blocks(sheet, head=False)[:-1])
+    else:
+        terminal.tell(sheet.in_short)
 
 
 def _undo(talk: Talk, terminal: Terminal) -> Talk:

@@ -42,11 +42,11 @@ def converse(talk: Talk, terminal: Terminal) -> None:
     stands: Talk | None = None
     known: list[tuple[Case, AdviceSheet]] = []
     while turn.order is None or turn.order.word not in (Word.DONE, Word.QUIT):
-        if turn.order is not None and turn.order.word is Word.WHY:
+        if turn.order is not None and turn.order.word is Word.WHY and not turn.order.rest:
             terminal.tell(
                 worth_sentence(offer, talk.knowledge.prices.currency) if offer else CHECKS["nothing_to_check"]
             )
-            turn = Turn(turn.talk)
+            turn = obey(turn.talk, terminal, turn.order)
         elif turn.order is not None and turn.order.word in (Word.NEXT, Word.SKIP):
             turn = Turn(turn.talk.passing_over(offer.check, offer.place) if offer else turn.talk)
         elif turn.order is not None:

@@ -11,7 +11,16 @@ if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.decision import Reckoning, RepairDecision
     from diag.knowledge_base import Knowledge
-    from diag.report import AdviceSheet, CasesSheet, EstimateSheet, NextSheet, RepairSheet, WeighSheet, WorkSheet
+    from diag.report import (
+        AdviceSheet,
+        CasesSheet,
+        EstimateSheet,
+        NextSheet,
+        RepairSheet,
+        WeighSheet,
+        WhySheet,
+        WorkSheet,
+    )
     from diag.worksheet import Chosen
 
 __all__ = [
@@ -21,6 +30,7 @@ __all__ = [
     "planned_sheet",
     "ranked_sheet",
     "weighed_sheet",
+    "why_of",
     "worked_sheet",
 ]
 
@@ -110,6 +120,23 @@ def _chosen(
         title = chosen.title or "; ".join(jobs_words(knowledge, case.engine, chosen.jobs))
         return ready, decision, replace(chosen, title=title)
     return ready, decision, chosen_option(decision, option)
+
+
+def why_of(knowledge: Knowledge, case: Case, fault: str = "", rival: str = "", advice: bool = False) -> WhySheet:
+    """Why a fault (in words; none: the leading one), and why it and not its rival (none: the strongest)."""
+    from diag.decision import advise
+    from diag.explain import explain, explain_advice, fault_from_words
+    from diag.network import weigh
+    from diag.report import why_sheet
+
+    weighed = weigh(knowledge, case)
+    one = fault_from_words(weighed, fault) if fault else None
+    other = fault_from_words(weighed, rival) if rival else None
+    reasons = explain(weighed, one, other)
+    if not advice:
+        return why_sheet(weighed, reasons)
+    found = advise(knowledge, case, weighed.network, weighed.posterior)
+    return why_sheet(weighed, reasons, explain_advice(weighed, found))
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

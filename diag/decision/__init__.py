@@ -19,6 +19,7 @@ from diag.decision.money import Money
 from diag.decision.needs import LifeView, NetworkView, OutcomesView
 from diag.decision.objective import Breakdown
 from diag.decision.plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
+from diag.decision.pricing import PricedJobs, price
 from diag.decision.sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
 from diag.decision.sites import Job
 from diag.decision.tariff import Tariff
@@ -38,6 +39,7 @@ __all__ = [
     "NetworkView",
     "OutcomesView",
     "PlanOption",
+    "PricedJobs",
     "RankedCheck",
     "Reckoning",
     "RepairDecision",
@@ -52,6 +54,7 @@ __all__ = [
     "expected_cost",
     "failure_within",
     "perfect_worth",
+    "price",
     "rank_checks",
     "reckon",
     "replacement_rate",

@@ -126,13 +126,20 @@ def no_start(knowledge: Knowledge, case: Case) -> bool:
     return False
 
 
-def reckon(knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None) -> Reckoning:
-    """Make a case ready for decisions; `posterior` is that of the network's evidence, where it is known already."""
+def reckon(
+    knowledge: Knowledge,
+    case: Case,
+    network: NetworkView,
+    posterior: Posterior | None = None,
+    also: Sequence[Sequence[Job]] = (),
+) -> Reckoning:
+    """Make a case ready for decisions; `posterior` is that of the network's evidence, where it is known already, and
+    `also` holds sets of jobs that are to stay among the treatments, so that they can be priced."""
     known = posterior if posterior is not None else infer(network.model, network.evidence)
     tariff = Tariff(knowledge, case.engine)
     fees = fees_of(tariff, case)
     named = named_options(tariff, parts_of(tariff, network), known)
-    wanted = [option.jobs for option in named]
+    wanted = [*(option.jobs for option in named), *also]
     bound = bind(tariff, network, fees, known, _by_place(wanted))
     belief = belief_of(bound, network.model, network.evidence, known)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)

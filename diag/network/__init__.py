@@ -6,6 +6,7 @@ May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.infer
 
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
+from diag.network.foreseeing import Foreseen, foreseen
 from diag.network.marginals import (
     component_states,
     cylinder_chances,
@@ -25,21 +26,25 @@ from diag.network.reference import (
     sample,
 )
 from diag.network.reference_nodes import ReferenceNode, all_questions, node_name, reference_arrays
+from diag.network.subsets import Claim, ToldStep, log_joint, part_evidence, part_posterior, told_steps
 from diag.network.targets import Factor
 from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
 from diag.network.weighing import NamedCombination, Weighed, culprits, weigh
 
 __all__ = [
     "CaseNetwork",
+    "Claim",
     "CurrentLife",
     "Factor",
     "FaultChance",
+    "Foreseen",
     "LevelChance",
     "NamedCombination",
     "Outlook",
     "Question",
     "ReferenceEvidence",
     "ReferenceNode",
+    "ToldStep",
     "Weighed",
     "all_questions",
     "build",
@@ -50,7 +55,11 @@ __all__ = [
     "export_xmlbif",
     "fault_chances",
     "finding_chances",
+    "foreseen",
+    "log_joint",
     "node_name",
+    "part_evidence",
+    "part_posterior",
     "pgmpy_network",
     "question_name",
     "reference_arrays",
@@ -58,6 +67,7 @@ __all__ = [
     "reference_network",
     "sample",
     "severity_chances",
+    "told_steps",
     "vehicle_severity_chances",
     "weigh",
 ]

@@ -22,7 +22,10 @@ __all__ = [
     "cylinder_chances",
     "fault_chances",
     "finding_chances",
+    "multiplied",
+    "relative_probabilities",
     "severity_chances",
+    "some_cases",
     "vehicle_severity_chances",
 ]
 
@@ -106,8 +109,8 @@ def finding_chances(
     outlook = network.outcomes(item, place, condition)
     if outlook is None:
         return None
-    evidence = _both(network.evidence, outlook.evidence)
-    weights = _probabilities(network, evidence, len(outlook.names))
+    evidence = multiplied(network.evidence, outlook.evidence)
+    weights = relative_probabilities(network, evidence, len(outlook.names))
     found: dict[str, float] = {}
     for name, weight in zip(outlook.names, weights / weights.sum(), strict=True):
         found[name] = found.get(name, 0.0) + float(weight)
@@ -115,11 +118,11 @@ def finding_chances(
 
 
 def _relative(network: CaseNetwork, tried: Mapping[Question, Factor], cases: int) -> Array:
-    weights = _probabilities(network, network.with_factors(tried, cases), cases)
+    weights = relative_probabilities(network, network.with_factors(tried, cases), cases)
     return np.asarray(weights / weights.sum())
 
 
-def _both(known: Evidence, added: Evidence) -> Evidence:
+def multiplied(known: Evidence, added: Evidence) -> Evidence:
     """Two sets of evidence about one model, multiplied."""
     components = dict(known.components)
     for key, likelihood in added.components.items():
@@ -128,7 +131,7 @@ def _both(known: Evidence, added: Evidence) -> Evidence:
     return Evidence(added.cases, components, (*known.axes, *added.axes), (*known.shared, *added.shared), configured)
 
 
-def _probabilities(network: CaseNetwork, evidence: Evidence, cases: int) -> Array:
+def relative_probabilities(network: CaseNetwork, evidence: Evidence, cases: int) -> Array:
     """Probability of the evidence in each case, but for one common factor; impossible cases have none."""
     try:
         logs = _log_evidence(network, evidence)
@@ -137,7 +140,7 @@ def _probabilities(network: CaseNetwork, evidence: Evidence, cases: int) -> Arra
         logs = np.full(cases, -np.inf)
         if not possible:
             raise
-        logs[possible] = _log_evidence(network, _selected(evidence, possible))
+        logs[possible] = _log_evidence(network, some_cases(evidence, possible))
     return np.asarray(np.exp(logs - logs.max()))
 
 
@@ -150,7 +153,7 @@ def _log_evidence(network: CaseNetwork, evidence: Evidence) -> Array:
         return infer(network.model, evidence).log_evidence
 
 
-def _selected(evidence: Evidence, cases: list[int]) -> Evidence:
+def some_cases(evidence: Evidence, cases: list[int]) -> Evidence:
     """Some cases of a batch."""
 
     def chosen(likelihood: Array) -> Array:

@@ -24,6 +24,7 @@ from diag.report.from_knowledge import complaints_sheet, engines_sheet
 from diag.report.from_log import column_why, log_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import weigh_sheet
+from diag.report.from_why import why_sheet
 from diag.report.from_worksheet import jobs_words, work_sheet
 from diag.report.html_worksheet import estimate_html, sheet_html
 from diag.report.page import console_for, print_blocks, render
@@ -32,6 +33,7 @@ from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from diag.report.sheets_log import LogSheet
+from diag.report.sheets_why import WhySheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
@@ -39,6 +41,7 @@ from diag.report.text_log import log_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
+from diag.report.text_why import why_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 from diag.report.words_log import LOG, LOG_ASK
@@ -81,6 +84,7 @@ __all__ = [
     "Sentence",
     "Table",
     "WeighSheet",
+    "WhySheet",
     "WorkSheet",
     "advice_blocks",
     "case_line",
@@ -135,6 +139,8 @@ __all__ = [
     "tightening",
     "weigh_blocks",
     "weigh_sheet",
+    "why_blocks",
+    "why_sheet",
     "work_sheet",
     "worth_sentence",
 ]

@@ -14,7 +14,7 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_knowledge, sheets_log, sheets_work
+from diag.report import sheets, sheets_knowledge, sheets_log, sheets_why, sheets_work
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
 
@@ -27,6 +27,7 @@ FORMS: dict[str, type[object]] = {
     "diag.advise/1": sheets.AdviceSheet,
     "diag.sheet/1": sheets_work.WorkSheet,
     "diag.estimate/1": sheets_work.EstimateSheet,
+    "diag.why/1": sheets_why.WhySheet,
     "diag.cases/1": sheets_knowledge.CasesSheet,
     "diag.engines/1": sheets_knowledge.EnginesSheet,
     "diag.knowledge.list/1": sheets_knowledge.ListSheet,

@@ -11,7 +11,7 @@ from diag.report.figures import number, place_words
 from diag.report.sheets import BankLine, CaseLine, EvidenceLine
 from diag.report.words import EVIDENCE
 
-__all__ = ["case_line", "condition_words", "evidence_lines", "work_text"]
+__all__ = ["case_line", "condition_words", "evidence_lines", "told_line", "work_text"]
 
 
 def case_line(case: Case) -> CaseLine:
@@ -39,6 +39,11 @@ def evidence_lines(knowledge: Knowledge, case: Case) -> tuple[EvidenceLine, ...]
         lines += [_answer_line(knowledge, answer) for answer in epoch.answers]
         lines += [_measured_line(knowledge, measured) for measured in epoch.measured]
     return tuple(lines)
+
+
+def told_line(knowledge: Knowledge, told: Answer | Measured) -> EvidenceLine:
+    """One thing that was told."""
+    return _answer_line(knowledge, told) if isinstance(told, Answer) else _measured_line(knowledge, told)
 
 
 def _work_line(text: str) -> EvidenceLine:

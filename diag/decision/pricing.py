@@ -1,0 +1,38 @@
+"""What a set of jobs comes to on what is known now, whether or not it is among the options of a decision.
+
+May import: the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diag.decision.binding import plan_of
+from diag.decision.danger import cure_share, reason_against
+from diag.decision.objective import Breakdown
+from diag.decision.plans import Reckoning
+from diag.decision.search import chance_of_cure, cost_in_parts
+from diag.decision.sites import Job
+
+__all__ = ["PricedJobs", "price"]
+
+
+@dataclass(frozen=True)
+class PricedJobs:
+    """The expected cost of a set of jobs in parts, and why it is barred now; empty where it is not."""
+
+    breakdown: Breakdown
+    barred: str
+
+
+def price(ready: Reckoning, jobs: Sequence[Job]) -> PricedJobs | None:
+    """The cost of doing these jobs, on the belief of a reckoning that was made with them (`also`); none where they are
+    no plan, such as a way out, which the options of a decision hold."""
+    plan = plan_of(ready.bound, tuple(jobs))
+    if plan is None:
+        return None
+    problem, nothing = ready.problem, tuple(0 for _ in ready.problem.sites)
+    share = cure_share(chance_of_cure(problem, plan), chance_of_cure(problem, nothing))
+    barred = reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, share)
+    return PricedJobs(cost_in_parts(problem, plan), barred)

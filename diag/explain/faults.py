@@ -1,0 +1,117 @@
+"""A fault that can be asked about: a component at a place in some of its unsound states; read from words.
+
+May import: knowledge_base, casebook, network, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import Place, UsageError, did_you_mean
+from diag.casebook import place_fault, place_words
+from diag.inference import Array
+from diag.network import CaseNetwork, Claim, Weighed, log_joint, told_steps
+
+__all__ = ["Fault", "fault_from_words", "leading_fault", "mask_of", "rival_of"]
+
+VEHICLE = "vehicle"
+RIVALS = 8  # so many of the likeliest faults are looked at as rivals
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A component at a place, as it stands now, in one of `states`."""
+
+    component: str
+    place: Place
+    states: tuple[str, ...]
+
+    @property
+    def key(self) -> tuple[str, Place]:
+        """The component and its place."""
+        return self.component, self.place
+
+
+def mask_of(network: CaseNetwork, fault: Fault) -> Array:
+    """`[state]`: 1 for the states meant, else 0."""
+    return np.array([float(state in fault.states) for state in network.knowledge.components[fault.component].states])
+
+
+def leading_fault(weighed: Weighed) -> Fault:
+    """The likeliest component that is not sound, of what can be mended."""
+    return _likeliest(weighed)[0]
+
+
+def rival_of(weighed: Weighed, fault: Fault) -> Fault:
+    """The strongest rival: of the likeliest other components the one that is likeliest to be at fault with `fault` not
+    being there. What mostly comes together with it, such as a second bad seal, is no rival."""
+    network, absent = weighed.network, 1.0 - mask_of(weighed.network, fault)
+    others = [each for each in _likeliest(weighed, RIVALS + 1) if each.key != fault.key][:RIVALS]
+    everything = np.ones((1, len(steps := told_steps(network))), dtype=np.bool_)
+    claims: list[Claim] = [{fault.key: absent, each.key: mask_of(network, each)} for each in others]
+    return others[int(np.argmax(log_joint(network, steps, everything, claims)[0]))]
+
+
+def _likeliest(weighed: Weighed, count: int = 1) -> list[Fault]:
+    chances: dict[tuple[str, Place], float] = {}
+    for each in weighed.faults:
+        if each.fault:
+            chances[each.component, each.place] = chances.get((each.component, each.place), 0.0) + each.probability
+    ordered = sorted(chances, key=lambda key: -chances[key])
+    return [_any_state(weighed.network, *key) for key in ordered[:count]]
+
+
+def _any_state(network: CaseNetwork, component: str, place: Place) -> Fault:
+    return Fault(component, place, tuple(network.knowledge.components[component].states)[1:])
+
+
+def fault_from_words(weighed: Weighed, words: str, place: Place | str = None) -> Fault:
+    """The fault that words name: `seal 2`, `seal:blown 2`, `seal:weeping,blown 2`, `drive_stage vehicle`.
+
+    `place` is one in words, where it stands apart. Without any place it is the one where the component is likeliest
+    not to be sound. Raises UsageError with what would be right.
+    """
+    network = weighed.network
+    known, parts = network.knowledge.components, [*words.split(), *([str(place)] if place is not None else [])]
+    if not parts or len(parts) > 2:
+        raise UsageError(f"'{words}' does not name a fault; say it like 'seal 2' or 'seal:blown 2'")
+    component, _, named = parts[0].partition(":")
+    if component not in known:
+        faults = [name for name, entry in known.items() if entry.fault]
+        raise UsageError(f"there is no fault '{component}'; {did_you_mean(component, faults, most=24)}")
+    where = _place(network, component, parts[1]) if len(parts) == 2 else _likeliest_place(weighed, component)
+    return Fault(component, where, _states(network, component, named))
+
+
+def _states(network: CaseNetwork, component: str, named: str) -> tuple[str, ...]:
+    unsound = tuple(network.knowledge.components[component].states)[1:]
+    if not named:
+        return unsound
+    for state in named.split(","):
+        if state not in unsound:
+            hint = did_you_mean(state, unsound, most=len(unsound))
+            raise UsageError(f"'{component}' has no unsound state '{state}'; {hint}")
+    return tuple(state for state in unsound if state in named.split(","))
+
+
+def _place(network: CaseNetwork, component: str, word: str) -> Place:
+    entry, engine = network.knowledge.components[component], network.case.engine
+    place: Place = int(word) if word.isdecimal() else None if word.lower() == VEHICLE else word.upper()
+    wrong = place_fault(engine, entry.per, place)
+    if wrong is not None:
+        raise UsageError(f"{component} of {place_words(place)}: {wrong[0]}; {wrong[1]}")
+    if (component, place) not in network.layout.versions:
+        raise UsageError(f"this engine has no '{component}' at {place_words(place)}")
+    return place
+
+
+def _likeliest_place(weighed: Weighed, component: str) -> Place:
+    chances: dict[Place, float] = {}
+    for each in weighed.faults:
+        if each.component == component:
+            chances[each.place] = chances.get(each.place, 0.0) + each.probability
+    if not chances:
+        raise UsageError(f"this engine has no '{component}'")
+    return max(chances, key=chances.__getitem__)

@@ -1,0 +1,183 @@
+"""Any part of what was told as evidence, many parts at once: one case of the batch for each part and each claim.
+
+A *step* is what was told of one question in one situation (one version of what it shows), so that a repair that was
+tried parts what was told before from what was told after. May import: knowledge_base, casebook, inference, basics,
+numpy, and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.basics import ImpossibleEvidence, TooLarge
+from diag.casebook import NOT_LOOKED, Answer, Measured
+from diag.inference import Array, Evidence, Posterior, infer, mixture
+from diag.network.casenetwork import CaseNetwork
+from diag.network.instances import Key
+from diag.network.likelihoods import factor_of, key_of
+from diag.network.questions import Question
+from diag.network.targets import Factor
+
+__all__ = ["Claim", "ToldStep", "log_joint", "part_evidence", "part_posterior", "told_steps"]
+
+PARTS_AT_ONCE = 8
+PRECISION = 1e-9  # bound on the relative error from its signs above which a claim becomes evidence of its own
+
+Claim = Mapping[Key, Array]
+"""What is supposed of some components as they stand now: `[state]`, 1 where it may be in that state, else 0."""
+
+
+@dataclass(frozen=True)
+class ToldStep:
+    """What was told of a question about one version of what it shows: the epoch in which that was first told, and all
+    epochs in which that version stands."""
+
+    question: Question
+    version: int
+    epoch: int
+    epochs: tuple[int, ...]
+    what: tuple[Answer | Measured, ...]
+
+
+def told_steps(network: CaseNetwork) -> tuple[ToldStep, ...]:
+    """Everything that was told, in its order: epoch by epoch, in each the findings and then the readings."""
+    found: dict[tuple[Question, int], int] = {}
+    for number, epoch in enumerate(network.case.epochs):
+        answers = [each for each in epoch.answers if each.answer != NOT_LOOKED]
+        told: list[Answer | Measured] = [*answers, *epoch.measured]
+        for each in told:
+            question = network.question(each.item, each.place, each.condition)
+            version = _standing(network, question)[number]
+            found.setdefault((question, version), number)
+    return tuple(
+        ToldStep(question, version, epoch, _epochs(network, question, version), network.told[question][version])
+        for (question, version), epoch in found.items()
+    )
+
+
+def _standing(network: CaseNetwork, question: Question) -> tuple[int, ...]:
+    return network.targets.standing(key_of(network.knowledge, question))
+
+
+def _epochs(network: CaseNetwork, question: Question, version: int) -> tuple[int, ...]:
+    return tuple(epoch for epoch, stands in enumerate(_standing(network, question)) if stands == version)
+
+
+def part_evidence(
+    network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], claims: Sequence[Claim] = ()
+) -> Evidence:
+    """The evidence of parts of what was told: `told[case, step]`, and where given one claim for each case."""
+    factors = [_factor(network, steps, question, told) for question in dict.fromkeys(step.question for step in steps)]
+    return network.targets.evidence([*factors, *_claimed(network, claims)], len(told))
+
+
+def part_posterior(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> Posterior:
+    """The posterior of each part of what was told, `told[case, step]`."""
+    return infer(network.model, part_evidence(network, steps, told))
+
+
+def log_joint(
+    network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], claims: Sequence[Claim]
+) -> Array:
+    """`[part, claim]`: logarithm of the probability of a claim together with a part of what was told,
+    `told[part, step]`; minus infinity where that is impossible.
+
+    Each claim is a sum over the terms of the evidence; what its signs cost is measured, and where that is too much the
+    claim becomes evidence of its own, so that the relative precision is that of the engine however rare it is. Parts
+    differ by a factor that is common to their claims.
+    """
+    parts, which = np.unique(told, axis=0, return_inverse=True)
+    pieces = [parts[first : first + PARTS_AT_ONCE] for first in range(0, len(parts), PARTS_AT_ONCE)]
+    return np.concatenate([_log_joint(network, steps, piece, claims) for piece in pieces])[which.reshape(-1)]
+
+
+def _log_joint(
+    network: CaseNetwork, steps: Sequence[ToldStep], parts: NDArray[np.bool_], claims: Sequence[Claim]
+) -> Array:
+    choices, shared, chosen = _options(network, claims)
+    try:
+        mixed = mixture(network.model, part_evidence(network, steps, parts), choices, shared)
+    except TooLarge:
+        return np.array([[_alone(network, steps, part, claim) for claim in claims] for part in parts])
+    logs = np.empty((len(parts), len(claims)))
+    for number, (options, on_configuration) in enumerate(chosen):
+        product = mixed.weights * mixed.configuration_values[on_configuration]
+        for values, option in zip(mixed.values, options, strict=True):
+            product = product * values[option]
+        total, rounding = product.sum(axis=1), 4 * float(np.finfo(product.dtype).eps)
+        size = np.abs(product).sum(axis=1)
+        for case, part in enumerate(parts):
+            if rounding * float(size[case]) <= PRECISION * float(total[case]) and total[case] > 0:
+                logs[case, number] = mixed.log_evidence[case] + float(np.log(total[case]))
+            else:
+                logs[case, number] = _alone(network, steps, part, claims[number]) if size[case] > 0 else -np.inf
+    return logs
+
+
+def _options(
+    network: CaseNetwork, claims: Sequence[Claim]
+) -> tuple[list[list[dict[int, Array]]], list[Array], list[tuple[list[int], int]]]:
+    """Options of each plate, options of the configuration, and for each claim which of them it is."""
+    plates = range(len(network.model.plates))
+    choices: list[list[dict[int, Array]]] = [[{}] for _ in plates]
+    shared = [np.ones(len(network.model.configurations))]
+    chosen = []
+    for claim in claims:
+        factors: dict[int, dict[int, Array]] = {}
+        on_configuration = shared[0]
+        for key, may in claim.items():
+            at = network.component_at(*key)
+            if at is None:
+                on_configuration = on_configuration * may[network.configuration_states(*key)]
+            else:
+                factors.setdefault(at[0], {})[at[1]] = may[np.newaxis]
+        for plate, wanted in factors.items():
+            choices[plate].append(wanted)
+        shared.append(on_configuration)
+        chosen.append(([len(choices[plate]) - 1 if plate in factors else 0 for plate in plates], len(shared) - 1))
+    return choices, shared, chosen
+
+
+def _alone(network: CaseNetwork, steps: Sequence[ToldStep], part: NDArray[np.bool_], claim: Claim) -> float:
+    """The same for one part and claim, the claim being evidence."""
+    try:
+        return float(infer(network.model, part_evidence(network, steps, part[np.newaxis], [claim])).log_evidence[0])
+    except ImpossibleEvidence:
+        return -np.inf
+
+
+def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question, told: NDArray[np.bool_]) -> Factor:
+    """All that was told of one question, by case; where nothing of it was, a likelihood of ones."""
+    whole = network.factors[question]
+    mine = [number for number, step in enumerate(steps) if step.question == question]
+    patterns, which = np.unique(told[:, mine], axis=0, return_inverse=True)
+    rows = []
+    for pattern in patterns:
+        chosen = {steps[number].version for number, heard in zip(mine, pattern, strict=True) if heard}
+        some = {version: what for version, what in network.told[question].items() if version in chosen}
+        rows.append(_widened(network, question, some, whole) if some else np.ones(whole.likelihood.shape[1:]))
+    return Factor(whole.key, whole.versions, np.stack(rows)[which.reshape(-1)])
+
+
+def _widened(
+    network: CaseNetwork, question: Question, told: Mapping[int, tuple[Answer | Measured, ...]], whole: Factor
+) -> Array:
+    """The likelihood of a part of what was told of a question, over the versions of the whole."""
+    part = factor_of(network.knowledge, network.case.engine, question, told).factor
+    sizes = whole.likelihood.shape[1:]
+    shape = [size if version in part.versions else 1 for version, size in zip(whole.versions, sizes, strict=True)]
+    return np.broadcast_to(part.likelihood[0].reshape(shape), sizes)
+
+
+def _claimed(network: CaseNetwork, claims: Sequence[Claim]) -> list[Factor]:
+    keys = dict.fromkeys(key for claim in claims for key in claim)
+    found = []
+    for key in keys:
+        count = len(network.knowledge.components[key[0]].states)
+        rows = np.stack([claim.get(key, np.ones(count)) for claim in claims])
+        found.append(Factor(key, (network.current_version(key),), rows))
+    return found
