@@ -8,6 +8,7 @@ from diag.knowledge_base.complaints import Complaint, ComplaintKind
 from diag.knowledge_base.drawing import draw_graph
 from diag.knowledge_base.figures import PlacedFigure, basis_of, walk_figures
 from diag.knowledge_base.graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, neighbourhood, reaches
+from diag.knowledge_base.languages import ComponentWords, Language, RepairWords, language_names, load_language
 from diag.knowledge_base.loading import load_knowledge, shipped_folder
 from diag.knowledge_base.new_engine import (
     EngineLayout,
@@ -46,6 +47,7 @@ from diag.knowledge_base.records import (
     Severity,
     Source,
     State,
+    Terms,
     Torque,
     TrimCodeFormat,
     Vocabulary,
@@ -68,6 +70,7 @@ __all__ = [
     "Complaint",
     "ComplaintKind",
     "Component",
+    "ComponentWords",
     "Condition",
     "Customer",
     "Distribution",
@@ -80,6 +83,7 @@ __all__ = [
     "Key",
     "Knowledge",
     "KnowledgeReport",
+    "Language",
     "Life",
     "Limit",
     "Link",
@@ -90,12 +94,14 @@ __all__ = [
     "Reading",
     "Record",
     "Repair",
+    "RepairWords",
     "Risk",
     "Scope",
     "Severity",
     "Sizes",
     "Source",
     "State",
+    "Terms",
     "Torque",
     "Tree",
     "TrimCodeFormat",
@@ -110,8 +116,10 @@ __all__ = [
     "items_of",
     "json_schema",
     "knowledge_graph",
+    "language_names",
     "links_of",
     "load_knowledge",
+    "load_language",
     "neighbourhood",
     "new_engine_text",
     "reaches",

@@ -44,6 +44,7 @@ __all__ = [
     "Severity",
     "Source",
     "State",
+    "Terms",
     "Torque",
     "TrimCodeFormat",
     "Vocabulary",
@@ -343,6 +344,18 @@ class Customer(Record):
     damage_of_driving_on: Amount
 
 
+class Terms(Record):
+    """What the workshop promises on the customer's page; what is none is printed as a blank to fill in.
+
+    `call_above`: by what share a bill may pass the price told before the customer is called first.
+    """
+
+    guarantee_months: Annotated[float, Field(gt=0)] | None = None
+    guarantee_km: Annotated[float, Field(gt=0)] | None = None
+    valid_days: Annotated[float, Field(gt=0)] | None = None
+    call_above: Chance | None = None
+
+
 class Prices(Record):
     """Money of the workshop. `labour_per_hour`, prices and `Customer` money are in `currency`, before tax."""
 
@@ -353,6 +366,7 @@ class Prices(Record):
     diagnosis_minutes: Amount
     parts: dict[str, Part]
     customer: Customer
+    terms: Terms = Terms()
     basis: Basis
 
 
