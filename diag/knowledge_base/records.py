@@ -398,7 +398,8 @@ class Engine(Record):
     """One engine: layout, numbering, access minutes by kind and bank, limits and tightening values.
 
     `banks` maps a bank's letter to its cylinders; an inline engine has the one bank A. `access_minutes` maps an
-    access kind to minutes by bank. `awkward_minutes` are added for work on that cylinder.
+    access kind to minutes by bank. `awkward_minutes` are added for work on that cylinder. `bank_sides`: on which side
+    each bank of a V engine lies as seen from the seat, cylinders counted from the front; empty where it is not known.
     """
 
     name: str
@@ -408,6 +409,7 @@ class Engine(Record):
     banks: dict[str, tuple[int, ...]]
     firing_order: tuple[int, ...]
     cylinder_one: str | None = None
+    bank_sides: dict[str, Literal["left", "right"]] = {}
     access_minutes: dict[str, dict[str, float]]
     awkward_minutes: dict[int, float] = {}
     limits: dict[str, Limit] = {}
