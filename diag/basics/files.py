@@ -11,8 +11,8 @@ from diag.basics.errors import UsageError
 __all__ = ["write_whole"]
 
 
-def write_whole(path: Path | str, text: str, overwrite: bool = False) -> None:
-    """Write `text` as UTF-8 to `path`, whole or not at all: a temporary file beside it is synced, then renamed.
+def write_whole(path: Path | str, content: str | bytes, overwrite: bool = False) -> None:
+    """Write text (as UTF-8) or bytes to `path`, whole or not at all: a file beside it is synced, then renamed.
 
     Raises UsageError where the file exists and `overwrite` is false, or where it cannot be written.
     """
@@ -20,18 +20,18 @@ def write_whole(path: Path | str, text: str, overwrite: bool = False) -> None:
     if path.exists() and not overwrite:
         raise UsageError(f"{path} is already there and was left as it is; choose another name, or say to overwrite it")
     try:
-        _write_beside(path, text, overwrite)
+        _write_beside(path, content, overwrite)
     except FileExistsError:
         raise UsageError(f"{path} is already there and was left as it is; choose another name") from None
     except OSError as error:
         raise UsageError(f"{path} could not be written: {error.strerror or error}") from error
 
 
-def _write_beside(path: Path, text: str, overwrite: bool) -> None:
+def _write_beside(path: Path, content: str | bytes, overwrite: bool) -> None:
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
     try:
-        with temporary.open("x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with temporary.open("xb") as stream:
+            stream.write(content.encode("utf-8") if isinstance(content, str) else content)
             stream.flush()
             os.fsync(stream.fileno())
         if overwrite:

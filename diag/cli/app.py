@@ -9,7 +9,14 @@ from typing import Annotated, NoReturn
 import typer
 
 import diag
-from diag.cli import commands_case, commands_engine, commands_export, commands_knowledge, commands_talk
+from diag.cli import (
+    commands_case,
+    commands_customer,
+    commands_engine,
+    commands_export,
+    commands_knowledge,
+    commands_talk,
+)
 from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
@@ -26,6 +33,7 @@ app = typer.Typer(
 )
 for _commands in (commands_case, commands_talk, commands_knowledge, commands_engine, commands_export):
     _commands.add_to(app)
+commands_customer.add_to(app)
 
 
 def _version(wanted: bool) -> None:

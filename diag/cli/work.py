@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from diag.casebook import Case
-    from diag.knowledge_base import Knowledge
-    from diag.report import AdviceSheet, CasesSheet, NextSheet, RepairSheet, WeighSheet
+    from diag.knowledge_base import Knowledge, Language
+    from diag.report import AdviceSheet, CasesSheet, CustomerPage, NextSheet, RepairSheet, WeighSheet
 
-__all__ = ["advice_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet"]
+__all__ = ["advice_sheet", "customer_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet"]
 
 COMBINATIONS = 4
 
@@ -58,6 +58,17 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
         repair=repair_sheet(knowledge, case, advice.repair),
         decision="repair" if advice.stop else "check",
     )
+
+
+def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options: Sequence[str] = ()) -> CustomerPage:
+    """The page for the customer, with these options side by side, or the usual ones."""
+    from diag.decision import advise
+    from diag.network import weigh
+    from diag.report import customer_page, weigh_sheet
+
+    weighed = weigh(knowledge, case)
+    advice = advise(knowledge, case, weighed.network, weighed.posterior)
+    return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options)
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

@@ -5,6 +5,7 @@
 
 from diag.report.blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from diag.report.cautions import cautions_of, danger_cautions
+from diag.report.customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
 from diag.report.explain import KINDS, item_sheet, list_sheet
 from diag.report.figures import (
     chance_words,
@@ -30,11 +31,12 @@ from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
-from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 
 __all__ = [
     "ABOUT",
     "CHECKS",
+    "CUSTOMER",
     "ENGINE_QUESTIONS",
     "EXPORT",
     "FORMS",
@@ -49,6 +51,7 @@ __all__ = [
     "CheckLine",
     "Column",
     "ComplaintsSheet",
+    "CustomerPage",
     "DemoLine",
     "EnginesSheet",
     "FaultLine",
@@ -74,6 +77,7 @@ __all__ = [
     "complaints_sheet",
     "condition_words",
     "console_for",
+    "customer_page",
     "cylinder_chances",
     "danger_cautions",
     "duration",
@@ -90,6 +94,9 @@ __all__ = [
     "nearest_sentence",
     "next_blocks",
     "next_sheet",
+    "page_blocks",
+    "page_html",
+    "page_pdf",
     "per_cent",
     "place_words",
     "places_words",

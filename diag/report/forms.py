@@ -15,6 +15,7 @@ from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
 from diag.report import sheets, sheets_knowledge
+from diag.report.customer import CustomerPage
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
 
@@ -25,6 +26,7 @@ FORMS: dict[str, type[object]] = {
     "diag.next/1": sheets.NextSheet,
     "diag.repair/1": sheets.RepairSheet,
     "diag.advise/1": sheets.AdviceSheet,
+    "diag.customer/1": CustomerPage,
     "diag.cases/1": sheets_knowledge.CasesSheet,
     "diag.engines/1": sheets_knowledge.EnginesSheet,
     "diag.knowledge.list/1": sheets_knowledge.ListSheet,

@@ -10,6 +10,7 @@ __all__ = [
     "ABOUT",
     "AMOUNTS",
     "CHECKS",
+    "CUSTOMER",
     "ENGINE_QUESTIONS",
     "EVIDENCE",
     "EXPORT",
@@ -339,6 +340,11 @@ ENGINE_QUESTIONS = {
     "firing_order": "Firing order? (Enter: {common}, a common one; check against the maker)",
     "written": "Wrote {path}. What only the maker knows is blank in it, and is printed as '{blank}'.",
     "use_it": "Use it: diag talk --engine {path}",
+}
+
+CUSTOMER = {
+    "written": "Wrote {path}.",
+    "there": "{path} is already there and was left as it is; choose another name, or say --replace",
 }
 
 EXPORT = {"written": "Wrote {path}: {nodes} variables, {edges} arrows; the numbers are those before any finding."}

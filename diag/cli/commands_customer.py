@@ -1,0 +1,80 @@
+"""The command that makes the customer's page: text at the terminal, HTML and PDF into files.
+
+May import: typer; the other rooms only inside functions, so that a command starts fast.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from diag.cli.inputs import read_case, read_knowledge
+from diag.cli.options import CaseName, Json, KnowledgeFolder, Overlays
+from diag.cli.output import show
+
+__all__ = ["add_to"]
+
+LanguageName = Annotated[
+    str, typer.Option("--language", metavar="LANGUAGE", help="en, de, or the path of a language file.")
+]
+HtmlFile = Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write the page as HTML to this file.")]
+PdfFile = Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="Write the page as PDF to this file.")]
+OptionNames = Annotated[
+    str | None,
+    typer.Option(
+        "--options",
+        metavar="IDS",
+        help="The two or three options to set side by side, with commas, such as best,all_seals,nothing.",
+    ),
+]
+Replace = Annotated[bool, typer.Option("--replace", help="Write over files that are already there.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the command of this module."""
+    app.command()(customer)
+
+
+def customer(
+    case: CaseName,
+    language: LanguageName = "en",
+    html: HtmlFile = None,
+    pdf: PdfFile = None,
+    options: OptionNames = None,
+    replace: Replace = False,
+    as_json: Json = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Make the page for the customer: plain words, options side by side, one side of A4."""
+    from diag.cli.work import customer_sheet
+    from diag.knowledge_base import load_language
+    from diag.report import CUSTOMER, Sentence, page_blocks, page_html, page_pdf, print_blocks
+
+    words = load_language(language)
+    known = read_knowledge(knowledge, overlay)
+    page = customer_sheet(known, read_case(case, known), words, options.split(",") if options else ())
+    made: list[tuple[Path, str | bytes]] = []
+    if html is not None:
+        made.append((html, page_html(page)))
+    if pdf is not None:
+        made.append((pdf, page_pdf(page)))
+    _write(made, replace)
+    if as_json or not made:
+        show(page, page_blocks, as_json)
+    else:
+        print_blocks(Sentence(CUSTOMER["written"].format(path=path)) for path, _ in made)
+
+
+def _write(made: list[tuple[Path, str | bytes]], replace: bool) -> None:
+    """Write the files, none where one of them may not be written over,"""
+    from diag.basics import UsageError, write_whole
+    from diag.report import CUSTOMER
+
+    there = [path for path, _ in made if path.exists() and not replace]
+    if there:
+        raise UsageError(CUSTOMER["there"].format(path=", ".join(map(str, there))))
+    for path, content in made:
+        write_whole(path, content, replace)
