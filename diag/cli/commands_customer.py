@@ -49,10 +49,12 @@ def customer(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Make the page for the customer: plain words, options side by side, one side of A4."""
+    from diag.basics import write_whole
     from diag.cli.work import customer_sheet
     from diag.knowledge_base import load_language
     from diag.report import CUSTOMER, Sentence, page_blocks, page_html, page_pdf, print_blocks
 
+    _refuse_to_write_over([path for path in (html, pdf) if path is not None and not replace])
     words = load_language(language)
     known = read_knowledge(knowledge, overlay)
     page = customer_sheet(known, read_case(case, known), words, options.split(",") if options else ())
@@ -61,20 +63,19 @@ def customer(
         made.append((html, page_html(page)))
     if pdf is not None:
         made.append((pdf, page_pdf(page)))
-    _write(made, replace)
+    for path, content in made:
+        write_whole(path, content, overwrite=replace)
     if as_json or not made:
         show(page, page_blocks, as_json)
     else:
         print_blocks(Sentence(CUSTOMER["written"].format(path=path)) for path, _ in made)
 
 
-def _write(made: list[tuple[Path, str | bytes]], replace: bool) -> None:
-    """Write the files, none where one of them may not be written over,"""
-    from diag.basics import UsageError, write_whole
+def _refuse_to_write_over(paths: list[Path]) -> None:
+    """Before any work is done: of two files none is written where one is already there."""
+    from diag.basics import UsageError
     from diag.report import CUSTOMER
 
-    there = [path for path, _ in made if path.exists() and not replace]
+    there = [str(path) for path in paths if path.exists()]
     if there:
-        raise UsageError(CUSTOMER["there"].format(path=", ".join(map(str, there))))
-    for path, content in made:
-        write_whole(path, content, replace)
+        raise UsageError(CUSTOMER["there"].format(path=", ".join(there)))

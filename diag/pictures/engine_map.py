@@ -13,7 +13,7 @@ from diag.pictures.drawing import Svg, text_width, wrapped
 
 __all__ = ["EngineMap", "MapBank", "MapCylinder", "engine_map"]
 
-FIELD, GAP, MARGIN, NUMBER = 205.0, 28.0, 4.0, 34.0
+FIELD, GAP, MARGIN, NUMBER = 220.0, 24.0, 4.0, 30.0
 SIZE, SMALL, LARGE, LINE_HIGH = 15.0, 13.5, 24.0, 15.5
 
 

@@ -19,10 +19,11 @@ def page_blocks(page: CustomerPage) -> tuple[Block, ...]:
     blocks += [Sentence(page.map_description), Heading(page.options_heading)]
     for index, option in enumerate(page.options):
         mark = f" – {page.advised}" if option.advised else ""
-        blocks.append(Sentence(f"[ ] {option.heading}{mark}", strong=True))
+        blocks.append(Sentence(f"{option.heading}{mark}", strong=True))
         blocks.append(Items("", tuple(f"{row.label}: {'; '.join(row.cells[index])}" for row in page.rows)))
+        blocks.append(Sentence(f"[ ] {page.choose}", indent=2))
     blocks.append(Sentence(f"[ ] {page.choose_none}"))
-    for section in (page.advice, page.nothing, page.unknown, page.terms):
+    for section in (page.nothing, page.advice, page.unknown, page.terms):
         blocks += _section(section)
     blank = "_" * 20
     blocks += [Sentence(f"{label}: {blank}") for label in (page.sign_date, page.sign_name, page.sign_phone)]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, Language
 from diag.report.customer.choosing import chosen_options, mends, option_id
-from diag.report.customer.reasons import advice_lines, nothing_lines, safety_lines, unknown_lines, wrong_lines
+from diag.report.customer.reasons import advice_lines, leading, nothing_lines, safety_lines, unknown_lines, wrong_lines
 from diag.report.customer.record import CustomerBank, CustomerCylinder, CustomerOption, CustomerPage, OptionRow, Section
 from diag.report.customer.speaking import Speaker
 from diag.report.sheets import WeighSheet
@@ -65,7 +65,7 @@ def customer_page(
         wrong=Section(speaker.say("wrong_heading"), wrong_lines(speaker, weighed, advice.repair)),
         map_title=speaker.say("map_title"),
         map_description=speaker.say("map_description", cylinders=" ".join(said)),
-        map_caption=speaker.say("map_caption"),
+        map_caption=_caption(speaker, weighed),
         map_end=speaker.say("map_front") if case.engine.bank_sides else "",
         banks=banks,
         options_heading=speaker.say("options_heading"),
@@ -84,6 +84,12 @@ def customer_page(
         sign_phone=speaker.say("sign_phone"),
         footer=speaker.say("footer"),
     )
+
+
+def _caption(speaker: Speaker, weighed: WeighSheet) -> str:
+    """How to read the picture; where a fault is told that is not on one cylinder, that it is not in it."""
+    shared = any(not isinstance(fault.place, int) for fault in leading(weighed))
+    return " ".join([speaker.say("map_caption"), *([speaker.say("map_shared")] if shared else [])])
 
 
 def _vehicle(told: _Told) -> str:

@@ -18,7 +18,7 @@ from diag.report.sheets import FaultLine, WeighSheet
 if TYPE_CHECKING:
     from diag.decision import Advice, Danger, PlanOption, RepairDecision
 
-__all__ = ["advice_lines", "nothing_lines", "safety_lines", "unknown_lines", "wrong_lines"]
+__all__ = ["advice_lines", "leading", "nothing_lines", "safety_lines", "unknown_lines", "wrong_lines"]
 
 SHOWN_FROM, SHOWN_AT_MOST = 0.10, 3
 MAYBE_NOTHING_FROM = 0.33
