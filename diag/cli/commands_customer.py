@@ -1,4 +1,4 @@
-"""The command that makes the customer's page: text at the terminal, HTML and PDF into files.
+"""The commands that make the customer's page (text at the terminal, HTML and PDF into files), and single pictures.
 
 May import: typer; the other rooms only inside functions, so that a command starts fast.
 """
@@ -33,8 +33,9 @@ Replace = Annotated[bool, typer.Option("--replace", help="Write over files that 
 
 
 def add_to(app: typer.Typer) -> None:
-    """Add the command of this module."""
+    """Add the commands of this module."""
     app.command()(customer)
+    app.command()(picture)
 
 
 def customer(
@@ -69,6 +70,30 @@ def customer(
         show(page, page_blocks, as_json)
     else:
         print_blocks(Sentence(CUSTOMER["written"].format(path=path)) for path, _ in made)
+
+
+def picture(
+    case: CaseName,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write, as SVG.")],
+    seal_life: Annotated[
+        bool, typer.Option("--seal-life", help="Draw the life of the seals instead of the engine from above.")
+    ] = False,
+    replace: Replace = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Draw the engine from above with the chances of its cylinders, or the life of its seals, as SVG."""
+    from diag.basics import write_whole
+    from diag.network import weigh
+    from diag.report import CUSTOMER, Sentence, engine_picture, print_blocks, seal_life_picture, weigh_sheet
+
+    _refuse_to_write_over([] if replace else [file])
+    known = read_knowledge(knowledge, overlay)
+    weighed = weigh(known, read_case(case, known))
+    network = weighed.network
+    svg = seal_life_picture(network) if seal_life else engine_picture(network.case, weigh_sheet(weighed))
+    write_whole(file, svg, overwrite=replace)
+    print_blocks([Sentence(CUSTOMER["written"].format(path=file))])
 
 
 def _refuse_to_write_over(paths: list[Path]) -> None:

@@ -59,7 +59,9 @@ def engine_map(engine: EngineMap) -> str:
     caption = wrapped(engine.caption, SMALL, width - 2 * MARGIN)
     head = (22.0 if engine.end else 0.0) + 18.0 * max(len(lines) for lines in labels) + MARGIN
     rows = max(len(bank.cylinders) for bank in engine.banks)
-    row_high = 19 + LINE_HIGH * max(2, *(len(_words(each)) for bank in engine.banks for each in bank.cylinders))
+    drawn = [cylinder for bank in engine.banks for cylinder in bank.cylinders]
+    note = max((text_width(each.note, SMALL) + 8 for each in drawn if each.note), default=0.0)
+    row_high = 19 + LINE_HIGH * max(2, *(len(_words(each)) for each in drawn)) + (3 if note else 0)
     under = 18.0 * max(len(lines) for lines in accesses) + (12.0 if any(accesses) else 0.0)
     height = head + rows * row_high + under + 18.0 * len(caption) + 2 * MARGIN
     svg = Svg(engine.name, width, height, engine.title, engine.description)
@@ -70,7 +72,7 @@ def engine_map(engine: EngineMap) -> str:
         for index, line in enumerate(labels[column]):
             svg.text(left + FIELD / 2, head - 6 - 18 * (len(labels[column]) - 1 - index), line, SMALL, "middle", MUTED)
         for row, cylinder in enumerate(bank.cylinders):
-            _cylinder(svg, left, head + row * row_high, row_high, cylinder)
+            _cylinder(svg, left, head + row * row_high, row_high, note, cylinder)
         if accesses[column]:
             _access(svg, left, head + len(bank.cylinders) * row_high, accesses[column])
     for index, line in enumerate(caption):
@@ -87,16 +89,12 @@ def _end(svg: Svg, words: str, middle: float) -> None:
         svg.line([(side - 4, 10), (side, 5), (side + 4, 10)], MUTED)
 
 
-def _room(cylinder: MapCylinder) -> float:
-    """Width for the words, what stands beside them left out."""
-    return FIELD - NUMBER - 24 - (text_width(cylinder.note, SMALL) + 6 if cylinder.note else 0.0)
-
-
 def _words(cylinder: MapCylinder) -> tuple[str, ...]:
-    return wrapped(cylinder.words, SIZE, _room(cylinder))
+    return wrapped(cylinder.words, SIZE, FIELD - NUMBER - 24)
 
 
-def _cylinder(svg: Svg, left: float, top: float, high: float, cylinder: MapCylinder) -> None:
+def _cylinder(svg: Svg, left: float, top: float, high: float, note: float, cylinder: MapCylinder) -> None:
+    """A field; `note` is the width that the side notes of all fields need beside the bar."""
     frame, line = (INK, 3.0) if cylinder.stands_out else (LINE, 1.2)
     svg.rect(left + 2, top + 2, FIELD - 4, high - 4, stroke=frame, line=line)
     svg.text(left + NUMBER / 2 + 5, top + high / 2 + 6, str(cylinder.number), LARGE, "middle", INK, bold=True)
@@ -105,8 +103,8 @@ def _cylinder(svg: Svg, left: float, top: float, high: float, cylinder: MapCylin
     for index, text in enumerate(words):
         svg.text(start, first + LINE_HIGH * index, text, SIZE, bold=cylinder.stands_out)
     if cylinder.note:
-        svg.text(left + FIELD - 10, first, cylinder.note, SMALL, "end", MUTED)
-    bar, room = top + high - 11, FIELD - NUMBER - 24
+        svg.text(left + FIELD - 10, top + high - 7, cylinder.note, SMALL, "end", MUTED)
+    bar, room = top + high - 11, FIELD - NUMBER - 24 - note
     svg.rect(start, bar, room, 4.5, stroke=LINE, line=0.8)
     if cylinder.full > 0:
         svg.rect(start, bar, room * min(cylinder.full, 1.0), 4.5, fill=ACCENT)

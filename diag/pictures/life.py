@@ -14,6 +14,7 @@ from diag.pictures.drawing import Svg, text_width, wrapped
 __all__ = ["LifeCurve", "life_picture"]
 
 WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM, SMALL, SIZE = 620.0, 300.0, 58.0, 110.0, 48.0, 48.0, 13.5, 15.0
+LINE_HIGH = 16.0
 
 
 @dataclass(frozen=True)
@@ -44,11 +45,9 @@ def life_picture(curve: LifeCurve) -> str:
     svg = Svg(curve.name, WIDTH, HEIGHT, curve.title, curve.description)
     _axes(svg, curve)
     lines = [(curve.words, curve.points, ""), *((words, points, "7 5") for words, points in curve.also)]
-    taken: list[float] = []
-    for words, points, dashes in lines:
+    for _, points, dashes in lines:
         svg.line([_at(curve, *point) for point in points], ACCENT, 2.5, dashes)
-        if words:
-            _named(svg, words, _at(curve, *points[-1])[1], taken)
+    _named(svg, [(_at(curve, *points[-1])[1], words) for words, points, _ in lines if words])
     x, y = _at(curve, curve.today, _share(curve))
     svg.line([(x, TOP), (x, HEIGHT - BOTTOM)], INK, 1.5, "2 4")
     svg.circle(x, y, 5)
@@ -57,16 +56,15 @@ def life_picture(curve: LifeCurve) -> str:
     return svg.finished()
 
 
-def _named(svg: Svg, words: str, y: float, taken: list[float]) -> None:
-    """The name of a curve to the right of its end, clear of the names already written."""
-    lines = wrapped(words, SMALL, RIGHT - 12)
-    at = y + 5
-    while any(abs(at - other) < 16 for other in taken):
-        at += 16
-    for line in lines:
-        svg.text(WIDTH - RIGHT + 8, at, line, SMALL)
-        taken.append(at)
-        at += 16
+def _named(svg: Svg, names: list[tuple[float, str]]) -> None:
+    """The name of each curve to the right of its end, from the lowest up, each clear of the one below and the foot."""
+    free = HEIGHT - BOTTOM - 4
+    for y, words in sorted(names, reverse=True):
+        lines = wrapped(words, SMALL, RIGHT - 12)
+        first = min(y + 5, free - LINE_HIGH * (len(lines) - 1))
+        for index, line in enumerate(lines):
+            svg.text(WIDTH - RIGHT + 8, first + LINE_HIGH * index, line, SMALL)
+        free = first - LINE_HIGH
 
 
 def _at(curve: LifeCurve, use: float, share: float) -> tuple[float, float]:

@@ -6,6 +6,7 @@
 from diag.report.blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
+from diag.report.drawn import engine_picture, seal_life_picture
 from diag.report.explain import KINDS, item_sheet, list_sheet
 from diag.report.figures import (
     chance_words,
@@ -81,6 +82,7 @@ __all__ = [
     "cylinder_chances",
     "danger_cautions",
     "duration",
+    "engine_picture",
     "engines_blocks",
     "engines_sheet",
     "evidence_lines",
@@ -105,6 +107,7 @@ __all__ = [
     "repair_blocks",
     "repair_sheet",
     "rounded_to_sum",
+    "seal_life_picture",
     "sheet_dict",
     "sheet_json",
     "stop_sentence",

@@ -47,6 +47,18 @@ def test_files_are_written_whole_and_never_over_others(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("more", "said"),
+    [((), "bank A, on the right"), (("--seal-life",), "today: 232,000 km")],
+    ids=["engine", "seal life"],
+)
+def test_pictures_are_written_as_svg(tmp_path: Path, more: tuple[str, ...], said: str) -> None:
+    made = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more)
+    assert (made.returncode, made.stdout) == (0, "Wrote it.svg.\n")
+    assert said in " ".join((tmp_path / "it.svg").read_text(encoding="utf-8").split())
+    assert run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more).returncode != 0
+
+
+@pytest.mark.parametrize(
     ("language", "said"),
     [
         ("ge", "there is no language 'ge', and a language file ends in .yaml; it can be en or de"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pypdfium2
@@ -31,6 +32,7 @@ def text_of(pdf: bytes) -> str:
     return " ".join(pypdfium2.PdfDocument(pdf)[0].get_textpage().get_text_range().split())
 
 
+@cache
 def letters_of(pdf: bytes) -> Letters:
     """The visible letters of the first page."""
     page = pypdfium2.PdfDocument(pdf)[0]
