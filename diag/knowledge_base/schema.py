@@ -10,7 +10,7 @@ from functools import lru_cache
 from diag.basics import UsageError, did_you_mean
 from diag.knowledge_base.languages import Language
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS
-from diag.knowledge_base.records import Engine
+from diag.knowledge_base.records import Engine, Record
 
 __all__ = ["json_schema", "schema_kinds"]
 
@@ -68,7 +68,8 @@ def _schema(kinds: tuple[str, ...], title: str, required: tuple[str, ...]) -> Js
 def _schema_of(kind: str) -> Json:
     """The schema of what stands below a kind's key, with its definitions under `$defs`."""
     if kind not in LISTED_KINDS:
-        model = {"engine": Engine, "language": Language}.get(kind) or SINGLE_KINDS[kind]
+        models: dict[str, type[Record]] = {**SINGLE_KINDS, "engine": Engine, "language": Language}
+        model = models[kind]
         return model.model_json_schema()
     model = LISTED_KINDS[kind]
     entry: Json = dict(model.model_json_schema())
