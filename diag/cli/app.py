@@ -11,6 +11,7 @@ import typer
 import diag
 from diag.cli import (
     commands_case,
+    commands_customer,
     commands_engine,
     commands_export,
     commands_knowledge,
@@ -36,6 +37,7 @@ app = typer.Typer(
 for _commands in (
     commands_case,
     commands_why,
+    commands_customer,
     commands_work,
     commands_talk,
     commands_log,
@@ -44,6 +46,7 @@ for _commands in (
     commands_export,
 ):
     _commands.add_to(app)
+commands_customer.add_to(app)
 
 
 def _version(wanted: bool) -> None:

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.decision import Reckoning, RepairDecision
-    from diag.knowledge_base import Knowledge
+    from diag.knowledge_base import Knowledge, Language
     from diag.report import (
         AdviceSheet,
         CasesSheet,
+        CustomerPage,
         EstimateSheet,
         NextSheet,
         RepairSheet,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "advice_sheet",
+    "customer_sheet",
     "demo_sheet",
     "estimated_sheet",
     "planned_sheet",
@@ -137,6 +139,17 @@ def why_of(knowledge: Knowledge, case: Case, fault: str = "", rival: str = "", a
         return why_sheet(weighed, reasons)
     found = advise(knowledge, case, weighed.network, weighed.posterior)
     return why_sheet(weighed, reasons, explain_advice(weighed, found))
+
+
+def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options: Sequence[str] = ()) -> CustomerPage:
+    """The page for the customer, with these options side by side, or the usual ones."""
+    from diag.decision import advise
+    from diag.network import weigh
+    from diag.report import customer_page, weigh_sheet
+
+    weighed = weigh(knowledge, case)
+    advice = advise(knowledge, case, weighed.network, weighed.posterior)
+    return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options)
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

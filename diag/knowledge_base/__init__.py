@@ -8,6 +8,7 @@ from diag.knowledge_base.complaints import Complaint, ComplaintKind
 from diag.knowledge_base.drawing import draw_graph
 from diag.knowledge_base.figures import PlacedFigure, basis_of, walk_figures
 from diag.knowledge_base.graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, neighbourhood, reaches
+from diag.knowledge_base.languages import ComponentWords, Language, RepairWords, language_names, load_language
 from diag.knowledge_base.loading import load_knowledge, shipped_folder
 from diag.knowledge_base.log_records import LOG_CHANNELS, LOG_RULES, LogColumn, LogRule
 from diag.knowledge_base.new_engine import (
@@ -49,6 +50,7 @@ from diag.knowledge_base.records import (
     Shift,
     Source,
     State,
+    Terms,
     Torque,
     TrimCodeFormat,
     Vocabulary,
@@ -76,6 +78,7 @@ __all__ = [
     "Complaint",
     "ComplaintKind",
     "Component",
+    "ComponentWords",
     "Condition",
     "Customer",
     "Distribution",
@@ -88,6 +91,7 @@ __all__ = [
     "Key",
     "Knowledge",
     "KnowledgeReport",
+    "Language",
     "Life",
     "Limit",
     "Link",
@@ -100,6 +104,7 @@ __all__ = [
     "Reading",
     "Record",
     "Repair",
+    "RepairWords",
     "Risk",
     "Scope",
     "Severity",
@@ -107,6 +112,7 @@ __all__ = [
     "Sizes",
     "Source",
     "State",
+    "Terms",
     "Torque",
     "Tree",
     "TrimCodeFormat",
@@ -124,8 +130,10 @@ __all__ = [
     "items_of",
     "json_schema",
     "knowledge_graph",
+    "language_names",
     "links_of",
     "load_knowledge",
+    "load_language",
     "neighbourhood",
     "new_engine_text",
     "reaches",

@@ -47,6 +47,7 @@ __all__ = [
     "Shift",
     "Source",
     "State",
+    "Terms",
     "Torque",
     "TrimCodeFormat",
     "Vocabulary",
@@ -419,6 +420,18 @@ class Customer(Record):
     damage_of_driving_on: Amount
 
 
+class Terms(Record):
+    """What the workshop promises on the customer's page; what is none is printed as a blank to fill in.
+
+    `call_above`: by what share a bill may pass the price told before the customer is called first.
+    """
+
+    guarantee_months: Annotated[float, Field(gt=0)] | None = None
+    guarantee_km: Annotated[float, Field(gt=0)] | None = None
+    valid_days: Annotated[float, Field(gt=0)] | None = None
+    call_above: Chance | None = None
+
+
 class Prices(Record):
     """Money of the workshop. `labour_per_hour`, prices and `Customer` money are in `currency`, before tax."""
 
@@ -429,6 +442,7 @@ class Prices(Record):
     diagnosis_minutes: Amount
     parts: dict[str, Part]
     customer: Customer
+    terms: Terms = Terms()
     basis: Basis
 
 
@@ -461,7 +475,8 @@ class Engine(Record):
 
     `banks` maps a bank's letter to its cylinders; an inline engine has the one bank A. `access_minutes` maps an
     access kind to minutes by bank. `awkward_minutes` are added for work on that cylinder. `opposite_sign`: readings
-    that this engine's control unit shows with the sign turned round.
+    that this engine's control unit shows with the sign turned round. `bank_sides`: on which side each bank of a V
+    engine lies as seen from the seat, cylinders counted from the front; empty where it is not known.
     """
 
     name: str
@@ -471,6 +486,7 @@ class Engine(Record):
     banks: dict[str, tuple[int, ...]]
     firing_order: tuple[int, ...]
     cylinder_one: str | None = None
+    bank_sides: dict[str, Literal["left", "right"]] = {}
     access_minutes: dict[str, dict[str, float]]
     awkward_minutes: dict[int, float] = {}
     limits: dict[str, Limit] = {}

@@ -24,6 +24,9 @@ def check_engines(register: Register) -> None:
                 path = ("engines", name, "awkward_minutes", cylinder)
                 register.complain(path, f"there is no cylinder {cylinder}", _numbering(engine), of_key=True)
         register.all_known(("engines", name, "opposite_sign"), engine.opposite_sign, "reading", "readings")
+        for letter in engine.bank_sides.keys() - engine.banks.keys():
+            hint = did_you_mean(letter, engine.banks, most=8)
+            register.complain(("engines", name, "bank_sides", letter), f"there is no bank {letter}", hint, of_key=True)
         for limit, entry in engine.limits.items():
             if entry.value is None and entry.default:
                 message = "a limit that is left blank is not a default"

@@ -1,6 +1,6 @@
 """The JSON Schema of every kind of knowledge file, for editors that check while you write.
 
-May import: `diag.basics`, and within the room `merging` and `records`.
+May import: `diag.basics`, and within the room `languages`, `merging` and `records`.
 """
 
 from __future__ import annotations
@@ -8,8 +8,9 @@ from __future__ import annotations
 from functools import lru_cache
 
 from diag.basics import UsageError, did_you_mean
+from diag.knowledge_base.languages import Language
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS
-from diag.knowledge_base.records import Engine
+from diag.knowledge_base.records import Engine, Record
 
 __all__ = ["json_schema", "schema_kinds"]
 
@@ -20,7 +21,7 @@ _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 def schema_kinds() -> tuple[str, ...]:
     """The kinds of knowledge file, each by the key at its top."""
-    return (*(kind for kind in LISTED_KINDS if kind != "engines"), *SINGLE_KINDS, "engine")
+    return (*(kind for kind in LISTED_KINDS if kind != "engines"), *SINGLE_KINDS, "engine", "language")
 
 
 def json_schema(kind: str | None = None) -> Json:
@@ -32,7 +33,7 @@ def json_schema(kind: str | None = None) -> Json:
     if kind is None:
         return _schema(schema_kinds(), "A knowledge file of diag", required=())
     if kind == "overlay":
-        kinds = (*schema_kinds(), "engines")
+        kinds = (*(kind for kind in schema_kinds() if kind != "language"), "engines")
         loose = _nothing_required(_schema(kinds, "An overlay of diag's knowledge", required=()))
         assert isinstance(loose, dict)
         loose["properties"]["basis"] = {"$ref": "#/$defs/Basis"}
@@ -67,7 +68,8 @@ def _schema(kinds: tuple[str, ...], title: str, required: tuple[str, ...]) -> Js
 def _schema_of(kind: str) -> Json:
     """The schema of what stands below a kind's key, with its definitions under `$defs`."""
     if kind not in LISTED_KINDS:
-        model = Engine if kind == "engine" else SINGLE_KINDS[kind]
+        models: dict[str, type[Record]] = {**SINGLE_KINDS, "engine": Engine, "language": Language}
+        model = models[kind]
         return model.model_json_schema()
     model = LISTED_KINDS[kind]
     entry: Json = dict(model.model_json_schema())

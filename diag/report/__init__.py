@@ -5,6 +5,8 @@
 
 from diag.report.blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from diag.report.cautions import cautions_of, danger_cautions
+from diag.report.customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
+from diag.report.drawn import engine_picture, seal_life_picture
 from diag.report.explain import KINDS, item_sheet, list_sheet
 from diag.report.figures import (
     chance_words,
@@ -43,7 +45,7 @@ from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.text_why import why_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
-from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 from diag.report.words_log import LOG, LOG_ASK
 from diag.report.words_work import WORK
 
@@ -51,6 +53,7 @@ __all__ = [
     "ABOUT",
     "CHECKS",
     "CSV_COLUMNS",
+    "CUSTOMER",
     "ENGINE_QUESTIONS",
     "EXPORT",
     "FORMS",
@@ -68,6 +71,7 @@ __all__ = [
     "CheckLine",
     "Column",
     "ComplaintsSheet",
+    "CustomerPage",
     "DemoLine",
     "EnginesSheet",
     "EstimateSheet",
@@ -98,8 +102,11 @@ __all__ = [
     "complaints_sheet",
     "condition_words",
     "console_for",
+    "customer_page",
+    "cylinder_chances",
     "danger_cautions",
     "duration",
+    "engine_picture",
     "engines_blocks",
     "engines_sheet",
     "estimate_blocks",
@@ -122,6 +129,9 @@ __all__ = [
     "nearest_sentence",
     "next_blocks",
     "next_sheet",
+    "page_blocks",
+    "page_html",
+    "page_pdf",
     "per_cent",
     "place_words",
     "places_words",
@@ -130,6 +140,7 @@ __all__ = [
     "repair_blocks",
     "repair_sheet",
     "rounded_to_sum",
+    "seal_life_picture",
     "sheet_blocks",
     "sheet_dict",
     "sheet_html",

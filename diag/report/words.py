@@ -10,6 +10,7 @@ __all__ = [
     "ABOUT",
     "AMOUNTS",
     "CHECKS",
+    "CUSTOMER",
     "ENGINE_QUESTIONS",
     "EVIDENCE",
     "EXPORT",
@@ -19,6 +20,7 @@ __all__ = [
     "LIKELIHOOD_SCALE",
     "MAKERS_DATA_FIRST",
     "MAKERS_VALUE",
+    "PICTURES",
     "PLACES",
     "REPAIR",
     "TALK",
@@ -345,6 +347,29 @@ ENGINE_QUESTIONS = {
     "firing_order": "Firing order? (Enter: {common}, a common one; check against the maker)",
     "written": "Wrote {path}. What only the maker knows is blank in it, and is printed as '{blank}'.",
     "use_it": "Use it: diag talk --engine {path}",
+}
+
+PICTURES = {
+    "engine": "{engine}, from above",
+    "front": "front",
+    "left": "on the left",
+    "right": "on the right",
+    "bars": "The fuller the bar, the likelier something is wrong there; a thick frame stands out",
+    "fires": "fires no. {place}",
+    "access": "opened together: {time}",
+    "told": "Cylinder {number}: {words}.",
+    "life": "Life of the combustion seals",
+    "life_told": "At {use} so many seals of a hundred still hold: {said}. Judged, not counted.",
+    "use": "{number} {unit}",
+    "today": "today: {use}",
+    "across_distance": "kilometres of a seal",
+    "across_age": "years of a seal",
+    "share": "share of seals that still hold (judged, not counted)",
+}
+
+CUSTOMER = {
+    "written": "Wrote {path}.",
+    "there": "{path} is already there and was left as it is; choose another name, or say --replace",
 }
 
 EXPORT = {"written": "Wrote {path}: {nodes} variables, {edges} arrows; the numbers are those before any finding."}

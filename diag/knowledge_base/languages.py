@@ -1,0 +1,134 @@
+"""Reads the words for the customer: one file a language, in `languages` beside the knowledge that ships.
+
+English is the measure of the others: a translation has the same keys and the same {names} in braces.
+May import: pydantic, `diag.basics`, and within the room `amounts`, `loading`, `reader`, `validation`.
+"""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from pydantic import Field
+
+from diag.basics import KnowledgeError, Problem, UsageError, did_you_mean
+from diag.knowledge_base.amounts import Record
+from diag.knowledge_base.loading import shipped_folder
+from diag.knowledge_base.reader import Key, PlacedDocument, read_document
+from diag.knowledge_base.validation import validate
+
+__all__ = ["ComponentWords", "Language", "NumberForms", "RepairWords", "language_names", "load_language"]
+
+REFERENCE = "en"
+_SECTIONS = ("numbers", "places", "phrases", "dangers")
+
+
+class ComponentWords(Record):
+    """What is wrong with a component, as a sentence: in general (`fault`), state by state, and what comes of it."""
+
+    fault: str
+    states: dict[str, str] = Field(min_length=1)
+    left: str
+
+
+class RepairWords(Record):
+    """What a repair is called on an option, and what it includes."""
+
+    work: str
+    includes: str
+
+
+class NumberForms(Record):
+    """How numbers are written: the signs for decimals and thousands, and per cents with their two ends."""
+
+    decimal: str
+    thousands: str
+    per_cent: str
+    under: str
+    over: str
+
+
+class Language(Record):
+    """All words of one language. `scale`: the seven words of chance, from the surest to the least sure."""
+
+    code: str = Field(pattern=r"^[a-z]{2,3}$")
+    name: str
+    numbers: NumberForms
+    scale: tuple[str, ...] = Field(min_length=7, max_length=7)
+    places: dict[str, str]
+    components: dict[str, ComponentWords]
+    repairs: dict[str, RepairWords]
+    checks: dict[str, str]
+    dangers: dict[str, str]
+    phrases: dict[str, str]
+
+
+def language_names() -> tuple[str, ...]:
+    """Codes of the languages that ship, English first."""
+    names = sorted(path.stem for path in (shipped_folder() / "languages").glob("*.yaml"))
+    return tuple(sorted(names, key=lambda name: name != REFERENCE))
+
+
+def load_language(name: str = REFERENCE) -> Language:
+    """The words of a language that ships, by its code, or those of a language file, by its path.
+
+    Raises KnowledgeError with every problem of the file and its place; UsageError where there is no such language.
+    """
+    document = read_document(_path(name))
+    language = _validated(document)
+    if name != REFERENCE:
+        problems = list(_unlike(document, read_document(_path(REFERENCE))))
+        if problems:
+            raise KnowledgeError(problems)
+    return language
+
+
+def _path(name: str) -> Path:
+    if name in language_names():
+        return shipped_folder() / "languages" / f"{name}.yaml"
+    if name.endswith((".yaml", ".yml")):
+        return Path(name)
+    hint = did_you_mean(name, language_names(), most=20)
+    raise UsageError(f"there is no language '{name}', and a language file ends in .yaml; {hint}")
+
+
+def _validated(document: PlacedDocument) -> Language:
+    if not isinstance(document.data.get("language"), dict):
+        message = "a language file holds everything under 'language:'"
+        raise KnowledgeError([Problem(document.file, 1, 1, message, "copy languages/en.yaml and translate it")])
+    return validate(Language, document, ("language",))
+
+
+def _unlike(document: PlacedDocument, reference: PlacedDocument) -> Iterator[Problem]:
+    """Where a translation lacks a key of the reference, has one of its own, or other names in braces."""
+    for section in _SECTIONS:
+        here, there = _section(document, section), _section(reference, section)
+        for key in there.keys() - here.keys():
+            hint = f"in English: {there[key]}"
+            yield document.problem(("language", section), f"'{key}' is missing here", hint, of_key=True)
+        for key in here.keys() - there.keys():
+            hint = did_you_mean(str(key), [str(each) for each in there])
+            yield document.problem(("language", section, key), f"'{key}' is not known here", hint, of_key=True)
+        for key in here.keys() & there.keys():
+            if _names(here[key]) != _names(there[key]):
+                wanted = " ".join(sorted(f"{{{name}}}" for name in _names(there[key]))) or "none"
+                message = "this does not have the same names in braces as the English"
+                yield document.problem(("language", section, key), message, f"it has: {wanted}")
+
+
+def _section(document: PlacedDocument, section: str) -> Mapping[Key, object]:
+    whole = document.data["language"]
+    assert isinstance(whole, dict)
+    inside = whole[section]
+    assert isinstance(inside, dict)
+    return inside
+
+
+def _names(text: object) -> frozenset[str]:
+    """The names in braces, without regard to their first letter's size: {Sure} is {sure} with a capital."""
+    try:
+        found = string.Formatter().parse(str(text))
+        return frozenset(name.lower() for _, name, _, _ in found if name is not None)
+    except ValueError:  # a brace without its partner
+        return frozenset({"?"})

@@ -1,0 +1,214 @@
+"""From a weighed and decided case to the content of the customer's page.
+
+May import: casebook, knowledge_base, decision (types), the sheets, and the modules of this folder.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from diag.casebook import Case
+from diag.knowledge_base import Knowledge, Language
+from diag.report.customer.choosing import chosen_options, mends, option_id
+from diag.report.customer.reasons import advice_lines, leading, nothing_lines, safety_lines, unknown_lines, wrong_lines
+from diag.report.customer.record import CustomerBank, CustomerCylinder, CustomerOption, CustomerPage, OptionRow, Section
+from diag.report.customer.speaking import Speaker
+from diag.report.sheets import WeighSheet
+
+if TYPE_CHECKING:
+    from diag.decision import Advice, PlanOption
+
+__all__ = ["customer_page"]
+
+LETTERS = "ABC"
+ROUND_LIMIT_TO = 10
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What every part of the page draws on."""
+
+    speaker: Speaker
+    case: Case
+    options: tuple[PlanOption, ...]
+
+
+def customer_page(
+    knowledge: Knowledge,
+    case: Case,
+    language: Language,
+    weighed: WeighSheet,
+    advice: Advice,
+    wanted: Sequence[str] = (),
+) -> CustomerPage:
+    """The content of the page; `wanted` names the options to show, else the usual ones are chosen.
+
+    Raises UsageError where an option that is wanted is not there, or is barred.
+    """
+    speaker = Speaker(language, knowledge)
+    options = chosen_options(knowledge, advice.repair, wanted)
+    told = _Told(speaker, case, options)
+    banks = _banks(told, weighed)
+    drawn = [cylinder for bank in banks for cylinder in bank.cylinders]
+    said = [speaker.say("map_cylinder", number=each.number, sure=each.said) for each in drawn]
+    return CustomerPage(
+        language=language.code,
+        title=speaker.say("page_title"),
+        case=case.title,
+        vehicle=_vehicle(told),
+        invented=speaker.say("invented") if case.engine.invented else "",
+        currency=knowledge.prices.currency,
+        safety=Section(speaker.say("safety_heading"), safety_lines(speaker, advice.repair.danger)),
+        wrong=Section(speaker.say("wrong_heading"), wrong_lines(speaker, weighed, advice.repair)),
+        map_title=speaker.say("map_title"),
+        map_description=speaker.say("map_description", cylinders=" ".join(said)),
+        map_caption=_caption(speaker, weighed),
+        map_end=speaker.say("map_front") if case.engine.bank_sides else "",
+        banks=banks,
+        options_heading=speaker.say("options_heading"),
+        options=tuple(_option(told, index, option) for index, option in enumerate(options)),
+        advised=speaker.say("advised"),
+        rows=_rows(told),
+        choice_label=speaker.say("row_choice"),
+        choose=speaker.say("choose"),
+        choose_none=speaker.say("sign_choice"),
+        advice=Section(speaker.say("advice_heading"), advice_lines(speaker, advice, options, LETTERS)),
+        nothing=Section(speaker.say("nothing_heading"), nothing_lines(speaker, weighed, advice.repair)),
+        unknown=Section(speaker.say("unknown_heading"), unknown_lines(speaker, case, weighed, advice)),
+        terms=Section(speaker.say("terms_heading"), _terms(speaker)),
+        sign_date=speaker.say("sign_date"),
+        sign_name=speaker.say("sign_name"),
+        sign_phone=speaker.say("sign_phone"),
+        footer=speaker.say("footer"),
+    )
+
+
+def _caption(speaker: Speaker, weighed: WeighSheet) -> str:
+    """How to read the picture; where a fault is told that is not on one cylinder, that it is not in it."""
+    shared = any(not isinstance(fault.place, int) for fault in leading(weighed))
+    return " ".join([speaker.say("map_caption"), *([speaker.say("map_shared")] if shared else [])])
+
+
+def _vehicle(told: _Told) -> str:
+    """Engine, distance and age; what stands in brackets after the engine's name is for the workshop."""
+    case, speaker = told.case, told.speaker
+    parts = [case.engine.name.split(" (")[0]]
+    if case.distance_km is not None:
+        parts.append(speaker.say("distance", km=speaker.number(case.distance_km)))
+    if case.age_years is not None:
+        parts.append(speaker.say("age", years=speaker.number(case.age_years, 1)))
+    return ", ".join(parts)
+
+
+def _banks(told: _Told, weighed: WeighSheet) -> tuple[CustomerBank, ...]:
+    """The banks as seen from above with the front upwards: what lies on the left is drawn on the left."""
+    engine, speaker = told.case.engine, told.speaker
+    lines = {line.cylinder: line for line in weighed.cylinders}
+    letters = sorted(engine.banks, key=lambda letter: engine.bank_sides.get(letter, "left") == "right")
+    only = len(letters) == 1
+    return tuple(
+        CustomerBank(
+            label="" if only else speaker.place(letter),
+            cylinders=tuple(
+                CustomerCylinder(number, lines[number].chance, speaker.sure(lines[number].chance))
+                for number in engine.banks[letter]
+            ),
+        )
+        for letter in letters
+    )
+
+
+def _price(option: PlanOption) -> float:
+    return option.invoice.amount + option.invoice_tax.amount
+
+
+def _option(told: _Told, index: int, option: PlanOption) -> CustomerOption:
+    return CustomerOption(
+        option=option_id(option),
+        heading=told.speaker.say("option", letter=LETTERS[index]),
+        advised=option.best,
+        price=_price(option),
+        cures=option.cures,
+        again_12=option.again[12],
+        again_24=option.again[24],
+        total=option.total.amount,
+    )
+
+
+def _rows(told: _Told) -> tuple[OptionRow, ...]:
+    speaker, options = told.speaker, told.options
+    none = speaker.say("no_repair")
+
+    def row(label: str, cells: Sequence[str]) -> OptionRow:
+        return OptionRow(label, tuple((cell,) for cell in cells))
+
+    mending = [mends(speaker.knowledge, option) for option in options]
+    rows = [
+        OptionRow(speaker.say("row_work"), tuple(_work(told, option) for option in options)),
+        OptionRow(speaker.say("row_includes"), tuple(_includes(told, option) for option in options)),
+        row(speaker.say("row_price"), [_price_words(told, option) for option in options]),
+        row(
+            speaker.say("row_cures"),
+            [speaker.sure(each.cures) if does else none for each, does in zip(options, mending, strict=True)],
+        ),
+    ]
+    for months in (12, 24):
+        said = [
+            speaker.sure(each.again[months]) if does or not each.jobs else none
+            for each, does in zip(options, mending, strict=True)
+        ]
+        rows.append(row(speaker.say("row_again", months=months), said))
+    rows.append(row(speaker.say("row_limit"), [_limit(told, option) for option in options]))
+    return tuple(rows)
+
+
+def _work(told: _Told, option: PlanOption) -> tuple[str, ...]:
+    """The work, one line for each kind of repair with its places."""
+    speaker = told.speaker
+    places: dict[str, list[int | str | None]] = {}
+    for job in option.jobs:
+        places.setdefault(job.repair, []).append(job.place)
+    lines = []
+    for repair, where in places.items():
+        said = speaker.places(where, len(told.case.engine.cylinders))
+        lines.append(speaker.say("work_place", work=speaker.work(repair), place=said) if said else speaker.work(repair))
+    return tuple(lines) or (speaker.say("nothing_work"),)
+
+
+def _includes(told: _Told, option: PlanOption) -> tuple[str, ...]:
+    speaker = told.speaker
+    lines = [speaker.includes(repair) for repair in dict.fromkeys(job.repair for job in option.jobs)]
+    if mends(speaker.knowledge, option):
+        lines.append(speaker.say("includes_always"))
+    return tuple(lines) or (speaker.say("nothing_includes"),)
+
+
+def _price_words(told: _Told, option: PlanOption) -> str:
+    price = _price(option)
+    return told.speaker.say("price_about", money=told.speaker.money(price)) if price else told.speaker.say("price_none")
+
+
+def _limit(told: _Told, option: PlanOption) -> str:
+    """Up to where work goes on without a call: the price and the share above it, rounded up; a blank where not set."""
+    speaker, share = told.speaker, told.speaker.knowledge.prices.terms.call_above
+    if not option.jobs or not _price(option):
+        return "–"
+    if share is None:
+        return speaker.say("limit_blank", currency=speaker.knowledge.prices.currency)
+    limit = _price(option) * (1 + share.value)
+    return speaker.money(ROUND_LIMIT_TO * math.ceil(limit / ROUND_LIMIT_TO - 1e-9))
+
+
+def _terms(speaker: Speaker) -> tuple[str, ...]:
+    terms = speaker.knowledge.prices.terms
+    if terms.guarantee_months is None or terms.guarantee_km is None:
+        guarantee = speaker.say("guarantee_blank")
+    else:
+        months, km = speaker.number(terms.guarantee_months, 1), speaker.number(terms.guarantee_km)
+        guarantee = speaker.say("guarantee", months=months, km=km)
+    days = terms.valid_days
+    valid = speaker.say("valid_blank") if days is None else speaker.say("valid", days=speaker.number(days, 1))
+    return (guarantee, valid)

@@ -1,0 +1,131 @@
+"""From a weighed case to pictures for the workshop: the engine from above, and the life of the seals.
+
+May import: casebook, knowledge_base, network (types), pictures, and figures, sheets, words of this room.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from diag.casebook import Case
+from diag.pictures import EngineMap, LifeCurve, MapBank, MapCylinder, engine_map, life_picture
+from diag.report.figures import chance_words, duration, number, per_cent
+from diag.report.sheets import CylinderLine, WeighSheet
+from diag.report.words import ABOUT, PICTURES, PLACES
+
+if TYPE_CHECKING:
+    from diag.network import CaseNetwork
+
+__all__ = ["engine_picture", "seal_life_picture"]
+
+STANDS_OUT_FROM = 0.33
+SEAL = "seal"
+POINTS = 80
+MOST_TICKS = 6
+UNITS = {"distance": "km", "age": "years"}
+
+
+def engine_picture(case: Case, sheet: WeighSheet) -> str:
+    """The engine from above as SVG: chances by cylinder, place in the firing order, banks with what opens them.
+
+    A bank is drawn on its side where the engine file says which that is, else in the order of the file.
+    """
+    engine = case.engine
+    letters = sorted(engine.banks, key=lambda letter: engine.bank_sides.get(letter, "left") == "right")
+    lines = {line.cylinder: line for line in sheet.cylinders}
+    minutes = engine.access_minutes.get("injectors", {})
+    banks = tuple(
+        MapBank(
+            _bank_label(letter, engine.bank_sides.get(letter)) if len(letters) > 1 else "",
+            tuple(_cylinder(lines[each], engine.firing_order) for each in engine.banks[letter]),
+            PICTURES["access"].format(time=duration(minutes[letter]).replace(" ", "\u00a0"))
+            if letter in minutes
+            else "",
+        )
+        for letter in letters
+    )
+    facts = [PICTURES["bars"], ABOUT["firing_order"].format(order="-".join(map(str, engine.firing_order)))]
+    facts += [ABOUT["cylinder_one"].format(where=engine.cylinder_one)] if engine.cylinder_one else []
+    told = [PICTURES["told"].format(number=line.cylinder, words=_words(line.chance)) for line in sheet.cylinders]
+    return engine_map(
+        EngineMap(
+            title=PICTURES["engine"].format(engine=engine.name),
+            description=" ".join(told),
+            banks=banks,
+            end=PICTURES["front"] if engine.bank_sides else "",
+            caption=". ".join(f"{fact[:1].upper()}{fact[1:]}" for fact in facts) + ".",
+        )
+    )
+
+
+def _bank_label(letter: str, side: str | None) -> str:
+    label = PLACES["bank"].format(letter=letter)
+    return f"{label}, {PICTURES[side]}" if side else label
+
+
+def _words(chance: float) -> str:
+    return f"{chance_words(chance)} ({per_cent(chance)})".replace(" %", "\u00a0%").replace("(under ", "(under\u00a0")
+
+
+def _cylinder(line: CylinderLine, order: tuple[int, ...]) -> MapCylinder:
+    note = PICTURES["fires"].format(place=order.index(line.cylinder) + 1)
+    return MapCylinder(line.cylinder, _words(line.chance), line.chance, line.chance >= STANDS_OUT_FROM, note)
+
+
+def seal_life_picture(network: CaseNetwork) -> str:
+    """The share of seals that hold, by the seals' own clock, under each stress, with the use of this engine marked.
+
+    Weibull (1951): exp(-(t/scale)^shape). The seal longest in use stands for all. Raises ValueError where the knowledge
+    gives seals no life.
+    """
+    lives = [life for place in network.case.engine.cylinders if (life := network.life(SEAL, place)) is not None]
+    if not lives:
+        raise ValueError("the knowledge gives the seals no life")
+    life = max(lives, key=lambda each: each.used)
+    curves = _scales(network, [float(scale) for scale in life.scale])
+    end = 1.25 * max(life.used, 0.8 * max(scale for _, scale in curves))
+    unit, step = UNITS[life.clock], _step(end)
+    (words, scale), *others = [(words, _points(life.shape, scale, end)) for words, scale in curves]
+    said = ", ".join(f"{words}: {per_cent(math.exp(-((life.used / scale) ** life.shape)))}" for words, scale in curves)
+    use = PICTURES["use"].format(number=number(life.used, 0), unit=unit)
+    return life_picture(
+        LifeCurve(
+            title=PICTURES["life"],
+            description=PICTURES["life_told"].format(use=use, said=said),
+            points=scale,
+            today=life.used,
+            today_words=PICTURES["today"].format(use=use),
+            across=PICTURES[f"across_{life.clock}"],
+            up=PICTURES["share"],
+            ticks=tuple((step * index, number(step * index, 0)) for index in range(int(end // step) + 1)),
+            also=tuple(others),
+            words=words,
+        )
+    )
+
+
+def _scales(network: CaseNetwork, scale: list[float]) -> list[tuple[str, float]]:
+    """The scale of the life under each state of the shared cause that changes it, longest life first."""
+    life = network.knowledge.components[SEAL].life
+    found: dict[float, str] = {}
+    for cause in life.scale_under if life is not None else ():
+        known = network.knowledge.components[cause]
+        if known.per != "vehicle":
+            continue
+        names = [state.name for state in known.states.values()]
+        for configuration, state in enumerate(network.configuration_states(cause, None)):
+            found.setdefault(scale[configuration], f"{known.name}: {names[int(state)]}")
+    pairs = [(words, value) for value, words in found.items()] or [("", max(scale))]
+    return sorted(pairs, key=lambda pair: -pair[1])
+
+
+def _points(shape: float, scale: float, end: float) -> tuple[tuple[float, float], ...]:
+    uses = [end * index / POINTS for index in range(POINTS + 1)]
+    return tuple((use, math.exp(-((use / scale) ** shape))) for use in uses)
+
+
+def _step(end: float) -> float:
+    """A round step (1, 2 or 5 times a power of ten) with few ticks."""
+    power = 10.0 ** math.floor(math.log10(end / MOST_TICKS))
+    return next(power * factor for factor in (1, 2, 5, 10) if end / (power * factor) <= MOST_TICKS)

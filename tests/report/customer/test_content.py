@@ -1,0 +1,186 @@
+"""What the customer's page says: held against the technician's sheets, and free of jargon and bare numbers."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from diag.basics import UsageError
+from diag.decision import PlanOption
+from diag.knowledge_base import load_language
+from diag.report import CustomerPage
+from diag.report.figures import per_cent
+from tests.report.customer.demo_pages import CASES, LANGUAGES, everything, judged, page, sentences, shipped
+from tests.support.reading import english_syllables, flesch_kincaid, flesch_kincaid_grade, vienna_grade
+
+IPCC = (  # Mastrandrea et al. (2010), table 1: likelihood scale; bounds in per cent, overlapping there
+    ("virtually certain", 99, 100),
+    ("very likely", 90, 100),
+    ("likely", 66, 100),
+    ("about as likely as not", 33, 66),
+    ("unlikely", 0, 33),
+    ("very unlikely", 0, 10),
+    ("exceptionally unlikely", 0, 1),
+)
+JARGON = {
+    "en": "posterior prior evidence likelihood probability severity weeping blow-by blowby chuff tar trim ECU EGR "
+    "torque rail metering correction return-flow union plate decibel Weibull expected variance hypothesis diagnostic "
+    "solenoid piezo loom cranking contribution ingress come-back combustion invoice mg",
+    "de": "Posterior Evidenz Schweregrad Mengenkorrektur Rücklaufmenge Raildruck Steuergerät Injektor AGR Drehmoment "
+    "Erwartungswert Weibull Varianz Hypothese Magnetventil Piezo Kabelbaum Diagnose Leckölmenge Kompression mg bar",
+}
+GRADE = 8.0
+
+
+def both(test: object) -> object:
+    return pytest.mark.parametrize("name", CASES)(pytest.mark.parametrize("language", LANGUAGES)(test))
+
+
+def by_id(name: str) -> dict[str, PlanOption]:
+    return {option.name.replace(" ", "_"): option for option in judged(name)[2].repair.options}
+
+
+@both
+def test_every_chance_has_its_word_and_the_word_fits_the_published_scale(name: str, language: str) -> None:
+    """No per cent without a word before it, and each printed per cent lies in the band of its word."""
+    scale = load_language(language).scale
+    band = dict(zip(scale, [(least, most) for _, least, most in IPCC], strict=True))
+    words = "|".join(sorted(scale, key=len, reverse=True))
+    for line in everything(page(name, language)):
+        plain = line.replace("\u00a0", " ")
+        said = re.findall(rf"({words}) \((under |over |unter |über )?(\d+) %(?:; [^)]*)?\)", plain, re.IGNORECASE)
+        assert len(said) == plain.count("%"), plain
+        for word, _, number in said:
+            least, most = band[next(each for each in scale if each.lower() == word.lower())]
+            assert least <= int(number) <= most, plain
+
+
+@both
+def test_nothing_on_the_page_is_jargon(name: str, language: str) -> None:
+    found = {word.lower() for line in everything(page(name, language)) for word in re.findall(r"[\w-]+", line)}
+    assert found.isdisjoint(word.lower() for word in JARGON[language].split())
+    assert not any("_" in word.strip("_") for word in found), "an id got through"
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_english_page_is_read_at_twelve(name: str) -> None:
+    """Flesch-Kincaid grade 8 or lower (Kincaid et al. 1975), of the running text, the case's own title left out."""
+    assert flesch_kincaid_grade(sentences(page(name))) <= GRADE
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_german_page_is_as_easy(name: str) -> None:
+    """First Wiener Sachtextformel (Bamberger & Vanecek 1984), in school years; twelve-year-olds are in the sixth."""
+    assert vienna_grade(sentences(page(name, "de"))) <= 6.0
+
+
+def test_the_grade_agrees_with_a_worked_example() -> None:
+    """The Australian platypus, an example in wide use: 13 words, 24 syllables, grade 11.3 (from memory)."""
+    assert flesch_kincaid(1, 13, 24) == pytest.approx(11.3, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("word", "syllables"),
+    [
+        ("seal", 1), ("injector", 3), ("likely", 2), ("exceptionally", 5), ("engine", 2), ("cylinder", 3),
+        ("leaked", 1),
+        ("pressure", 2), ("counted", 2), ("certain", 2), ("option", 2), ("higher", 2), ("pipes", 1), ("valve", 1),
+    ],
+)  # fmt: skip
+def test_syllables_are_counted_as_a_dictionary_has_them(word: str, syllables: int) -> None:
+    assert english_syllables(word) == syllables
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_options_carry_the_numbers_of_the_decision(name: str) -> None:
+    """Price with tax, cure and come-back are those of the plans, and words and numbers say the same."""
+    tax = 1 + shipped().prices.tax.value
+    of = page(name)
+    assert 2 <= len(of.options) <= 3
+    assert of.options[0].advised and not any(option.advised for option in of.options[1:])
+    for index, option in enumerate(of.options):
+        plan = by_id(name)[option.option]
+        assert option.price == pytest.approx(plan.invoice.amount * tax)
+        assert (option.cures, option.again_12, option.again_24) == (plan.cures, plan.again[12], plan.again[24])
+        assert not plan.barred
+        cell = " ".join(line for row in of.rows for line in row.cells[index]).replace("\u00a0", " ")
+        assert (f"about {option.price:,.0f} EUR" if option.price else "nothing now") in cell
+        if any(shipped().repairs[job.repair].kind == "mend" for job in plan.jobs):
+            assert f"({per_cent(plan.cures)})" in cell and f"({per_cent(plan.again[24])})" in cell
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_advice_is_the_advice_of_the_decision(name: str) -> None:
+    advice = judged(name)[2]
+    text = " ".join(page(name).advice.lines)
+    assert ("First one more check" in text) == (not advice.stop)
+    assert by_id(name)[page(name).options[0].option].best
+    assert f"about {advice.repair.best.total.amount:,.0f}\u00a0EUR" in text
+
+
+@both
+def test_danger_is_told_first_and_leaving_it_is_then_no_option(name: str, language: str) -> None:
+    of, danger = page(name, language), judged(name)[2].repair.danger
+    assert bool(of.safety.lines) == danger.present
+    if danger.present:
+        assert {"nothing"}.isdisjoint(option.option for option in of.options)
+        assert load_language(language).phrases["nothing_danger"] in of.nothing.lines
+
+
+def test_exhaust_in_the_cabin_says_do_not_drive() -> None:
+    """A car with exhaust smell in the cabin is not driven with people in it until it is mended (HSE, OSHA limits)."""
+    assert page("second_seal_weeping").safety.lines[0].startswith("Do not drive.")
+    assert "Gift" in page("second_seal_weeping", "de").safety.lines[0]
+
+
+def test_judged_numbers_say_so() -> None:
+    of = page("one_blown_seal")
+    assert of.wrong.lines[0].startswith(
+        "Likely (75\u00a0%; judged, not counted), cylinder\u00a02: The small copper seal"
+    )
+    assert any(line.startswith("'Judged, not counted' means") for line in of.wrong.lines)
+
+
+def test_options_can_be_chosen() -> None:
+    of = page("one_blown_seal", "en", ("nothing", "best"))
+    assert [option.advised for option in of.options] == [True, False]
+    assert [option.option for option in of.options][1] == "nothing"
+
+
+@pytest.mark.parametrize(
+    ("name", "options", "said"),
+    [
+        ("one_blown_seal", ("best", "all_seal"), "did you mean 'all_seals'"),
+        ("one_blown_seal", ("best",), "two or three"),
+        ("one_blown_seal", ("best", "nothing", "all_seals", "code"), "two or three"),
+        ("second_seal_weeping", ("best", "nothing"), "is barred and is not offered: "),
+    ],
+)
+def test_options_that_cannot_be_offered(name: str, options: tuple[str, ...], said: str) -> None:
+    with pytest.raises(UsageError, match=said):
+        page(name, "en", options)
+
+
+def test_bank_sides_are_drawn_as_they_lie() -> None:
+    """The engine file has bank A on the right as seen from the seat: so it is from above, front upwards."""
+    assert [bank.label for bank in page("v8_with_many_symptoms").banks] == ["side\u00a0B", "side\u00a0A"]
+    assert page("v8_with_many_symptoms").map_end == "front"
+    assert page("one_blown_seal").map_end == ""
+
+
+def test_numbers_are_written_as_the_language_writes_them() -> None:
+    def prices(of: CustomerPage) -> str:
+        return next(row.cells[2][0] for row in of.rows if "rice" in row.label or "Preis" in row.label)
+
+    assert prices(page("v8_with_many_symptoms")) == "about 1,633\u00a0EUR"
+    assert prices(page("v8_with_many_symptoms", "de")) == "etwa 1.633\u00a0EUR"
+
+
+def test_work_goes_on_without_a_call_up_to_a_share_above_the_price() -> None:
+    """15 % above the price with tax, rounded up to tens."""
+    of = page("one_blown_seal")
+    limits = next(row for row in of.rows if row.label == "We call you before it goes above")
+    assert [cell[0] for cell in limits.cells] == ["380\u00a0EUR", "830\u00a0EUR", "970\u00a0EUR"]
+    assert all(1.15 * option.price <= limit <= 1.15 * option.price + 10
+               for option, limit in zip(of.options, (380, 830, 970), strict=True))  # fmt: skip
