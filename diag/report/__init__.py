@@ -7,6 +7,7 @@ from diag.report.blocks import Block, Cautions, Cell, Column, Heading, Items, Pi
 from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.explain import KINDS, item_sheet, list_sheet
 from diag.report.figures import (
+    at_place,
     chance_words,
     duration,
     money,
@@ -64,6 +65,7 @@ __all__ = [
     "Table",
     "WeighSheet",
     "advice_blocks",
+    "at_place",
     "case_line",
     "cases_blocks",
     "cautions_of",

@@ -6,7 +6,7 @@ May import: blocks, sheets, words, and the other pages.
 from __future__ import annotations
 
 from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
-from diag.report.figures import duration, money, place_words
+from diag.report.figures import at_place, duration, money
 from diag.report.sheets import AdviceSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import nearest_sentence, next_blocks, stop_sentence
@@ -35,8 +35,8 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
     if sheet.decision == "check":
         first = sheet.next.checks[0]
         net = money(first.net, sheet.next.currency)
-        place, time = place_words(first.place), duration(first.minutes)
-        lines.append(CHECKS["summary_check"].format(name=first.name, place=place, time=time, net=net))
+        check, time = at_place(first.name, first.place), duration(first.minutes)
+        lines.append(CHECKS["summary_check"].format(check=check, time=time, net=net))
         lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
     else:
         lines += [stop_sentence(sheet.next), advice_sentence(sheet.repair)]

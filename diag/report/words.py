@@ -8,6 +8,7 @@ from __future__ import annotations
 
 __all__ = [
     "ABOUT",
+    "AGO",
     "AMOUNTS",
     "CHECKS",
     "ENGINE_QUESTIONS",
@@ -63,6 +64,13 @@ PLACES = {
     "short_cylinder": "cyl. {number}",
 }
 
+AGO = {
+    "day": "1 day ago",
+    "days": "{count} days ago",
+    "weeks": "{count} weeks ago",
+    "months": "{count} months ago",
+}
+
 WEIGH = {
     "cylinders": "Chance that something is wrong, by cylinder",
     "bar_says": "More marks: more likely.",
@@ -76,6 +84,7 @@ WEIGH = {
     "combinations": "Likeliest combinations",
     "combination": "what would be wrong",
     "mended": " (before the repair)",
+    "mended_too": " (before the repair too)",
     "nothing_wrong": "nothing wrong",
     "unlisted": "Something that this knowledge does not list: {words} ({per_cent}).",
     "circumstances": "Circumstances",
@@ -90,7 +99,8 @@ WEIGH = {
 EVIDENCE = {
     "heading": "What was taken into account",
     "without_effect": "Told, but without effect here",
-    "tried": "after {work}",
+    "tried": "then done: {work}",
+    "since": "since then, {text}",
     "history": "history: {work}",
     "distance": "distance {distance_km:,.0f} km",
     "age": "age {age_years:g} years",
@@ -107,7 +117,6 @@ EVIDENCE = {
     "helped_partly": "partly",
     "helped_yes": "yes",
     "helped_for_a_while": "for a while",
-    "months_ago": "{months:g} months ago",
     "km_ago": "{km:,.0f} km ago",
     "tells_nothing": "tells nothing",
     "notes": "Notes",
@@ -130,7 +139,7 @@ CHECKS = {
     "cost": "cost",
     "net": "net",
     "nothing_to_open": "nothing",
-    "do": "Check next: {name}, {place}",
+    "do": "Check next: {check}",
     "repair_now": "Stop checking, repair now: no check is worth more than it costs.",
     "nothing_to_check": "There is nothing left to check.",
     "ready": "No check is worth more than it costs, and no repair is: leave it, and watch it.",
@@ -150,12 +159,12 @@ CHECKS = {
     ),
     "more": "{count} more, further places of these checks among them; --all shows them.",
     "estimate": "Its worth is estimated, to within about {error}.",
-    "nearest": "The nearest to it: {name}, {place}, worth {worth}, costs {cost}.",
+    "nearest": "The nearest to it: {check}, worth {worth}, costs {cost}.",
     "summary": "In short",
-    "summary_check": "Check next: {name}, {place}, {time}; net {net}.",
+    "summary_check": "Check next: {check}, {time}; net {net}.",
     "why": "Its answer is worth {worth} on average, by changing what is repaired; it costs {cost}; net {net}.",
     "first_by_rule": "It comes first because it looks into a danger, whatever it is worth in money.",
-    "best_plan_now": "Repaired on what is known now, this costs {total} in the end, on average.",
+    "best_plan_now": "Without a further check this costs {total} in the end, on average, later visits included.",
 }
 
 REPAIR = {
@@ -165,9 +174,11 @@ REPAIR = {
     "cures": "cures it",
     "short_again": "{months} mo.",
     "columns_mean": (
-        "Invoice now: expected, before tax. 12, 24, 36 mo.: chance that another seal brings the vehicle back within "
-        "so many months. Expected total: invoice, return visits, later failures and the rest. Money in {currency}."
+        "Invoice now: expected, before tax. Cures it: chance that nothing is left wrong. 12, 24, 36 mo.: chance of a "
+        "further visit for a seal within so many months. Expected total: invoice, return visits, later failures and "
+        "the rest. Money in {currency}."
     ),
+    "no_better": "Dearer in the end than leaving it (expected total), and mending hardly more: {names}.",
     "part_of_total": "part",
     "cautions_above": "Cautions as above hold here too.",
     "steps_above": "Steps as above.",
@@ -175,6 +186,7 @@ REPAIR = {
     "barred": "barred",
     "best": "BEST",
     "advice": "Advice: {work}; expected invoice {invoice} ({with_tax} with tax).",
+    "advice_nothing": "Advice: nothing now; leave it, and watch it.",
     "why_barred": "Barred, whatever the money",
     "plan": "The work",
     "job": "job",
