@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diag.basics import CaseError, Problem, did_you_mean
+from diag.basics import CaseError, Problem, UsageError, did_you_mean
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -44,13 +43,16 @@ def read_case(name: str, knowledge: Knowledge) -> Case:
 
 
 def engine_case(engine: str, knowledge: Knowledge, title: str = "") -> Case:
-    """A case of which only the engine is known, by its id or the path of its file. Raises CaseError."""
-    from diag.casebook import read_case as read
+    """A case of which only the engine is known, by its id or the path of its file.
 
-    if engine not in knowledge.engines and not engine.endswith((".yaml", ".yml")):
-        hint = did_you_mean(engine, knowledge.engines, most=20)
-        raise CaseError(
-            [Problem(engine, 0, 0, "there is no engine of that name, and an engine file ends in .yaml", hint)]
-        )
-    quoted = engine.replace("'", "''")
-    return replace(read(Path("--engine"), knowledge, f"engine: '{quoted}'\n"), title=title)
+    Raises UsageError where there is no engine of that name, KnowledgeError for a file that cannot be used.
+    """
+    from diag.casebook import Case
+    from diag.knowledge_base import read_engine
+
+    if engine in knowledge.engines:
+        return Case(title, knowledge.engines[engine], engine)
+    if not engine.endswith((".yaml", ".yml")):
+        hint = did_you_mean(engine, knowledge.engines, most=20) or "'diag engine list' lists them"
+        raise UsageError(f"there is no engine '{engine}', and an engine file ends in .yaml; {hint}")
+    return Case(title, read_engine(engine, knowledge), str(Path(engine).resolve()))
