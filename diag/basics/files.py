@@ -17,7 +17,7 @@ def write_whole(path: Path | str, text: str, overwrite: bool = False) -> None:
     Raises UsageError where the file exists and `overwrite` is false, or where it cannot be written.
     """
     path = Path(path)
-    if path.exists() and not overwrite:
+    if os.path.exists(path) and not overwrite:  # noqa: PTH110  a name that no file can have does not exist
         raise UsageError(f"{path} is already there and was left as it is; choose another name, or say to overwrite it")
     try:
         _write_beside(path, text, overwrite)

@@ -120,11 +120,13 @@ def _spread_out(book: Notebook, path: Path, value: Tree, item: str) -> Iterator[
             continue
         at = (*path, key)
         every: list[Tree] = [*book.every_place(scope_of(book.knowledge, item))]
-        places = every if inside == "all" else inside if isinstance(inside, list) else [inside]
+        places: list[Tree] = every if inside == "all" else inside if isinstance(inside, list) else [inside]
         for index, written in enumerate(places):
             where = (*at, index) if isinstance(inside, list) else at
             place = _place(book, where, written, item, of_key=False)
-            if place is not None:
+            if place is not None and places.index(written) < index:
+                book.complain(where, f"{shown(written)} stands twice in this list", "name each place once")
+            elif place is not None:
                 yield place, where, key
 
 

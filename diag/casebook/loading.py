@@ -96,7 +96,7 @@ def _amount(book: Notebook, key: str, value: Tree, unit: str, example: str, most
         return None
     if not 0 <= amount <= most:
         book.complain(
-            (key,), f"{shown(value)} is not plausible for the {key}", f"it lies between 0 and {most:g} {unit}"
+            (key,), f"{shown(value)} is not plausible for the {key}", f"it lies between 0 and {most:.0f} {unit}"
         )
         return None
     return amount

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -26,9 +27,12 @@ def case_path(name: str) -> Path:
     """A file of that path, else the demo case of that name. Raises CaseError where there is neither."""
     from diag.casebook import demo_cases
 
+    if not name.strip():
+        raise UsageError("this is no name of a case; give the path of a case file, or the name of a demo case")
     path, demos = Path(name), demo_cases()
-    if path.exists() or name not in demos:
-        if not path.exists() and path.suffix == "" and path.parent == Path():
+    exists = os.path.exists(path)  # noqa: PTH110  also where no file can have that name
+    if exists or name not in demos:
+        if not exists and path.suffix == "" and path.parent == Path():
             hint = did_you_mean(name, demos) or "'diag cases' lists the demo cases"
             raise CaseError([Problem(name, 0, 0, "there is no such file and no demo case of that name", hint)])
         return path

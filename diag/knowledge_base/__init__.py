@@ -19,6 +19,7 @@ from diag.knowledge_base.new_engine import (
 )
 from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, Tree, read_document
 from diag.knowledge_base.records import (
+    MOST_CYLINDERS,
     AccessKind,
     Answer,
     Basis,
@@ -59,6 +60,7 @@ from diag.knowledge_base.validation import attempt, validate
 
 __all__ = [
     "MOST_BYTES",
+    "MOST_CYLINDERS",
     "AccessKind",
     "Answer",
     "Basis",

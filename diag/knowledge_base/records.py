@@ -15,6 +15,7 @@ from pydantic import BeforeValidator, Field, StrictBool
 from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record
 
 __all__ = [
+    "MOST_CYLINDERS",
     "AccessKind",
     "Amount",
     "Answer",
@@ -378,6 +379,9 @@ class TrimCodeFormat(Record):
 
     length: int | None = None
     alphabet: str | None = None
+
+
+MOST_CYLINDERS = 12  # fault codes number cylinders 1 to 12 (SAE J2012, ISO 15031-6)
 
 
 class Engine(Record):

@@ -60,6 +60,7 @@ MISTAKES = [
         "4:20: there is no cylinder 9 in this engine; it has cylinders 1 to 8",
     ),
     (HEAD + "findings: {chuff: {A: present}}\n", "4:20: 'A' is not a cylinder's number; write 'chuff: {2: present}'"),
+    (HEAD + "findings: {tar: {absent: [1, 2, 1]}}\n", "4:33: '1' stands twice in this list; name each place once"),
     (HEAD + "findings: {tar: {absent: [1, 11]}}\n", "4:30: there is no cylinder 11 in this engine; it has "),
     (HEAD + "findings: {rough_idle: presnt}\n", "4:24: 'presnt' is no answer; did you mean 'present'?"),
     (HEAD + "findings: {rough_idle: true}\n", "4:24: 'true' is no answer; it can be present, absent, not sure, "),
