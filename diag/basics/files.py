@@ -18,7 +18,7 @@ def write_whole(path: Path | str, text: str, overwrite: bool = False) -> None:
     """
     path = Path(path)
     if os.path.exists(path) and not overwrite:  # noqa: PTH110  a name that no file can have does not exist
-        raise UsageError(f"{path} is already there and was left as it is; choose another name, or say to overwrite it")
+        raise UsageError(f"{path} is already there and was left as it is; choose another name")
     try:
         _write_beside(path, text, overwrite)
     except FileExistsError:

@@ -83,7 +83,10 @@ def test_findings_that_cannot_be_are_named(tmp_path: Path) -> None:
         (("weigh", "one_blown_seal", "--knowledge", "missing"), 3, r"missing"),
         (("know", "explain", "sael"), 2, r"'sael'; did you mean 'seal'"),
         (("know", "list", "chekcs"), 2, r"'chekcs' of knowledge; did you mean 'checks'"),
-        (("know", "draw", "sael"), 2, r"sael"),
+        (("know", "draw", "sael"), 2, r"sael.*did you mean 'seal'"),
+        (("know", "draw", "qqqqqqqq"), 2, r"qqqqqqqq.*see: diag know list"),
+        (("know", "schema", "qqqqqqqq"), 2, r"it can be components, .*overlay or case"),
+        (("know", "schema", "checks", "--form", "weigh"), 2, r"KIND or --form, not both"),
         (("know", "schema", "--form", "wiegh"), 2, r"no JSON form 'wiegh'"),
         (("engine", "new", "Big Engine"), 2, r"short name"),
         (
