@@ -79,7 +79,11 @@ def complaints_blocks(sheet: ComplaintsSheet) -> tuple[Block, ...]:
     """What the knowledge check has to say: complaints, sizes, counts."""
     blocks: list[Block] = []
     if sheet.complaints:
-        blocks.append(Heading(KNOW["complaints"].format(count=len(sheet.complaints))))
+        blocks.append(
+            Heading(
+                KNOW["complaints" if len(sheet.complaints) > 1 else "complaint"].format(count=len(sheet.complaints))
+            )
+        )
         blocks.append(Items("", tuple(f"{line.weight}: {line.what}" for line in sheet.complaints)))
     else:
         blocks.append(Sentence(KNOW["no_complaint"], strong=True))

@@ -277,6 +277,7 @@ KNOW = {
     "strength": "{source}, weighs as {strength:g} cases",
     "no_complaint": "Nothing to complain about.",
     "complaints": "{count} complaints",
+    "complaint": "1 complaint",
     "sizes": "What decides the speed",
     "size_engine": "engine",
     "size_cylinders": "cylinders",
