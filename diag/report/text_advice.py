@@ -39,7 +39,7 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
         lines.append(CHECKS["summary_check"].format(check=check, time=time, net=net))
         lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
     else:
-        lines += [stop_sentence(sheet.next), advice_sentence(sheet.repair)]
+        lines += [stop_sentence(sheet.next), *([advice_sentence(sheet.repair)] if sheet.repair.plan.jobs else [])]
     return (
         Heading(CHECKS["summary"]),
         Cautions(sheet.repair.cautions),
