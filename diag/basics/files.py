@@ -17,8 +17,8 @@ def write_whole(path: Path | str, content: str | bytes, overwrite: bool = False)
     Raises UsageError where the file exists and `overwrite` is false, or where it cannot be written.
     """
     path = Path(path)
-    if path.exists() and not overwrite:
-        raise UsageError(f"{path} is already there and was left as it is; choose another name, or say to overwrite it")
+    if os.path.exists(path) and not overwrite:  # noqa: PTH110  a name that no file can have does not exist
+        raise UsageError(f"{path} is already there and was left as it is; choose another name")
     try:
         _write_beside(path, content, overwrite)
     except FileExistsError:

@@ -4,7 +4,19 @@ May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live her
 `diag.evidence` hands them on.
 """
 
-from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Answer, Case, Epoch, Helped, Measured, Work
+from diag.casebook.cases import (
+    ABSENT,
+    NOT_LOOKED,
+    NOT_SURE,
+    PRESENT,
+    Answer,
+    Case,
+    Epoch,
+    Helped,
+    Measured,
+    Work,
+    Written,
+)
 from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.demo import demo_cases
 from diag.casebook.edits import (
@@ -40,6 +52,7 @@ __all__ = [
     "Measured",
     "Quantity",
     "Work",
+    "Written",
     "answer_id",
     "answer_of",
     "answer_words",

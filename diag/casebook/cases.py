@@ -11,20 +11,45 @@ from typing import Literal
 from diag.basics import Place
 from diag.knowledge_base import Engine
 
-__all__ = ["ABSENT", "NOT_LOOKED", "NOT_SURE", "PRESENT", "Answer", "Case", "Epoch", "Helped", "Measured", "Work"]
+__all__ = [
+    "ABSENT",
+    "NOT_LOOKED",
+    "NOT_SURE",
+    "PRESENT",
+    "Answer",
+    "Case",
+    "Epoch",
+    "Helped",
+    "Measured",
+    "Work",
+    "Written",
+]
 
 PRESENT, ABSENT, NOT_SURE, NOT_LOOKED = "present", "absent", "not_sure", "not_looked"
 Helped = Literal["no", "partly", "yes", "for_a_while"]
 
 
 @dataclass(frozen=True)
+class Written:
+    """Where something stands in a case file. Lines and columns count from 1."""
+
+    file: str
+    line: int
+    column: int
+
+
+@dataclass(frozen=True)
 class Answer:
-    """One answer about a finding: `answer` is 'present', 'absent', 'not_sure', 'not_looked' or a soft answer's id."""
+    """One answer about a finding: `answer` is 'present', 'absent', 'not_sure', 'not_looked' or a soft answer's id.
+
+    `at`: where it was read; no part of what it says, so that the same answer told elsewhere is equal to it.
+    """
 
     item: str
     place: Place
     answer: str
     condition: str | None = None
+    at: Written | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)

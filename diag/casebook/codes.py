@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import re
 
-from diag.knowledge_base import CodePattern
+from diag.knowledge_base import MOST_CYLINDERS, CodePattern
 
 __all__ = ["MOST_CYLINDERS", "code_of_cylinder", "cylinder_of_code", "looks_like_code", "plain_code"]
 
-MOST_CYLINDERS = 12  # the standards number cylinders 1 to 12
 _CODE = re.compile(r"^[PCBU][0-3][0-9A-F]{3}$")
 _TWO_BYTES = re.compile(r"^0X[0-9A-F]{4}$")
 

@@ -6,9 +6,10 @@ May import: `diag.basics`, `diag.knowledge_base`, and within the room the record
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from diag.basics import Place, UsageError, did_you_mean, listed
-from diag.casebook.cases import PRESENT, Answer, Measured
+from diag.casebook.cases import PRESENT, Answer, Measured, Written
 from diag.casebook.codes import MOST_CYLINDERS, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import Quantity, read_quantity
@@ -39,7 +40,7 @@ def read_answers(book: Notebook, path: Path, block: dict[Key, Tree]) -> tuple[An
                 f"two answers to one question: {what} is {_told(answer)} here and {_told(first[0])} at line {line}"
             )
             book.complain(at, f"{message}, column {column}", "keep the one that is true, or write 'not sure'")
-    return tuple(answer for answer, _ in answers.values())
+    return tuple(replace(answer, at=_written(book, at)) for answer, at in answers.values())
 
 
 def read_measured(book: Notebook, path: Path, value: Tree) -> tuple[Measured, ...]:
@@ -50,6 +51,11 @@ def read_measured(book: Notebook, path: Path, value: Tree) -> tuple[Measured, ..
         for place, where, number in _by_place(book, at, inside, item)
         for measured in _repeats(book, where, number, item, place, condition)
     )
+
+
+def _written(book: Notebook, path: Path) -> Written:
+    line, column = book.document.place(path)
+    return Written(book.document.file, line, column)
 
 
 def _told(answer: Answer) -> str:
@@ -114,11 +120,13 @@ def _spread_out(book: Notebook, path: Path, value: Tree, item: str) -> Iterator[
             continue
         at = (*path, key)
         every: list[Tree] = [*book.every_place(scope_of(book.knowledge, item))]
-        places = every if inside == "all" else inside if isinstance(inside, list) else [inside]
+        places: list[Tree] = every if inside == "all" else inside if isinstance(inside, list) else [inside]
         for index, written in enumerate(places):
             where = (*at, index) if isinstance(inside, list) else at
             place = _place(book, where, written, item, of_key=False)
-            if place is not None:
+            if place is not None and places.index(written) < index:
+                book.complain(where, f"{shown(written)} stands twice in this list", "name each place once")
+            elif place is not None:
                 yield place, where, key
 
 

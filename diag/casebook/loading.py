@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path as FilePath
 
-from diag.basics import CaseError, UsageError, did_you_mean
+from diag.basics import CaseError, KnowledgeError, UsageError, did_you_mean
 from diag.casebook.cases import Case, Epoch
 from diag.casebook.engine_choice import read_engine_choice
 from diag.casebook.found import read_answers, read_measured
@@ -26,7 +26,11 @@ _MOST_YEARS = 100.0
 
 
 def load_case(path: FilePath | str, knowledge: Knowledge) -> Case:
-    """Read the case file at `path`. Raises CaseError with every problem, each with file, line and column."""
+    """Read the case file at `path`.
+
+    Raises CaseError with every problem, each with file, line and column; KnowledgeError where they all stand in the
+    engine's own file.
+    """
     return read_case(path, knowledge)
 
 
@@ -36,7 +40,8 @@ def read_case(path: FilePath | str, knowledge: Knowledge, text: str | None = Non
     book = Notebook(document, knowledge)
     case = _case(book, document.data)
     if case is None or book.problems:
-        raise CaseError(book.problems)
+        own = any(problem.file == document.file for problem in book.problems)
+        raise (CaseError if own else KnowledgeError)(book.problems)
     return case
 
 
@@ -91,7 +96,7 @@ def _amount(book: Notebook, key: str, value: Tree, unit: str, example: str, most
         return None
     if not 0 <= amount <= most:
         book.complain(
-            (key,), f"{shown(value)} is not plausible for the {key}", f"it lies between 0 and {most:g} {unit}"
+            (key,), f"{shown(value)} is not plausible for the {key}", f"it lies between 0 and {most:.0f} {unit}"
         )
         return None
     return amount

@@ -35,14 +35,18 @@ class Quantity:
 def read_quantity(text: str) -> Quantity:
     """Read one number with its unit. Raises UsageError, saying how it is written, where it is not one."""
     if _COMMA.match(text):
-        raise UsageError(f"'{text}' is not a plain number; write a point for decimals and nothing between thousands")
+        raise UsageError(
+            f"{_short(text)} is not a plain number; write a point for decimals and nothing between thousands"
+        )
     match = _QUANTITY.match(text)
     if match is None:
-        raise UsageError(f"'{text}' is not a number with a unit; write for example '180 bar' or 'above 60 mL/min'")
+        raise UsageError(
+            f"{_short(text)} is not a number with a unit; write for example '180 bar' or 'above 60 mL/min'"
+        )
     side, number, unit = match.groups()
     value = float(number.replace("\u2212", "-"))
     if not math.isfinite(value):
-        raise UsageError(f"'{text}' is too large a number")
+        raise UsageError(f"{_short(text)} is too large a number")
     return Quantity(value, unit, _SIDES[side or ""])
 
 
@@ -50,7 +54,11 @@ def in_unit(text: str, unit: str, example: str) -> float:
     """Read one number that must carry a unit, turned into `unit`. Raises UsageError; `example` shows what is right."""
     quantity = read_quantity(text)
     if not quantity.unit:
-        raise UsageError(f"'{text}' has no unit; write for example '{example}'")
+        raise UsageError(f"{_short(text)} has no unit; write for example '{example}'")
     if quantity.censored:
-        raise UsageError(f"'{text}' is a bound and not a number; write for example '{example}'")
+        raise UsageError(f"{_short(text)} is a bound and not a number; write for example '{example}'")
     return convert(quantity.value, quantity.unit, unit)
+
+
+def _short(text: str) -> str:
+    return f"'{text if len(text) <= 40 else text[:37] + '...'}'"

@@ -194,7 +194,7 @@ def _ago(book: Notebook, path: Path, value: Tree, vehicle: Vehicle) -> tuple[flo
         book.complain(path, message, f"it has run {vehicle.distance_km:g} km")
     if months is not None and vehicle.age_years is not None and months > 12 * vehicle.age_years + 1e-9:
         message = f"{months:g} months ago the vehicle did not exist"
-        book.complain(path, message, f"it is {vehicle.age_years:g} years old")
+        book.complain(path, message, f"it is {vehicle.age_years:g} {'year' if vehicle.age_years == 1 else 'years'} old")
     return km, months
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -39,7 +40,7 @@ def export(
 ) -> None:
     """Write the network of a case's vehicle, or of an engine, as BIF or XMLBIF."""
     as_bif = _format(file, bif)
-    if file.exists() and not replace:
+    if os.path.exists(file) and not replace:  # noqa: PTH110  also where no file can have that name
         raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
     known = read_knowledge(knowledge, overlay)
     vehicle = _vehicle(known, case, engine)

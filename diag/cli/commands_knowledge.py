@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from diag.basics import UsageError
 from diag.cli.exits import ExitCode
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import ItemName, Json, KindName, KnowledgeFolder, Overlays, offered_items
@@ -90,6 +91,8 @@ def schema(
     from diag.knowledge_base import json_schema
     from diag.report import form_schema
 
+    if kind is not None and form is not None:
+        raise UsageError("either the schema of a file or the form of a command's JSON: give KIND or --form, not both")
     body: object
     if form is not None:
         body = form_schema(form)

@@ -91,14 +91,15 @@ def _with(knowledge: Knowledge, terminal: Terminal, case: Case, what: str, quest
 
 def _tried(knowledge: Knowledge, terminal: Terminal, text: str) -> Case | None:
     """A case from a few lines in the words of a case file; none, and the reason told, where they make no sense."""
-    from diag.basics import CaseError
+    from diag.basics import InvalidFile
     from diag.casebook import read_case
 
     try:
         return replace(read_case(Path("talk"), knowledge, text), title=_title())
-    except CaseError as error:
+    except InvalidFile as error:
         for problem in error.problems:
-            terminal.tell(f"{problem.message}; {problem.hint}" if problem.hint else problem.message)
+            bare = f"{problem.message}; {problem.hint}" if problem.hint else problem.message
+            terminal.tell(bare if problem.file == "talk" else str(problem))
         return None
 
 

@@ -1,6 +1,6 @@
 """Asks for the layout of a new engine, as far as options did not give it.
 
-May import: `diag.basics`; knowledge_base and report only inside functions.
+May import: `diag.basics`; the rooms below only inside functions.
 """
 
 from __future__ import annotations
@@ -115,8 +115,12 @@ def _injector(text: str) -> Literal["solenoid", "piezo"]:
 
 
 def _count(text: str) -> int:
+    from diag.knowledge_base import MOST_CYLINDERS
+
     if not text.strip().isdecimal():
         raise UsageError(f"'{text.strip()}' is no number of cylinders; write for example 4")
+    if not 1 <= int(text) <= MOST_CYLINDERS:
+        raise UsageError(f"an engine has 1 to {MOST_CYLINDERS} cylinders here, not {int(text)}")
     return int(text)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import traceback
 from collections.abc import Callable
+from dataclasses import replace
 from enum import IntEnum
 from typing import NoReturn
 
@@ -22,6 +23,7 @@ from diag.basics import (
 __all__ = ["EXIT_HELP", "ExitCode", "run_reporting"]
 
 MOST_PROBLEMS = 20
+MOST_OF_A_NAME = 200
 
 
 class ExitCode(IntEnum):
@@ -102,7 +104,8 @@ def _tell(error: DiagError) -> None:
         sys.stderr.write(f"{error.message}\n")
         return
     for problem in error.problems[:MOST_PROBLEMS]:
-        sys.stderr.write(f"{_short(str(problem))}\n")
+        file = problem.file if len(problem.file) <= MOST_OF_A_NAME else f"{problem.file[:40]}...{problem.file[-60:]}"
+        sys.stderr.write(f"{_short(str(replace(problem, file=file)))}\n")
     if (more := len(error.problems) - MOST_PROBLEMS) > 0:
         sys.stderr.write(f"... and {more} more\n")
 

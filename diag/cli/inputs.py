@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diag.basics import CaseError, Problem, did_you_mean
+from diag.basics import CaseError, Problem, UsageError, did_you_mean
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -27,9 +27,12 @@ def case_path(name: str) -> Path:
     """A file of that path, else the demo case of that name. Raises CaseError where there is neither."""
     from diag.casebook import demo_cases
 
+    if not name.strip():
+        raise UsageError("this is no name of a case; give the path of a case file, or the name of a demo case")
     path, demos = Path(name), demo_cases()
-    if path.exists() or name not in demos:
-        if not path.exists() and path.suffix == "" and path.parent == Path():
+    exists = os.path.exists(path)  # noqa: PTH110  also where no file can have that name
+    if exists or name not in demos:
+        if not exists and path.suffix == "" and path.parent == Path():
             hint = did_you_mean(name, demos) or "'diag cases' lists the demo cases"
             raise CaseError([Problem(name, 0, 0, "there is no such file and no demo case of that name", hint)])
         return path
@@ -44,13 +47,16 @@ def read_case(name: str, knowledge: Knowledge) -> Case:
 
 
 def engine_case(engine: str, knowledge: Knowledge, title: str = "") -> Case:
-    """A case of which only the engine is known, by its id or the path of its file. Raises CaseError."""
-    from diag.casebook import read_case as read
+    """A case of which only the engine is known, by its id or the path of its file.
 
-    if engine not in knowledge.engines and not engine.endswith((".yaml", ".yml")):
-        hint = did_you_mean(engine, knowledge.engines, most=20)
-        raise CaseError(
-            [Problem(engine, 0, 0, "there is no engine of that name, and an engine file ends in .yaml", hint)]
-        )
-    quoted = engine.replace("'", "''")
-    return replace(read(Path("--engine"), knowledge, f"engine: '{quoted}'\n"), title=title)
+    Raises UsageError where there is no engine of that name, KnowledgeError for a file that cannot be used.
+    """
+    from diag.casebook import Case
+    from diag.knowledge_base import read_engine
+
+    if engine in knowledge.engines:
+        return Case(title, knowledge.engines[engine], engine)
+    if not engine.endswith((".yaml", ".yml")):
+        hint = did_you_mean(engine, knowledge.engines, most=20) or "'diag engine list' lists them"
+        raise UsageError(f"there is no engine '{engine}', and an engine file ends in .yaml; {hint}")
+    return Case(title, read_engine(engine, knowledge), str(Path(engine).resolve()))

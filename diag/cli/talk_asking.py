@@ -89,7 +89,8 @@ def question_words(knowledge: Knowledge, question: Question) -> str:
     ask = reading.ask if reading else knowledge.findings[question.item].ask
     several = "_several" if len(question.places) > 1 else ""
     form = TALK[f"ask_reading{several}" if reading else f"ask_finding{several}"]
-    return form.format(ask=ask, place=_at(knowledge, question), unit=reading.unit if reading else "")
+    where = _at(knowledge, question)
+    return form.format(ask=ask, place=f" [{where}]" if where else "", unit=reading.unit if reading else "")
 
 
 def question_name(knowledge: Knowledge, question: Question) -> str:
@@ -97,9 +98,11 @@ def question_name(knowledge: Knowledge, question: Question) -> str:
     if question.codes:
         return TALK["codes"]
     name = (knowledge.readings.get(question.item) or knowledge.findings[question.item]).name
-    return f"{name}, {_at(knowledge, question)}" if len(question.places) == 1 else name
+    where = _at(knowledge, question)
+    return f"{name}, {where}" if len(question.places) == 1 and where else name
 
 
 def _at(knowledge: Knowledge, question: Question) -> str:
     condition = condition_words(knowledge, question.condition)
-    return ", ".join(part for part in (places_words(question.places), condition) if part)
+    where = "" if question.places == (None,) else places_words(question.places)
+    return ", ".join(part for part in (where, condition) if part)

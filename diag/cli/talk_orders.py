@@ -16,7 +16,7 @@ from diag.cli.talk_state import Question, Talk, is_code, item_places
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge
-from diag.report import TALK, place_words, repair_blocks, weigh_blocks, why_blocks
+from diag.report import TALK, at_place, repair_blocks, weigh_blocks, why_blocks
 
 __all__ = ["close", "obey"]
 
@@ -134,7 +134,7 @@ def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
     except DiagError as error:
         terminal.tell(error.message)
         return Turn(talk)
-    what = f"{repair_name(talk.knowledge, repair)}, {place_words(place, len(talk.case.engine.banks))}"
+    what = at_place(repair_name(talk.knowledge, repair), place, len(talk.case.engine.banks))
     terminal.tell(TALK["taken"].format(what=what))
     return Turn(talk.took(case, what))
 

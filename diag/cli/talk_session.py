@@ -14,7 +14,6 @@ from diag.cli.talk_terminal import Terminal
 from diag.cli.work import advice_sheet
 from diag.knowledge_base import Check
 from diag.report import (
-    CHECKS,
     TALK,
     AdviceSheet,
     Cautions,
@@ -34,7 +33,16 @@ __all__ = ["converse"]
 
 
 def converse(talk: Talk, terminal: Terminal) -> None:
-    """Hold a session until it is done: the complaint where nothing was told yet, then check after check."""
+    """Hold a session until it is done, or broken off by Ctrl-C."""
+    try:
+        _hold(talk, terminal)
+    except KeyboardInterrupt:
+        terminal.tell("\n" + TALK["broken_off"], strong=True)
+        raise
+
+
+def _hold(talk: Talk, terminal: Terminal) -> None:
+    """The complaint where nothing was told yet, then check after check."""
     terminal.tell(TALK["hello"].format(words=", ".join(word.value for word in Word)))
     possible(talk.knowledge, talk.case)
     turn = Turn(talk) if _anything_told(talk) else _complaint(talk, terminal)
@@ -43,9 +51,7 @@ def converse(talk: Talk, terminal: Terminal) -> None:
     known: list[tuple[Case, AdviceSheet]] = []
     while turn.order is None or turn.order.word not in (Word.DONE, Word.QUIT):
         if turn.order is not None and turn.order.word is Word.WHY and not turn.order.rest:
-            terminal.tell(
-                worth_sentence(offer, talk.knowledge.prices.currency) if offer else CHECKS["nothing_to_check"]
-            )
+            terminal.tell(worth_sentence(offer, talk.knowledge.prices.currency) if offer else TALK["no_offer"])
             turn = obey(turn.talk, terminal, turn.order)
         elif turn.order is not None and turn.order.word in (Word.NEXT, Word.SKIP):
             turn = Turn(turn.talk.passing_over(offer.check, offer.place) if offer else turn.talk)
@@ -80,7 +86,9 @@ def _complaint(talk: Talk, terminal: Terminal) -> Turn:
         try:
             told = _with_complaints(talk, terminal, said, list(symptoms))
             possible(told.knowledge, told.case)
-        except (UsageError, ImpossibleEvidence) as error:
+        except UsageError as error:
+            terminal.tell(TALK["no_complaint"].format(message=error.message))
+        except ImpossibleEvidence as error:
             terminal.tell(error.message)
         else:
             return Turn(told)
@@ -156,7 +164,7 @@ def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
         return Turn(_opened(turn.talk, check, offer.place), turn.order)
     if offer is not None and word in ("no", "n"):
         return Turn(talk.passing_over(offer.check, offer.place))
-    terminal.tell(TALK["not_understood"].format(text=said.strip(), hint=""))
+    terminal.tell(TALK["not_understood"].format(text=said.strip(), hint=TALK["help_lists"]))
     return Turn(talk)
 
 

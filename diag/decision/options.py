@@ -63,7 +63,7 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
 def _at(place: Place) -> str:
     if place is None:
         return ""
-    return f" of cylinder {place}" if isinstance(place, int) else f" of bank {place}"
+    return f", cylinder {place}" if isinstance(place, int) else f", bank {place}"
 
 
 def _job(tariff: Tariff, key: Key) -> Job | None:

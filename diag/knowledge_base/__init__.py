@@ -6,6 +6,7 @@ May import: `diag.basics`, yaml, pydantic, and networkx where a graph is asked f
 from diag.knowledge_base.cautions import cautions_for
 from diag.knowledge_base.complaints import Complaint, ComplaintKind
 from diag.knowledge_base.drawing import draw_graph
+from diag.knowledge_base.engine_files import read_engine
 from diag.knowledge_base.figures import PlacedFigure, basis_of, walk_figures
 from diag.knowledge_base.graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, neighbourhood, reaches
 from diag.knowledge_base.languages import ComponentWords, Language, RepairWords, language_names, load_language
@@ -20,6 +21,7 @@ from diag.knowledge_base.new_engine import (
 )
 from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, Tree, read_document
 from diag.knowledge_base.records import (
+    MOST_CYLINDERS,
     AccessKind,
     Adjustment,
     Answer,
@@ -67,6 +69,7 @@ __all__ = [
     "LOG_CHANNELS",
     "LOG_RULES",
     "MOST_BYTES",
+    "MOST_CYLINDERS",
     "AccessKind",
     "Adjustment",
     "Answer",
@@ -138,6 +141,7 @@ __all__ = [
     "new_engine_text",
     "reaches",
     "read_document",
+    "read_engine",
     "save_engine",
     "schema_kinds",
     "shipped_folder",

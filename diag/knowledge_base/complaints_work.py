@@ -19,7 +19,11 @@ __all__ = ["check_work"]
 _INJECTOR, _SEAL, _WRITE_CODE = "injector", "seal", "write_code"
 _UNLISTED = "unlisted"  # what the knowledge does not list has no repair of its own
 _SINGLE_USE = (("washer",), ("o-ring", "o_ring"), ("bolt",))  # new at every removal of an injector
-_HAZARDS_OF_NEEDS: dict[str, Hazard] = {"engine_running": "engine running", "cranking_possible": "moving parts"}
+_HAZARDS_OF_NEEDS: dict[str, Hazard] = {
+    "engine_running": "engine running",
+    "cranking_possible": "moving parts",
+    "pressure_gone": "opens fuel pressure",  # what waits for that opens something that stood under it
+}
 _HAZARDS_OF_REMOVAL: tuple[Hazard, ...] = ("opens fuel pressure", "unplugs an injector")
 
 

@@ -140,8 +140,8 @@ def _known(knowledge: Knowledge, name: str) -> str:
     for key in (name, f"check {name}", f"repair {name}"):
         if key in items:
             return key
-    hint = did_you_mean(name, [item.id for item in items.values()])
-    raise UsageError(f"the knowledge holds no '{name}'" + (f"; {hint}" if hint else ""))
+    hint = did_you_mean(name, [item.id for item in items.values()]) or "see: diag know list"
+    raise UsageError(f"the knowledge holds nothing called '{name}' that causes, shows or mends anything; {hint}")
 
 
 def _reached(start: str, links: Iterable[Link], backwards: bool) -> set[str]:

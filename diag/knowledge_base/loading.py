@@ -5,6 +5,7 @@ May import: `diag.basics`, and within the room all but drawing and checking.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -65,7 +66,7 @@ def _gathered(folder: Path, problems: list[Problem]) -> PlacedDocument:
 def _documents(path: Path, problems: list[Problem]) -> list[PlacedDocument]:
     """The file at `path`, or every knowledge file of that folder and its `engines`, by name."""
     files = [path]
-    if path.is_dir():
+    if os.path.isdir(path):  # noqa: PTH112  a name that no file can have is no folder either
         inside = [*path.iterdir(), *((path / "engines").iterdir() if (path / "engines").is_dir() else ())]
         files = sorted(file for file in inside if file.suffix in _SUFFIXES and not file.name.startswith("."))
         if not files:

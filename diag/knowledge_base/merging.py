@@ -65,7 +65,10 @@ def gather(name: str, documents: Sequence[PlacedDocument], problems: list[Proble
             elif kind == "basis" or (inside is None and kind != "engine"):
                 continue  # an overlay's basis is looked at when it is laid; an empty kind holds nothing
             elif not isinstance(inside, dict):
-                problems.append(document.problem((kind,), f"'{kind}' should hold entries 'id: ...'"))
+                message = f"'{kind}' should hold entries 'id: ...'"
+                if kind == "engine":  # most likely a case file
+                    message = "'engine:' holds the entries of an engine here; a case file is no knowledge"
+                problems.append(document.problem((kind,), message))
             else:
                 _add(whole, document, str(kind), inside, problems)
     return whole

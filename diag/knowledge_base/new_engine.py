@@ -16,14 +16,13 @@ from typing import Literal
 from diag.basics import KnowledgeError, UsageError, write_whole
 from diag.knowledge_base.merging import gather
 from diag.knowledge_base.reader import read_document
-from diag.knowledge_base.records import Engine, Knowledge, Limit
+from diag.knowledge_base.records import MOST_CYLINDERS, Engine, Knowledge, Limit
 from diag.knowledge_base.references import check_references
 from diag.knowledge_base.register import Register
 from diag.knowledge_base.validation import validate
 
 __all__ = ["EngineLayout", "new_engine_text", "save_engine", "suggested_banks", "suggested_firing_order"]
 
-MOST_CYLINDERS = 16
 _PLAIN = re.compile(r"[A-Za-z]([A-Za-z0-9/ ]*[A-Za-z0-9])?")
 
 # Orders that occur often for these layouts; common practice, no source. The maker's own always stands.

@@ -16,6 +16,7 @@ from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fi
 from diag.knowledge_base.log_records import LogColumn, LogRule
 
 __all__ = [
+    "MOST_CYLINDERS",
     "AccessKind",
     "Adjustment",
     "Amount",
@@ -468,6 +469,9 @@ class TrimCodeFormat(Record):
 
     length: int | None = None
     alphabet: str | None = None
+
+
+MOST_CYLINDERS = 12  # fault codes number cylinders 1 to 12 (SAE J2012, ISO 15031-6)
 
 
 class Engine(Record):

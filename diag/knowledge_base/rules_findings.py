@@ -5,12 +5,10 @@ May import: within the room `records` and `register`.
 
 from __future__ import annotations
 
-from diag.knowledge_base.records import Finding, Reading
+from diag.knowledge_base.records import MOST_CYLINDERS, Finding, Reading
 from diag.knowledge_base.register import Register
 
 __all__ = ["check_findings", "check_readings"]
-
-_MOST_CYLINDERS = 12
 
 
 def check_findings(register: Register) -> None:
@@ -47,7 +45,7 @@ def _check_code(register: Register, name: str, finding: Finding, numbers: dict[s
     if per == "cylinder" and finding.code.step <= 0:
         message = "a code of each cylinder needs a 'step' from one cylinder's number to the next"
         register.complain(path, message, "add 'step: 1'", of_key=True)
-    count = _MOST_CYLINDERS if per == "cylinder" else 1
+    count = MOST_CYLINDERS if per == "cylinder" else 1
     base = 16 if finding.code.hexadecimal else 10
     if base == 10 and not finding.code.first[1:].isdecimal():
         register.complain((*path, "first"), "this number counts in hexadecimal", "add 'hexadecimal: true'")

@@ -39,7 +39,7 @@ def json_schema(kind: str | None = None) -> Json:
         loose["properties"]["basis"] = {"$ref": "#/$defs/Basis"}
         return loose
     if kind not in schema_kinds():
-        hint = did_you_mean(kind, (*schema_kinds(), "overlay"))
+        hint = did_you_mean(kind, (*schema_kinds(), "overlay", "case"), most=20)
         raise UsageError(f"there is no kind of knowledge '{kind}'" + (f"; {hint}" if hint else ""))
     return _schema((kind,), f"{kind} of diag", required=(kind,))
 

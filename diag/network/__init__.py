@@ -6,6 +6,7 @@ May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.infer
 
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
+from diag.network.combinations import NamedCombination
 from diag.network.foreseeing import Foreseen, foreseen
 from diag.network.marginals import (
     component_states,
@@ -29,7 +30,7 @@ from diag.network.reference_nodes import ReferenceNode, all_questions, node_name
 from diag.network.subsets import Claim, ToldStep, log_joint, part_evidence, part_posterior, told_steps
 from diag.network.targets import Factor
 from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
-from diag.network.weighing import NamedCombination, Weighed, culprits, weigh
+from diag.network.weighing import Weighed, culprits, weigh
 
 __all__ = [
     "CaseNetwork",

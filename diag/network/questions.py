@@ -79,16 +79,22 @@ def by_version(
 
 
 def _refuse_contradiction(knowledge: Knowledge, case: Case, question: Question, items: list[Told]) -> None:
-    first = {item.what.answer: item.epoch for item in reversed(items) if isinstance(item.what, Answer)}
+    first = {item.what.answer: (item.epoch, item.what.at) for item in reversed(items) if isinstance(item.what, Answer)}
     if PRESENT not in first or ABSENT not in first:
         return
-    when = {answer: _when(knowledge, case, first[answer]) for answer in (PRESENT, ABSENT)}
+    earlier, later = sorted((PRESENT, ABSENT), key=lambda answer: first[answer][0])
+    (before, there), (after, here) = first[earlier], first[later]
+    line = f" (line {there.line})" if there is not None else ""
     name = question_name(knowledge, question)
-    message = f"'{name}' is present {when[PRESENT]} and absent {when[ABSENT]}"
+    message = (
+        f"'{name}' is {earlier} {_when(knowledge, case, before)}{line} and {later} {_when(knowledge, case, after)}"
+    )
     hint = "answer it once"
-    if first[PRESENT] != first[ABSENT]:
+    if before != after:
         hint = "nothing that was done between the two reaches it; give it under a condition, or leave out one answer"
-    raise CaseError([Problem(case.title, 0, 0, message, hint)])
+    spot = here or there  # none of what follows from 'helped: no', nor of a case that was never in a file
+    place = (spot.file, spot.line, spot.column) if spot is not None else (case.title, 0, 0)
+    raise CaseError([Problem(*place, message, hint)])
 
 
 def _when(knowledge: Knowledge, case: Case, epoch: int) -> str:

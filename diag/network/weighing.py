@@ -9,30 +9,16 @@ from dataclasses import dataclass
 
 from diag.basics import ImpossibleEvidence
 from diag.casebook import Case
-from diag.inference import Posterior, infer, most_probable
+from diag.inference import Posterior, infer
 from diag.knowledge_base import Knowledge
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
-from diag.network.instances import Key
+from diag.network.combinations import NamedCombination, named_combinations
 from diag.network.marginals import fault_chances, severity_chances
 from diag.network.questions import Question, question_name
-from diag.network.tables import levels_of
 from diag.network.views import FaultChance, LevelChance
 
-__all__ = ["NamedCombination", "Weighed", "culprits", "weigh"]
-
-
-@dataclass(frozen=True)
-class NamedCombination:
-    """A joint state of all components, and its probability given all that was told.
-
-    `faults`: what is not sound now, as ((component, place), state); `mended`: what was not sound before it was renewed
-    or disturbed in this case.
-    """
-
-    faults: tuple[tuple[Key, str], ...]
-    mended: tuple[tuple[Key, str], ...]
-    probability: float
+__all__ = ["Weighed", "culprits", "weigh"]
 
 
 @dataclass(frozen=True)
@@ -73,7 +59,7 @@ def weigh(knowledge: Knowledge, case: Case, combinations: int = 0) -> Weighed:
         posterior=posterior,
         faults=fault_chances(network, posterior),
         severities=severity_chances(network, posterior),
-        combinations=_named(network, combinations, posterior) if combinations else (),
+        combinations=named_combinations(network, posterior, combinations) if combinations else (),
         log_evidence=float(posterior.log_evidence[0]) + network.log_scale,
     )
 
@@ -97,20 +83,3 @@ def _impossible(network: CaseNetwork, left_out: set[Question]) -> bool:
     except ImpossibleEvidence:
         return True
     return False
-
-
-def _named(network: CaseNetwork, count: int, posterior: Posterior) -> tuple[NamedCombination, ...]:
-    """The most probable combinations by name."""
-    versions = {
-        (plate, index): (key, number == network.current_version(key))
-        for key, (plate, indices) in network.targets.components.items()
-        for number, index in enumerate(indices)
-    }
-    found = []
-    for combination in most_probable(network.model, network.evidence, count, posterior):
-        unsound = [(*versions[at], state) for at, state in sorted(combination.states.items())]
-        named = [(key, levels_of(network.knowledge, key[0])[state], stands) for key, stands, state in unsound]
-        now = tuple((key, state) for key, state, stands in named if stands)
-        before = tuple((key, state) for key, state, stands in named if not stands)
-        found.append(NamedCombination(now, before, combination.probability))
-    return tuple(found)

@@ -9,6 +9,7 @@ from diag.report.customer import CustomerPage, customer_page, page_blocks, page_
 from diag.report.drawn import engine_picture, seal_life_picture
 from diag.report.explain import KINDS, item_sheet, list_sheet
 from diag.report.figures import (
+    at_place,
     chance_words,
     duration,
     money,
@@ -91,6 +92,7 @@ __all__ = [
     "WhySheet",
     "WorkSheet",
     "advice_blocks",
+    "at_place",
     "case_line",
     "cases_blocks",
     "cautions_of",

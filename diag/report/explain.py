@@ -9,11 +9,14 @@ from collections.abc import Iterable, Mapping
 
 from diag.basics import UsageError, did_you_mean
 from diag.knowledge_base import (
+    Answer,
     Basis,
     Check,
     Component,
+    Engine,
     Finding,
     Knowledge,
+    Part,
     Reading,
     Repair,
     Severity,
@@ -22,6 +25,14 @@ from diag.knowledge_base import (
     steps_of,
 )
 from diag.report.cautions import cautions_of, danger_cautions
+from diag.report.explain_numbers import (
+    answer_sections,
+    chance,
+    component_sections,
+    engine_sections,
+    part_sections,
+    reading_sections,
+)
 from diag.report.figures import duration, money
 from diag.report.sheets_knowledge import ItemLine, ItemSheet, ListSheet, SectionLine
 from diag.report.steps_words import steps_words
@@ -85,7 +96,7 @@ def item_sheet(knowledge: Knowledge, item: str) -> ItemSheet:
         )
     kind = kinds[0]
     name, plain = entries(knowledge, kind)[item]
-    entry = getattr(knowledge, kind, {}).get(item)
+    entry = knowledge.prices.parts[item] if kind == "parts" else getattr(knowledge, kind)[item]
     cautions = _cautions(knowledge, entry)
     sections = tuple(section for section in _sections(knowledge, item, entry) if section.lines)
     return ItemSheet(kind, item, name, plain, cautions, sections)
@@ -114,6 +125,12 @@ def _sections(knowledge: Knowledge, item: str, entry: object) -> Iterable[Sectio
             return _check(knowledge, entry)
         case Repair():
             return _repair(knowledge, entry)
+        case Engine():
+            return engine_sections(entry)
+        case Answer():
+            return (*answer_sections(entry), _basis(entry.basis, knowledge))
+        case Part():
+            return part_sections(entry, knowledge.prices.currency)
     return ()
 
 
@@ -151,6 +168,7 @@ def _component(knowledge: Knowledge, item: str, entry: Component) -> Iterable[Se
     yield SectionLine(KNOW["causes"], _named(knowledge, caused))
     yield SectionLine(KNOW["seen_by"], _seen_by(knowledge, item))
     yield SectionLine(KNOW["cured_by"], _named(knowledge, cured))
+    yield from component_sections(entry)
     yield _basis(entry.basis, knowledge)
 
 
@@ -172,12 +190,13 @@ def _observable(knowledge: Knowledge, item: str, entry: Finding | Reading) -> It
         tables = [("", entry.chance), *((str(condition), table) for condition, table in entry.under.items())]
         lines = tuple(
             f"{condition + ': ' if condition else ''}"
-            + ", ".join(f"{level} {figure.value:.0%}".replace("%", " %") for level, figure in table.items())
+            + ", ".join(f"{level} {chance(figure)}" for level, figure in table.items())
             for condition, table in tables
         )
         yield SectionLine(KNOW["chance_present"], lines)
     else:
         yield SectionLine(KNOW["unit"], (entry.unit,))
+        yield from reading_sections(entry)
     yield SectionLine(KNOW["seen_by"], _named(knowledge, yielding))
     yield _basis(entry.basis, knowledge)
 

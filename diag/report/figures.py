@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 
 from diag.basics import Place, listed
-from diag.report.words import LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
+from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
 
 __all__ = [
+    "at_place",
     "chance_words",
     "duration",
     "money",
@@ -19,8 +20,11 @@ __all__ = [
     "rounded_to_sum",
     "short_place",
     "tightening",
+    "time_ago",
     "whole_per_cent",
 ]
+
+DAYS_A_MONTH = 365.25 / 12
 
 
 def whole_per_cent(chance: float) -> int:
@@ -78,6 +82,16 @@ def duration(minutes: float) -> str:
     )
 
 
+def time_ago(months: float) -> str:
+    """`10 days ago`, `5 weeks ago`, `14 months ago`: in the unit in which people say it."""
+    days = months * DAYS_A_MONTH
+    if days < 14:
+        return AGO["day" if round(days) == 1 else "days"].format(count=round(days))
+    if days < 70:
+        return AGO["weeks"].format(count=round(days / 7))
+    return AGO["months"].format(count=f"{months:.3g}")
+
+
 def place_words(place: Place, banks: int = 2) -> str:
     """Where something is: `cylinder 2`, `bank A`, `vehicle`; the one bank of an engine in line is `all cylinders`."""
     if place is None:
@@ -85,6 +99,11 @@ def place_words(place: Place, banks: int = 2) -> str:
     if isinstance(place, int):
         return PLACES["cylinder"].format(number=place)
     return PLACES["bank"].format(letter=place) if banks > 1 else PLACES["all_cylinders"]
+
+
+def at_place(text: str, place: Place, banks: int = 2) -> str:
+    """A thing and where it is: `reseal the injector, cylinder 2`; of the vehicle as a whole nothing is added."""
+    return text if place is None else f"{text}, {place_words(place, banks)}"
 
 
 def short_place(place: Place, banks: int = 2) -> str:

@@ -5,9 +5,11 @@ May import: casebook, knowledge_base, figures, sheets.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from diag.casebook import NOT_LOOKED, Answer, Case, Measured, Work
 from diag.knowledge_base import Knowledge
-from diag.report.figures import number, place_words
+from diag.report.figures import at_place, number, time_ago
 from diag.report.sheets import BankLine, CaseLine, EvidenceLine
 from diag.report.words import EVIDENCE
 
@@ -34,10 +36,11 @@ def case_line(case: Case) -> CaseLine:
 def evidence_lines(knowledge: Knowledge, case: Case) -> tuple[EvidenceLine, ...]:
     """All that was told, in its order: history first, then the epochs with the work between them."""
     lines = [_work_line(EVIDENCE["history"].format(work=work_text(knowledge, work))) for work in case.history]
-    for epoch in case.epochs:
-        lines += [_work_line(EVIDENCE["tried"].format(work=work_text(knowledge, work))) for work in epoch.work]
-        lines += [_answer_line(knowledge, answer) for answer in epoch.answers]
-        lines += [_measured_line(knowledge, measured) for measured in epoch.measured]
+    for tried, epoch in enumerate(case.epochs):
+        told = [_work_line(EVIDENCE["tried"].format(work=work_text(knowledge, work))) for work in epoch.work]
+        told += [_answer_line(knowledge, answer) for answer in epoch.answers]
+        told += [_measured_line(knowledge, measured) for measured in epoch.measured]
+        lines += [replace(line, after=tried) for line in told]
     return tuple(lines)
 
 
@@ -62,16 +65,15 @@ def _measured_line(knowledge: Knowledge, measured: Measured) -> EvidenceLine:
     known = knowledge.readings[measured.item]
     value = f"{number(measured.value, known.decimals)} {measured.unit}"
     said = EVIDENCE[measured.censored].format(value=value) if measured.censored else value
-    return EvidenceLine(_under(knowledge, known.name, measured.condition), measured.place, said, used=True, note="")
+    what = _under(knowledge, known.name, measured.condition)
+    return EvidenceLine(what, measured.place, said, used=True, note="", unit=measured.unit)
 
 
 def work_text(knowledge: Knowledge, work: Work) -> str:
     """`replace the injector, cylinder 3, 4 months ago, helped: no`."""
-    parts = [knowledge.repairs[work.repair].name]
-    if work.place is not None:
-        parts.append(place_words(work.place))
+    parts = [at_place(knowledge.repairs[work.repair].name, work.place)]
     if work.months_ago is not None:
-        parts.append(EVIDENCE["months_ago"].format(months=work.months_ago))
+        parts.append(time_ago(work.months_ago))
     if work.km_ago is not None:
         parts.append(EVIDENCE["km_ago"].format(km=work.km_ago))
     if work.helped is not None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from diag.casebook import Case
 from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, torques_of
 from diag.report.cautions import cautions_of
-from diag.report.figures import per_cent, place_words, tightening
+from diag.report.figures import at_place, per_cent, place_words, tightening
 from diag.report.from_case import case_line
 from diag.report.sheets import (
     AccessLine,
@@ -66,7 +66,7 @@ def _option(knowledge: Knowledge, engine: Engine, option: PlanOption) -> OptionL
 
 
 def _job_words(knowledge: Knowledge, engine: Engine, job: Job) -> str:
-    return f"{knowledge.repairs[job.repair].name}, {place_words(job.place, len(engine.banks))}"
+    return at_place(knowledge.repairs[job.repair].name, job.place, len(engine.banks))
 
 
 def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanLine:

@@ -124,6 +124,8 @@ class EvidenceLine:
     said: Annotated[str, "what was answered or measured, in words; empty for work"]
     used: Annotated[bool, "whether it could change anything"]
     note: Annotated[str, "why it has no effect, where it has none"]
+    unit: Annotated[str, "the unit of a reading, which ends `said`; empty for answers and work"] = ""
+    after: Annotated[int, "how many times work had been tried in this case before it was told"] = 0
 
 
 @dataclass(frozen=True)

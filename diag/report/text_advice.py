@@ -6,7 +6,7 @@ May import: blocks, sheets, words, and the other pages.
 from __future__ import annotations
 
 from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
-from diag.report.figures import duration, money, place_words
+from diag.report.figures import at_place, duration, money
 from diag.report.sheets import AdviceSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import nearest_sentence, next_blocks, stop_sentence
@@ -37,11 +37,11 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
     if sheet.decision == "check":
         first = sheet.next.checks[0]
         net = money(first.net, sheet.next.currency)
-        place, time = place_words(first.place, len(sheet.weigh.case.banks)), duration(first.minutes)
-        lines.append(CHECKS["summary_check"].format(name=first.name, place=place, time=time, net=net))
+        check = at_place(first.name, first.place, len(sheet.weigh.case.banks))
+        lines.append(CHECKS["summary_check"].format(check=check, time=duration(first.minutes), net=net))
         lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
     else:
-        lines += [stop_sentence(sheet.next), advice_sentence(sheet.repair)]
+        lines += [stop_sentence(sheet.next), *([advice_sentence(sheet.repair)] if sheet.repair.plan.jobs else [])]
     return (
         Heading(CHECKS["summary"]),
         Cautions(sheet.repair.cautions),

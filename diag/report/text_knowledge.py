@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, EnginesSheet, ItemLine, ItemSheet, ListSheet
-from diag.report.words import ABOUT, KNOW, KNOWLEDGE_KINDS, MAKERS_VALUE
+from diag.report.words import ABOUT, KIND_OF_ENTRY, KNOW, KNOWLEDGE_KINDS, MAKERS_VALUE
 
 __all__ = ["cases_blocks", "complaints_blocks", "engines_blocks", "item_blocks", "list_blocks"]
 
@@ -30,7 +30,7 @@ def engines_blocks(sheet: EnginesSheet) -> tuple[Block, ...]:
     columns = (
         Column(ABOUT["engine"]),
         Column(KNOW["name"], grows=True, speaks=True),
-        Column(KNOW["cylinders"]),
+        Column(KNOW["size_cylinders"]),
         Column(KNOW["injectors"], speaks=True),
         Column(KNOW["firing_order"]),
     )
@@ -45,7 +45,7 @@ def engines_blocks(sheet: EnginesSheet) -> tuple[Block, ...]:
         for line in sheet.engines
     )
     blanks = tuple(f"{line.engine}: {', '.join(line.blanks)}" for line in sheet.engines if line.blanks)
-    return (Table(columns, rows), *([Items(MAKERS_VALUE, blanks)] if blanks else []))
+    return (Table(columns, rows), *([Items(KNOW["blanks"].format(blank=MAKERS_VALUE), blanks)] if blanks else []))
 
 
 def list_blocks(sheet: ListSheet) -> tuple[Block, ...]:
@@ -68,9 +68,9 @@ def _list(lines: Sequence[ItemLine]) -> Table:
 
 def item_blocks(sheet: ItemSheet) -> tuple[Block, ...]:
     """One entry: cautions first."""
-    blocks: list[Block] = [Heading(f"{sheet.name} ({sheet.id}, {KNOWLEDGE_KINDS[sheet.kind]})", level=1)]
+    blocks: list[Block] = [Heading(f"{sheet.name} ({sheet.id}, {KIND_OF_ENTRY[sheet.kind]})", level=1)]
     if sheet.plain and sheet.plain != sheet.name:
-        blocks.append(Sentence(f"{sheet.plain[:1].upper()}{sheet.plain[1:]}."))
+        blocks.append(Sentence(f"{sheet.plain[:1].upper()}{sheet.plain[1:].rstrip('.')}."))
     blocks.append(Cautions(sheet.cautions))
     return (*blocks, *(Items(section.heading, section.lines) for section in sheet.sections))
 
@@ -79,7 +79,11 @@ def complaints_blocks(sheet: ComplaintsSheet) -> tuple[Block, ...]:
     """What the knowledge check has to say: complaints, sizes, counts."""
     blocks: list[Block] = []
     if sheet.complaints:
-        blocks.append(Heading(KNOW["complaints"].format(count=len(sheet.complaints))))
+        blocks.append(
+            Heading(
+                KNOW["complaints" if len(sheet.complaints) > 1 else "complaint"].format(count=len(sheet.complaints))
+            )
+        )
         blocks.append(Items("", tuple(f"{line.weight}: {line.what}" for line in sheet.complaints)))
     else:
         blocks.append(Sentence(KNOW["no_complaint"], strong=True))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
-from diag.report.figures import duration, money, place_words, short_place
+from diag.report.figures import at_place, duration, money, short_place
 from diag.report.sheets import CheckLine, NextSheet, ReasonLine
 from diag.report.text_case import case_blocks
 from diag.report.words import CHECKS, MAKERS_DATA_FIRST
@@ -35,7 +35,7 @@ def next_blocks(
 
 def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block, ...]:
     """One check in full: cautions first, then what it needs and how it is done. `banks`: how many the engine has."""
-    title = CHECKS["do"].format(name=line.name, place=place_words(line.place, banks))
+    title = CHECKS["do"].format(check=at_place(line.name, line.place, banks))
     lists = (
         (CHECKS["needs"], line.needs),
         (CHECKS["opens"], line.opens),
@@ -67,7 +67,7 @@ def stop_sentence(sheet: NextSheet) -> str:
 def nearest_sentence(line: CheckLine, currency: str, banks: int = 2) -> str:
     """Which check comes nearest to being worth its cost, where none is."""
     worth, cost = money(line.worth, currency), money(line.cost, currency)
-    return CHECKS["nearest"].format(name=line.name, place=place_words(line.place, banks), worth=worth, cost=cost)
+    return CHECKS["nearest"].format(check=at_place(line.name, line.place, banks), worth=worth, cost=cost)
 
 
 def by_reason(reasons: Sequence[ReasonLine]) -> tuple[str, ...]:
@@ -96,8 +96,8 @@ def _verdict(sheet: NextSheet) -> tuple[Block, ...]:
     if sheet.stop:
         return (Sentence(stop_sentence(sheet), strong=True),)
     first = sheet.checks[0]
-    place = place_words(first.place, len(sheet.case.banks))
-    return (Sentence(CHECKS["do"].format(name=first.name, place=place) + ".", strong=True),)
+    check = at_place(first.name, first.place, len(sheet.case.banks))
+    return (Sentence(CHECKS["do"].format(check=check) + ".", strong=True),)
 
 
 def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...]:

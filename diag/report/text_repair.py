@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
-from diag.report.figures import duration, money, per_cent, place_words, places_words, rounded_to_sum
+from diag.report.figures import at_place, duration, money, per_cent, places_words, rounded_to_sum
 from diag.report.sheets import JobLine, OptionLine, PlanLine, RepairSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import by_reason
 from diag.report.words import ABOUT, CHECKS, MAKERS_DATA_FIRST, REPAIR
 
 __all__ = ["advice_sentence", "grouped_jobs", "jobs_title", "money_blocks", "options_blocks", "repair_blocks"]
+
+LEAST_GAIN = 0.03  # of the chance of cure, from which an option has a line of its own
 
 
 def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
@@ -38,19 +40,18 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
 def advice_sentence(sheet: RepairSheet) -> str:
     """What is advised, in one sentence with its money: the work, or that nothing is to be done."""
     plan = sheet.plan
+    if not plan.jobs:
+        return REPAIR["advice_nothing"]
     banks = len(sheet.case.banks)
-    work = "; ".join(
-        f"{jobs[0].name}, {places_words([job.place for job in jobs], banks)}" for jobs in grouped_jobs(plan)
-    )
     return REPAIR["advice"].format(
-        work=work or REPAIR["nothing"],
+        work="; ".join(_named(jobs, banks) for jobs in grouped_jobs(plan)),
         invoice=money(plan.invoice, sheet.currency),
         with_tax=money(plan.invoice_with_tax, sheet.currency),
     )
 
 
 def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
-    """The options side by side."""
+    """The options side by side; those that mend no more than leaving it and cost more only by name."""
     columns = (
         Column(REPAIR["option"], grows=True, least=22),
         Column(REPAIR["invoice"], right=True),
@@ -58,12 +59,31 @@ def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
         *(Column(REPAIR["short_again"].format(months=months), right=True) for months in (12, 24, 36)),
         Column(REPAIR["total"], right=True),
     )
-    rows = tuple(_option(option) for option in sheet.options)
-    best = next((index for index, option in enumerate(sheet.options) if option.best), None)
-    return (
+    idle = _no_better_than_leaving(sheet.options)
+    shown = [option for option in sheet.options if option not in idle]
+    best = next((index for index, option in enumerate(shown) if option.best), None)
+    blocks: list[Block] = [
         Heading(REPAIR["heading"]),
-        Table(columns, rows, strong_row=best),
-        Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)),
+        Table(columns, tuple(_option(option) for option in shown), strong_row=best),
+    ]
+    if idle:
+        names = "; ".join(f"{option.name} ({option.total:,.0f})" for option in idle)
+        blocks.append(Sentence(REPAIR["no_better"].format(names=names)))
+    return (*blocks, Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)))
+
+
+def _no_better_than_leaving(options: Sequence[OptionLine]) -> tuple[OptionLine, ...]:
+    """The options that cure hardly more than doing nothing and cost more in the end; none where leaving is barred."""
+    leaving = next((option for option in options if not option.jobs and not option.barred), None)
+    if leaving is None:
+        return ()
+    return tuple(
+        option
+        for option in options
+        if option.jobs
+        and not option.best
+        and option.cures < leaving.cures + LEAST_GAIN
+        and option.total > leaving.total
     )
 
 
@@ -81,9 +101,9 @@ def _option(option: OptionLine) -> tuple[str, ...]:
 
 
 def _work(plan: PlanLine, banks: int) -> tuple[Block, ...]:
-    blocks: list[Block] = [Heading(REPAIR["plan"])]
     if not plan.jobs:
-        blocks.append(Sentence(REPAIR["nothing"]))
+        return ()
+    blocks: list[Block] = [Heading(REPAIR["plan"])]
     if plan.access:
         blocks.append(Items(REPAIR["access_heading"], opened_words(plan)))
     told: set[str] = set()
@@ -95,10 +115,7 @@ def _work(plan: PlanLine, banks: int) -> tuple[Block, ...]:
 
 def opened_words(plan: PlanLine) -> tuple[str, ...]:
     """What is opened, with its minutes."""
-    return tuple(
-        f"{line.name}{', ' + place_words(line.bank) if line.bank else ''}: {duration(line.minutes)}"
-        for line in plan.access
-    )
+    return tuple(f"{at_place(line.name, line.bank)}: {duration(line.minutes)}" for line in plan.access)
 
 
 def grouped_jobs(plan: PlanLine) -> tuple[tuple[JobLine, ...], ...]:
@@ -111,8 +128,12 @@ def grouped_jobs(plan: PlanLine) -> tuple[tuple[JobLine, ...], ...]:
 
 def jobs_title(jobs: Sequence[JobLine], banks: int = 2) -> str:
     """`reseal the injector, cylinders 1, 2 and 4: 2 h 10 min`."""
-    where = [job.place for job in jobs]
-    return f"{jobs[0].name}, {places_words(where, banks)}: {duration(sum(job.minutes for job in jobs))}"
+    return f"{_named(jobs, banks)}: {duration(sum(job.minutes for job in jobs))}"
+
+
+def _named(jobs: Sequence[JobLine], banks: int) -> str:
+    places = [job.place for job in jobs]
+    return jobs[0].name if places == [None] else f"{jobs[0].name}, {places_words(places, banks)}"
 
 
 def _jobs(jobs: Sequence[JobLine], told: set[str], banks: int) -> tuple[Block, ...]:
@@ -175,13 +196,10 @@ def money_blocks(plan: PlanLine, currency: str) -> tuple[Block, ...]:
         if abs(line.amount) >= 0.005
     ]
     rows.append((REPAIR["total_line"], money(sum(whole), currency)))
+    now, taxed = money(plan.invoice, currency), money(plan.invoice_with_tax, currency)
     return (
         Heading(REPAIR["adds_up"]),
         Table(columns, tuple(rows), last_is_total=True),
         *([Sentence(plan.later)] if plan.later else []),
-        Sentence(
-            REPAIR["invoice_with_tax"].format(
-                money=money(plan.invoice, currency), with_tax=money(plan.invoice_with_tax, currency)
-            )
-        ),
+        *([Sentence(REPAIR["invoice_with_tax"].format(money=now, with_tax=taxed))] if plan.jobs else []),
     )

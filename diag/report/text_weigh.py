@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from diag.basics import Place
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
-from diag.report.figures import per_cent, place_words, places_words, short_place
+from diag.report.figures import at_place, per_cent, places_words, short_place
 from diag.report.naming import fault_words
 from diag.report.sheets import CombinationLine, EvidenceLine, FaultLine, WeighSheet
 from diag.report.text_case import case_blocks, cylinder_picture
@@ -18,7 +18,8 @@ SHOWN_FROM = 0.03
 SHOWN_AT_MOST = 12
 COMBINATIONS_SHOWN = 4
 STANDS_OUT = 0.33
-CIRCUMSTANCE_SHOWN_FROM = 0.10
+LEADING_FROM = 0.10
+CIRCUMSTANCE_SHOWN_FROM = 0.33  # below it, hardly more than in any vehicle
 
 
 def weigh_blocks(sheet: WeighSheet, everything: bool = False, head: bool = True) -> tuple[Block, ...]:
@@ -34,13 +35,13 @@ def weigh_blocks(sheet: WeighSheet, everything: bool = False, head: bool = True)
 
 def leading_faults(sheet: WeighSheet, count: int = 3) -> tuple[FaultLine, ...]:
     """The likeliest faults that stand out, at most `count`."""
-    listed = [fault for fault in sheet.faults if fault.fault and fault.chance >= CIRCUMSTANCE_SHOWN_FROM]
+    listed = [fault for fault in sheet.faults if fault.fault and fault.chance >= LEADING_FROM]
     return tuple(listed[:count])
 
 
 def chance_sentence(fault: FaultLine, banks: int = 2) -> str:
     """`combustion seal: blown, cylinder 2 very likely (93 %)`."""
-    return f"{fault_words(fault)}, {place_words(fault.place, banks)} {fault.words} ({per_cent(fault.chance)})"
+    return f"{at_place(fault_words(fault), fault.place, banks)} {fault.words} ({per_cent(fault.chance)})"
 
 
 def _cylinders(sheet: WeighSheet) -> tuple[Block, ...]:
@@ -91,7 +92,7 @@ def _circumstances(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
         fault for fault in sheet.faults if not fault.fault and (everything or fault.chance >= CIRCUMSTANCE_SHOWN_FROM)
     ]
     items = tuple(
-        f"{fault_words(fault)}, {place_words(fault.place)}: {fault.words} ({per_cent(fault.chance)})" for fault in shown
+        f"{at_place(fault_words(fault), fault.place)}: {fault.words} ({per_cent(fault.chance)})" for fault in shown
     )
     return (Items(WEIGH["circumstances"], items),) if items else ()
 
@@ -108,7 +109,11 @@ def _combinations(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
 def _combination(line: CombinationLine) -> str:
     if not line.faults:
         return WEIGH["nothing_wrong"]
-    return "; ".join(fault.words for fault in line.faults)
+    words: dict[tuple[str, Place, str], str] = {}
+    for fault in line.faults:  # what was so before the repair comes after what is so now
+        key = (fault.component, fault.place, fault.state)
+        words[key] = f"{words[key]}{WEIGH['mended_too']}" if key in words else fault.words
+    return "; ".join(words.values())
 
 
 def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
@@ -123,31 +128,32 @@ def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
 
 
 def _told(lines: Sequence[EvidenceLine], banks: int) -> tuple[str, ...]:
-    """One text for what was told of one thing: `tar: present on cylinder 2; absent on cylinders 1 and 3`."""
-    told: dict[str, dict[str, list[Place]]] = {}
+    """One text for what was told of one thing before or after some work: `tar: present on cylinder 2; absent on
+    cylinders 1 and 3`."""
+    told: dict[tuple[int, str, str], dict[str, list[Place]]] = {}
     for line in lines:
-        told.setdefault(line.what, {}).setdefault(line.said, []).append(line.place)
-    return tuple(_one(what, said, banks) for what, said in told.items())
+        told.setdefault((line.after, line.what, line.unit), {}).setdefault(line.said, []).append(line.place)
+    return tuple(_one(after, what, unit, said, banks) for (after, what, unit), said in told.items())
 
 
-def _one(what: str, said: dict[str, list[Place]], banks: int) -> str:
-    unit = _common_unit(list(said))
-    if unit and not any(None in places for places in said.values()):
-        values = [
-            f"{short_place(place, banks)} {words.removesuffix(unit)}"
-            for words, found in said.items()
-            for place in found
+def _one(after: int, what: str, unit: str, said: dict[str, list[Place]], banks: int) -> str:
+    values = [(place, words) for words, places in said.items() for place in places]
+    if unit and len(values) > 1 and all(place is not None for place, _ in values):
+        each = [
+            f"{short_place(place, banks)} {words.removesuffix(f' {unit}')}"
+            for place, words in sorted(values, key=_order)
         ]
-        return EVIDENCE["by_place"].format(what=what, unit=unit.strip(), values=", ".join(values))
-    parts = [
-        words if places == [None] else EVIDENCE["said_on"].format(said=words, places=places_words(places, banks))
-        for words, places in said.items()
-    ]
-    text = "; ".join(part for part in parts if part)
-    return f"{what}: {text}" if text else what
+        text = EVIDENCE["by_place"].format(what=what, unit=unit, values=", ".join(each))
+    else:
+        parts = [
+            words if places == [None] else EVIDENCE["said_on"].format(said=words, places=places_words(places, banks))
+            for words, places in said.items()
+        ]
+        text = "; ".join(part for part in parts if part)
+        text = f"{what}: {text}" if text else what
+    return EVIDENCE["since"].format(text=text) if after and any(said) else text
 
 
-def _common_unit(said: Sequence[str]) -> str:
-    """The unit that several readings have in common, with the space before it; empty where these are no readings."""
-    units = {words[words.rindex(" ") :] for words in said if " " in words and words[:1] in "+-0123456789"}
-    return units.pop() if len(units) == 1 and len(said) > 1 and all(each[:1] in "+-0123456789" for each in said) else ""
+def _order(value: tuple[Place, str]) -> tuple[str, int]:
+    """Banks by letter, cylinders by number."""
+    return ("", value[0]) if isinstance(value[0], int) else (str(value[0]), 0)

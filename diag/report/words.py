@@ -8,6 +8,7 @@ from __future__ import annotations
 
 __all__ = [
     "ABOUT",
+    "AGO",
     "AMOUNTS",
     "CHECKS",
     "CUSTOMER",
@@ -15,11 +16,13 @@ __all__ = [
     "EVIDENCE",
     "EXPORT",
     "JUDGED",
+    "KIND_OF_ENTRY",
     "KNOW",
     "KNOWLEDGE_KINDS",
     "LIKELIHOOD_SCALE",
     "MAKERS_DATA_FIRST",
     "MAKERS_VALUE",
+    "NUMBERS",
     "PICTURES",
     "PLACES",
     "REPAIR",
@@ -66,6 +69,13 @@ PLACES = {
     "all_cylinders": "all cylinders",
 }
 
+AGO = {
+    "day": "1 day ago",
+    "days": "{count} days ago",
+    "weeks": "{count} weeks ago",
+    "months": "{count} months ago",
+}
+
 WEIGH = {
     "cylinders": "Chance that something is wrong, by cylinder",
     "bar_says": "More marks: more likely.",
@@ -79,6 +89,7 @@ WEIGH = {
     "combinations": "Likeliest combinations",
     "combination": "what would be wrong",
     "mended": " (before the repair)",
+    "mended_too": " (before the repair too)",
     "nothing_wrong": "nothing wrong",
     "unlisted": "Something that this knowledge does not list: {words} ({per_cent}).",
     "circumstances": "Circumstances",
@@ -93,7 +104,8 @@ WEIGH = {
 EVIDENCE = {
     "heading": "What was taken into account",
     "without_effect": "Told, but without effect here",
-    "tried": "after {work}",
+    "tried": "then done: {work}",
+    "since": "since then, {text}",
     "history": "history: {work}",
     "distance": "distance {distance_km:,.0f} km",
     "age": "age {age_years:g} years",
@@ -110,7 +122,6 @@ EVIDENCE = {
     "helped_partly": "partly",
     "helped_yes": "yes",
     "helped_for_a_while": "for a while",
-    "months_ago": "{months:g} months ago",
     "km_ago": "{km:,.0f} km ago",
     "tells_nothing": "tells nothing",
     "notes": "Notes",
@@ -133,7 +144,7 @@ CHECKS = {
     "cost": "cost",
     "net": "net",
     "nothing_to_open": "nothing",
-    "do": "Check next: {name}, {place}",
+    "do": "Check next: {check}",
     "repair_now": "Stop checking, repair now: no check is worth more than it costs.",
     "nothing_to_check": "There is nothing left to check.",
     "ready": "No check is worth more than it costs, and no repair is: leave it, and watch it.",
@@ -153,12 +164,12 @@ CHECKS = {
     ),
     "more": "{count} more, further places of these checks among them; --all shows them.",
     "estimate": "Its worth is estimated, to within about {error}.",
-    "nearest": "The nearest to it: {name}, {place}, worth {worth}, costs {cost}.",
+    "nearest": "The nearest to it: {check}, worth {worth}, costs {cost}.",
     "summary": "In short",
-    "summary_check": "Check next: {name}, {place}, {time}; net {net}.",
+    "summary_check": "Check next: {check}, {time}; net {net}.",
     "why": "Its answer is worth {worth} on average, by changing what is repaired; it costs {cost}; net {net}.",
     "first_by_rule": "It comes first because it looks into a danger, whatever it is worth in money.",
-    "best_plan_now": "Repaired on what is known now, this costs {total} in the end, on average.",
+    "best_plan_now": "Without a further check this costs {total} in the end, on average, later visits included.",
 }
 
 REPAIR = {
@@ -168,9 +179,11 @@ REPAIR = {
     "cures": "cures it",
     "short_again": "{months} mo.",
     "columns_mean": (
-        "Invoice now: expected, before tax. 12, 24, 36 mo.: chance that another seal brings the vehicle back within "
-        "so many months. Expected total: invoice, return visits, later failures and the rest. Money in {currency}."
+        "Invoice now: expected, before tax. Cures it: chance that nothing is left wrong. 12, 24, 36 mo.: chance of a "
+        "further visit for a seal within so many months. Expected total: invoice, return visits, later failures and "
+        "the rest. Money in {currency}."
     ),
+    "no_better": "Dearer in the end than leaving it (expected total), and mending hardly more: {names}.",
     "part_of_total": "part",
     "cautions_above": "Cautions as above hold here too.",
     "steps_above": "Steps as above.",
@@ -178,6 +191,7 @@ REPAIR = {
     "barred": "barred",
     "best": "BEST",
     "advice": "Advice: {work}; expected invoice {invoice} ({with_tax} with tax).",
+    "advice_nothing": "Advice: nothing now; leave it, and watch it.",
     "why_barred": "Barred, whatever the money",
     "plan": "The work",
     "job": "job",
@@ -272,6 +286,7 @@ KNOW = {
     "strength": "{source}, weighs as {strength:g} cases",
     "no_complaint": "Nothing to complain about.",
     "complaints": "{count} complaints",
+    "complaint": "1 complaint",
     "sizes": "What decides the speed",
     "size_engine": "engine",
     "size_cylinders": "cylinders",
@@ -280,9 +295,52 @@ KNOW = {
     "size_shared_symptoms": "shared symptoms",
     "title": "what it is about",
     "injectors": "injectors",
+    "blanks": "Still blank, printed as {blank}",
     "firing_order": "firing order",
     "demo_cases": "Demo cases (invented)",
     "use_case": "Try: diag advise one_blown_seal",
+}
+
+KIND_OF_ENTRY = {
+    "components": "a component",
+    "severities": "a severity between cause and finding",
+    "findings": "a finding",
+    "readings": "a reading",
+    "checks": "a check",
+    "repairs": "a repair or way out",
+    "engines": "an engine",
+    "cautions": "a caution",
+    "sources": "a source",
+    "answers": "a soft answer",
+    "parts": "a part",
+}
+
+NUMBERS = {
+    "or": "or, by another judgement,",
+    "how_often": "How often",
+    "in_use": "in vehicles in use",
+    "fresh": "just renewed",
+    "disturbed": "disturbed by other work",
+    "life": "How long it lives",
+    "scale": "63 in 100 have failed by {scale} {unit}",
+    "shape": "Weibull shape {shape} (1: by chance; above: by wear)",
+    "unnoticed": "noticed and mended within {unnoticed} {unit}",
+    "fails_as": "fails as: {row}",
+    "lies": "How the true value lies",
+    "of_limit": "times the engine's limit '{limit}'",
+    "spread": "{level}: around {middle}, spread {width} {unit} ({shape})",
+    "instrument_heading": "Instrument",
+    "instrument": "its error is {error} {unit} (standard deviation)",
+    "plausible": "plausible from {lowest} to {highest} {unit}",
+    "means": "What it tells",
+    "speaks_for": "{times} times likelier where the finding is there than where it is not",
+    "speaks_against": "{times} times likelier where the finding is not there than where it is",
+    "neither": "nothing: as likely where the finding is there as where it is not",
+    "price": "Price, before tax",
+    "numbering": "Numbering",
+    "limits": "Limits",
+    "torques": "Tightening",
+    "beware": "Beware",
 }
 
 TALK = {
@@ -315,13 +373,17 @@ TALK = {
     "title": "Case in talk",
     "stands": "So far: {faults}.",
     "stands_nothing": "So far nothing stands out.",
-    "ask_finding": "{ask} [{place}] (yes, no, not sure, not looked)",
-    "ask_finding_several": "{ask} [{place}] (which? numbers, none, not sure, not looked)",
-    "ask_reading": "{ask} [{place}] (in {unit})",
-    "ask_reading_several": "{ask} [{place}] (in {unit}, one for each with commas)",
+    "ask_finding": "{ask}{place} (yes, no, not sure, not looked)",
+    "ask_finding_several": "{ask}{place} (which? numbers, none, not sure, not looked)",
+    "ask_reading": "{ask}{place} (in {unit})",
+    "ask_reading_several": "{ask}{place} (in {unit}, one for each with commas)",
     "ask_codes": "Which fault codes are stored? (such as P0263 P0302; none; not looked)",
     "codes": "fault codes",
     "this_check": "Do this check? (yes, next, why, or another word; 'help' lists them)",
+    "no_offer": "No check is offered yet.",
+    "no_complaint": "{message}; give its number in the list above, or the id in brackets",
+    "help_lists": "; 'help' lists the words",
+    "broken_off": "Broken off; what was not saved is not kept.",
     "not_understood": "'{text}' is not an answer here{hint}",
     "taken": "Noted: {what}.",
     "undone": "Taken back: {what}.",

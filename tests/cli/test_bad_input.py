@@ -40,6 +40,28 @@ def test_a_bad_case_gets_one_clear_message(name: str, text: str, code: int, mess
     _refused(tmp_path, code, message, "weigh", "case.yaml")
 
 
+TRIED = "tried:\n  - did: write_code\n    cylinder: 2\n    then: {findings: {mounts_torn: absent}}\n"
+MINE = "engine:\n  name: mine\n  invented: false\n  layout: inline\n  injector: solenoid\n  banks: {A: [1, 2, 3]}\n"
+
+
+def test_answers_that_contradict_over_a_repair_are_told_with_their_places(tmp_path: Path) -> None:
+    """Work that cannot reach a finding leaves it as it was; both lines are named, the later one as the place."""
+    text = GOOD.replace("rough_idle", "mounts_torn") + TRIED
+    (tmp_path / "case.yaml").write_text(text, encoding="utf-8")
+    told = r"^case\.yaml:7:\d+: .*is present at first \(line 3\) and absent after 'write the trim code'; nothing that"
+    _refused(tmp_path, 4, told, "weigh", "case.yaml")
+
+
+def test_a_broken_engine_file_beside_a_good_case_is_what_is_told(tmp_path: Path) -> None:
+    broken = MINE + "  firing_order: [1, 3, 4]\n  access_minutes: {}\n"
+    (tmp_path / "mine.yaml").write_text(broken, encoding="utf-8")
+    (tmp_path / "case.yaml").write_text("engine: mine.yaml\nfindings: {rough_idle: present}\n", encoding="utf-8")
+    told = r"mine\.yaml:7:24: there is no cylinder 4; its cylinders are 1 to 3\n$"
+    _refused(tmp_path, 3, told, "weigh", "case.yaml")
+    _refused(tmp_path, 3, told, "talk", "--engine", "mine.yaml")
+    _refused(tmp_path, 3, told, "export", "net.bif", "--engine", "mine.yaml")
+
+
 def test_findings_that_cannot_be_are_named(tmp_path: Path) -> None:
     (tmp_path / "case.yaml").write_text(GOOD, encoding="utf-8")
     (tmp_path / "never.yaml").write_text(
@@ -61,12 +83,25 @@ def test_findings_that_cannot_be_are_named(tmp_path: Path) -> None:
         (("weigh", "one_blown_seal", "--knowledge", "missing"), 3, r"missing"),
         (("know", "explain", "sael"), 2, r"'sael'; did you mean 'seal'"),
         (("know", "list", "chekcs"), 2, r"'chekcs' of knowledge; did you mean 'checks'"),
-        (("know", "draw", "sael"), 2, r"sael"),
+        (("know", "draw", "sael"), 2, r"sael.*did you mean 'seal'"),
+        (("know", "draw", "qqqqqqqq"), 2, r"qqqqqqqq.*see: diag know list"),
+        (("know", "schema", "qqqqqqqq"), 2, r"it can be components, .*overlay or case"),
+        (("know", "schema", "checks", "--form", "weigh"), 2, r"KIND or --form, not both"),
         (("know", "schema", "--form", "wiegh"), 2, r"no JSON form 'wiegh'"),
         (("engine", "new", "Big Engine"), 2, r"short name"),
+        (
+            ("engine", "new", "big", "--name", "Big", "--layout", "V", "--cylinders", "99"),
+            2,
+            r"1 to 12 cylinders .* 99",
+        ),
+        (("weigh", ""), 2, r"no name of a case"),
+        (("weigh", "long" * 2000), 4, r"no such file"),
+        (("weigh", "long" * 2000 + ".yaml"), 4, r"cannot be read: File name too long"),
+        (("weigh", "one_blown_seal", "--overlay", "long" * 2000), 3, r"cannot be read: File name too long"),
+        (("export", "long" * 2000 + ".bif", "--engine", "ostrel_3"), 2, r"could not be written: File name too long"),
         (("export", "net.txt", "--engine", "ostrel_3"), 2, r"add --bif or --xmlbif"),
         (("export", "net.bif"), 2, r"either --case CASE or --engine ENGINE"),
-        (("export", "net.bif", "--engine", "ostrel_9"), 4, r"ostrel_9.*did you mean 'ostrel_"),
+        (("export", "net.bif", "--engine", "ostrel_9"), 2, r"ostrel_9.*did you mean 'ostrel_"),
         (("talk", "one_blown_seal", "--engine", "ostrel_4"), 2, r"names its engine already"),
     ],
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -149,6 +150,36 @@ def test_a_session_works_on_a_terminal(tmp_path: Path, no_color: bool) -> None:
     assert "Done." in page
     coloured = "\x1b[1;31m" in page
     assert coloured is not no_color
+
+
+def test_breaking_off_says_that_what_was_not_saved_is_not_kept(tmp_path: Path) -> None:
+    """Ctrl-C at a question: exit code 130, no trace, nothing written."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "diag", "talk", "one_blown_seal"],
+        cwd=tmp_path,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=environment(),
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
+    ) as process:
+        assert process.stdout is not None
+        for line in process.stdout:
+            if line.startswith("Do this check?"):
+                break
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "Broken off; what was not saved is not kept." in out
+    assert "Traceback" not in err
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_complaint_that_is_none_says_where_to_find_one(tmp_path: Path) -> None:
+    page = run_in(tmp_path, "talk", "--engine", "ostrel_3", typed="\n\nqqqq\nwhy\nwhat\nquit\n").stdout
+    for words in ("'qqqq'; give its number in the list above", "No check is offered yet.", "'help' lists the words"):
+        assert words in " ".join(page.split())
 
 
 def _read_all(descriptor: int) -> str:

@@ -181,6 +181,23 @@ def test_every_shipped_hazard_prints_its_caution(shipped: Knowledge) -> None:
         assert set(doing.hazards) <= spoken, doing.name
 
 
+def test_codes_are_read_and_written_with_the_ignition_on(shipped: Knowledge) -> None:
+    """A control unit that sleeps answers no tester (common practice, no source)."""
+    doings: dict[str, Check | Repair] = {**shipped.checks, **shipped.repairs}
+    for name in ("read_stored_codes", "compare_code", "write_code"):
+        assert "ignition_on" in doings[name].needs, name
+        assert "ignition_off" not in doings[name].needs, name
+
+
+def test_what_waits_for_the_pressure_to_go_names_that_hazard(shipped: Knowledge) -> None:
+    check = next(one for one in shipped.checks.values() if "pressure_gone" in one.needs)
+    bare = shipped.model_copy(update={"checks": {"bare": check.model_copy(update={"hazards": ()})}})
+    found = check_knowledge(bare).of_kind("hazard not named")
+    assert ("checks.bare", "by what it does, its hazards include 'opens fuel pressure'") in [
+        (one.item, one.sentence) for one in found
+    ]
+
+
 def test_the_shipped_knowledge_has_no_faults(shipped: Knowledge) -> None:
     """What ships passes its own check."""
     assert [str(one) for one in check_knowledge(shipped).faults] == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -85,3 +86,20 @@ def test_posteriors_are_those_of_all_worlds(cylinders: int, epochs: int, seed: i
         level = knowledge.severities[chance.severity].levels.index(chance.level)
         world = Worlds(knowledge, case, {(chance.severity, chance.place): (last, level)}).evidence()
         assert chance.probability == pytest.approx(world / whole, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_combinations_hold_the_shared_faults_too(seed: int) -> None:
+    """Each has the probability of all worlds in which every fault is as it says, a bank's loom among them."""
+    case, knowledge = some_case(seed, 1, 1), KNOWLEDGE[2]
+    loom = replace(case.epochs[0], answers=(*case.epochs[0].answers, Answer("loom_code", "A", "present")))
+    case = replace(case, epochs=(loom,))
+    whole, weighed = Worlds(knowledge, case).evidence(), weigh(knowledge, case, combinations=4)
+    assert any(("loom", "A") in dict(combination.faults) for combination in weighed.combinations)
+    sound = {key: (0, 0) for key in weighed.network.layout.versions if knowledge.components[key[0]].fault}
+    for combination in weighed.combinations:
+        unsound = {
+            key: (0, list(knowledge.components[key[0]].states).index(state)) for key, state in combination.faults
+        }
+        expected = Worlds(knowledge, case, {**sound, **unsound}).evidence() / whole
+        assert combination.probability == pytest.approx(expected, rel=1e-9)

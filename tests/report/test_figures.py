@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diag.report import chance_words, duration, money, per_cent, place_words, places_words, rounded_to_sum, tightening
+from diag.report.figures import time_ago
 
 # Mastrandrea et al. (2010), IPCC guidance note on the consistent treatment of uncertainties, table 1: the overlapping
 # bands of likelihood. Here each chance has the narrowest band that holds it.
@@ -85,3 +86,12 @@ def test_rounded_parts_add_up_to_the_rounded_total_and_none_is_off_by_one(amount
 )
 def test_figures_read_as_a_technician_writes_them(shown: str, meant: str) -> None:
     assert shown == meant
+
+
+@pytest.mark.parametrize(
+    ("months", "words"),
+    [(1 / 30.4375, "1 day ago"), (0.3285, "10 days ago"), (0.689938, "3 weeks ago"), (1.1499, "5 weeks ago"),
+     (4, "4 months ago"), (2.5, "2.5 months ago"), (30, "30 months ago")],
+)  # fmt: skip
+def test_time_is_told_in_the_unit_in_which_people_say_it(months: float, words: str) -> None:
+    assert time_ago(months) == words

@@ -24,6 +24,7 @@ from diag.report import (
     repair_blocks,
     weigh_blocks,
 )
+from diag.report.sheets import CombinationLine, EvidenceLine, PlacedState
 from tests.report import stand_ins
 
 PAGES: dict[str, Callable[[], tuple[Block, ...]]] = {
@@ -93,6 +94,56 @@ def test_what_was_told_of_one_thing_stands_on_one_line() -> None:
     page = render(PAGES["weigh"](), 110)
     assert "chuffing, engine cold: present on cylinder 2; absent on cylinders 1 and 3" in page
     assert "Told, but without effect here: black tar: not looked at on cylinder 4" in page
+
+
+def test_numbers_of_several_cylinders_name_their_unit_once_and_stand_in_order() -> None:
+    """Also where the unit is of two words, and where a jar was full."""
+    said = {3: "0 per cent", 1: "26 per cent", 2: "above 30 per cent"}
+    lines = tuple(EvidenceLine("compression", place, words, True, "", "per cent") for place, words in said.items())
+    page = render(weigh_blocks(replace(stand_ins.weigh_sheet(), evidence=lines)), 110)
+    assert "compression, in per cent: cyl. 1 26, cyl. 2 above 30, cyl. 3 0" in page
+
+
+def test_what_was_told_again_after_a_repair_stands_after_it() -> None:
+    idle = EvidenceLine("rough idle", None, "present", used=True, note="")
+    done = EvidenceLine("then done: reseal the injector, cylinder 2", None, "", used=True, note="", after=1)
+    told = (idle, done, replace(idle, after=1))
+    page = render(weigh_blocks(replace(stand_ins.weigh_sheet(), evidence=told)), 110)
+    assert (
+        "- rough idle: present\n  - then done: reseal the injector, cylinder 2\n  - since then, rough idle: pres"
+        in page
+    )
+
+
+def test_a_state_that_a_repair_left_as_it_was_is_named_once() -> None:
+    now = PlacedState("wiring", "open", 2, "wiring, cyl. 2: open")
+    before = replace(now, words=f"{now.words} (before the repair)")
+    sheet = replace(stand_ins.weigh_sheet(), combinations=(CombinationLine((now, before), 0.5),))
+    assert re.search(r"wiring, cyl. 2: open \(before the repair too\) +50 %", render(weigh_blocks(sheet), 110))
+
+
+def test_the_vehicle_as_a_whole_is_not_named_as_a_place_in_sentences() -> None:
+    first = stand_ins.check_line("ask how it starts", place=None)
+    page = render(next_blocks(replace(stand_ins.next_sheet(), checks=(first,))), 110)
+    assert "Check next: ask how it starts.\n" in page
+
+
+def test_options_that_mend_no_more_than_leaving_it_have_no_line_of_their_own() -> None:
+    best, code = stand_ins.option_line("reseal", best=True), stand_ins.option_line("only the code")
+    leaving = replace(stand_ins.option_line("nothing now"), jobs=(), cures=0.1, total=700.0)
+    useless = replace(code, cures=0.11, total=780.0)
+    page = render(repair_blocks(replace(stand_ins.repair_sheet(), options=(best, leaving, useless))), 110)
+    assert "mending hardly more: only the code (780)." in page
+    barred = replace(leaving, barred="exhaust gas in the cabin")
+    page = render(repair_blocks(replace(stand_ins.repair_sheet(), options=(best, barred, useless))), 110)
+    assert "mending hardly more" not in page
+
+
+def test_nothing_to_do_has_no_invoice() -> None:
+    plan = replace(stand_ins.plan_line(), jobs=(), access=(), parts=(), torques=(), notes=(), invoice=0.0)
+    page = render(repair_blocks(replace(stand_ins.repair_sheet(), plan=plan)), 110)
+    assert "Advice: nothing now; leave it, and watch it." in page
+    assert "expected invoice" not in page
 
 
 def test_a_ranking_that_is_approximate_says_so() -> None:

@@ -1,0 +1,97 @@
+"""The most probable joint states of everything that can be at fault, by name.
+
+May import: knowledge_base, inference, basics, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.inference import Evidence, Posterior, most_probable
+from diag.network.casenetwork import CaseNetwork
+from diag.network.instances import Key
+from diag.network.tables import levels_of
+
+__all__ = ["NamedCombination", "named_combinations"]
+
+Unsound = tuple[tuple[Key, int, str], ...]  # (component and place, version, state) of what is not sound
+
+
+@dataclass(frozen=True)
+class NamedCombination:
+    """A joint state of all components, and its probability given all that was told.
+
+    `faults`: what is not sound now, as ((component, place), state); `mended`: what was not sound before it was renewed
+    or disturbed in this case.
+    """
+
+    faults: tuple[tuple[Key, str], ...]
+    mended: tuple[tuple[Key, str], ...]
+    probability: float
+
+
+def named_combinations(network: CaseNetwork, posterior: Posterior, count: int) -> tuple[NamedCombination, ...]:
+    """The `count` most probable combinations, most probable first.
+
+    Inference sums over the configuration. The faults in it (a bank's circuit, debris) belong to a combination as much
+    as any other, so the search is done given each joint state of theirs, likeliest first, and ends at one that is less
+    probable than the last combination found. Circumstances (`fault: false`) stay summed over.
+    """
+    found: list[NamedCombination] = []
+    for shared, among, chance in _shared_faults(network, posterior):
+        if len(found) == count and chance <= found[-1].probability:
+            break
+        for combination in most_probable(network.model, _given(network, among), count):
+            local = [(*_component(network, at), state) for at, state in sorted(combination.states.items())]
+            own = tuple((key, number, levels_of(network.knowledge, key[0])[state]) for key, number, state in local)
+            found.append(_named(network, (*shared, *own), chance * combination.probability))
+        found = sorted(found, key=lambda each: -each.probability)[:count]
+    return tuple(found)
+
+
+def _shared_faults(network: CaseNetwork, posterior: Posterior) -> Iterator[tuple[Unsound, NDArray[np.bool_], float]]:
+    """Each joint state of the faults in the configuration: what is unsound, the configurations that have it so, and
+    its probability; likeliest first."""
+    configurations, components = network.layout.configurations, network.knowledge.components
+    columns = [i for i, variable in enumerate(configurations.variables) if components[variable.key[0]].fault]
+    states, group = np.unique(configurations.states[:, columns], axis=0, return_inverse=True)
+    group = group.reshape(-1)
+    chances = np.bincount(group, weights=posterior.configurations[0], minlength=len(states))
+    for number in np.argsort(-chances, kind="stable"):
+        named = ((configurations.variables[i], int(state)) for i, state in zip(columns, states[number], strict=True))
+        unsound = tuple((known.key, known.version, known.states[state]) for known, state in named if state)
+        if chances[number] > 0:
+            yield unsound, group == number, float(chances[number])
+
+
+def _given(network: CaseNetwork, among: NDArray[np.bool_]) -> Evidence:
+    """The case's evidence, and that the configuration is one of these."""
+    if among.all():
+        return network.evidence
+    at = (network.targets.configuration_plate, 0)
+    known = network.evidence.components
+    only = np.repeat(among.astype(np.float64)[np.newaxis, :, np.newaxis], 2, axis=2)
+    return replace(network.evidence, components={**known, at: known[at] * only if at in known else only})
+
+
+def _component(network: CaseNetwork, at: tuple[int, int]) -> tuple[Key, int]:
+    """Which component at which place in which version stands at (plate, index)."""
+    components: Mapping[Key, tuple[int, tuple[int, ...]]] = network.targets.components
+    return next(
+        (key, indices.index(at[1]))
+        for key, (plate, indices) in components.items()
+        if plate == at[0] and at[1] in indices
+    )
+
+
+def _named(network: CaseNetwork, unsound: Unsound, probability: float) -> NamedCombination:
+    stands = [(key, state, number == network.current_version(key)) for key, number, state in unsound]
+    return NamedCombination(
+        tuple((key, state) for key, state, now in stands if now),
+        tuple((key, state) for key, state, now in stands if not now),
+        probability,
+    )

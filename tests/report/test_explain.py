@@ -1,0 +1,38 @@
+"""What `diag know explain` says: nothing is told by its name alone, and its numbers stand with their units."""
+
+from __future__ import annotations
+
+import pytest
+
+from diag.knowledge_base import load_knowledge
+from diag.report import KINDS, item_blocks, item_sheet, render
+from diag.report.explain import entries
+
+KNOWLEDGE = load_knowledge()
+SELF_EXPLAINING = ("cautions", "sources")  # their text is all there is
+
+SAID = [
+    ("clamp", "in vehicles in use: loose 0.072 %"),
+    ("clamp", "just renewed: loose 1 % (or, by another judgement, 2 %)"),
+    ("seal", "63 in 100 have failed by 600,000 (or, by another judgement, 285,000) km"),
+    ("trim_code", "code_numbering by_firing_order: not_written 1 %, wrong_cylinder 85 %"),
+    ("a_bit", "2.5 times likelier where the finding is there than where it is not"),
+    ("unlikely", "4 times likelier where the finding is not there than where it is"),
+    ("maybe", "nothing: as likely where the finding is there as where it is not"),
+    ("clamp_bolt", "7 EUR, new each time"),
+    ("ostrel_4", "clamp bolt: 11 N·m, then 75 degrees"),
+    ("ostrel_4", "valid for no real one"),
+    ("velm_5", "return joint: maker's value ____"),
+    ("correction", "its error is 0.15 mg/stroke"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("item", "said"), SAID, ids=[f"{item}: {said[:30]}" for item, said in SAID])
+def test_numbers_are_told_with_their_units_and_both_judgements(item: str, said: str) -> None:
+    assert said in " ".join(render(item_blocks(item_sheet(KNOWLEDGE, item)), 200).split())
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in SELF_EXPLAINING])
+def test_every_entry_is_explained_by_more_than_its_name(kind: str) -> None:
+    for item in entries(KNOWLEDGE, kind):
+        assert item_sheet(KNOWLEDGE, item).sections, item
