@@ -6,6 +6,16 @@ May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.infer
 
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
+from diag.network.conflict import (
+    CONFLICT_FROM,
+    STRAINED_FROM,
+    Agreement,
+    Doubt,
+    Opinion,
+    agreement,
+    conflict_measure,
+    strain_of,
+)
 from diag.network.marginals import (
     component_states,
     fault_chances,
@@ -13,7 +23,9 @@ from diag.network.marginals import (
     severity_chances,
     vehicle_severity_chances,
 )
+from diag.network.missing import ExpectedCode, expected_codes
 from diag.network.questions import Question, question_name
+from diag.network.rarity import Rarity
 from diag.network.reference import (
     ReferenceEvidence,
     export_bif,
@@ -24,26 +36,38 @@ from diag.network.reference import (
     sample,
 )
 from diag.network.reference_nodes import ReferenceNode, all_questions, node_name, reference_arrays
+from diag.network.simulating import Draws, simulate
 from diag.network.targets import Factor
 from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
 from diag.network.weighing import NamedCombination, Weighed, culprits, weigh
 
 __all__ = [
+    "CONFLICT_FROM",
+    "STRAINED_FROM",
+    "Agreement",
     "CaseNetwork",
     "CurrentLife",
+    "Doubt",
+    "Draws",
+    "ExpectedCode",
     "Factor",
     "FaultChance",
     "LevelChance",
     "NamedCombination",
+    "Opinion",
     "Outlook",
     "Question",
+    "Rarity",
     "ReferenceEvidence",
     "ReferenceNode",
     "Weighed",
+    "agreement",
     "all_questions",
     "build",
     "component_states",
+    "conflict_measure",
     "culprits",
+    "expected_codes",
     "export_bif",
     "export_xmlbif",
     "fault_chances",
@@ -56,6 +80,8 @@ __all__ = [
     "reference_network",
     "sample",
     "severity_chances",
+    "simulate",
+    "strain_of",
     "vehicle_severity_chances",
     "weigh",
 ]
