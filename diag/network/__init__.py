@@ -8,7 +8,6 @@ from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.conflict import (
     CONFLICT_FROM,
-    STRAINED_FROM,
     Agreement,
     Doubt,
     Opinion,
@@ -43,7 +42,6 @@ from diag.network.weighing import NamedCombination, Weighed, culprits, weigh
 
 __all__ = [
     "CONFLICT_FROM",
-    "STRAINED_FROM",
     "Agreement",
     "CaseNetwork",
     "CurrentLife",

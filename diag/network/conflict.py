@@ -16,7 +16,8 @@ level may as well be any: q_i is its likelihood averaged over the levels. Then
     strain = P(e | answers may err) / P(e) = sum over x of P(x | e) prod_i (1 - MAY_ERR + MAY_ERR q_i / P(e_i | x))
 
 Like every quotient of two distributions of findings it is 1 on average over vehicles of the model. What customers tell
-of the whole vehicle (that is why it is there) is taken as it stands.
+of the whole vehicle (that is why it is there) is taken as it stands. The limits of strain were chosen so that vehicles
+drawn from the model are called contradictory in well under 5 of 100 (tests/network/test_agreement.py measures it).
 May import: knowledge_base, casebook, inference, basics, numpy.
 """
 
@@ -53,7 +54,8 @@ __all__ = [
 
 MAY_ERR = 0.2
 CONFLICT_FROM = math.log(20.0)
-STRAINED_FROM = 6.0  # vehicles drawn from the model reach it in about 1 of 100 (tests/network/test_conflict.py)
+STRAINED_FROM = 6.0  # strain of one thing from which its answers are said to contradict each other ...
+STRAINED_FOR_EACH = 2.0  # ... or so much for each thing with several answers: of many, one is strained now and then
 MOST_COMBINATIONS = 128  # levels of the vehicle's severities told of, up to which these are looked into as well
 
 
@@ -99,8 +101,10 @@ class Agreement:
 
     @property
     def contradicting(self) -> tuple[Doubt, ...]:
-        """What the answers contradict each other about, most strained first."""
-        return tuple(doubt for doubt in self.doubts if doubt.strain >= STRAINED_FROM)
+        """What several answers contradict each other about, most strained first."""
+        several = [doubt for doubt in self.doubts if len(doubt.opinions) > 1]
+        least = max(STRAINED_FROM, STRAINED_FOR_EACH * len(several))
+        return tuple(doubt for doubt in several if doubt.strain >= least)
 
     @property
     def contradicts(self) -> bool:

@@ -1,11 +1,15 @@
-"""From the measures of conflict to their part of the sheet. May import: network, casebook, figures, sheets, words."""
+"""From the measures of conflict to their part of the sheet.
+
+May import: network, evidence, casebook, figures, sheets, words.
+"""
 
 from __future__ import annotations
 
 import math
 
 from diag.casebook import Answer, Measured
-from diag.network import STRAINED_FROM, Agreement, CaseNetwork, Doubt, Opinion, Weighed, agreement
+from diag.evidence import decibans
+from diag.network import Agreement, CaseNetwork, Doubt, Opinion, Weighed, agreement
 from diag.report.figures import number
 from diag.report.sheets_agreement import AgreementLine, DoubtLine, OpinionLine, RarityLine
 from diag.report.words import AGREEMENT, EVIDENCE
@@ -20,14 +24,14 @@ def agreement_line(weighed: Weighed) -> AgreementLine:
     return AgreementLine(
         conflict=found.conflict,
         contradicts=found.contradicts,
-        doubts=tuple(_doubt(weighed.network, doubt) for doubt in found.doubts),
+        doubts=tuple(_doubt(weighed.network, doubt, doubt in found.contradicting) for doubt in found.doubts),
         unlisted=found.unlisted,
         unlisted_before=found.unlisted_before,
         rarity=None if rarity is None else RarityLine(rarity.tail, rarity.error, rarity.draws, rarity.among_complaints),
     )
 
 
-def _doubt(network: CaseNetwork, doubt: Doubt) -> DoubtLine:
+def _doubt(network: CaseNetwork, doubt: Doubt, contradicts: bool) -> DoubtLine:
     about, place = doubt.key
     known = network.knowledge.severities.get(about) or network.knowledge.components[about]
     return DoubtLine(
@@ -35,7 +39,7 @@ def _doubt(network: CaseNetwork, doubt: Doubt) -> DoubtLine:
         name=known.name,
         place=place,
         strain=doubt.strain,
-        contradicts=doubt.strain >= STRAINED_FROM,
+        contradicts=contradicts,
         opinions=tuple(_opinion(network, opinion) for opinion in doubt.opinions),
     )
 
@@ -51,7 +55,7 @@ def _opinion(network: CaseNetwork, opinion: Opinion) -> OpinionLine:
         place=question.place,
         what=AGREEMENT["told"].format(what=under, said=said),
         side="for" if opinion.log_ratio >= 0 else "against",
-        decibans=10.0 * opinion.log_ratio / math.log(10.0),
+        decibans=decibans(math.exp(opinion.log_ratio)),
         misleads=opinion.p_error,
         apart=opinion.apart,
     )

@@ -1,14 +1,13 @@
 """From fault codes with their states, trim codes and soft answers to their parts of the sheet.
 
-May import: knowledge_base, casebook, network, figures, sheets, words.
+May import: knowledge_base, casebook, evidence, network, figures, sheets, words.
 """
 
 from __future__ import annotations
 
-import math
-
 from diag.basics import Place, listed
 from diag.casebook import Case, code_of_cylinder, cylinder_of_code, ledger_remarks, scope_of, trim_verdicts
+from diag.evidence import decibans
 from diag.knowledge_base import Knowledge
 from diag.network import Weighed, expected_codes
 from diag.report.sheets_agreement import CodeLine, MissingCodeLine, SoftLine, TrimCodeLine, TrimLedger
@@ -51,7 +50,7 @@ def soft_lines(knowledge: Knowledge, case: Case) -> tuple[SoftLine, ...]:
     """The soft answers that were given, each once, in the order of the knowledge."""
     given = {answer.answer for epoch in case.epochs for answer in epoch.answers}
     return tuple(
-        SoftLine(name, soft.name, soft.ratio.value, 10.0 * math.log10(soft.ratio.value), soft.basis.source)
+        SoftLine(name, soft.name, soft.ratio.value, decibans(soft.ratio.value), soft.basis.source)
         for name, soft in knowledge.answers.items()
         if name in given and soft.ratio.value > 0
     )
