@@ -24,7 +24,7 @@ from diag.network.marginals import (
 )
 from diag.network.missing import ExpectedCode, expected_codes
 from diag.network.questions import Question, question_name
-from diag.network.rarity import Rarity
+from diag.network.rarity import Rarity, rarity_of
 from diag.network.reference import (
     ReferenceEvidence,
     export_bif,
@@ -73,6 +73,7 @@ __all__ = [
     "node_name",
     "pgmpy_network",
     "question_name",
+    "rarity_of",
     "reference_arrays",
     "reference_evidence",
     "reference_network",

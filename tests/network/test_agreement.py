@@ -20,7 +20,7 @@ from tests.support.vehicles import drawn_cases, typical_case
 
 KNOWLEDGE = load_knowledge()
 ENGINES = tuple(KNOWLEDGE.engines)
-DRAWN = 120 if LONG else 20
+DRAWN = 120 if LONG else 8
 HEAD = "distance: 187000 km\nage: 11 years\n"
 
 
@@ -133,7 +133,7 @@ def test_vehicles_of_the_model_are_not_strained_on_average() -> None:
     """The mean strain of one thing over vehicles of the model is 1, as for any quotient of two distributions."""
     like = typical_case(KNOWLEDGE, "ostrel_3", cylinders=1)
     strains = []
-    for case in drawn_cases(KNOWLEDGE, like, 400 if LONG else 80, 5, False):
+    for case in drawn_cases(KNOWLEDGE, like, 400 if LONG else 50, 5, False):
         found = weigh(KNOWLEDGE, case)
         doubts = agreement(found.network, found.posterior, rarity=False).doubts
         strains += [next(doubt.strain for doubt in doubts if doubt.key == ("blow_by", 1))]
