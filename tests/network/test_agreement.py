@@ -20,7 +20,7 @@ from tests.support.vehicles import drawn_cases, typical_case
 
 KNOWLEDGE = load_knowledge()
 ENGINES = tuple(KNOWLEDGE.engines)
-DRAWN = 120 if LONG else 8
+DRAWN = 120 if LONG else 3
 HEAD = "distance: 187000 km\nage: 11 years\n"
 
 
@@ -133,7 +133,7 @@ def test_vehicles_of_the_model_are_not_strained_on_average() -> None:
     """The mean strain of one thing over vehicles of the model is 1, as for any quotient of two distributions."""
     like = typical_case(KNOWLEDGE, "ostrel_3", cylinders=1)
     strains = []
-    for case in drawn_cases(KNOWLEDGE, like, 400 if LONG else 50, 5, False):
+    for case in drawn_cases(KNOWLEDGE, like, 400 if LONG else 30, 5, False):
         found = weigh(KNOWLEDGE, case)
         doubts = agreement(found.network, found.posterior, rarity=False).doubts
         strains += [next(doubt.strain for doubt in doubts if doubt.key == ("blow_by", 1))]
@@ -141,7 +141,7 @@ def test_vehicles_of_the_model_are_not_strained_on_average() -> None:
     assert abs(mean - 1.0) < 4 * error + 0.02
 
 
-@pytest.mark.parametrize("name", ["one_blown_seal", "second_seal_weeping", "new_injector_not_coded"])
+@pytest.mark.parametrize("name", ["one_blown_seal", "new_injector_not_coded"])
 def test_partial_conflict_is_that_of_leaving_the_finding_out(name: str) -> None:
     """From the posterior alone: the same as asking for each finding by itself and for all the others."""
     found, held = of_demo(name)
