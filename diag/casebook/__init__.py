@@ -11,9 +11,12 @@ from diag.casebook.cases import (
     PRESENT,
     Answer,
     Case,
+    CodeRead,
+    CodeState,
     Epoch,
     Helped,
     Measured,
+    TrimCode,
     Work,
     Written,
 )
@@ -29,9 +32,11 @@ from diag.casebook.edits import (
     with_work,
     without_answer,
 )
+from diag.casebook.ledger import LedgerRemark, TrimVerdict, ledger_answers, ledger_remarks, trim_verdict, trim_verdicts
 from diag.casebook.loading import load_case, read_case
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
+from diag.casebook.status import StatusByte, state_of_status, status_byte
 from diag.casebook.units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
 from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
 from diag.casebook.writing import dump_case, save_case
@@ -46,11 +51,17 @@ __all__ = [
     "PRESENT",
     "Answer",
     "Case",
+    "CodeRead",
+    "CodeState",
     "Epoch",
     "Helped",
     "Json",
+    "LedgerRemark",
     "Measured",
     "Quantity",
+    "StatusByte",
+    "TrimCode",
+    "TrimVerdict",
     "Work",
     "Written",
     "answer_id",
@@ -63,6 +74,8 @@ __all__ = [
     "demo_cases",
     "dump_case",
     "known_units",
+    "ledger_answers",
+    "ledger_remarks",
     "load_case",
     "looks_like_code",
     "place_fault",
@@ -74,7 +87,11 @@ __all__ = [
     "save_case",
     "scope_of",
     "split_condition",
+    "state_of_status",
+    "status_byte",
     "symptoms_after",
+    "trim_verdict",
+    "trim_verdicts",
     "units_like",
     "with_access",
     "with_answer",

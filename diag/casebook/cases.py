@@ -18,15 +18,19 @@ __all__ = [
     "PRESENT",
     "Answer",
     "Case",
+    "CodeRead",
+    "CodeState",
     "Epoch",
     "Helped",
     "Measured",
+    "TrimCode",
     "Work",
     "Written",
 ]
 
 PRESENT, ABSENT, NOT_SURE, NOT_LOOKED = "present", "absent", "not_sure", "not_looked"
 Helped = Literal["no", "partly", "yes", "for_a_while"]
+CodeState = Literal["present", "stored", "intermittent", "pending", "passed", "not_tested"]
 
 
 @dataclass(frozen=True)
@@ -77,12 +81,39 @@ class Work:
 
 
 @dataclass(frozen=True)
+class CodeRead:
+    """A fault code that was read with its state; `status` is the status byte of ISO 14229-1, where that was told.
+
+    What it says of the case is among the epoch's answers.
+    """
+
+    code: str
+    state: CodeState
+    status: int | None = None
+
+
+@dataclass(frozen=True)
+class TrimCode:
+    """The trim code of one cylinder: on the part and in the control unit, now and before the injector was changed.
+
+    None where nobody looked or it could not be read; empty where the control unit holds none.
+    """
+
+    cylinder: int
+    part: str | None = None
+    unit: str | None = None
+    part_before: str | None = None
+    unit_before: str | None = None
+
+
+@dataclass(frozen=True)
 class Epoch:
     """The time between two repairs within the case: the work at its start, then what was found after it."""
 
     work: tuple[Work, ...] = ()
     answers: tuple[Answer, ...] = ()
     measured: tuple[Measured, ...] = ()
+    codes: tuple[CodeRead, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,6 +122,8 @@ class Case:
 
     `history` is work before the complaint, `epochs` begin with the complaint (the first has no work). `open_access`
     holds pairs of access kind and bank that are open now; `cannot` the checks that are not possible here.
+    `trim_codes` is the ledger of the injectors' codes as it stands now, by cylinder; what it says of the case is among
+    the answers of the last epoch.
     """
 
     title: str
@@ -103,3 +136,4 @@ class Case:
     open_access: tuple[tuple[str, str], ...] = ()
     cannot: tuple[str, ...] = ()
     note: str = ""
+    trim_codes: tuple[TrimCode, ...] = ()

@@ -1,6 +1,7 @@
 """Reads the findings, fault codes and readings of one epoch of a case file.
 
-May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words, units and codes.
+May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words, units and the
+codes.
 """
 
 from __future__ import annotations
@@ -9,12 +10,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from diag.basics import Place, UsageError, did_you_mean, listed
-from diag.casebook.cases import PRESENT, Answer, Measured, Written
-from diag.casebook.codes import MOST_CYLINDERS, cylinder_of_code, looks_like_code, plain_code
+from diag.casebook.cases import Answer, Measured, Written
+from diag.casebook.codes_read import code_answers, no_other_codes
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.reading_units import in_reading_unit
-from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
+from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_words, scope_of, split_condition
 from diag.knowledge_base import Key, Reading, Scope, Tree
 
 __all__ = ["CODELESS", "read_answers", "read_measured"]
@@ -28,7 +29,7 @@ def read_answers(book: Notebook, path: Path, block: dict[Key, Tree]) -> tuple[An
     answers: dict[_Asked, tuple[Answer, Path]] = {}
     for answer, at in (
         *_answers(book, (*path, "findings"), block.get("findings")),
-        *_codes(book, (*path, "codes"), block.get("codes")),
+        *code_answers(book, (*path, "codes"), block.get("codes")),
     ):
         asked = (answer.item, answer.place, answer.condition)
         first = answers.setdefault(asked, (answer, at))
@@ -40,7 +41,8 @@ def read_answers(book: Notebook, path: Path, block: dict[Key, Tree]) -> tuple[An
                 f"two answers to one question: {what} is {_told(answer)} here and {_told(first[0])} at line {line}"
             )
             book.complain(at, f"{message}, column {column}", "keep the one that is true, or write 'not sure'")
-    return tuple(replace(answer, at=_written(book, at)) for answer, at in answers.values())
+    told = tuple(replace(answer, at=_written(book, at)) for answer, at in answers.values())
+    return (*told, *no_other_codes(book, (*path, "other_codes"), block.get("other_codes"), told))
 
 
 def read_measured(book: Notebook, path: Path, value: Tree) -> tuple[Measured, ...]:
@@ -166,40 +168,6 @@ def _example(book: Notebook, item: str, scope: Scope) -> str:
     value = "present" if reading is None else f"{reading.highest:g} {reading.unit}".strip()
     place = {"cylinder": "2", "bank": "A", "vehicle": ""}[scope]
     return f"{item}: {{{place}: {value}}}" if place else f"{item}: {value}"
-
-
-# ---- fault codes ----------------------------------------------------------------------------------------------
-
-
-def _codes(book: Notebook, path: Path, value: Tree) -> Iterator[tuple[Answer, Path]]:
-    """Every code that the knowledge has, as a finding that is present; any other leaves a note."""
-    for index, entry in enumerate(book.entries(path, value, "codes: [P0263, P0087]")):
-        at = (*path, index)
-        if not isinstance(entry, str) or not looks_like_code(entry):
-            book.complain(at, f"{shown(entry)} is not a fault code", "write a code such as P0263")
-            continue
-        code = plain_code(entry)
-        found = [
-            (item, number)
-            for item, finding in book.knowledge.findings.items()
-            if finding.code is not None and (number := cylinder_of_code(finding.code, code)) is not None
-        ]
-        if not found:
-            book.notes.append(f"Fault code {code} is not in this knowledge and has no effect.")
-        for item, number in found[:1]:
-            place = _place_of_code(book, item, number)
-            fault = place_fault(book.engine, scope_of(book.knowledge, item), place) if book.engine else None
-            if fault is not None:
-                book.complain(at, f"{code} belongs to {place_words(place)}, and {fault[0]}", fault[1])
-            else:
-                yield Answer(item, place, PRESENT), at
-
-
-def _place_of_code(book: Notebook, item: str, number: int) -> Place:
-    scope = scope_of(book.knowledge, item)
-    if scope == "cylinder":
-        return number
-    return None if scope == "vehicle" else "ABCDEFGHIJKL"[min(number, MOST_CYLINDERS) - 1]
 
 
 # ---- readings -------------------------------------------------------------------------------------------------

@@ -5,21 +5,26 @@ May import: `diag.basics`, `diag.knowledge_base`, and everything within the room
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path as FilePath
 
 from diag.basics import CaseError, KnowledgeError, UsageError, did_you_mean
 from diag.casebook.cases import Case, Epoch
+from diag.casebook.codes_read import read_codes
 from diag.casebook.engine_choice import read_engine_choice
 from diag.casebook.found import read_answers, read_measured
+from diag.casebook.ledger import ledger_answers
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import in_unit, read_quantity
+from diag.casebook.trim_codes import read_trim_codes
 from diag.casebook.worked import Vehicle, read_history, read_tried
 from diag.knowledge_base import Key, Knowledge, Tree, read_document
 
 __all__ = ["TOP_KEYS", "load_case", "read_case"]
 
 TOP_KEYS = (
-    "title", "engine", "distance", "age", "history", "codes", "findings", "readings", "tried", "open", "cannot", "note",
+    "title", "engine", "distance", "age", "history", "codes", "other_codes", "findings", "readings", "trim_codes",
+    "tried", "open", "cannot", "note",
 )  # fmt: skip
 _MOST_KM = 5_000_000.0
 _MOST_YEARS = 100.0
@@ -51,15 +56,17 @@ def _case(book: Notebook, data: dict[Key, Tree]) -> Case | None:
     engine_id, engine = read_engine_choice(book, data)
     book.engine = engine
     vehicle = Vehicle(_distance(book, data.get("distance")), _age(book, data.get("age")))
-    first = Epoch((), read_answers(book, (), data), read_measured(book, ("readings",), data.get("readings")))
+    codes = read_codes(book, ("codes",), data.get("codes"))
+    first = Epoch((), read_answers(book, (), data), read_measured(book, ("readings",), data.get("readings")), codes)
     history = read_history(book, ("history",), data.get("history"), vehicle)
     epochs = read_tried(book, ("tried",), data.get("tried"), first, vehicle)
     open_access = _open(book, ("open",), data.get("open"))
     cannot = _cannot(book, ("cannot",), data.get("cannot"))
+    trim_codes = read_trim_codes(book, ("trim_codes",), data.get("trim_codes"))
     title, note = book.text(("title",), data.get("title")), book.text(("note",), data.get("note"))
     if engine is None:
         return None
-    return Case(
+    case = Case(
         title=title,
         engine=engine,
         engine_id=engine_id,
@@ -69,8 +76,24 @@ def _case(book: Notebook, data: dict[Key, Tree]) -> Case | None:
         epochs=epochs,
         open_access=open_access,
         cannot=cannot,
-        note="\n".join(part for part in (note, *dict.fromkeys(book.notes)) if part),
+        note="\n".join(part for part in (note, *_new_notes(note, book.notes)) if part),
+        trim_codes=trim_codes,
     )
+    return _with_ledger(case, book.knowledge)
+
+
+def _new_notes(note: str, notes: list[str]) -> list[str]:
+    """Notes, each once, that the case does not hold already (from when it was written)."""
+    known = note.splitlines()
+    return [each for each in dict.fromkeys(notes) if each not in known]
+
+
+def _with_ledger(case: Case, knowledge: Knowledge) -> Case:
+    """The case with what its trim codes say among its latest answers; what was told by hand stands."""
+    latest = case.epochs[-1]
+    told = {(answer.item, answer.place) for answer in latest.answers}
+    added = [answer for answer in ledger_answers(case, knowledge) if (answer.item, answer.place) not in told]
+    return replace(case, epochs=(*case.epochs[:-1], replace(latest, answers=(*latest.answers, *added))))
 
 
 def _distance(book: Notebook, value: Tree) -> float | None:

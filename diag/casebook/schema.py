@@ -1,12 +1,13 @@
 """The JSON Schema of a case file, for editors that complete and check while one types.
 
-May import: `diag.knowledge_base`, and within the room the words and `loading`.
+May import: `diag.knowledge_base`, and within the room the words and `trim_codes`.
 """
 
 from __future__ import annotations
 
 from typing import TypeAlias
 
+from diag.casebook.trim_codes import TRIM_KEYS
 from diag.casebook.words import CONDITIONS, HELPED, answer_words, scope_of
 from diag.knowledge_base import Knowledge
 
@@ -26,7 +27,12 @@ def case_schema(knowledge: Knowledge) -> dict[str, Json]:
     texts: dict[str, Json] = {"type": "string"}
     found: dict[str, Json] = {
         "findings": {"$ref": "#/$defs/findings"},
-        "codes": {"type": "array", "items": texts, "description": "fault codes, such as P0263"},
+        "codes": {
+            "type": "array",
+            "items": {"anyOf": [texts, {"type": "object", "maxProperties": 1}]},
+            "description": "fault codes, alone, with a state or with a status byte: P0263, P0087 pending, P0201 0x2E",
+        },
+        "other_codes": {"const": "none", "description": "every other code was looked for and is not stored"},
         "readings": {"$ref": "#/$defs/readings"},
     }
     properties: dict[str, Json] = {
@@ -37,6 +43,7 @@ def case_schema(knowledge: Knowledge) -> dict[str, Json]:
         "history": {"type": "array", "items": {"$ref": "#/$defs/work"}},
         **found,
         "tried": {"type": "array", "items": {"$ref": "#/$defs/tried"}},
+        "trim_codes": _trim_codes(),
         "open": {"type": "array", "items": texts, "description": "access that is open now: covers A"},
         "cannot": {"type": "array", "items": {"enum": list(knowledge.checks)}},
         "note": texts,
@@ -50,6 +57,17 @@ def case_schema(knowledge: Knowledge) -> dict[str, Json]:
         "properties": properties,
         "$defs": _definitions(knowledge, found),
     }
+
+
+def _trim_codes() -> dict[str, Json]:
+    """The ledger: the codes of each cylinder's injector."""
+    code: dict[str, Json] = {"type": "string", "description": "the code in quotes; none, or not read"}
+    entry: dict[str, Json] = {
+        "type": "object",
+        "properties": dict.fromkeys(TRIM_KEYS, code),
+        "additionalProperties": False,
+    }
+    return {"type": "object", "patternProperties": {"^[0-9]+$": entry}, "additionalProperties": False}
 
 
 def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json]:

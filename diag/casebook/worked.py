@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from diag.basics import Place, UsageError, did_you_mean
 from diag.casebook.cases import Epoch, Helped, Work
+from diag.casebook.codes_read import read_codes
 from diag.casebook.edits import symptoms_after
 from diag.casebook.found import read_answers, read_measured
 from diag.casebook.notebook import Notebook, Path, shown
@@ -61,7 +62,7 @@ def read_tried(book: Notebook, path: Path, value: Tree, first: Epoch, vehicle: V
                 found, told = _then(book, (*at, "then"), entry["then"])
         _check_helped(book, group[-1][0], works)
         answers = found.answers if told else symptoms_after(book.knowledge, epochs, works)
-        epochs.append(Epoch(tuple(works), answers, found.measured))
+        epochs.append(Epoch(tuple(works), answers, found.measured, found.codes))
     return tuple(epochs)
 
 
@@ -84,10 +85,11 @@ def _together(book: Notebook, path: Path, entries: Sequence[Tree]) -> list[list[
 def _then(book: Notebook, path: Path, value: Tree) -> tuple[Epoch, bool]:
     """What was found after the work, and whether anything was told of findings."""
     block = book.mapping(path, value, "then: {findings: {rough_idle: absent}}")
-    book.unknown_keys(path, block, ("findings", "codes", "readings"))
+    book.unknown_keys(path, block, ("findings", "codes", "other_codes", "readings"))
     answers = read_answers(book, path, block)
     measured = read_measured(book, (*path, "readings"), block.get("readings"))
-    return Epoch((), answers, measured), "findings" in block or "codes" in block
+    codes = read_codes(book, (*path, "codes"), block.get("codes"))
+    return Epoch((), answers, measured, codes), any(key in block for key in ("findings", "codes", "other_codes"))
 
 
 def _yes(book: Notebook, path: Path, value: Tree) -> bool:

@@ -1,6 +1,7 @@
 """Writes a case as a file that a person can read, and that reads back to the same case.
 
-May import: `diag.basics`, and within the room the records, `engine_choice` and `words`.
+May import: `diag.basics`, and within the room the records, `engine_choice`, `trim_codes` and
+`words`.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from diag.basics import write_whole
-from diag.casebook.cases import NOT_LOOKED, Answer, Case, Epoch, Measured, Work
+from diag.casebook.cases import NOT_LOOKED, Answer, Case, CodeRead, Epoch, Measured, TrimCode, Work
 from diag.casebook.engine_choice import is_engine_file
+from diag.casebook.trim_codes import NO_CODE, TRIM_KEYS
 
 __all__ = ["dump_case", "save_case"]
 
@@ -46,6 +48,7 @@ def dump_case(case: Case, folder: Path | None = None) -> str:
     lines += _found(case.epochs[0], "")
     if len(case.epochs) > 1:
         lines += ["tried:", *(line for epoch in case.epochs[1:] for line in _epoch(epoch))]
+    lines += _ledger(case.trim_codes)
     if case.open_access:
         lines.append(f"open: [{', '.join(f'{kind} {bank}' for kind, bank in case.open_access)}]")
     lines += [f"cannot: [{', '.join(case.cannot)}]"] if case.cannot else []
@@ -102,7 +105,23 @@ def _found(epoch: Epoch, indent: str) -> list[str]:
         lines += _block("findings", said, indent)
     if epoch.measured:
         lines += _block("readings", [(_key(each), each.place, _quantity(each)) for each in epoch.measured], indent)
+    lines += [f"{indent}codes: [{', '.join(_code(each) for each in epoch.codes)}]"] if epoch.codes else []
     return lines
+
+
+def _code(code: CodeRead) -> str:
+    """A code with its status byte where that was told, else with its state."""
+    return f"{code.code} {code.state.replace('_', ' ') if code.status is None else f'0x{code.status:02X}'}"
+
+
+def _ledger(codes: Sequence[TrimCode]) -> list[str]:
+    """`trim_codes:`, a line a cylinder."""
+    lines = []
+    for entry in codes:
+        told = {key: getattr(entry, key) for key in TRIM_KEYS if getattr(entry, key) is not None}
+        inside = ", ".join(f'{key}: "{code}"' if code else f"{key}: {NO_CODE}" for key, code in told.items())
+        lines.append(f"  {entry.cylinder}: {{{inside}}}")
+    return ["trim_codes:", *lines] if lines else []
 
 
 def _key(each: Answer | Measured) -> str:

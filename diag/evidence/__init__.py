@@ -5,7 +5,7 @@ May import: numpy, `diag.casebook`, `diag.knowledge_base`, `diag.basics`. Units 
 """
 
 from diag.casebook import code_of_cylinder, convert, cylinder_of_code, known_units
-from diag.evidence.answers import answer_pattern, answer_ratio
+from diag.evidence.answers import answer_pattern, answer_ratio, decibans
 from diag.evidence.distributions import Spread, cumulative, density, log_density, quantile, spread_of
 from diag.evidence.outcomes import Outcomes, reading_outcomes
 from diag.evidence.readings import ReadingLikelihood, reading_likelihood, spreads
@@ -35,6 +35,7 @@ __all__ = [
     "convert",
     "cumulative",
     "cylinder_of_code",
+    "decibans",
     "density",
     "draw_together",
     "frame_of",

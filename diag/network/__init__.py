@@ -7,6 +7,15 @@ May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.infer
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.combinations import NamedCombination
+from diag.network.conflict import (
+    CONFLICT_FROM,
+    Agreement,
+    Doubt,
+    Opinion,
+    agreement,
+    conflict_measure,
+    strain_of,
+)
 from diag.network.foreseeing import Foreseen, foreseen
 from diag.network.marginals import (
     component_states,
@@ -16,7 +25,9 @@ from diag.network.marginals import (
     severity_chances,
     vehicle_severity_chances,
 )
+from diag.network.missing import ExpectedCode, expected_codes
 from diag.network.questions import Question, question_name
+from diag.network.rarity import Rarity, rarity_of
 from diag.network.reference import (
     ReferenceEvidence,
     export_bif,
@@ -27,31 +38,42 @@ from diag.network.reference import (
     sample,
 )
 from diag.network.reference_nodes import ReferenceNode, all_questions, node_name, reference_arrays
+from diag.network.simulating import Draws, simulate
 from diag.network.subsets import Claim, ToldStep, log_joint, part_evidence, part_posterior, told_steps
 from diag.network.targets import Factor
 from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
 from diag.network.weighing import Weighed, culprits, weigh
 
 __all__ = [
+    "CONFLICT_FROM",
+    "Agreement",
     "CaseNetwork",
     "Claim",
     "CurrentLife",
+    "Doubt",
+    "Draws",
+    "ExpectedCode",
     "Factor",
     "FaultChance",
     "Foreseen",
     "LevelChance",
     "NamedCombination",
+    "Opinion",
     "Outlook",
     "Question",
+    "Rarity",
     "ReferenceEvidence",
     "ReferenceNode",
     "ToldStep",
     "Weighed",
+    "agreement",
     "all_questions",
     "build",
     "component_states",
+    "conflict_measure",
     "culprits",
     "cylinder_chances",
+    "expected_codes",
     "export_bif",
     "export_xmlbif",
     "fault_chances",
@@ -63,11 +85,14 @@ __all__ = [
     "part_posterior",
     "pgmpy_network",
     "question_name",
+    "rarity_of",
     "reference_arrays",
     "reference_evidence",
     "reference_network",
     "sample",
     "severity_chances",
+    "simulate",
+    "strain_of",
     "told_steps",
     "vehicle_severity_chances",
     "weigh",

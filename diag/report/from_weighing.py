@@ -9,7 +9,9 @@ from diag.inference import Array
 from diag.knowledge_base import Component, Knowledge
 from diag.network import CaseNetwork, NamedCombination, Weighed, component_states, cylinder_chances
 from diag.report.figures import chance_words, short_place
+from diag.report.from_agreement import agreement_line
 from diag.report.from_case import case_line, evidence_lines
+from diag.report.from_codes import code_lines, missing_codes, soft_lines, trim_ledger
 from diag.report.naming import fault_words
 from diag.report.sheets import CombinationLine, CylinderLine, FaultLine, PlacedState, StateLine, WeighSheet
 from diag.report.words import WEIGH
@@ -34,6 +36,11 @@ def weigh_sheet(weighed: Weighed) -> WeighSheet:
         log_evidence=weighed.log_evidence,
         method=weighed.posterior.form,
         cancellation=weighed.posterior.cancellation,
+        agreement=agreement_line(weighed),
+        soft=soft_lines(network.knowledge, network.case),
+        codes=code_lines(network.knowledge, network.case),
+        missing_codes=missing_codes(weighed),
+        trim_codes=trim_ledger(network.knowledge, network.case),
     )
 
 

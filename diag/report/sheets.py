@@ -2,7 +2,7 @@
 
 Every field says in one phrase what it holds (checked by a test); the JSON Schema of `diag know schema --form ...` is
 made from that. Chances lie between 0 and 1, times are in minutes, money is in the sheet's `currency` before tax.
-May import: `diag.basics`.
+May import: `diag.basics`, sheets_agreement.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from diag.basics import Place
+from diag.report.sheets_agreement import AgreementLine, CodeLine, MissingCodeLine, SoftLine, TrimLedger
 
 __all__ = [
     "AccessLine",
@@ -141,6 +142,13 @@ class WeighSheet:
     log_evidence: Annotated[float, "natural logarithm of the probability of all that was told"]
     method: Annotated[str, "which of the two exact forms answered: 'subtracting' or 'carrying'"]
     cancellation: Annotated[float, "bound on the relative error by subtraction, measured"]
+    agreement: Annotated[AgreementLine | None, "how far the findings agree; null where that was not asked"] = None
+    soft: Annotated[tuple[SoftLine, ...], "the soft answers that were given, and what they count"] = ()
+    codes: Annotated[tuple[CodeLine, ...], "the fault codes that were read with a state"] = ()
+    missing_codes: Annotated[
+        tuple[MissingCodeLine, ...], "codes expected under what is believed now, and not told"
+    ] = ()
+    trim_codes: Annotated[TrimLedger | None, "the ledger of trim codes; null where none was noted"] = None
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,9 @@ from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, per_cent, places_words, short_place
 from diag.report.naming import fault_words
 from diag.report.sheets import CombinationLine, EvidenceLine, FaultLine, WeighSheet
+from diag.report.text_agreement import agreement_blocks
 from diag.report.text_case import case_blocks, cylinder_picture
+from diag.report.text_codes import code_blocks, ledger_blocks, soft_blocks
 from diag.report.words import EVIDENCE, JUDGED, WEIGH
 
 __all__ = ["chance_sentence", "leading_faults", "weigh_blocks"]
@@ -29,7 +31,11 @@ def weigh_blocks(sheet: WeighSheet, everything: bool = False, head: bool = True)
         *_cylinders(sheet),
         *_faults(sheet, everything),
         *_combinations(sheet, everything),
+        *agreement_blocks(sheet.agreement),
+        *code_blocks(sheet.codes, sheet.missing_codes),
+        *ledger_blocks(sheet.trim_codes),
         *_evidence(sheet),
+        *soft_blocks(sheet.soft),
     )
 
 

@@ -12,7 +12,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diag.basics import Place, UsageError
-from diag.casebook import CONDITIONS, Answer, Case, Epoch, Measured, Work, dump_case, load_case, read_case, save_case
+from diag.casebook import (
+    CONDITIONS,
+    Answer,
+    Case,
+    Epoch,
+    Measured,
+    TrimCode,
+    Work,
+    dump_case,
+    load_case,
+    read_case,
+    save_case,
+)
 from diag.casebook import scope_of as scope
 from diag.knowledge_base import Engine, Knowledge, load_knowledge, shipped_folder
 
@@ -85,6 +97,15 @@ def works(draw: st.DrawFn, engine: Engine, distance: float | None, age: float | 
 
 
 @st.composite
+def part_codes(draw: st.DrawFn, engine: Engine) -> tuple[TrimCode, ...]:
+    """Codes on parts only: what is stored would add answers, which other tests look at."""
+    form = engine.trim_code
+    code = st.none() | st.text(form.alphabet or "A", min_size=form.length or 1, max_size=form.length or 1)
+    cylinders = draw(st.sets(st.sampled_from(engine.cylinders), max_size=3))
+    return tuple(TrimCode(number, part=draw(code), part_before=draw(code)) for number in sorted(cylinders))
+
+
+@st.composite
 def cases(draw: st.DrawFn) -> Case:
     engine_id = draw(st.sampled_from(sorted(_knowledge().engines)))
     engine = _knowledge().engines[engine_id]
@@ -106,6 +127,7 @@ def cases(draw: st.DrawFn) -> Case:
         open_access=draw(st.sampled_from([(), (("covers", "A"),), (("covers", "A"), ("injectors", "A"))])),
         cannot=draw(st.sampled_from([(), ("compression_test",), ("leak_fluid", "bench")])),
         note=draw(TEXTS),
+        trim_codes=draw(part_codes(engine)),
     )
 
 

@@ -1,0 +1,283 @@
+"""Do the findings of a case agree? Measures of conflict, which answers pull apart, and how rare such findings are.
+
+Jensen's measure of conflict (Jensen, Chamberlain, Nordahl & Jensen, UAI 1990) is
+
+    conf(e) = ln( P(e_1) P(e_2) ... / P(e) )
+
+It is positive where the findings are together less likely than if they had nothing to do with each other. The product
+of the P(e_i) is a distribution of findings of its own, so by Markov's inequality conf(e) >= ln 20 comes up in at most
+1 of 20 vehicles that the model describes, whatever is asked of them.
+
+Two findings that always mislead now and then contradict each other at a small price, and conf(e) hardly sees it. So
+everything that shows one thing (a severity or component at its place) is held against the same findings, where each
+may be an error with the chance `MAY_ERR`. An erring answer about x is one that is given of some other vehicle, whose
+level may as well be any: q_i is its likelihood averaged over the levels. Then
+
+    strain = P(e | answers may err) / P(e) = sum over x of P(x | e) prod_i (1 - MAY_ERR + MAY_ERR q_i / P(e_i | x))
+
+Like every quotient of two distributions of findings it is 1 on average over vehicles of the model. What customers tell
+of the whole vehicle (that is why it is there) is taken as it stands. The limits of strain were chosen so that vehicles
+drawn from the model are called contradictory in well under 5 of 100 (tests/network/test_agreement.py measures it).
+May import: knowledge_base, casebook, inference, basics, numpy.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import prod
+
+import numpy as np
+
+from diag.inference import Array, Evidence, Posterior, mixture
+from diag.network.casenetwork import CaseNetwork
+from diag.network.instances import Key
+from diag.network.questions import Question
+from diag.network.rarity import Rarity, rarity_of
+from diag.network.tables import levels_of
+from diag.network.targets import Factor
+
+__all__ = [
+    "CONFLICT_FROM",
+    "STRAINED_FROM",
+    "Agreement",
+    "Doubt",
+    "Opinion",
+    "agreement",
+    "conflict_measure",
+    "is_complaint",
+    "marginal",
+    "strain_of",
+    "vehicle_marginal",
+]
+
+MAY_ERR = 0.2
+CONFLICT_FROM = math.log(20.0)
+STRAINED_FROM = 6.0  # strain of one thing from which its answers are said to contradict each other ...
+STRAINED_FOR_EACH = 2.0  # ... or so much for each thing with several answers: of many, one is strained now and then
+MOST_COMBINATIONS = 128  # levels of the vehicle's severities told of, up to which these are looked into as well
+
+
+@dataclass(frozen=True)
+class Opinion:
+    """One answer about a thing: how far it speaks for or against it, and how likely it is to mislead.
+
+    `log_ratio` is the natural logarithm of P(answer | the levels above the first, on average) / P(answer | the first);
+    `p_error` is the chance that this answer is an error, given all that was told and that answers err with the chance
+    `MAY_ERR`; `apart` is Jensen's partial conflict of this answer with all the others, ln P(e_i) / P(e_i | the others).
+    """
+
+    question: Question
+    log_ratio: float
+    p_error: float
+    apart: float
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A thing (severity or component at its place) about which answers pull apart; the answers to check first come
+    first. `strain` as in the head of this module."""
+
+    key: Key
+    strain: float
+    opinions: tuple[Opinion, ...]
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """How far the findings agree with each other and with the model.
+
+    `conflict`: Jensen's measure (natural logarithm). `doubts`: everything about which something was told, most strained
+    first. `contradicts`: whether either measure is beyond what vehicles of the model show. `unlisted` and
+    `unlisted_before`: chance that something is wrong that the knowledge does not list, and before anything was told.
+    """
+
+    conflict: float
+    doubts: tuple[Doubt, ...]
+    unlisted: float
+    unlisted_before: float
+    rarity: Rarity | None
+
+    @property
+    def contradicting(self) -> tuple[Doubt, ...]:
+        """What several answers contradict each other about, most strained first."""
+        several = [doubt for doubt in self.doubts if len(doubt.opinions) > 1]
+        least = max(STRAINED_FROM, STRAINED_FOR_EACH * len(several))
+        return tuple(doubt for doubt in several if doubt.strain >= least)
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether the findings are to be called contradictory."""
+        return self.conflict >= CONFLICT_FROM or bool(self.contradicting)
+
+
+def conflict_measure(log_singles: Array, log_together: float) -> float:
+    """Jensen's conflict measure from ln P(e_i) and ln P(e). In Pearl's burglary, John and Mary calling: -1.22549."""
+    return float(np.sum(log_singles) - log_together)
+
+
+def strain_of(posterior: Array, likelihoods: Array, may_err: float = MAY_ERR) -> tuple[float, Array]:
+    """The strain of one thing, and the chance of each answer to be an error: `posterior[level]`,
+    `likelihoods[answer, level]`, each but for a factor of its own. See the head of this module."""
+    possible = posterior > 0
+    chances = likelihoods[:, possible]
+    ratio = likelihoods.mean(axis=1)[:, np.newaxis] / chances
+    each = 1.0 - may_err + may_err * ratio
+    weight = posterior[possible] * np.prod(each, axis=0)
+    strain = float(weight.sum())
+    return strain, np.asarray((weight * may_err * ratio / each).sum(axis=1) / strain)
+
+
+def is_complaint(network: CaseNetwork, question: Question) -> bool:
+    """Whether an answer is what the customer tells of the whole vehicle."""
+    finding = network.knowledge.findings.get(question.item)
+    return question.place is None and finding is not None and finding.kind == "symptom"
+
+
+def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -> Agreement:
+    """Whether the findings of a case agree. `posterior` is that of all of them; `rarity`: also by simulation."""
+    singles = _log_singles(network)
+    conflict = conflict_measure(np.array(list(singles.values())), float(posterior.log_evidence[0]))
+    doubts = _doubts(network, posterior, singles)
+    complaints = {question for question in network.told if is_complaint(network, question)}
+    return Agreement(
+        conflict=conflict,
+        doubts=tuple(sorted(doubts, key=lambda each: -each.strain)),
+        unlisted=_unlisted(network),
+        unlisted_before=_unlisted_before(network),
+        rarity=rarity_of(network, complaints) if rarity else None,
+    )
+
+
+def _log_singles(network: CaseNetwork) -> dict[Question, float]:
+    """ln P(e_i) of every question alone. All that stay within cylinders and components are one batch; the others are
+    one batch for each severity of the vehicle, so that each batch hears no more than it needs."""
+    batches: dict[str, list[Question]] = {}
+    for question, factor in network.factors.items():
+        heard = factor.key[0] if factor.key[0] in network.targets.chain.nodes else ""
+        batches.setdefault(heard, []).append(question)
+    found: dict[Question, float] = {}
+    for questions in batches.values():
+        count = len(questions)
+        alone = [_in_one_case(network.factors[each], case, count) for case, each in enumerate(questions)]
+        logs = _log_evidence(network, network.targets.evidence(alone, count))
+        found |= {question: float(log) for question, log in zip(questions, logs, strict=True)}
+    return {question: found[question] for question in network.factors}
+
+
+def _in_one_case(factor: Factor, case: int, cases: int) -> Factor:
+    """A factor that is told in one case of a batch, and of which nothing is known in the others."""
+    likelihood = np.ones((cases, *factor.likelihood.shape[1:]))
+    likelihood[case] = factor.likelihood[0]
+    return Factor(factor.key, factor.versions, likelihood)
+
+
+def _log_evidence(network: CaseNetwork, evidence: Evidence) -> Array:
+    """`[case]`: ln P(evidence), without any posterior."""
+    options: list[list[dict[int, Array]]] = [[{}] for _ in network.model.plates]
+    return mixture(network.model, evidence, options).log_evidence
+
+
+def marginal(network: CaseNetwork, posterior: Posterior, key: Key, version: int, levels: int) -> Array | None:
+    """`[level]`: what is known of one version of a thing; none for severities of the vehicle, which a posterior does
+    not hold."""
+    targets = network.targets
+    if key[0] in targets.chain.nodes:
+        return None
+    if key in targets.components:
+        plate, indices = targets.components[key]
+        return np.asarray(posterior.components[plate][indices[version]][0])
+    if key in targets.axes:
+        plate, indices = targets.axes[key]
+        return np.asarray(posterior.axes[plate][indices[version]][0])
+    states = targets.configurations.column(key, version)
+    return np.bincount(states, weights=posterior.configurations[0], minlength=levels).astype(np.float64)
+
+
+def _doubts(network: CaseNetwork, posterior: Posterior, singles: Mapping[Question, float]) -> list[Doubt]:
+    """Every thing about which something was told that may err."""
+    about: dict[tuple[Key, int], list[Question]] = {}
+    for question, factor in network.factors.items():
+        tells = float(np.ptp(factor.likelihood)) > 0
+        if tells and len(factor.versions) == 1 and not is_complaint(network, question):
+            about.setdefault((factor.key, factor.versions[0]), []).append(question)
+    found = []
+    for (key, version), questions in about.items():
+        now = marginal(network, posterior, key, version, network.factors[questions[0]].likelihood.shape[1])
+        if now is None and _heard(network).count(key[0]) > 1:
+            now = vehicle_marginal(network, key, version)
+        if now is not None:
+            found.append(_doubt(network, key, questions, now, singles))
+    return found
+
+
+def _heard(network: CaseNetwork) -> list[str]:
+    """The vehicle's severities that something was told of, as often as it was."""
+    nodes = network.targets.chain.nodes
+    return [factor.key[0] for factor in network.factors.values() if factor.key[0] in nodes]
+
+
+def vehicle_marginal(network: CaseNetwork, key: Key, version: int) -> Array | None:
+    """`[level]` of a vehicle severity given all that was told: its levels tried as evidence. None where nothing was
+    told of it, or so much of others that this would take long."""
+    heard = _heard(network)
+    combinations = prod(len(levels_of(network.knowledge, name)) for name in set(heard))
+    if key[0] not in heard or combinations > MOST_COMBINATIONS:
+        return None
+    count = len(levels_of(network.knowledge, key[0]))
+    tried = {Question(key[0], None): Factor(key, (version,), np.eye(count))}
+    logs = _log_evidence(network, network.with_factors(tried, count))
+    chances = np.exp(logs - logs.max())
+    return np.asarray(chances / chances.sum())
+
+
+def _doubt(
+    network: CaseNetwork, key: Key, questions: list[Question], now: Array, singles: Mapping[Question, float]
+) -> Doubt:
+    likelihoods = np.concatenate([network.factors[question].likelihood for question in questions])
+    strain, errors = strain_of(now, likelihoods)
+    opinions = [
+        Opinion(question, _log_ratio(likelihood), float(error), singles[question] + _log_left_out(now, likelihood))
+        for question, likelihood, error in zip(questions, likelihoods, errors, strict=True)
+    ]
+    return Doubt(key, strain, tuple(sorted(opinions, key=lambda each: -each.p_error)))
+
+
+def _log_left_out(now: Array, likelihood: Array) -> float:
+    """ln P(all others) / P(all): P(x | e) / P(e_i | x), summed over the levels x."""
+    possible = now > 0
+    return math.log(float(np.sum(now[possible] / likelihood[possible])))
+
+
+def _log_ratio(likelihood: Array) -> float:
+    """How far an answer speaks for 'not the first level'."""
+    tiny = float(np.finfo(np.float64).tiny)
+    return math.log(max(float(likelihood[1:].mean()), tiny)) - math.log(max(float(likelihood[0]), tiny))
+
+
+def _unlisted(network: CaseNetwork) -> float:
+    """Chance that any component which stands for 'something that is not listed' is not sound."""
+    sound: list[list[dict[int, Array]]] = [[{}] for _ in network.model.plates]
+    for plate, index, states in _unlisted_components(network):
+        sound[plate][0][index] = np.eye(1, states)
+    none = mixture(network.model, network.evidence, sound).expectation([0] * len(sound))
+    return min(max(1.0 - float(none[0]), 0.0), 1.0)
+
+
+def _unlisted_before(network: CaseNetwork) -> float:
+    """The same before anything was told, from the priors: components are independent given the configuration."""
+    sound = network.model.configurations
+    for plate, index, _ in _unlisted_components(network):
+        sound = sound * network.model.plates[plate].components[index].prior[:, 0]
+    return min(max(1.0 - float(sound.sum()), 0.0), 1.0)
+
+
+def _unlisted_components(network: CaseNetwork) -> list[tuple[int, int, int]]:
+    """Plate, component and number of states of everything that stands for 'something that is not listed'."""
+    found = []
+    for component, place in network.layout.versions:
+        at = network.component_at(component, place) if "unlisted" in component else None
+        if at is not None:
+            found.append((*at, len(network.knowledge.components[component].states)))
+    return found
