@@ -8,7 +8,17 @@ from collections.abc import Callable
 from enum import IntEnum
 from typing import NoReturn
 
-from diag.basics import CaseError, DiagError, ImpossibleEvidence, InvalidFile, KnowledgeError, TooLarge, UsageError
+from diag.basics import (
+    BookError,
+    BookMoved,
+    CaseError,
+    DiagError,
+    ImpossibleEvidence,
+    InvalidFile,
+    KnowledgeError,
+    TooLarge,
+    UsageError,
+)
 
 __all__ = ["EXIT_HELP", "ExitCode", "run_reporting"]
 
@@ -26,6 +36,8 @@ class ExitCode(IntEnum):
     IMPOSSIBLE = 5
     COMPLAINTS = 6
     TOO_LARGE = 7
+    BOOK = 8
+    BOOK_MOVED = 9
     INTERRUPTED = 130
 
 
@@ -40,6 +52,8 @@ EXIT_HELP = """Exit codes:
   5  what the case says cannot all be true at once
   6  'know check' has complaints
   7  the exact answer would be too large
+  8  the book of cases cannot be opened, read or written
+  9  somebody else wrote to that case meanwhile; nothing was written
   130  interrupted
 """
 
@@ -48,6 +62,8 @@ _CODES: tuple[tuple[type[DiagError], ExitCode], ...] = (
     (CaseError, ExitCode.CASE),
     (ImpossibleEvidence, ExitCode.IMPOSSIBLE),
     (TooLarge, ExitCode.TOO_LARGE),
+    (BookMoved, ExitCode.BOOK_MOVED),
+    (BookError, ExitCode.BOOK),
     (UsageError, ExitCode.USAGE),
     (DiagError, ExitCode.USAGE),
 )
