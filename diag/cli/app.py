@@ -9,7 +9,7 @@ from typing import Annotated, NoReturn
 import typer
 
 import diag
-from diag.cli import commands_case, commands_engine, commands_export, commands_knowledge, commands_talk
+from diag.cli import commands_book, commands_case, commands_engine, commands_export, commands_knowledge, commands_talk
 from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
@@ -24,7 +24,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _commands in (commands_case, commands_talk, commands_knowledge, commands_engine, commands_export):
+for _commands in (commands_case, commands_talk, commands_knowledge, commands_engine, commands_export, commands_book):
     _commands.add_to(app)
 
 

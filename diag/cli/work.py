@@ -10,8 +10,9 @@ if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.knowledge_base import Knowledge
     from diag.report import AdviceSheet, CasesSheet, NextSheet, RepairSheet, WeighSheet
+    from diag.store import Likeness
 
-__all__ = ["advice_sheet", "demo_sheet", "planned_sheet", "ranked_sheet", "weighed_sheet"]
+__all__ = ["advice_sheet", "demo_sheet", "likeness", "planned_sheet", "ranked_sheet", "weighed_sheet"]
 
 COMBINATIONS = 4
 
@@ -58,6 +59,20 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
         repair=repair_sheet(knowledge, case, advice.repair),
         decision="repair" if advice.stop else "check",
     )
+
+
+def likeness(knowledge: Knowledge, case: Case) -> Likeness | None:
+    """What the book compares a case by; none where what was told cannot be weighed."""
+    from diag.basics import ImpossibleEvidence, TooLarge
+    from diag.network import weigh
+    from diag.store import Draft, StateChance, likeness_of
+
+    try:
+        faults = weigh(knowledge, case).faults
+    except (ImpossibleEvidence, TooLarge):
+        return None
+    chances = (StateChance(each.component, each.place, each.state, each.probability) for each in faults)
+    return likeness_of(Draft.of(case, knowledge), chances)
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

@@ -17,6 +17,7 @@ from diag.report.figures import (
     tightening,
 )
 from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
+from diag.report.from_book import book_case_sheet, book_like_sheet, book_list_sheet
 from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
@@ -24,16 +25,21 @@ from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import cylinder_chances, weigh_sheet
 from diag.report.page import console_for, print_blocks, render
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from diag.report.sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from diag.report.text_advice import advice_blocks
+from diag.report.text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.words import ABOUT, CHECKS, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words_book import BOOK, BOOK_DONE
 
 __all__ = [
     "ABOUT",
+    "BOOK",
+    "BOOK_DONE",
     "CHECKS",
     "ENGINE_QUESTIONS",
     "EXPORT",
@@ -43,6 +49,10 @@ __all__ = [
     "TALK",
     "AdviceSheet",
     "Block",
+    "BookCaseSheet",
+    "BookDoneSheet",
+    "BookLikeSheet",
+    "BookListSheet",
     "CasesSheet",
     "Cautions",
     "Cell",
@@ -64,6 +74,13 @@ __all__ = [
     "Table",
     "WeighSheet",
     "advice_blocks",
+    "book_case_blocks",
+    "book_case_sheet",
+    "book_done_blocks",
+    "book_like_blocks",
+    "book_like_sheet",
+    "book_list_blocks",
+    "book_list_sheet",
     "case_line",
     "cases_blocks",
     "cautions_of",

@@ -14,7 +14,7 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_knowledge
+from diag.report import sheets, sheets_book, sheets_knowledge
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
 
@@ -30,6 +30,10 @@ FORMS: dict[str, type[object]] = {
     "diag.knowledge.list/1": sheets_knowledge.ListSheet,
     "diag.knowledge.item/1": sheets_knowledge.ItemSheet,
     "diag.knowledge.check/1": sheets_knowledge.ComplaintsSheet,
+    "diag.book.list/1": sheets_book.BookListSheet,
+    "diag.book.case/1": sheets_book.BookCaseSheet,
+    "diag.book.like/1": sheets_book.BookLikeSheet,
+    "diag.book.done/1": sheets_book.BookDoneSheet,
 }
 
 

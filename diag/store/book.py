@@ -16,7 +16,7 @@ from diag.basics import BookError, BookMoved, UsageError
 from diag.store.codec import payload_of
 from diag.store.folding import Standing, fold
 from diag.store.likeness import write_likeness
-from diag.store.records import Customer, Event, Likeness, Payload
+from diag.store.records import Customer, Event, Likeness, Payload, Retold
 from diag.store.rows import write_customer, write_events, write_summary
 from diag.store.schema import bring_up_to_date
 from diag.store.sql import Database, Session
@@ -68,13 +68,16 @@ class Kept:
 
 
 @contextmanager
-def open_book(place: str | None = None, files: Path | None = None) -> Iterator[Book]:
-    """Open the book at a path or URL (see `book_place`); it is made, or brought to the newest version, where need be.
+def open_book(place: str | None = None, files: Path | None = None, make: bool = True) -> Iterator[Book]:
+    """Open the book at a path or URL (see `book_place`), made where there is none, unless `make` is false, and brought
+    to the newest version where need be.
 
     Raises BookError where it cannot be opened, was written by a newer diag, or is something else than a book.
     """
-    where = book_place(place)
+    where = book_place(place, make)
     database = Database(where)
+    if not make and not database.is_server and not database.path.exists():
+        raise BookError(f"{where}: there is no book yet; 'diag book keep CASEFILE' begins one")
     try:
         _private(database)
         bring_up_to_date(database)
@@ -169,6 +172,8 @@ def append_within(
         raise UsageError(f"case {number} has no revision {based_on}; it stands at {kept.revision}")
     if based_on is not None and based_on < kept.revision and not on_top:
         raise BookMoved(_what_moved(kept, based_on))
+    if based_on is not None and based_on < kept.revision and any(isinstance(each, Retold) for each in payloads):
+        raise BookMoved(f"{_what_moved(kept, based_on)} Yours tells the whole case anew, so it cannot go on top.")
     if not payloads:
         return kept
     at = now()
@@ -184,7 +189,7 @@ def _what_moved(kept: Kept, based_on: int) -> str:
     lines = "; ".join(f"revision {event.revision}: {event.kind}, by {event.by or 'somebody'}" for event in theirs)
     return (
         f"Case {kept.number} has moved on: you started from revision {based_on}, and since then there is {lines}. "
-        "Nothing of yours was written. Look at it again, or add yours on top of theirs ('--on-top')."
+        "Nothing of yours was written. Look at it again ('diag book show'), or add yours on top of theirs ('--on-top')."
     )
 
 

@@ -16,8 +16,8 @@ BOOK_VARIABLE = "DIAG_BOOK"
 FILES_VARIABLE = "DIAG_BOOK_FILES"
 
 
-def book_place(asked: str | None = None) -> str:
-    """The path of the SQLite file, made with its folder where need be, or the URL of a PostgreSQL database.
+def book_place(asked: str | None = None, make: bool = True) -> str:
+    """The path of the SQLite file, its folder made where `make` says so, or the URL of a PostgreSQL database.
 
     Raises BookError where the folder cannot be made.
     """
@@ -25,6 +25,8 @@ def book_place(asked: str | None = None) -> str:
     if "://" in place:
         return place
     path = Path(place).expanduser().absolute()
+    if not make:
+        return str(path)
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
