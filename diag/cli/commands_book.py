@@ -5,6 +5,7 @@ May import: typer; the other rooms only inside functions.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,7 +20,7 @@ from diag.cli.output import show
 
 if TYPE_CHECKING:
     from diag.knowledge_base import Knowledge
-    from diag.store import Wanted
+    from diag.store import Book, Kept, Payload, Wanted
 
 __all__ = ["add_to"]
 

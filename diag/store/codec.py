@@ -115,7 +115,7 @@ def _read(hint: object, value: object, where: str) -> object:
                 return _read(kind, value, where)
     elif isinstance(hint, type) and _fits(hint, value):
         return float(value) if hint is float else value  # type: ignore[arg-type]  # _fits has seen to it
-    raise BookError(f"{where}: {compact(value)[:60]} does not belong here")
+    raise BookError(f"{where}: {json.dumps(value)[:60]} does not belong here")
 
 
 def _fits(hint: object, value: object) -> bool:
