@@ -36,8 +36,11 @@ class Server:
         return self.url(name)
 
     def start(self) -> None:
-        """Start it, and wait until it answers."""
-        options = f"-k {self.folder} -c listen_addresses='' -c max_connections=30"
+        """Start it, and wait until it answers.
+
+        It leaves its writes to the system (`fsync=off`): what a test kills is the server, never the machine.
+        """
+        options = f"-k {self.folder} -c listen_addresses='' -c max_connections=30 -c fsync=off"
         log = str(self.folder / "log")
         self._do("pg_ctl", "-D", str(self.folder / "data"), "-o", options, "-l", log, "-w", "start")
 
