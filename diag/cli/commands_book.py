@@ -80,7 +80,7 @@ def keep(
         else:
             seen = standing_of(opened, case_number(into), based_on)
             steps = changes(seen.draft, Draft.of(case, known))
-            kept = _add(opened, known, case_number(into), steps, based_on or seen.revision, by, on_top)
+            kept = _add(opened, known, case_number(into), steps, seen.revision, by, on_top)
             if customer is not None:
                 note_customer(opened, kept.number, customer)
             events = BOOK_DONE["event" if len(steps) == 1 else "events"]

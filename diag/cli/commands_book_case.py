@@ -17,6 +17,24 @@ from diag.cli.options import Json, KnowledgeFolder, Overlays
 
 __all__ = ["add_to"]
 
+Cured = Annotated[str, typer.Option("--cured", metavar="WORD", help="yes, partly, no, or 'not known'.")]
+FoundFaults = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--found",
+        metavar="FAULT",
+        help="What was found: component, state, place, and how sure: seen, measured (after the repair) or "
+        "inferred; such as 'seal blown 2 seen'. May be given several times; left out: nothing was found.",
+    ),
+]
+FittedWork = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--fitted", metavar="WORK", help="A repair and its place ('reseal 2') or a part ('a_part x4'); repeatable."
+    ),
+]
+TimeSpent = Annotated[str, typer.Option("--time", metavar="TIME", help="Time actually spent, such as '95 min'.")]
+MoneySpent = Annotated[str, typer.Option("--cost", metavar="MONEY", help="What it cost in the end, such as '269 EUR'.")]
 OnRevision = Annotated[
     int | None,
     typer.Option(
@@ -34,26 +52,11 @@ def add_to(group: typer.Typer) -> None:
 
 def close(
     case: Number,
-    cured: Annotated[str, typer.Option("--cured", metavar="WORD", help="yes, partly, no, or 'not known'.")],
-    found: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--found",
-            metavar="FAULT",
-            help="What was found: component, state, place, and how sure: seen, measured (after the repair) or "
-            "inferred; such as 'seal blown 2 seen'. May be given several times; left out: nothing was found.",
-        ),
-    ] = None,
-    fitted: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--fitted", metavar="WORK", help="A repair and its place ('reseal 2') or a part ('a_part x4'); repeatable."
-        ),
-    ] = None,
-    time: Annotated[str, typer.Option("--time", metavar="TIME", help="Time actually spent, such as '95 min'.")] = "",
-    cost: Annotated[
-        str, typer.Option("--cost", metavar="MONEY", help="What it cost in the end, such as '269 EUR'.")
-    ] = "",
+    cured: Cured,
+    found: FoundFaults = None,
+    fitted: FittedWork = None,
+    time: TimeSpent = "",
+    cost: MoneySpent = "",
     remark: Annotated[str, typer.Option("--note", metavar="TEXT", help="What else there is to say.")] = "",
     based_on: OnRevision = None,
     by: ByWhom = "",
@@ -65,42 +68,16 @@ def close(
     """Close a case: what was found and how sure, what was fitted, time and money spent, whether it cured."""
     from diag.cli.work import likeness
     from diag.report import BOOK_DONE
-    from diag.store import (
-        Closed,
-        Outcome,
-        append,
-        case_of,
-        open_book,
-        read_cost,
-        read_cured,
-        read_fitted,
-        read_found,
-        read_kept,
-        read_minutes,
-    )
+    from diag.store import Closed, Said, append, case_of, open_book, read_kept, read_outcome
 
     known = read_knowledge(knowledge, overlay)
+    said = Said(cured, tuple(found or ()), tuple(fitted or ()), time, cost, remark)
     with open_book(book, make=False) as opened:
         kept = read_kept(opened, case_number(case))
         told = case_of(kept, known)
-        money, currency = read_cost(cost, known.prices.currency) if cost else (None, "")
-        outcome = Outcome(
-            read_cured(cured),
-            tuple(read_found(text, known, told.engine) for text in found or ()),
-            tuple(read_fitted(text, known, told.engine) for text in fitted or ()),
-            read_minutes(time) if time else None,
-            money,
-            currency,
-            remark,
-        )
-        kept = append(
-            opened,
-            kept.number,
-            (Closed(outcome),),
-            based_on=based_on or kept.revision,
-            by=by,
-            likeness=likeness(known, told),
-        )
+        step, alike = Closed(read_outcome(said, known, told.engine)), likeness(known, told)
+        seen = kept.revision if based_on is None else based_on
+        kept = append(opened, kept.number, (step,), based_on=seen, by=by, likeness=alike)
         show_case(opened, known, kept, as_json, done=BOOK_DONE["closed"])
 
 
@@ -128,7 +105,7 @@ def undo(
         if back_to == 0:
             raise UsageError(f"case {kept.number} stands as it was opened; there is nothing to take back")
         last = kept.revision
-        kept = append(opened, kept.number, (Undo(back_to),), based_on=based_on or last, by=by)
+        kept = append(opened, kept.number, (Undo(back_to),), based_on=last if based_on is None else based_on, by=by)
         kept = append(opened, kept.number, (), likeness=likeness(known, case_of(kept, known)))
         done = BOOK_DONE["undone"].format(back_to=back_to, number=kept.number, last=last)
         show_case(opened, known, kept, as_json, done=done)

@@ -7,7 +7,7 @@ imports, and only when a book is opened.
 from diag.store.backup import back_up, restore
 from diag.store.book import Book, Kept, append, journal, keep, number_of, open_book, read_kept, standing_of
 from diag.store.carrying import JOURNAL_FORM, Exported, Imported, export_book, import_book
-from diag.store.closing import read_cost, read_cured, read_fitted, read_found, read_minutes
+from diag.store.closing import Said, read_outcome
 from diag.store.customers import Erasure, customer_of, erase_customer, note_customer
 from diag.store.files import attach, file_bytes
 from diag.store.finding import (
@@ -87,6 +87,7 @@ __all__ = [
     "Remark",
     "Repair",
     "Retold",
+    "Said",
     "Standing",
     "StateChance",
     "Sure",
@@ -114,12 +115,8 @@ __all__ = [
     "number_of",
     "open_book",
     "opening",
-    "read_cost",
-    "read_cured",
-    "read_fitted",
-    "read_found",
     "read_kept",
-    "read_minutes",
+    "read_outcome",
     "restore",
     "rows_of",
     "similar_cases",

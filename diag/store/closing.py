@@ -6,16 +6,43 @@ May import: `diag.basics`, `diag.casebook`, `diag.knowledge_base`, and within th
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from diag.basics import Place, UsageError, did_you_mean, listed
 from diag.casebook import convert, place_fault, read_quantity
 from diag.knowledge_base import Engine, Knowledge, Scope
-from diag.store.records import CURED, SURE, Cured, Fitted, Found, Sure
+from diag.store.records import CURED, SURE, Cured, Fitted, Found, Outcome, Sure
 
-__all__ = ["read_cost", "read_cured", "read_fitted", "read_found", "read_minutes"]
+__all__ = ["Said", "read_outcome"]
 
 _COUNT = re.compile(r"[x×](\d{1,3})")
 _COST = re.compile(r"\s*(\d+(?:\.\d+)?)\s*([A-Za-z]{3})?\s*")
+
+
+@dataclass(frozen=True)
+class Said:
+    """The end of a case in people's words; what was not told is empty."""
+
+    cured: str
+    found: tuple[str, ...] = ()
+    fitted: tuple[str, ...] = ()
+    time: str = ""
+    cost: str = ""
+    note: str = ""
+
+
+def read_outcome(said: Said, knowledge: Knowledge, engine: Engine) -> Outcome:
+    """The outcome that was told. Raises UsageError, saying what is wrong and how it is written."""
+    cost, currency = read_cost(said.cost, knowledge.prices.currency) if said.cost else (None, "")
+    return Outcome(
+        read_cured(said.cured),
+        tuple(read_found(text, knowledge, engine) for text in said.found),
+        tuple(read_fitted(text, knowledge, engine) for text in said.fitted),
+        read_minutes(said.time) if said.time else None,
+        cost,
+        currency,
+        said.note,
+    )
 
 
 def read_found(text: str, knowledge: Knowledge, engine: Engine) -> Found:
