@@ -172,7 +172,7 @@ def _conditions(session: Session, wanted: Wanted) -> tuple[list[str], dict[str, 
         conditions.append("opened_at < :until")
         values["until"] = (_day(wanted.until) + timedelta(days=1)).isoformat()
     if wanted.words:
-        condition, told = _searched(session, wanted.words)
+        condition, told = _searched(session, wanted.words, alone=not conditions)
         conditions.append(condition)
         values |= told
     return conditions, values
@@ -185,12 +185,13 @@ def _day(text: str) -> date:
         raise UsageError(f"'{text}' is no date; write it as 2026-03-31") from None
 
 
-def _searched(session: Session, text: str) -> tuple[str, dict[str, Value]]:
+def _searched(session: Session, text: str, alone: bool) -> tuple[str, dict[str, Value]]:
     words = search_words(text)
     if not words:
         raise UsageError(f"'{text}' has no word to search for; write letters or digits")
     if session.dialect == "sqlite":
-        inside = "number IN (SELECT rowid FROM case_words WHERE case_words MATCH :words)"
+        newest = " ORDER BY rowid DESC LIMIT :most" if alone else ""  # no other condition thins them out afterwards
+        inside = f"number IN (SELECT rowid FROM case_words WHERE case_words MATCH :words{newest})"
         query = " AND ".join(f'"{word}" *' for word in words)
     else:
         inside = "to_tsvector('simple', words) @@ to_tsquery('simple', :words)"

@@ -61,7 +61,7 @@ class Session:
         """All rows of a question."""
         from sqlalchemy import text
 
-        return [tuple(row) for row in self.connection.execute(text(statement), values)]
+        return [tuple(row) for row in self.connection.execute(text(statement), values).all()]
 
     def one(self, statement: str, **values: Value) -> Row | None:
         """Its first row; none where there is none."""

@@ -80,6 +80,8 @@ def filled(book: Book) -> Book:
         (Wanted(words="kuhler nass"), [2]),
         (Wanted(words="KÜHLER"), [2]),
         (Wanted(words="skerry", is_open=True), [4]),
+        (Wanted(words="skerry", most=1), [4]),
+        (Wanted(words="skerry", is_open=False, most=1), [1]),
         (Wanted(words="quark"), [2]),
         (Wanted(words="99_1%"), [2]),
         (Wanted(words="99x1%"), []),
