@@ -93,7 +93,7 @@ def questions(book: Book) -> dict[str, Callable[[], object]]:
         "search the beginning of a word": lambda: find_cases(book, Wanted(words="whis")),
         "search a word that is not there": lambda: find_cases(book, Wanted(words="xylophone")),
         "similar cases": lambda: similar_cases(book, alike),
-        "add one event": lambda: append(book, rng.randint(1, 1000), (Remark("x"),)),
+        "add one event": lambda: append(book, rng.randint(1, 20), (Remark("x"),)),
     }
 
 
