@@ -10,6 +10,7 @@ import typer
 
 import diag
 from diag.cli import (
+    commands_book,
     commands_case,
     commands_customer,
     commands_engine,
@@ -41,6 +42,7 @@ for _commands in (
     commands_work,
     commands_talk,
     commands_log,
+    commands_book,
     commands_knowledge,
     commands_engine,
     commands_export,

@@ -10,6 +10,8 @@ from enum import IntEnum
 from typing import NoReturn
 
 from diag.basics import (
+    BookError,
+    BookMoved,
     CaseError,
     DiagError,
     ImpossibleEvidence,
@@ -38,21 +40,25 @@ class ExitCode(IntEnum):
     COMPLAINTS = 6
     TOO_LARGE = 7
     LOG = 8
+    BOOK = 9
+    BOOK_MOVED = 10
     INTERRUPTED = 130
 
 
 EXIT_HELP = """Exit codes:
 
 \b
-  0  done
-  1  a fault of diag itself
-  2  the command was not given rightly, or would overwrite a file
-  3  the knowledge, an overlay or an engine file has an error
-  4  the case file has an error
-  5  what the case says cannot all be true at once
-  6  'know check' has complaints
-  7  the exact answer would be too large
-  8  the log, or the mapping of its columns, has an error
+   0  done
+   1  a fault of diag itself
+   2  the command was not given rightly, or would overwrite a file
+   3  the knowledge, an overlay or an engine file has an error
+   4  the case file has an error
+   5  what the case says cannot all be true at once
+   6  'know check' has complaints
+   7  the exact answer would be too large
+   8  the log, or the mapping of its columns, has an error
+   9  the book of cases cannot be opened, read or written
+  10  somebody else wrote to that case meanwhile; nothing was written
   130  interrupted
 """
 
@@ -62,6 +68,8 @@ _CODES: tuple[tuple[type[DiagError], ExitCode], ...] = (
     (LogError, ExitCode.LOG),
     (ImpossibleEvidence, ExitCode.IMPOSSIBLE),
     (TooLarge, ExitCode.TOO_LARGE),
+    (BookMoved, ExitCode.BOOK_MOVED),
+    (BookError, ExitCode.BOOK),
     (UsageError, ExitCode.USAGE),
     (DiagError, ExitCode.USAGE),
 )
