@@ -17,11 +17,10 @@ from diag.decision.influence import answer_worth
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours
-from diag.decision.restriction import kept_configurations
 from diag.decision.sampled import Hearing, draw, sampled_cost
 from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
-from diag.inference import Array
+from diag.inference import Array, kept_configurations
 
 __all__ = ["Appraisal", "Question", "Setting", "appraisals", "setting_of"]
 

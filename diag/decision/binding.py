@@ -17,7 +17,7 @@ from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
 from diag.decision.parts import Feature, Part, features_of, groups_of, parts_of, what_if
-from diag.decision.restriction import fitting_options, kept_configurations, with_configurations
+from diag.decision.restriction import fitting_options
 from diag.decision.sites import Belief, Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
@@ -29,7 +29,7 @@ from diag.decision.treatments import (
     job_sets,
     jobs_that_may_pay,
 )
-from diag.inference import Array, Evidence, Mixture, Model, Posterior, mixture
+from diag.inference import Array, Evidence, Mixture, Model, Posterior, kept_configurations, mixture, with_configurations
 
 __all__ = ["Bound", "BoundSite", "Lasting", "belief_from", "belief_of", "bind", "choices_of", "horizon", "plan_of"]
 

@@ -16,8 +16,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
-from diag.decision.restriction import Options, fitting_options, with_configurations
-from diag.inference import Array, Asked, AskedSums, Evidence, Mixture, Model, cell_sums, cell_values, mixture
+from diag.decision.restriction import Options, fitting_options
+from diag.inference import (
+    Array,
+    Asked,
+    AskedSums,
+    Evidence,
+    Mixture,
+    Model,
+    cell_sums,
+    cell_values,
+    mixture,
+    with_configurations,
+)
 
 __all__ = [
     "Cells",

@@ -1,58 +1,17 @@
-"""A model with only its likelier configurations: most joint states of shared causes are hardly possible in a case.
-
-May import: inference, numpy.
-"""
+"""Options of plates for a model with only its likelier configurations. May import: inference, numpy."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference import Array, Evidence, Link, Model, Plate, SharedSeverity
+from diag.inference import Array
 
-__all__ = ["Options", "fitting_options", "kept_configurations", "with_configurations"]
+__all__ = ["Options", "fitting_options"]
 
 Options = Sequence[Sequence[Mapping[int, Array]]]
-
-
-def kept_configurations(chances: Array, share: float) -> NDArray[np.intp]:
-    """Indices of the likeliest configurations that together have at least `share`."""
-    order = np.argsort(-chances, kind="stable")
-    count = int(np.searchsorted(np.cumsum(chances[order]), share * (1 - 1e-12))) + 1
-    return np.sort(order[:count])
-
-
-def with_configurations(model: Model, evidence: Evidence, kept: NDArray[np.intp]) -> tuple[Model, Evidence]:
-    """The model and its evidence with only some configurations, which then sum to 1."""
-    if len(kept) == len(model.configurations):
-        return model, evidence
-
-    def of(array: Array, axis: int = 0) -> Array:
-        return array if array.shape[axis] == 1 else np.take(array, kept, axis=axis)
-
-    plates = tuple(
-        Plate(
-            plate.name,
-            tuple(
-                replace(each, prior=of(each.prior), links=tuple(Link(link.axes, of(link.table)) for link in each.links))
-                for each in plate.components
-            ),
-            plate.axes,
-            plate.emissions,
-        )
-        for plate in model.plates
-    )
-    shared = tuple(
-        SharedSeverity(each.name, each.levels, each.versions, tuple(of(table, 1) for table in each.backgrounds))
-        for each in model.shared
-    )
-    prior = model.configurations[kept]
-    told = {key: of(likelihood, 1) for key, likelihood in evidence.components.items()}
-    configured = tuple((plate, axes, of(likelihood, 1)) for plate, axes, likelihood in evidence.configured)
-    return Model(prior / prior.sum(), plates, shared), replace(evidence, components=told, configured=configured)
 
 
 def fitting_options(options: Options, kept: NDArray[np.intp], configurations: int) -> list[list[dict[int, Array]]]:

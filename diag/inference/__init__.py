@@ -18,6 +18,7 @@ from diag.inference.model import (
     SharedAxis,
     SharedSeverity,
 )
+from diag.inference.restriction import kept_configurations, with_configurations
 from diag.inference.search import Combination, most_probable
 
 __all__ = [
@@ -41,7 +42,9 @@ __all__ = [
     "cell_values",
     "infer",
     "joint_posterior",
+    "kept_configurations",
     "mixture",
     "most_probable",
     "shared_posterior",
+    "with_configurations",
 ]

@@ -35,9 +35,10 @@ class Combination:
 
 
 def most_probable(
-    model: Model, evidence: Evidence, count: int, posterior: Posterior | None = None
+    model: Model, evidence: Evidence, count: int, posterior: Posterior | None = None, least: float = LEAST
 ) -> tuple[Combination, ...]:
-    """The `count` most probable joint states of all components of all plates, most probable first.
+    """The `count` most probable joint states of all components of all plates, most probable first; none that is less
+    probable than `least`.
 
     The configuration is summed over. Evidence must hold one case; `posterior` is its answer where it is known already.
     Raises ImpossibleEvidence.
@@ -47,6 +48,7 @@ def most_probable(
     known = posterior if posterior is not None and posterior.views else infer(model, evidence)
     marginals = [[array[0] for array in plate] for plate in known.components]
     threshold = float(np.prod([array.max() for plate in marginals for array in plate])) / 30.0
+    threshold = max(threshold, least)
     counts = [_variable_states(plate) for plate in model.plates]
     while True:
         options = [
@@ -58,9 +60,9 @@ def most_probable(
         ]
         order = sorted(range(len(options)), key=lambda plate: -len(options[plate]))
         found = _best_first(mixture(model, evidence, choices), options, order, threshold, count)
-        if len(found) == count or threshold < LEAST:
+        if len(found) == count or threshold <= least:
             return found
-        threshold /= 30.0
+        threshold = max(threshold / 30.0, least)
 
 
 def _variable_states(plate: Plate) -> list[int]:
@@ -80,6 +82,8 @@ def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], thre
         if size == 1:
             continue
         partial = [{**state, component: value} for state in partial for value in likely]
+        if not partial:
+            return []
         if len(likely) == 1:  # hardly a part of any becomes less likely by this
             continue
         options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in partial]

@@ -14,6 +14,7 @@ from pydantic import BeforeValidator, Field, StrictBool
 
 from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record
 from diag.knowledge_base.log_records import LogColumn, LogRule
+from diag.knowledge_base.price_records import Customer, Part, Prices, Terms
 
 __all__ = [
     "MOST_CYLINDERS",
@@ -400,51 +401,6 @@ class Source(Record):
 
     citation: str
     note: str | None = None
-
-
-class Part(Record):
-    """A part with its price in the currency of prices.yaml. Single-use parts are never fitted twice."""
-
-    name: str
-    price: Amount
-    single_use: StrictBool = False
-
-
-class Customer(Record):
-    """What counts on the customer's side; money in the currency of prices.yaml."""
-
-    km_per_year: Amount
-    horizon_months: Amount
-    discount_per_year: Amount
-    return_visit: Amount
-    tow: Amount
-    damage_of_driving_on: Amount
-
-
-class Terms(Record):
-    """What the workshop promises on the customer's page; what is none is printed as a blank to fill in.
-
-    `call_above`: by what share a bill may pass the price told before the customer is called first.
-    """
-
-    guarantee_months: Annotated[float, Field(gt=0)] | None = None
-    guarantee_km: Annotated[float, Field(gt=0)] | None = None
-    valid_days: Annotated[float, Field(gt=0)] | None = None
-    call_above: Chance | None = None
-
-
-class Prices(Record):
-    """Money of the workshop. `labour_per_hour`, prices and `Customer` money are in `currency`, before tax."""
-
-    currency: str = Field(pattern=r"^[A-Z]{3}$")
-    labour_per_hour: Amount
-    tax: Chance
-    finish_minutes: Amount
-    diagnosis_minutes: Amount
-    parts: dict[str, Part]
-    customer: Customer
-    terms: Terms = Terms()
-    basis: Basis
 
 
 class Limit(Record):

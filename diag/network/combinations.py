@@ -6,18 +6,20 @@ May import: knowledge_base, inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference import Evidence, Posterior, most_probable
+from diag.inference import Evidence, Model, Posterior, kept_configurations, most_probable, with_configurations
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.tables import levels_of
 
 __all__ = ["NamedCombination", "named_combinations"]
 
+NEGLIGIBLE = 1e-10  # chance, of all that is looked among, of the configurations that a search leaves out
+LEAST = 1e-14  # combinations less probable than this are not looked for
 Unsound = tuple[tuple[Key, int, str], ...]  # (component and place, version, state) of what is not sound
 
 
@@ -45,7 +47,8 @@ def named_combinations(network: CaseNetwork, posterior: Posterior, count: int) -
     for shared, among, chance in _shared_faults(network, posterior):
         if len(found) == count and chance <= found[-1].probability:
             break
-        for combination in most_probable(network.model, _given(network, among), count):
+        least = found[-1].probability / chance if len(found) == count else 0.0
+        for combination in most_probable(*_given(network, posterior, among), count, least=max(least, LEAST)):
             local = [(*_component(network, at), state) for at, state in sorted(combination.states.items())]
             own = tuple((key, number, levels_of(network.knowledge, key[0])[state]) for key, number, state in local)
             found.append(_named(network, (*shared, *own), chance * combination.probability))
@@ -68,14 +71,11 @@ def _shared_faults(network: CaseNetwork, posterior: Posterior) -> Iterator[tuple
             yield unsound, group == number, float(chances[number])
 
 
-def _given(network: CaseNetwork, among: NDArray[np.bool_]) -> Evidence:
-    """The case's evidence, and that the configuration is one of these."""
-    if among.all():
-        return network.evidence
-    at = (network.targets.configuration_plate, 0)
-    known = network.evidence.components
-    only = np.repeat(among.astype(np.float64)[np.newaxis, :, np.newaxis], 2, axis=2)
-    return replace(network.evidence, components={**known, at: known[at] * only if at in known else only})
+def _given(network: CaseNetwork, posterior: Posterior, among: NDArray[np.bool_]) -> tuple[Model, Evidence]:
+    """Model and evidence with only these configurations, the hardly possible ones of them left out too."""
+    chances = np.where(among, posterior.configurations[0], 0.0)
+    kept = kept_configurations(chances / chances.sum(), 1.0 - NEGLIGIBLE)
+    return with_configurations(network.model, network.evidence, kept)
 
 
 def _component(network: CaseNetwork, at: tuple[int, int]) -> tuple[Key, int]:

@@ -137,9 +137,13 @@ def is_complaint(network: CaseNetwork, question: Question) -> bool:
 
 def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -> Agreement:
     """Whether the findings of a case agree. `posterior` is that of all of them; `rarity`: also by simulation."""
-    singles = _log_singles(network)
-    conflict = conflict_measure(np.array(list(singles.values())), float(posterior.log_evidence[0]))
-    doubts = _doubts(network, posterior, singles)
+    factors = _at_the_shift(network, posterior)
+    singles = _log_singles(network, factors)
+    together = float(posterior.log_evidence[0])
+    if any(factor.by_node for factor in network.factors.values()):
+        together = float(_log_evidence(network, network.targets.evidence(factors.values()))[0])
+    conflict = conflict_measure(np.array(list(singles.values())), together)
+    doubts = _doubts(network, posterior, factors, singles)
     complaints = {question for question in network.told if is_complaint(network, question)}
     return Agreement(
         conflict=conflict,
@@ -150,20 +154,32 @@ def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -
     )
 
 
-def _log_singles(network: CaseNetwork) -> dict[Question, float]:
+def _at_the_shift(network: CaseNetwork, posterior: Posterior) -> dict[Question, Factor]:
+    """The factors, readings that share a shift with the shift as it is believed now: alone they would tell nothing."""
+    nodes = network.targets.configurations.nodes
+    found = {}
+    for question, factor in network.factors.items():
+        if factor.by_node:
+            chance = np.bincount(nodes, weights=posterior.configurations[0], minlength=factor.likelihood.shape[1])
+            factor = Factor(factor.key, factor.versions, np.tensordot(chance, factor.likelihood[0], 1)[np.newaxis])
+        found[question] = factor
+    return found
+
+
+def _log_singles(network: CaseNetwork, factors: Mapping[Question, Factor]) -> dict[Question, float]:
     """ln P(e_i) of every question alone. All that stay within cylinders and components are one batch; the others are
     one batch for each severity of the vehicle, so that each batch hears no more than it needs."""
     batches: dict[str, list[Question]] = {}
-    for question, factor in network.factors.items():
+    for question, factor in factors.items():
         heard = factor.key[0] if factor.key[0] in network.targets.chain.nodes else ""
         batches.setdefault(heard, []).append(question)
     found: dict[Question, float] = {}
     for questions in batches.values():
         count = len(questions)
-        alone = [_in_one_case(network.factors[each], case, count) for case, each in enumerate(questions)]
+        alone = [_in_one_case(factors[each], case, count) for case, each in enumerate(questions)]
         logs = _log_evidence(network, network.targets.evidence(alone, count))
         found |= {question: float(log) for question, log in zip(questions, logs, strict=True)}
-    return {question: found[question] for question in network.factors}
+    return {question: found[question] for question in factors}
 
 
 def _in_one_case(factor: Factor, case: int, cases: int) -> Factor:
@@ -195,20 +211,22 @@ def marginal(network: CaseNetwork, posterior: Posterior, key: Key, version: int,
     return np.bincount(states, weights=posterior.configurations[0], minlength=levels).astype(np.float64)
 
 
-def _doubts(network: CaseNetwork, posterior: Posterior, singles: Mapping[Question, float]) -> list[Doubt]:
+def _doubts(
+    network: CaseNetwork, posterior: Posterior, factors: Mapping[Question, Factor], singles: Mapping[Question, float]
+) -> list[Doubt]:
     """Every thing about which something was told that may err."""
     about: dict[tuple[Key, int], list[Question]] = {}
-    for question, factor in network.factors.items():
+    for question, factor in factors.items():
         tells = float(np.ptp(factor.likelihood)) > 0
         if tells and len(factor.versions) == 1 and not is_complaint(network, question):
             about.setdefault((factor.key, factor.versions[0]), []).append(question)
     found = []
     for (key, version), questions in about.items():
-        now = marginal(network, posterior, key, version, network.factors[questions[0]].likelihood.shape[1])
+        now = marginal(network, posterior, key, version, factors[questions[0]].likelihood.shape[1])
         if now is None and _heard(network).count(key[0]) > 1:
             now = vehicle_marginal(network, key, version)
         if now is not None:
-            found.append(_doubt(network, key, questions, now, singles))
+            found.append(_doubt(key, {question: factors[question] for question in questions}, now, singles))
     return found
 
 
@@ -232,14 +250,12 @@ def vehicle_marginal(network: CaseNetwork, key: Key, version: int) -> Array | No
     return np.asarray(chances / chances.sum())
 
 
-def _doubt(
-    network: CaseNetwork, key: Key, questions: list[Question], now: Array, singles: Mapping[Question, float]
-) -> Doubt:
-    likelihoods = np.concatenate([network.factors[question].likelihood for question in questions])
+def _doubt(key: Key, factors: Mapping[Question, Factor], now: Array, singles: Mapping[Question, float]) -> Doubt:
+    likelihoods = np.concatenate([factor.likelihood for factor in factors.values()])
     strain, errors = strain_of(now, likelihoods)
     opinions = [
         Opinion(question, _log_ratio(likelihood), float(error), singles[question] + _log_left_out(now, likelihood))
-        for question, likelihood, error in zip(questions, likelihoods, errors, strict=True)
+        for question, likelihood, error in zip(factors, likelihoods, errors, strict=True)
     ]
     return Doubt(key, strain, tuple(sorted(opinions, key=lambda each: -each.p_error)))
 

@@ -72,7 +72,7 @@ def part_evidence(
 ) -> Evidence:
     """The evidence of parts of what was told: `told[case, step]`, and where given one claim for each case."""
     factors = [_factor(network, steps, question, told) for question in dict.fromkeys(step.question for step in steps)]
-    return network.targets.evidence([*factors, *_claimed(network, claims)], len(told))
+    return network.targets.evidence([*factors, *_implied(network, steps, told), *_claimed(network, claims)], len(told))
 
 
 def part_posterior(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> Posterior:
@@ -154,6 +154,8 @@ def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question,
     """All that was told of one question, by case; where nothing of it was, a likelihood of ones."""
     whole = network.factors[question]
     mine = [number for number, step in enumerate(steps) if step.question == question]
+    if whole.by_node:
+        return _where(whole, np.all(told[:, mine], axis=1))
     patterns, which = np.unique(told[:, mine], axis=0, return_inverse=True)
     rows = []
     for pattern in patterns:
@@ -161,6 +163,23 @@ def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question,
         some = {version: what for version, what in network.told[question].items() if version in chosen}
         rows.append(_widened(network, question, some, whole) if some else np.ones(whole.likelihood.shape[1:]))
     return Factor(whole.key, whole.versions, np.stack(rows)[which.reshape(-1)])
+
+
+def _where(factor: Factor, told: NDArray[np.bool_]) -> Factor:
+    """A factor in the cases in which it is told; ones in the others."""
+    shape = (len(told), *(1 for _ in factor.likelihood.shape[1:]))
+    return Factor(
+        factor.key, factor.versions, np.where(told.reshape(shape), factor.likelihood, 1.0), by_node=factor.by_node
+    )
+
+
+def _implied(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> list[Factor]:
+    """What follows from readings that sum to zero, in the cases in which all of these are told."""
+    shifted = network.shifted
+    if shifted is None:
+        return []
+    shared = [number for number, step in enumerate(steps) if network.factors[step.question].by_node]
+    return [_where(factor, np.all(told[:, shared], axis=1)) for factor in shifted.implied]
 
 
 def _widened(

@@ -122,7 +122,6 @@ __all__ = [
     "condition_words",
     "console_for",
     "customer_page",
-    "cylinder_chances",
     "danger_cautions",
     "duration",
     "engine_picture",

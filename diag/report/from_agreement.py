@@ -12,7 +12,8 @@ from diag.evidence import decibans
 from diag.network import Agreement, CaseNetwork, Doubt, Opinion, Weighed, agreement
 from diag.report.figures import number
 from diag.report.sheets_agreement import AgreementLine, DoubtLine, OpinionLine, RarityLine
-from diag.report.words import AGREEMENT, EVIDENCE
+from diag.report.words import EVIDENCE
+from diag.report.words_agreement import AGREEMENT
 
 __all__ = ["agreement_line"]
 

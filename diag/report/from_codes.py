@@ -11,7 +11,7 @@ from diag.evidence import decibans
 from diag.knowledge_base import Knowledge
 from diag.network import Weighed, expected_codes
 from diag.report.sheets_agreement import CodeLine, MissingCodeLine, SoftLine, TrimCodeLine, TrimLedger
-from diag.report.words import CODES, LEDGER
+from diag.report.words_agreement import CODES, LEDGER
 
 __all__ = ["code_lines", "missing_codes", "soft_lines", "trim_ledger"]
 

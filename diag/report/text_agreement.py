@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from diag.report.blocks import Block, Heading, Items, Sentence
 from diag.report.figures import per_cent, place_words
 from diag.report.sheets_agreement import AgreementLine, DoubtLine, OpinionLine, RarityLine
-from diag.report.words import AGREEMENT
+from diag.report.words_agreement import AGREEMENT
 
 __all__ = ["agreement_blocks"]
 

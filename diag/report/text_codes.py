@@ -6,7 +6,8 @@ from __future__ import annotations
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import per_cent, place_words
 from diag.report.sheets_agreement import CodeLine, MissingCodeLine, SoftLine, TrimLedger
-from diag.report.words import CODES, JUDGED, LEDGER, SOFT
+from diag.report.words import JUDGED
+from diag.report.words_agreement import CODES, LEDGER, SOFT
 
 __all__ = ["code_blocks", "ledger_blocks", "soft_blocks"]
 

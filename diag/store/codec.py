@@ -1,4 +1,5 @@
-"""Records to JSON and back, by their types; a field that has its default is left out.
+"""Records to JSON and back, by their types; a field that has its default is left out, and so is one
+that is no part of what a record says (where it was read).
 
 May import: `diag.basics`, and within the room the records.
 """
@@ -53,7 +54,7 @@ def _plain(value: object) -> Json:
         return {
             field.name: _plain(told)
             for field in dataclasses.fields(value)
-            if (told := getattr(value, field.name)) != field.default
+            if field.compare and (told := getattr(value, field.name)) != field.default
         }
     if isinstance(value, tuple):
         return [_plain(item) for item in value]

@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields
 from typing import Literal, get_args
 
 from diag.basics import Place
-from diag.casebook import Answer, Case, Epoch, Measured, Work
+from diag.casebook import Answer, Case, Epoch, Measured, TrimCode, Work
 from diag.knowledge_base import Engine, Knowledge
 
 __all__ = [
@@ -63,6 +63,7 @@ class Draft:
     open_access: tuple[tuple[str, str], ...] = ()
     cannot: tuple[str, ...] = ()
     note: str = ""
+    trim_codes: tuple[TrimCode, ...] = ()
 
     @staticmethod
     def of(case: Case, knowledge: Knowledge) -> Draft:
