@@ -227,7 +227,7 @@ def test_undo_walks_back_and_forth(desk: Desk) -> None:
         (("link", "1", "2"), 2, "the book has no case 2"),
         (("note", "1", "  "), 2, "the remark is empty"),
         (("attach", "1", "nothing.jpg"), 2, "nothing.jpg could not be read: No such file or directory"),
-        (("undo", "1", "--on", "3"), 9, "Case 1 has moved on"),
+        (("undo", "1", "--on", "3"), 10, "Case 1 has moved on"),
         (("undo", "1", "--on", "99"), 2, "case 1 has no revision 99"),
         (("list", "--since", "soon"), 2, "'soon' is no date; write it as 2026-03-31"),
         (("find", "%%%"), 2, "has no word to search for"),
@@ -238,7 +238,7 @@ def test_undo_walks_back_and_forth(desk: Desk) -> None:
         (("keep", "no_such_case"), 4, "there is no such file and no demo case of that name"),
         (("keep", CASE, "--into", "5"), 2, "the book has no case 5"),
         (("like", CASE, "--overlay", "../never.yaml"), 2, "cannot all be true at once"),
-        (("list", "--book", "mysql://nowhere/x"), 8, "no kind of database that diag knows"),
+        (("list", "--book", "mysql://nowhere/x"), 9, "no kind of database that diag knows"),
     ],
 )
 def test_what_cannot_be_done_is_said_and_nothing_changes(
