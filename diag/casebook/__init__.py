@@ -4,11 +4,12 @@ May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live her
 `diag.evidence` hands them on.
 """
 
-from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Answer, Case, Epoch, Helped, Measured, Work
+from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Answer, Case, Epoch, Fault, Helped, Measured, Work
 from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.demo import demo_cases
 from diag.casebook.edits import (
     answer_of,
+    findings_after_exchange,
     symptoms_after,
     with_access,
     with_answer,
@@ -21,13 +22,14 @@ from diag.casebook.loading import load_case, read_case
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
-from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
+from diag.casebook.words import CONDITIONS, FAULTS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
 from diag.casebook.writing import dump_case, save_case
 
 __all__ = [
     "ABSENT",
     "CONDITIONS",
     "DIESEL_DENSITY",
+    "FAULTS",
     "MOST_CYLINDERS",
     "NOT_LOOKED",
     "NOT_SURE",
@@ -35,6 +37,7 @@ __all__ = [
     "Answer",
     "Case",
     "Epoch",
+    "Fault",
     "Helped",
     "Json",
     "Measured",
@@ -49,6 +52,7 @@ __all__ = [
     "cylinder_of_code",
     "demo_cases",
     "dump_case",
+    "findings_after_exchange",
     "known_units",
     "load_case",
     "looks_like_code",

@@ -11,10 +11,23 @@ from typing import Literal
 from diag.basics import Place
 from diag.knowledge_base import Engine
 
-__all__ = ["ABSENT", "NOT_LOOKED", "NOT_SURE", "PRESENT", "Answer", "Case", "Epoch", "Helped", "Measured", "Work"]
+__all__ = [
+    "ABSENT",
+    "NOT_LOOKED",
+    "NOT_SURE",
+    "PRESENT",
+    "Answer",
+    "Case",
+    "Epoch",
+    "Fault",
+    "Helped",
+    "Measured",
+    "Work",
+]
 
 PRESENT, ABSENT, NOT_SURE, NOT_LOOKED = "present", "absent", "not_sure", "not_looked"
 Helped = Literal["no", "partly", "yes", "for_a_while"]
+Fault = Literal["moved", "stayed", "gone"]  # what became of the fault when two cylinders exchanged something
 
 
 @dataclass(frozen=True)
@@ -41,7 +54,10 @@ class Measured:
 
 @dataclass(frozen=True)
 class Work:
-    """Work that was done: how long ago (none where nobody knows), and whether it helped."""
+    """Work that was done: how long ago (none where nobody knows), and whether it helped.
+
+    `other`: the cylinder with which the one at `place` exchanged what the work moves.
+    """
 
     repair: str
     place: Place = None
@@ -49,6 +65,12 @@ class Work:
     months_ago: float | None = None
     helped: Helped | None = None
     note: str = ""
+    other: int | None = None
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Where it was done: at one place, or on the two cylinders of an exchange."""
+        return (self.place,) if self.other is None else (self.place, self.other)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
-from diag.casebook.words import CONDITIONS, HELPED, answer_words, scope_of
+from diag.casebook.words import CONDITIONS, FAULTS, HELPED, answer_words, scope_of
 from diag.knowledge_base import Knowledge
 
 __all__ = ["Json", "case_schema"]
@@ -61,6 +61,7 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
     work: dict[str, Json] = {
         "did": {"anyOf": [repair, {"type": "array", "items": repair}]},
         "cylinder": places,
+        "with": place,
         "bank": places,
         "ago": {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
         "helped": {"anyOf": [{"enum": list(HELPED)}, {"type": "boolean"}]},
@@ -69,6 +70,7 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
     then: dict[str, Json] = {"type": "object", "additionalProperties": False, "properties": found}
     tried: dict[str, Json] = {
         **work,
+        "fault": {"enum": list(FAULTS)},
         "together": {"anyOf": [{"type": "boolean"}, {"enum": ["yes", "no"]}]},
         "then": then,
     }

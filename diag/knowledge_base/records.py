@@ -298,9 +298,12 @@ class Check(Record):
 
 
 class Repair(Record):
-    """Work that renews components, or a way out (refer, bench-test, stop).
+    """Work that renews components, a way out (refer, bench-test, stop), or an exchange that only looks (a swap).
 
-    `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'. `parts` for one doing.
+    `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'; `moves`: changed places with those
+    of the other cylinder, state and all; then `renews` and `disturbs` hold for both cylinders. `stands_for`: findings
+    that say of its two cylinders what the exchange itself shows; told beside it they are not counted again.
+    `parts` for one doing.
     `minutes` once access is open. `then`: repairs that must follow it. `single_use` follows from the parts.
     `steps`: ids of work_steps.yaml, in the order of that file. `read_again`: readings taken once more afterwards.
     """
@@ -308,9 +311,11 @@ class Repair(Record):
     name: str
     plain: str
     on: Scope
-    kind: Literal["mend", "way out"] = "mend"
+    kind: Literal["mend", "way out", "exchange"] = "mend"
     renews: tuple[str, ...] = ()
     disturbs: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    stands_for: tuple[str, ...] = ()
     parts: dict[str, int] = {}
     minutes: Amount
     money: Amount = Figure(value=0.0)

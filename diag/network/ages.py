@@ -82,7 +82,7 @@ def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place,
     ) | frozenset(
         work.repair
         for work in (*case.history, *tried)
-        if work.repair in component.only_after and covers(work.place, place, case.engine)
+        if work.repair in component.only_after and any(covers(at, place, case.engine) for at in work.places)
     )
     if version.touch != "found":
         return Origin(Used(0.0, 0.0), frozenset({version.touch}), works)

@@ -20,6 +20,7 @@ from diag.network.instances import Key, component_versions
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
 from diag.network.questions import Question, Told, by_version, shown, told_in
+from diag.network.journeys import heard_in, with_travellers
 from diag.network.shared import shared_severities
 from diag.network.shifted import is_shifted, shifted
 from diag.network.targets import Factor, Targets
@@ -42,8 +43,11 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     again = frozenset(
         key_of(knowledge, question) for question, items in told.items() if _earlier(knowledge, epochs, question, items)
     )
-    layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), again)
     chain = chain_of(knowledge, severities, len(case.epochs))
+    layout = Layout(
+        knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again
+    )
+    layout = with_travellers(layout, heard_in(knowledge, case, told))
     model, targets = _laid_out(layout, chain, epochs)
     facts = {
         question: by_version(knowledge, case, question, items, targets.standing(key_of(knowledge, question)))

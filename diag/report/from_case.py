@@ -70,6 +70,8 @@ def work_text(knowledge: Knowledge, work: Work) -> str:
     parts = [knowledge.repairs[work.repair].name]
     if work.place is not None:
         parts.append(place_words(work.place))
+    if work.other is not None:
+        parts[-1] = EVIDENCE["exchanged"].format(place=parts[-1], other=place_words(work.other))
     if work.months_ago is not None:
         parts.append(EVIDENCE["months_ago"].format(months=work.months_ago))
     if work.km_ago is not None:
