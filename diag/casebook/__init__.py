@@ -4,7 +4,19 @@ May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live her
 `diag.evidence` hands them on.
 """
 
-from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Answer, Case, Epoch, Fault, Helped, Measured, Work
+from diag.casebook.cases import (
+    ABSENT,
+    NOT_LOOKED,
+    NOT_SURE,
+    PRESENT,
+    Answer,
+    Case,
+    Epoch,
+    Fault,
+    Helped,
+    Measured,
+    Work,
+)
 from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.demo import demo_cases
 from diag.casebook.edits import (
@@ -22,7 +34,16 @@ from diag.casebook.loading import load_case, read_case
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
-from diag.casebook.words import CONDITIONS, FAULTS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
+from diag.casebook.words import (
+    CONDITIONS,
+    FAULTS,
+    answer_id,
+    answer_words,
+    place_fault,
+    place_words,
+    scope_of,
+    split_condition,
+)
 from diag.casebook.writing import dump_case, save_case
 
 __all__ = [

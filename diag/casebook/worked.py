@@ -105,7 +105,9 @@ def _moved(
             found = findings_after_exchange(book.knowledge, epochs, exchanges[0], FAULTS[word])
             if not found:
                 two = f"{exchanges[0].place} or {exchanges[0].other}"
-                hint = f"add to 'findings:' by what it is known, such as 'weak_cutout: {{{exchanges[0].place}: present}}'"
+                hint = (
+                    f"add to 'findings:' by what it is known, such as 'weak_cutout: {{{exchanges[0].place}: present}}'"
+                )
                 book.complain(path, f"nothing was told by which the fault is known to sit on cylinder {two}", hint)
             return found
     return ()

@@ -17,10 +17,10 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
 from diag.network.configurations import configurations
 from diag.network.instances import Key, component_versions
+from diag.network.journeys import heard_in, with_travellers
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
-from diag.network.questions import Question, Told, by_version, shown, told_in
-from diag.network.journeys import heard_in, with_travellers
+from diag.network.questions import Question, Told, by_version, question_name, said_by_exchange, shown, told_in
 from diag.network.shared import shared_severities
 from diag.network.shifted import is_shifted, shifted
 from diag.network.targets import Factor, Targets
@@ -40,13 +40,13 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     severities = severity_epochs(knowledge, case, versions)
     epochs = {key: known.by_epoch for key, known in versions.items()} | severities
     told = _told(knowledge, case)
+    said = [question for question in told if said_by_exchange(knowledge, case, question)]
+    told = {question: items for question, items in told.items() if question not in said}
     again = frozenset(
         key_of(knowledge, question) for question, items in told.items() if _earlier(knowledge, epochs, question, items)
     )
     chain = chain_of(knowledge, severities, len(case.epochs))
-    layout = Layout(
-        knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again
-    )
+    layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again)
     layout = with_travellers(layout, heard_in(knowledge, case, told))
     model, targets = _laid_out(layout, chain, epochs)
     facts = {
@@ -66,7 +66,10 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
         model, targets = _laid_out(layout, chain, epochs)
         factors = {question: (found.factors if question in found.factors else factors)[question] for question in facts}
     implied = found.implied if found is not None else ()
-    notes = (one.note for one in made.values() if one.note)
+    notes = [one.note for one in made.values() if one.note]
+    notes += [
+        f"'{question_name(knowledge, question)}' is not counted: the exchange itself says it." for question in said
+    ]
     return CaseNetwork(
         knowledge=knowledge,
         case=case,

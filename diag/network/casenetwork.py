@@ -21,7 +21,7 @@ from diag.network.instances import Key, root_of
 from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
 from diag.network.plates import Layout, chances_by_configuration
 from diag.network.priors import CODE_NUMBERING, life_now
-from diag.network.questions import Question
+from diag.network.questions import Question, said_by_exchange
 from diag.network.shifted import Shifted
 from diag.network.targets import Factor, Targets
 from diag.network.views import CurrentLife, Outlook
@@ -118,6 +118,8 @@ class CaseNetwork:
         question = self.question(item, place, condition)
         current = self.targets.standing(key_of(self.knowledge, question))[-1]
         if self.shifted is not None and question in self.shifted.known:
+            return None
+        if said_by_exchange(self.knowledge, self.case, question):
             return None
         framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
         told = self.told.get(question, {})

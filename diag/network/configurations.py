@@ -72,9 +72,7 @@ class Configurations:
             )
         prior = whole[row, column]
         classes = np.column_stack([self.classes[row], column]).astype(np.intp)
-        return replace(
-            self, states=self.states[row], prior=prior / prior.sum(), nodes=self.nodes[row], classes=classes
-        )
+        return replace(self, states=self.states[row], prior=prior / prior.sum(), nodes=self.nodes[row], classes=classes)
 
     def column(self, key: Key, version: int) -> NDArray[np.int64]:
         """The state of one version of a shared cause in each configuration."""

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.inference import Array
 from diag.network.instances import Key, Version, Versions
@@ -100,12 +101,12 @@ class Traveller:
                 return number, part.stays.index(Stay(key, version))
         return None
 
-    def given_class(self, prior: Array, classes: Sequence[int]) -> Array:
+    def given_class(self, prior: Array, classes: NDArray[np.intp]) -> Array:
         """`[configuration, joint history]`: chances of the histories given each configuration's class.
 
         `prior[configuration or 1, joint history]`: before anything was told.
         """
-        joint = prior * self.chance.T[list(classes)]
+        joint = prior * self.chance.T[classes]
         return np.asarray(joint / joint.sum(axis=1, keepdims=True))
 
 
@@ -123,11 +124,11 @@ def travellers(
     """
     together: dict[tuple[object, ...], list[Part]] = {}
     for part in _parts(versions):
-        epochs = tuple(versions[stay.key].versions[stay.version].since for stay in part.stays if _arrived(versions, stay))
+        epochs = tuple(
+            versions[stay.key].versions[stay.version].since for stay in part.stays if _arrived(versions, stay)
+        )
         together.setdefault((part.way, epochs), []).append(part)
-    return tuple(
-        _traveller(tuple(parts), versions, severities, tables, states, heard) for parts in together.values()
-    )
+    return tuple(_traveller(tuple(parts), versions, severities, tables, states, heard) for parts in together.values())
 
 
 def _arrived(versions: Mapping[Key, Versions], stay: Stay) -> bool:
@@ -208,10 +209,10 @@ def _traveller(
                 told.append(known)
             row[number] = row.get(number, 0.0) + chance
         rows.append(row)
-    chance = np.zeros((len(histories), len(numbers)))
+    table = np.zeros((len(histories), len(numbers)))
     for joint, row in enumerate(rows):
-        chance[joint, list(row)] = list(row.values())
-    return Traveller(parts, carried, tuple(histories), chance, tuple(gives), tuple(told))
+        table[joint, list(row)] = list(row.values())
+    return Traveller(parts, carried, tuple(histories), table, tuple(gives), tuple(told))
 
 
 def _epochs(versions: Mapping[Key, Versions], stay: Stay) -> list[int]:

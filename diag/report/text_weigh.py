@@ -123,11 +123,14 @@ def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
 
 
 def _told(lines: Sequence[EvidenceLine], banks: int) -> tuple[str, ...]:
-    """One text for what was told of one thing: `tar: present on cylinder 2; absent on cylinders 1 and 3`."""
-    told: dict[str, dict[str, list[Place]]] = {}
+    """One text for what was told of one thing between two pieces of work: `tar: present on cylinder 2; absent on
+    cylinders 1 and 3`."""
+    told: dict[tuple[int, str], dict[str, list[Place]]] = {}
+    stretch = 0
     for line in lines:
-        told.setdefault(line.what, {}).setdefault(line.said, []).append(line.place)
-    return tuple(_one(what, said, banks) for what, said in told.items())
+        stretch += not line.said  # work says nothing but that it was done
+        told.setdefault((stretch, line.what), {}).setdefault(line.said, []).append(line.place)
+    return tuple(_one(what, said, banks) for (_, what), said in told.items())
 
 
 def _one(what: str, said: dict[str, list[Place]], banks: int) -> str:

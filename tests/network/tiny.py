@@ -68,7 +68,9 @@ def finding(shows: str, chance: object, **more: object) -> dict[str, object]:
     }  # fmt: skip
 
 
-def repair(on: str, renews: Sequence[str], disturbs: Sequence[str] = (), moves: Sequence[str] = ()) -> dict[str, object]:
+def repair(
+    on: str, renews: Sequence[str], disturbs: Sequence[str] = (), moves: Sequence[str] = ()
+) -> dict[str, object]:
     """A repair of the knowledge; one that moves something is an exchange."""
     return {
         "name": f"swap {moves[0]}" if moves else f"renew {renews[0]}", "plain": "mend", "on": on, "renews": renews,

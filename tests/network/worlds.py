@@ -59,9 +59,7 @@ class Worlds:
         for plate in self._plates():
             direct = self._joined(direct, self._spoken_once(plate, outside, vehicle))
         direct = self._joined(direct, self._backgrounds(outside, vehicle))
-        return sum(
-            p * self._seen_above(outside, dict(zip(vehicle, x, strict=True))) for x, p in direct.items()
-        )
+        return sum(p * self._seen_above(outside, dict(zip(vehicle, x, strict=True))) for x, p in direct.items())
 
     # ---- components ----
 
@@ -182,7 +180,12 @@ class Worlds:
 
     def _exchanged(self, outside: World) -> Iterator[float]:
         """Every way that the parts which exchanges moved may be; each is laid into `_held` with its probability."""
-        moved = {name for told in self.case.epochs for work in told.work for name in self.knowledge.repairs[work.repair].moves}
+        moved = {
+            name
+            for told in self.case.epochs
+            for work in told.work
+            for name in self.knowledge.repairs[work.repair].moves
+        }
         parts = [part for name in sorted(moved) for part in self._parts(name)]
         for lives in product(*(list(self._lives(name, path, outside)) for name, path in parts)):
             chance = 1.0
@@ -221,7 +224,8 @@ class Worlds:
         """States and gifts along a part's path, and how probable they are."""
         start, place = path[0]
         grown: list[tuple[Levels, float]] = [
-            ((state,), p) for state, p in enumerate(self._prior((name, place), start, "renewed" if start else "", outside))
+            ((state,), p)
+            for state, p in enumerate(self._prior((name, place), start, "renewed" if start else "", outside))
         ]
         for epoch, where in path[1:]:
             if self._touch((name, where), epoch) == "disturbed":

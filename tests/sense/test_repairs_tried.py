@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from tests.sense.asking import SOME, told
-from tests.sense.claims import above_everything, at_least, at_most, falls, likelier, nothing_changes, rises
+from tests.sense.asking import ALL, SOME, told
+from tests.sense.claims import above_everything, at_least, at_most, falls, keeps, likelier, nothing_changes, rises
 from tests.sense.statements import DESIGN, Statement, crossed
 
 BLOWING = "chuff: {2: present}, tar: {2: present}"
@@ -124,8 +124,73 @@ STATEMENTS = (
     ),
 )
 
+SWAPPED = "{{did: swap_injectors, cylinder: 2, with: 3, fault: {}}}"
+SWAPS = (
+    Statement(
+        "a misfire that moves with the swapped injector blames the injector, where it now sits",
+        ALL,
+        told(findings=LIMPING, tried=SWAPPED.format("moved")),
+        (
+            above_everything("injector 3", times=5),
+            at_least("injector 3 + trim_code 3", 0.9),
+            at_most("injector 2", 0.1),
+        ),
+    ),
+    Statement(
+        "a misfire that stays when the injectors are swapped exonerates the injector",
+        ALL,
+        told(findings=LIMPING, tried=SWAPPED.format("stayed")),
+        (
+            falls("injector 2", times=3),
+            at_most("injector 3", 0.05),
+            rises("wiring 2 + compression 2", times=1.5),
+            likelier("wiring 2 + compression 2", "injector 2 + injector 3", times=3),
+        ),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "a misfire that is gone after the swap was the seat, the clamp or the plug, not the injector",
+        SOME,
+        told(findings=LIMPING, tried=SWAPPED.format("gone")),
+        (falls("injector 2", times=3), at_most("injector 3", 0.25), falls("compression 2", times=3)),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "swapped, moved, swapped back, moved back: the injector of 2 beyond doubt",
+        ("ostrel_4",),
+        told(findings=LIMPING, tried=f"{SWAPPED.format('moved')}, {SWAPPED.format('moved')}"),
+        (at_least("injector 2 + trim_code 2", 0.9), at_most("injector 3", 0.05)),
+    ),
+    Statement(
+        "the fault moved to 3 and the injector of 3 was renewed with success: nothing is left of it",
+        ("ostrel_4", "karrick_v6"),
+        told(
+            findings=LIMPING,
+            tried=f"{SWAPPED.format('moved')}, {{did: replace_injector, cylinder: 3, helped: yes, "
+            "then: {findings: {weak_cutout: {2: absent, 3: absent}, rough_idle: absent, misfire_felt: absent}}}",
+        ),
+        (at_most("injector 2", 0.05), at_most("injector 3", 0.05)),
+    ),
+    Statement(
+        "a swap with nothing told of it leaves all other cylinders as they were",
+        SOME,
+        told(findings="chuff: {1: present}, tar: {1: present}", tried="{did: swap_injectors, cylinder: 2, with: 3}"),
+        (keeps("seal 1", within=0.02), keeps("injector 1", within=0.02)),
+        before=told(findings="chuff: {1: present}, tar: {1: present}"),
+        source=DESIGN,
+    ),
+    Statement(
+        "that the fault follows the injector is not counted beside the swap that shows it",
+        SOME,
+        told(findings=f"{LIMPING}, misfire_follows_injector: {{2: present}}", tried=SWAPPED.format("moved")),
+        (nothing_changes(within=1e-9),),
+        before=told(findings=LIMPING, tried=SWAPPED.format("moved")),
+        source=DESIGN,
+    ),
+)
 
-@pytest.mark.parametrize(("statement", "engine"), crossed(STATEMENTS))
+
+@pytest.mark.parametrize(("statement", "engine"), [*crossed(STATEMENTS), *crossed(SWAPS)])
 def test_the_trade_says(statement: Statement, engine: str) -> None:
     """Each claim of the statement holds of the reasoner on this engine; the row names its source."""
     assert not statement.complaints(engine)
