@@ -118,12 +118,12 @@ def _versions(knowledge: Knowledge, case: Case, component_id: str, component: Co
         came = _came_from(knowledge, told.work, component_id)
         stood = {place: number[-1] for place, number in by_epoch.items()}
         for place in places:
-            touches = {
-                work.repair: touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine)
+            touches = [
+                touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine)
                 for work in told.work
-            }
-            touch = strongest(touches.values())
-            works = tuple(repair for repair, what in touches.items() if what != "found")
+            ]
+            touch = strongest(touches)
+            works = tuple(work.repair for work, what in zip(told.work, touches, strict=True) if what != "found")
             source = came.get(place, place) if isinstance(place, int) and touch != "renewed" else place
             if source != place and isinstance(source, int):
                 moved: Touch = "disturbed" if touch == "disturbed" else "moved"

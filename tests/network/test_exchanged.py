@@ -112,6 +112,7 @@ HISTORIES = {
     "swapped": [[SWAP]],
     "swapped, codes left as they were": [[BARE]],
     "swapped and one renewed in one visit": [[SWAP, Work("new_injector", 2)]],
+    "both resealed in one visit": [[Work("reseal", 1), Work("reseal", 2)]],
     "swapped and back": [[SWAP], [SWAP]],
     "renewed, then swapped": [[Work("new_injector", 1)], [SWAP]],
     "swapped, then renewed": [[SWAP], [Work("new_injector", 1)]],
