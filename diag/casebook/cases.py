@@ -56,7 +56,8 @@ class Measured:
 class Work:
     """Work that was done: how long ago (none where nobody knows), and whether it helped.
 
-    `other`: the cylinder with which the one at `place` exchanged what the work moves.
+    `but`: what was left undone, by the ids of lapses. `other`: the cylinder with which the one at `place` exchanged
+    what the work moves.
     """
 
     repair: str
@@ -66,6 +67,7 @@ class Work:
     helped: Helped | None = None
     note: str = ""
     other: int | None = None
+    but: tuple[str, ...] = ()
 
     @property
     def places(self) -> tuple[Place, ...]:

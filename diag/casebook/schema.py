@@ -63,6 +63,7 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
         "cylinder": places,
         "with": place,
         "bank": places,
+        "but": {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
         "ago": {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
         "helped": {"anyOf": [{"enum": list(HELPED)}, {"type": "boolean"}]},
         "note": {"type": "string"},

@@ -5,6 +5,7 @@ May import: `diag.basics` and the records of `diag.knowledge_base`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import get_args
 
 from diag.basics import Place, did_you_mean
@@ -18,6 +19,7 @@ __all__ = [
     "PLAIN_ANSWERS",
     "answer_id",
     "answer_words",
+    "lapses_at",
     "other_fault",
     "place_fault",
     "place_words",
@@ -128,3 +130,22 @@ def other_fault(engine: Engine, repair: Repair, place: Place, other: int | None)
     if other == place:
         return f"cylinder {other} cannot be exchanged with itself", f"write for example 'with: {example}'"
     return None
+
+
+def lapses_at(knowledge: Knowledge, repairs: Iterable[str]) -> dict[str, str]:
+    """What can be left undone at these repairs: ids of lapses and their names."""
+    touched = {
+        component
+        for repair in repairs
+        for component in (
+            *knowledge.repairs[repair].renews,
+            *knowledge.repairs[repair].disturbs,
+            *knowledge.repairs[repair].moves,
+        )
+    }
+    return {
+        lapse: known.name
+        for name, component in knowledge.components.items()
+        if name in touched
+        for lapse, known in component.lapses.items()
+    }

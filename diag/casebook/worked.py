@@ -15,12 +15,12 @@ from diag.casebook.found import read_answers, read_measured
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import read_quantity
 from diag.casebook.units import convert
-from diag.casebook.words import FAULTS, HELPED, other_fault
+from diag.casebook.words import FAULTS, HELPED, lapses_at, other_fault
 from diag.knowledge_base import Key, Scope, Tree
 
 __all__ = ["Vehicle", "read_history", "read_tried"]
 
-_WORK_KEYS = ("did", "cylinder", "with", "bank", "ago", "helped", "note")
+_WORK_KEYS = ("did", "cylinder", "with", "bank", "but", "ago", "helped", "note")
 _TRIED_KEYS = (*_WORK_KEYS, "fault", "together", "then")
 _AGO_HINT = "write for example '4 months' or '12000 km'"
 _EXAMPLE = "[{did: reseal, cylinder: 2, ago: 4 months}]"
@@ -153,6 +153,7 @@ def _works(book: Notebook, path: Path, entry: Tree, keys: Sequence[str], vehicle
     helped = _helped(book, (*path, "helped"), entry.get("helped"))
     note = book.text((*path, "note"), entry.get("note"))
     repairs = _repairs(book, did_at, entry["did"])
+    but = _lapses(book, (*path, "but"), entry.get("but"), repairs)
     places = _places(book, path, entry, [book.knowledge.repairs[repair].on for repair in repairs])
     found = []
     for repair in repairs:
@@ -162,10 +163,26 @@ def _works(book: Notebook, path: Path, entry: Tree, keys: Sequence[str], vehicle
         if not _check_other(book, path, entry, repair, here, other):
             continue
         found += [
-            Work(repair, place, km_ago, months_ago, helped, note, other if isinstance(other, int) else None)
+            Work(repair, place, km_ago, months_ago, helped, note, other if isinstance(other, int) else None, but)
             for place in here
         ]
     return found
+
+
+def _lapses(book: Notebook, path: Path, value: Tree, repairs: Sequence[str]) -> tuple[str, ...]:
+    """What was left undone: lapses of the components that the work touches, by id or name."""
+    fitting = lapses_at(book.knowledge, repairs)
+    words = {spaced: lapse for lapse, name in fitting.items() for spaced in (lapse.replace("_", " "), name.lower())}
+    found = []
+    for index, written in enumerate(value if isinstance(value, list) else [value] if value is not None else []):
+        word = " ".join(str(written).replace("_", " ").lower().split())
+        if word in words:
+            found.append(words[word])
+        elif repairs:
+            at = (*path, index) if isinstance(value, list) else path
+            hint = did_you_mean(word, words, most=8) if words else "leave 'but' out"
+            book.complain(at, f"{shown(written)} is nothing that can be left undone at this work", hint)
+    return tuple(dict.fromkeys(found))
 
 
 def _other(book: Notebook, path: Path, entry: dict[Key, Tree]) -> Place:

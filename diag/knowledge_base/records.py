@@ -96,6 +96,13 @@ class Life(Record):
     scale_under: dict[str, dict[str, Amount]] = {}
 
 
+class Lapse(Record):
+    """Something left undone at work on a component, and the chance of each unsound state just after it."""
+
+    name: str
+    chance: ChanceByLevel
+
+
 class Component(Record):
     """A thing that can fail, on each cylinder, each bank, or once a vehicle. The first state is the sound one.
 
@@ -104,6 +111,7 @@ class Component(Record):
     `chance`: of each unsound state in vehicles in use, beside what `life` brings.
     `given`: the chance where a shared cause is in a state; where several apply the largest stands.
     `fresh`, `disturbed`: just after it was renewed, or disturbed by other work; stands for `settles_months`.
+    `lapses`: what may be told of work on it that was not done as it should be; what that spares is as after any work.
     `only_after`: repairs; without one of them in the history the component is sound (zero chance).
     """
 
@@ -118,6 +126,7 @@ class Component(Record):
     given: dict[str, dict[str, ChanceByLevel]] = {}
     fresh: ChanceByLevel = {}
     disturbed: ChanceByLevel = {}
+    lapses: dict[str, Lapse] = {}
     settles_months: Amount = Figure(value=6.0)
     only_after: tuple[str, ...] = ()
     basis: Basis

@@ -24,6 +24,7 @@ __all__ = [
     "Versions",
     "component_versions",
     "covers",
+    "lapses_of",
     "numbered",
     "places_of",
     "root_of",
@@ -39,13 +40,15 @@ Touch = Literal["found", "renewed", "disturbed", "moved"]
 class Version:
     """One version of a component: since which epoch, and what brought it about (`found`: there when the case began).
 
-    `source`: the cylinder from which it came at that time, and the number of its version there.
+    `lapses`: what was left undone at the work. `source`: the cylinder from which it came at that time, and the number
+    of its version there.
     """
 
     since: int
     touch: Touch = "found"
     works: tuple[str, ...] = ()
     source: tuple[int, int] | None = None
+    lapses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -76,13 +79,24 @@ def places_of(per: str, engine: Engine) -> tuple[Place, ...]:
 def touched(work: Work, component_id: str, component: Component, place: Place, repair: Repair, engine: Engine) -> Touch:
     """What one piece of work did to a component at a place; work with no place was done everywhere.
 
-    A component that is disturbed but has no `disturbed` chances comes to no harm: it counts as left alone.
+    Work on it that was not done as it should be leaves it as if renewed badly. One that is disturbed but has no
+    `disturbed` chances comes to no harm: it counts as left alone.
     """
     if not any(covers(worked, place, engine) for worked in work.places):
         return "found"
-    if component_id in repair.renews:
+    if component_id in repair.renews or lapses_of((work,), component_id, component, place, repair, engine):
         return "renewed"
     return "disturbed" if component_id in repair.disturbs and component.disturbed else "found"
+
+
+def lapses_of(
+    works: Iterable[Work], component_id: str, component: Component, place: Place, repair: Repair, engine: Engine
+) -> tuple[str, ...]:
+    """What was left undone at these works of one repair on a component at a place."""
+    if component_id not in (*repair.renews, *repair.disturbs, *repair.moves):
+        return ()
+    here = (work for work in works if any(covers(worked, place, engine) for worked in work.places))
+    return tuple(dict.fromkeys(lapse for work in here for lapse in work.but if lapse in component.lapses))
 
 
 def covers(worked: Place, place: Place, engine: Engine) -> bool:
@@ -129,7 +143,14 @@ def _versions(knowledge: Knowledge, case: Case, component_id: str, component: Co
                 moved: Touch = "disturbed" if touch == "disturbed" else "moved"
                 versions[place].append(Version(epoch, moved, works, (source, stood[source])))
             elif touch != "found":
-                versions[place].append(Version(epoch, touch, works))
+                lapses = tuple(
+                    lapse
+                    for work in told.work
+                    for lapse in lapses_of(
+                        (work,), component_id, component, place, knowledge.repairs[work.repair], case.engine
+                    )
+                )
+                versions[place].append(Version(epoch, touch, works, lapses=lapses))
             by_epoch[place].append(len(versions[place]) - 1)
     return {place: Versions(tuple(versions[place]), tuple(by_epoch[place])) for place in places}
 

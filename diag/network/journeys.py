@@ -1,6 +1,6 @@
 """What a case tells of things that changed their cylinder: what was heard of them, and the configuration with them.
 
-May import: knowledge_base, casebook, inference, and the modules of this room below it.
+May import: knowledge_base, casebook, evidence, and the modules of this room below it.
 """
 
 from __future__ import annotations
@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from diag.casebook import Case
+from diag.casebook import Answer, Case
+from diag.evidence import answer_ratio
 from diag.knowledge_base import Knowledge
 from diag.network.exchanged import Heard, travellers
 from diag.network.instances import Key
@@ -25,6 +26,8 @@ def heard_in(knowledge: Knowledge, case: Case, told: Mapping[Question, Sequence[
     states: set[tuple[Key, int]] = set()
     for question, items in told.items():
         for item in items:
+            if isinstance(item.what, Answer) and answer_ratio(item.what, knowledge) in (None, 1.0):
+                continue  # it tells nothing
             for key in _hears(knowledge, case, question):
                 (states if key[0] in knowledge.components else severities).add((key, item.epoch))
     return Heard(frozenset(severities), frozenset(states))

@@ -5,6 +5,7 @@ May import: casebook, knowledge_base, figures, sheets.
 
 from __future__ import annotations
 
+from diag.basics import listed
 from diag.casebook import NOT_LOOKED, Answer, Case, Measured, Work
 from diag.knowledge_base import Knowledge
 from diag.report.figures import number, place_words
@@ -72,6 +73,9 @@ def work_text(knowledge: Knowledge, work: Work) -> str:
         parts.append(place_words(work.place))
     if work.other is not None:
         parts[-1] = EVIDENCE["exchanged"].format(place=parts[-1], other=place_words(work.other))
+    lapses = {lapse: known.name for one in knowledge.components.values() for lapse, known in one.lapses.items()}
+    if work.but:
+        parts.append(EVIDENCE["but"].format(lapses=listed([lapses[each] for each in work.but], "and")))
     if work.months_ago is not None:
         parts.append(EVIDENCE["months_ago"].format(months=work.months_ago))
     if work.km_ago is not None:

@@ -105,6 +105,7 @@ EVIDENCE = {
     "below": "below {value}",
     "helped": "helped: {helped}",
     "exchanged": "{place} with {other}",
+    "but": "but {lapses}",
     "by_place": "{what}, in {unit}: {values}",
     "said_on": "{said} on {places}",
     "helped_no": "no",

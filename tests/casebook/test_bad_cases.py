@@ -187,6 +187,14 @@ MISTAKES = [
         HEAD + "tried: [{did: replace_filter, together: yes}]\n",
         "4:31: nothing stands above that this could be done together with; leave 'together' out",
     ),
+    (
+        HEAD + "tried: [{did: reseal, cylinder: 2, but: old washr}]\n",
+        "4:41: 'old washr' is nothing that can be left undone at this work; did you mean 'old washer'?",
+    ),
+    (
+        HEAD + "tried: [{did: replace_filter, but: [old washer]}]\n",
+        "4:37: 'old washer' is nothing that can be left undone at this work; leave 'but' out",
+    ),
     # ---- two injectors swapped
     (
         HEAD + "tried: [{did: swap_injectors, cylinder: 2, with: 9}]\n",

@@ -172,3 +172,14 @@ def test_two_cylinders_of_a_swap_are_said_in_either_way(knowledge: Knowledge) ->
     other = SWAP.replace("cylinder: 2, with: 3", "cylinder: [2, 3]")
     one, two = (read_case("case.yaml", knowledge, f"engine: ostrel_4\ntried: [{{{line}}}]\n") for line in (SWAP, other))
     assert one == two
+
+
+def test_what_was_left_undone_is_told_by_id_or_in_words(knowledge: Knowledge) -> None:
+    lines = ("but: [old_washer, old bolt]", "but: [old washer used again, old_bolt]")
+    one, two = (
+        read_case("case.yaml", knowledge, f"engine: ostrel_4\nhistory: [{{did: reseal, cylinder: 2, {line}}}]\n")
+        for line in lines
+    )
+    assert one == two
+    assert one.history[0].but == ("old_washer", "old_bolt")
+    assert read_case("case.yaml", knowledge, dump_case(one)) == one

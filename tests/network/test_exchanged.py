@@ -28,7 +28,7 @@ from tests.support.effort import LONG
 
 JUDGED_CODE = component(
     "cylinder", ["right", "wrong"], chance={"wrong": 0.2}, fresh={"wrong": 0.05}, disturbed={"wrong": 0.3},
-    given={"stress": {"harsh": {"wrong": 0.4}}},
+    given={"stress": {"harsh": {"wrong": 0.4}}}, lapses={"codes_left": {"name": "left", "chance": {"wrong": 0.9}}},
 )  # fmt: skip
 SEAL = component("cylinder", ["sound", "blown"], chance={"blown": 0.2}, fresh={"blown": 0.05}, disturbed={"blown": 0.1})
 GIVING = severity(
@@ -112,6 +112,8 @@ HISTORIES = {
     "swapped": [[SWAP]],
     "swapped, codes left as they were": [[BARE]],
     "swapped and one renewed in one visit": [[SWAP, Work("new_injector", 2)]],
+    "swapped, the codes left": [[Work("swap", 1, other=2, but=("codes_left",))]],
+    "renewed, the code not written": [[Work("new_injector", 1, but=("codes_left",))]],
     "both resealed in one visit": [[Work("reseal", 1), Work("reseal", 2)]],
     "swapped and back": [[SWAP], [SWAP]],
     "renewed, then swapped": [[Work("new_injector", 1)], [SWAP]],
@@ -122,7 +124,13 @@ HISTORIES = {
 }
 
 
-SHORT = ("swapped", "swapped, codes left as they were", "swapped, then the code written")  # with codes: dear
+SHORT = {  # what is tried with codes, too: dear
+    "swapped",
+    "swapped, codes left as they were",
+    "swapped, then the code written",
+    "swapped, the codes left",
+    "renewed, the code not written",
+}
 CASES = [
     (name, code, seed)
     for name, code in product(HISTORIES, (True, False))

@@ -112,7 +112,11 @@ class Worlds:
         for work in self.case.epochs[epoch].work:
             if self._bears(work.place, thing[1]) or (work.other is not None and self._bears(work.other, thing[1])):
                 known = self.knowledge.repairs[work.repair]
-                if thing[0] in known.renews:
+                lapses = self.knowledge.components[thing[0]].lapses
+                badly = thing[0] in (*known.renews, *known.disturbs, *known.moves) and any(
+                    e in lapses for e in work.but
+                )
+                if thing[0] in known.renews or badly:
                     return "renewed"
                 if thing[0] in known.disturbs and self.knowledge.components[thing[0]].disturbed:
                     found = "disturbed"
@@ -132,7 +136,23 @@ class Worlds:
             fresh = max(given.get(state, 0.0), known.fresh[state].value if state in known.fresh else 0.0)
             loose = max(usual, known.disturbed[state].value if state in known.disturbed else 0.0)
             row.append({"": usual, "renewed": fresh, "disturbed": loose}[touch])
-        return [1 - sum(row), *row]
+        whole = [1 - sum(row), *row]
+        return self._badly(thing, epoch, whole) if touch == "renewed" else whole
+
+    def _badly(self, thing: Thing, epoch: int, row: list[float]) -> list[float]:
+        """Chances of the states when things were left undone at the work at the start of an epoch."""
+        known = self.knowledge.components[thing[0]]
+        told = {
+            lapse
+            for work in self.case.epochs[epoch].work
+            if self._bears(work.place, thing[1]) or (work.other is not None and self._bears(work.other, thing[1]))
+            for lapse in work.but
+        }
+        for name, lapse in known.lapses.items():
+            if name in told:
+                harm = [lapse.chance[state].value if state in lapse.chance else 0.0 for state in known.states]
+                row = [one + (1 - sum(harm)) * p for one, p in zip(harm, row, strict=True)]
+        return row
 
     def _loose(self, thing: Thing) -> list[float]:
         known = self.knowledge.components[thing[0]]

@@ -172,6 +172,36 @@ SWAPS = (
         (at_most("injector 2", 0.05), at_most("injector 3", 0.05)),
     ),
     Statement(
+        "an injector renewed without its code written, no better: the code",
+        SOME,
+        told(findings=LIMPING, tried=f"{{did: replace_injector, cylinder: 2, but: code not written, {STILL}}}"),
+        (rises("trim_code 2", times=1.5), at_least("trim_code 2", 0.5)),
+        before=told(findings=LIMPING, tried=f"{{did: replace_injector, cylinder: 2, {STILL}}}"),
+    ),
+    Statement(
+        "blowing a month after it was resealed on the old washer and a marked seat: the seal again",
+        SOME,
+        told(
+            history="{did: reseal, cylinder: 2, ago: 1 months, but: [old washer, seat not cut]}",
+            findings="chuff: {2: present}",
+        ),
+        (rises("seal 2", times=1.2), likelier("seal 2", "clamp 2", times=1.5)),
+        before=told(history="{did: reseal, cylinder: 2, ago: 1 months}", findings="chuff: {2: present}"),
+    ),
+    Statement(
+        "blowing a month after the old bolt went in again: the clamp rises",
+        SOME,
+        told(history="{did: reseal, cylinder: 2, ago: 1 months, but: old bolt}", findings="chuff: {2: present}"),
+        (rises("clamp 2", times=1.5),),
+        before=told(history="{did: reseal, cylinder: 2, ago: 1 months}", findings="chuff: {2: present}"),
+    ),
+    Statement(
+        "swapped and the codes left as they were: both codes are wrong now",
+        SOME,
+        told(findings=LIMPING, tried="{did: swap_injectors, cylinder: 2, with: 3, but: codes left}"),
+        (at_least("trim_code 2", 0.8), at_least("trim_code 3", 0.8)),
+    ),
+    Statement(
         "a swap with nothing told of it leaves all other cylinders as they were",
         SOME,
         told(findings="chuff: {1: present}, tar: {1: present}", tried="{did: swap_injectors, cylinder: 2, with: 3}"),
