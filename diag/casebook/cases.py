@@ -26,7 +26,7 @@ __all__ = [
 ]
 
 PRESENT, ABSENT, NOT_SURE, NOT_LOOKED = "present", "absent", "not_sure", "not_looked"
-Helped = Literal["no", "partly", "yes", "for_a_while"]
+Helped = Literal["no", "partly", "yes", "for_a_while", "worse", "other"]
 Fault = Literal["moved", "stayed", "gone"]  # what became of the fault when two cylinders exchanged something
 
 

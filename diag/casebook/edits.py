@@ -66,7 +66,7 @@ def with_measured(
 
 
 def with_work(case: Case, knowledge: Knowledge, works: Sequence[Work]) -> Case:
-    """The case after work: a new epoch. Where it helped 'no' or 'yes', the vehicle's symptoms follow from that.
+    """The case after work: a new epoch. Where it helped 'no', 'worse' or 'yes', the vehicle's symptoms follow from that.
 
     Raises UsageError for unknown repairs and places.
     """
@@ -116,14 +116,14 @@ def answer_of(case: Case, item: str, place: Place, condition: str | None = None)
 
 
 def symptoms_after(knowledge: Knowledge, before: Sequence[Epoch], works: Sequence[Work]) -> tuple[Answer, ...]:
-    """What 'it helped: no' (or 'yes') says: the vehicle's symptoms that were present are present (or absent).
+    """What 'it helped: no' or 'worse' (or 'yes') says: the vehicle's present symptoms are present (or absent).
 
-    Nothing follows from 'partly', 'for a while' or no word; nor for symptoms of one cylinder or bank.
+    Nothing follows from 'partly', 'for a while', 'other' or no word; nor for symptoms of one cylinder or bank.
     """
     helped = {work.helped for work in works}
-    if len(helped & {"no", "yes"}) != 1:
+    if len(helped & {"no", "worse", "yes"}) != 1:
         return ()
-    now = PRESENT if "no" in helped else ABSENT
+    now = ABSENT if "yes" in helped else PRESENT
     return tuple(
         replace(answer, answer=now)
         for answer in _latest_answers(before).values()

@@ -31,10 +31,16 @@ CONDITIONS: tuple[str, ...] = get_args(Condition)
 HELPED: dict[str, Helped] = {
     "no": "no",
     "not at all": "no",
+    "same": "no",
     "partly": "partly",
+    "better": "partly",
     "yes": "yes",
+    "gone": "yes",
     "for a while": "for_a_while",
     "for_a_while": "for_a_while",
+    "for a week": "for_a_while",
+    "worse": "worse",
+    "other": "other",
 }
 FAULTS: dict[str, Fault] = {
     "moved": "moved",

@@ -45,8 +45,8 @@ def read_history(book: Notebook, path: Path, value: Tree, vehicle: Vehicle) -> t
 def read_tried(book: Notebook, path: Path, value: Tree, first: Epoch, vehicle: Vehicle) -> tuple[Epoch, ...]:
     """The epochs of a case: `first`, then one for every entry of `tried:` that is not `together` with the one above.
 
-    Where an entry helped 'no' or 'yes' and says nothing of what was found then, the vehicle's symptoms that were
-    present before are present again, or absent. Where two cylinders exchanged something, 'fault: moved' (stayed, gone)
+    Where an entry helped 'no', 'worse' or 'yes' and says nothing of what was found then, the vehicle's symptoms that
+    were present before are present again, or absent. Where two cylinders exchanged something, 'fault: moved' (stayed, gone)
     says the same of the findings by which the fault was known.
     """
     epochs = [first]
@@ -252,8 +252,8 @@ def _helped(book: Notebook, path: Path, value: Tree) -> Helped | None:
         return None
     word = " ".join(value.lower().split()) if isinstance(value, str) else ""
     if word not in HELPED:
-        words = ("no", "partly", "yes", "for a while")
-        book.complain(path, f"{shown(value)} does not say whether it helped", did_you_mean(word, words))
+        words = ("no", "same", "better", "partly", "yes", "worse", "other", "for a while")
+        book.complain(path, f"{shown(value)} does not say whether it helped", did_you_mean(word, words, most=8))
         return None
     return HELPED[word]
 

@@ -85,7 +85,7 @@ def _epoch(epoch: Epoch) -> list[str]:
         parts = _work(work) + (", together: yes" if index else "")
         last = index == len(epoch.work) - 1
         found = _found(epoch, "      ") if last else []
-        if last and not epoch.answers and {each.helped for each in epoch.work} & {"no", "yes"}:
+        if last and not epoch.answers and {each.helped for each in epoch.work} & {"no", "worse", "yes"}:
             found = ["      findings: {}", *found]
         if not found:
             lines.append(f"  - {{{parts}}}")

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import DiagError, Place, UsageError, did_you_mean, near_miss
-from diag.casebook import FAULTS, Helped, Work, findings_after_exchange, save_case, with_helped, with_work
+from diag.casebook import FAULTS, HELPED, Helped, Work, findings_after_exchange, save_case, with_helped, with_work
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
 from diag.cli.talk_state import Question, Talk, is_code, item_places
@@ -195,17 +195,10 @@ def repair_name(knowledge: Knowledge, repair: str) -> str:
 
 
 def _helped(text: str) -> Helped:
-    known: dict[str, Helped] = {
-        "no": "no",
-        "not at all": "no",
-        "partly": "partly",
-        "yes": "yes",
-        "for a while": "for_a_while",
-    }
     word = " ".join(text.lower().split())
-    fitting = {value for key, value in known.items() if word and key.startswith(word)}
+    fitting = {value for key, value in HELPED.items() if word and key.startswith(word)}
     if len(fitting) != 1:
-        raise UsageError(f"'{text.strip()}' does not say whether it helped; {did_you_mean(word, known)}")
+        raise UsageError(f"'{text.strip()}' does not say whether it helped; {did_you_mean(word, HELPED)}")
     return fitting.pop()
 
 

@@ -112,6 +112,8 @@ EVIDENCE = {
     "helped_partly": "partly",
     "helped_yes": "yes",
     "helped_for_a_while": "for a while",
+    "helped_worse": "worse",
+    "helped_other": "something else now",
     "months_ago": "{months:g} months ago",
     "km_ago": "{km:,.0f} km ago",
     "tells_nothing": "tells nothing",
@@ -318,7 +320,7 @@ TALK = {
     "fault_moved": "What became of the fault: moved along, stayed, or gone? (Enter: not known)",
     "where_fault": "Nothing was told yet by which the fault is known to sit on one of these cylinders; "
     "tell that first, such as 'tell weak_cutout'.",
-    "did_it_help": "Did it help? (no, partly, yes, for a while)",
+    "did_it_help": "Did it help? (same, better, worse, other, gone, for a while)",
     "title": "Case in talk",
     "stands": "So far: {faults}.",
     "stands_nothing": "So far nothing stands out.",

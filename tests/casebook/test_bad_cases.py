@@ -181,7 +181,7 @@ MISTAKES = [
     ),
     (
         HEAD + "tried: [{did: replace_filter, helped: perhaps}]\n",
-        "4:39: 'perhaps' does not say whether it helped; it can be no, partly, yes or for a while",
+        "4:39: 'perhaps' does not say whether it helped; it can be no, same, better, partly, yes, worse, other or ",
     ),
     (
         HEAD + "tried: [{did: replace_filter, together: yes}]\n",
