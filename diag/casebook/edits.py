@@ -66,7 +66,7 @@ def with_measured(
 
 
 def with_work(case: Case, knowledge: Knowledge, works: Sequence[Work]) -> Case:
-    """The case after work: a new epoch. Where it helped 'no', 'worse' or 'yes', the vehicle's symptoms follow from that.
+    """The case after work: a new epoch. Where it helped 'no', 'worse' or 'yes', the vehicle's symptoms follow.
 
     Raises UsageError for unknown repairs and places.
     """

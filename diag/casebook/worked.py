@@ -46,8 +46,8 @@ def read_tried(book: Notebook, path: Path, value: Tree, first: Epoch, vehicle: V
     """The epochs of a case: `first`, then one for every entry of `tried:` that is not `together` with the one above.
 
     Where an entry helped 'no', 'worse' or 'yes' and says nothing of what was found then, the vehicle's symptoms that
-    were present before are present again, or absent. Where two cylinders exchanged something, 'fault: moved' (stayed, gone)
-    says the same of the findings by which the fault was known.
+    were present before are present again, or absent. Where two cylinders exchanged something, 'fault: moved' (stayed,
+    gone) says the same of the findings by which the fault was known.
     """
     epochs = [first]
     for group in _together(book, path, book.entries(path, value, _EXAMPLE)):
