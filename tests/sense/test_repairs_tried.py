@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from tests.sense.asking import ALL, SOME, told
+from diag.casebook import read_case
+from diag.network import component_states, weigh
+from tests.sense.asking import ALL, SOME, knowledge, told
 from tests.sense.claims import above_everything, at_least, at_most, falls, keeps, likelier, nothing_changes, rises
 from tests.sense.statements import DESIGN, Statement, crossed
 
@@ -224,3 +227,17 @@ SWAPS = (
 def test_the_trade_says(statement: Statement, engine: str) -> None:
     """Each claim of the statement holds of the reasoner on this engine; the row names its source."""
     assert not statement.complaints(engine)
+
+
+@pytest.mark.parametrize("state", ["sound", "restricted", "excess_return", "electrical"])
+def test_the_foreseen_swap_says_what_a_swap_told_says(state: str) -> None:
+    """The table by which the check is valued before it is done, against the model of a swap: P(moved | state)."""
+    known, logs = knowledge(), {}
+    for fault in ("stayed", "moved"):
+        text = told(findings=LIMPING, tried=f"{{did: swap_injectors, cylinder: 2, with: 3, fault: {fault}}}")
+        weighed = weigh(known, read_case("case.yaml", known, f"engine: ostrel_4\n{text}"))
+        now = component_states(weighed.network, weighed.posterior)["injector", 3]
+        number = list(known.components["injector"].states).index(state)
+        logs[fault] = weighed.log_evidence + float(np.log(now[number]))
+    moved = 1 / (1 + np.exp(logs["stayed"] - logs["moved"]))
+    assert moved == pytest.approx(known.findings["misfire_follows_injector"].chance[state].value, abs=0.08)
