@@ -14,6 +14,7 @@ from diag.casebook.cases import (
     CodeRead,
     CodeState,
     Epoch,
+    Fault,
     Helped,
     Measured,
     TrimCode,
@@ -24,6 +25,7 @@ from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_co
 from diag.casebook.demo import demo_cases
 from diag.casebook.edits import (
     answer_of,
+    findings_after_exchange,
     symptoms_after,
     with_access,
     with_answer,
@@ -38,13 +40,25 @@ from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.status import StatusByte, state_of_status, status_byte
 from diag.casebook.units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
-from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of, split_condition
+from diag.casebook.words import (
+    CONDITIONS,
+    FAULTS,
+    HELPED,
+    answer_id,
+    answer_words,
+    place_fault,
+    place_words,
+    scope_of,
+    split_condition,
+)
 from diag.casebook.writing import dump_case, save_case
 
 __all__ = [
     "ABSENT",
     "CONDITIONS",
     "DIESEL_DENSITY",
+    "FAULTS",
+    "HELPED",
     "MOST_CYLINDERS",
     "NOT_LOOKED",
     "NOT_SURE",
@@ -54,6 +68,7 @@ __all__ = [
     "CodeRead",
     "CodeState",
     "Epoch",
+    "Fault",
     "Helped",
     "Json",
     "LedgerRemark",
@@ -73,6 +88,7 @@ __all__ = [
     "cylinder_of_code",
     "demo_cases",
     "dump_case",
+    "findings_after_exchange",
     "known_units",
     "ledger_answers",
     "ledger_remarks",

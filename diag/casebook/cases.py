@@ -21,6 +21,7 @@ __all__ = [
     "CodeRead",
     "CodeState",
     "Epoch",
+    "Fault",
     "Helped",
     "Measured",
     "TrimCode",
@@ -29,7 +30,8 @@ __all__ = [
 ]
 
 PRESENT, ABSENT, NOT_SURE, NOT_LOOKED = "present", "absent", "not_sure", "not_looked"
-Helped = Literal["no", "partly", "yes", "for_a_while"]
+Helped = Literal["no", "partly", "yes", "for_a_while", "worse", "other"]
+Fault = Literal["moved", "stayed", "gone"]  # what became of the fault when two cylinders exchanged something
 CodeState = Literal["present", "stored", "intermittent", "pending", "passed", "not_tested"]
 
 
@@ -70,7 +72,11 @@ class Measured:
 
 @dataclass(frozen=True)
 class Work:
-    """Work that was done: how long ago (none where nobody knows), and whether it helped."""
+    """Work that was done: how long ago (none where nobody knows), and whether it helped.
+
+    `but`: what was left undone, by the ids of lapses. `other`: the cylinder with which the one at `place` exchanged
+    what the work moves.
+    """
 
     repair: str
     place: Place = None
@@ -78,6 +84,13 @@ class Work:
     months_ago: float | None = None
     helped: Helped | None = None
     note: str = ""
+    other: int | None = None
+    but: tuple[str, ...] = ()
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Where it was done: at one place, or on the two cylinders of an exchange."""
+        return (self.place,) if self.other is None else (self.place, self.other)
 
 
 @dataclass(frozen=True)

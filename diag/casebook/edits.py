@@ -9,14 +9,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from diag.basics import Place, UsageError, did_you_mean, listed
-from diag.casebook.cases import ABSENT, PRESENT, Answer, Case, Epoch, Helped, Measured, Work
+from diag.casebook.cases import ABSENT, PRESENT, Answer, Case, Epoch, Fault, Helped, Measured, Work
 from diag.casebook.quantities import read_quantity
 from diag.casebook.reading_units import in_reading_unit
-from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_fault, place_words, scope_of
+from diag.casebook.words import CONDITIONS, answer_id, answer_words, other_fault, place_fault, place_words, scope_of
 from diag.knowledge_base import Knowledge
 
 __all__ = [
     "answer_of",
+    "findings_after_exchange",
     "symptoms_after",
     "with_access",
     "with_answer",
@@ -65,7 +66,7 @@ def with_measured(
 
 
 def with_work(case: Case, knowledge: Knowledge, works: Sequence[Work]) -> Case:
-    """The case after work: a new epoch. Where it helped 'no' or 'yes', the vehicle's symptoms follow from that.
+    """The case after work: a new epoch. Where it helped 'no', 'worse' or 'yes', the vehicle's symptoms follow.
 
     Raises UsageError for unknown repairs and places.
     """
@@ -76,6 +77,7 @@ def with_work(case: Case, knowledge: Knowledge, works: Sequence[Work]) -> Case:
             hint = did_you_mean(work.repair, knowledge.repairs)
             raise UsageError(f"there is no repair '{work.repair}'" + (f"; {hint}" if hint else ""))
         fault = place_fault(case.engine, knowledge.repairs[work.repair].on, work.place)
+        fault = fault or other_fault(case.engine, knowledge.repairs[work.repair], work.place, work.other)
         if fault is not None:
             raise UsageError(f"{work.repair}: {fault[0]}; {fault[1]}")
     answers = symptoms_after(knowledge, case.epochs, works)
@@ -114,19 +116,47 @@ def answer_of(case: Case, item: str, place: Place, condition: str | None = None)
 
 
 def symptoms_after(knowledge: Knowledge, before: Sequence[Epoch], works: Sequence[Work]) -> tuple[Answer, ...]:
-    """What 'it helped: no' (or 'yes') says: the vehicle's symptoms that were present are present (or absent).
+    """What 'it helped: no' or 'worse' (or 'yes') says: the vehicle's present symptoms are present (or absent).
 
-    Nothing follows from 'partly', 'for a while' or no word; nor for symptoms of one cylinder or bank.
+    Nothing follows from 'partly', 'for a while', 'other' or no word; nor for symptoms of one cylinder or bank.
     """
     helped = {work.helped for work in works}
-    if len(helped & {"no", "yes"}) != 1:
+    if len(helped & {"no", "worse", "yes"}) != 1:
         return ()
-    now = PRESENT if "no" in helped else ABSENT
+    now = ABSENT if "yes" in helped else PRESENT
     return tuple(
         replace(answer, answer=now)
         for answer in _latest_answers(before).values()
         if answer.answer == PRESENT and answer.place is None and knowledge.findings[answer.item].kind == "symptom"
     )
+
+
+def findings_after_exchange(
+    knowledge: Knowledge, before: Sequence[Epoch], work: Work, fault: Fault
+) -> tuple[Answer, ...]:
+    """What 'the fault moved' (stayed, gone) says after an exchange, in the findings by which the fault was known.
+
+    These are the present findings of the two cylinders that what was moved can cause; the vehicle's present symptoms
+    are still there, or gone. Empty where nothing was told that the fault sits on one of the two cylinders.
+    """
+    moves = set(knowledge.repairs[work.repair].moves)
+    latest = [each for each in _latest_answers(before).values() if each.answer == PRESENT]
+    other = {work.place: work.other, work.other: work.place}
+    found: dict[tuple[str, Place, str | None], Answer] = {}
+    for each in latest:
+        shows = knowledge.severities.get(knowledge.findings[each.item].shows)
+        if each.place not in other or shows is None or moves.isdisjoint(shows.causes):
+            continue
+        here, there = ("present", "absent") if fault == "stayed" else ("absent", "present")
+        for place, answer in ((each.place, here), (other[each.place], there if fault != "gone" else "absent")):
+            key = (each.item, place, each.condition)
+            if key not in found or answer == PRESENT:  # both had it: both have it still
+                found[key] = replace(each, place=place, answer=answer)
+    if not found:
+        return ()
+    shaken = [each for each in latest if each.place is None and knowledge.findings[each.item].kind == "symptom"]
+    now = ABSENT if fault == "gone" else PRESENT
+    return (*found.values(), *(replace(each, answer=now) for each in shaken))
 
 
 def _latest_answers(epochs: Sequence[Epoch]) -> dict[tuple[str, Place, str | None], Answer]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TypeAlias
 
 from diag.casebook.trim_codes import TRIM_KEYS
-from diag.casebook.words import CONDITIONS, HELPED, answer_words, scope_of
+from diag.casebook.words import CONDITIONS, FAULTS, HELPED, answer_words, scope_of
 from diag.knowledge_base import Knowledge
 
 __all__ = ["Json", "case_schema"]
@@ -79,7 +79,9 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
     work: dict[str, Json] = {
         "did": {"anyOf": [repair, {"type": "array", "items": repair}]},
         "cylinder": places,
+        "with": place,
         "bank": places,
+        "but": {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
         "ago": {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]},
         "helped": {"anyOf": [{"enum": list(HELPED)}, {"type": "boolean"}]},
         "note": {"type": "string"},
@@ -87,6 +89,7 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
     then: dict[str, Json] = {"type": "object", "additionalProperties": False, "properties": found}
     tried: dict[str, Json] = {
         **work,
+        "fault": {"enum": list(FAULTS)},
         "together": {"anyOf": [{"type": "boolean"}, {"enum": ["yes", "no"]}]},
         "then": then,
     }

@@ -5,18 +5,22 @@ May import: `diag.basics` and the records of `diag.knowledge_base`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import get_args
 
 from diag.basics import Place, did_you_mean
-from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Helped
-from diag.knowledge_base import Condition, Engine, Knowledge, Scope
+from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Fault, Helped
+from diag.knowledge_base import Condition, Engine, Knowledge, Repair, Scope
 
 __all__ = [
     "CONDITIONS",
+    "FAULTS",
     "HELPED",
     "PLAIN_ANSWERS",
     "answer_id",
     "answer_words",
+    "lapses_at",
+    "other_fault",
     "place_fault",
     "place_words",
     "scope_of",
@@ -27,10 +31,23 @@ CONDITIONS: tuple[str, ...] = get_args(Condition)
 HELPED: dict[str, Helped] = {
     "no": "no",
     "not at all": "no",
+    "same": "no",
     "partly": "partly",
+    "better": "partly",
     "yes": "yes",
+    "gone": "yes",
     "for a while": "for_a_while",
     "for_a_while": "for_a_while",
+    "for a week": "for_a_while",
+    "worse": "worse",
+    "other": "other",
+}
+FAULTS: dict[str, Fault] = {
+    "moved": "moved",
+    "moved along": "moved",
+    "stayed": "stayed",
+    "did not move": "stayed",
+    "gone": "gone",
 }
 PLAIN_ANSWERS: dict[str, str] = {
     "present": PRESENT,
@@ -102,3 +119,39 @@ def place_fault(engine: Engine, scope: Scope, place: Place) -> tuple[str, str] |
             return None
         return f"there is no bank '{place}' in this engine", did_you_mean(place, engine.banks)
     return "it needs a bank's letter", did_you_mean("", engine.banks)
+
+
+def other_fault(engine: Engine, repair: Repair, place: Place, other: int | None) -> tuple[str, str] | None:
+    """What is wrong with the second cylinder of work, and what would be right; none where it fits."""
+    if not repair.moves:
+        return None if other is None else (f"'{repair.name}' moves nothing to another cylinder", "leave that out")
+    numbers = engine.cylinders
+    if len(numbers) == 1:
+        return "there is no other cylinder to exchange with", "this engine has only one"
+    example = next(each for each in numbers if each != place)
+    if other is None:
+        return "it does not say with which cylinder the exchange was made", f"write 'with: {example}'"
+    if other not in numbers:
+        return f"there is no cylinder {other} in this engine", f"it has cylinders {numbers[0]} to {numbers[-1]}"
+    if other == place:
+        return f"cylinder {other} cannot be exchanged with itself", f"write for example 'with: {example}'"
+    return None
+
+
+def lapses_at(knowledge: Knowledge, repairs: Iterable[str]) -> dict[str, str]:
+    """What can be left undone at these repairs: ids of lapses and their names."""
+    touched = {
+        component
+        for repair in repairs
+        for component in (
+            *knowledge.repairs[repair].renews,
+            *knowledge.repairs[repair].disturbs,
+            *knowledge.repairs[repair].moves,
+        )
+    }
+    return {
+        lapse: known.name
+        for name, component in knowledge.components.items()
+        if name in touched
+        for lapse, known in component.lapses.items()
+    }

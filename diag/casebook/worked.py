@@ -9,20 +9,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diag.basics import Place, UsageError, did_you_mean
-from diag.casebook.cases import Epoch, Helped, Work
+from diag.casebook.cases import Answer, Epoch, Helped, Work
 from diag.casebook.codes_read import read_codes
-from diag.casebook.edits import symptoms_after
+from diag.casebook.edits import findings_after_exchange, symptoms_after
 from diag.casebook.found import read_answers, read_measured
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import read_quantity
 from diag.casebook.units import convert
-from diag.casebook.words import HELPED
+from diag.casebook.words import FAULTS, HELPED, lapses_at, other_fault
 from diag.knowledge_base import Key, Scope, Tree
 
 __all__ = ["Vehicle", "read_history", "read_tried"]
 
-_WORK_KEYS = ("did", "cylinder", "bank", "ago", "helped", "note")
-_TRIED_KEYS = (*_WORK_KEYS, "together", "then")
+_WORK_KEYS = ("did", "cylinder", "with", "bank", "but", "ago", "helped", "note")
+_TRIED_KEYS = (*_WORK_KEYS, "fault", "together", "then")
 _AGO_HINT = "write for example '4 months' or '12000 km'"
 _EXAMPLE = "[{did: reseal, cylinder: 2, ago: 4 months}]"
 
@@ -46,8 +46,9 @@ def read_history(book: Notebook, path: Path, value: Tree, vehicle: Vehicle) -> t
 def read_tried(book: Notebook, path: Path, value: Tree, first: Epoch, vehicle: Vehicle) -> tuple[Epoch, ...]:
     """The epochs of a case: `first`, then one for every entry of `tried:` that is not `together` with the one above.
 
-    Where an entry helped 'no' or 'yes' and says nothing of what was found then, the vehicle's symptoms that were
-    present before are present again, or absent.
+    Where an entry helped 'no', 'worse' or 'yes' and says nothing of what was found then, the vehicle's symptoms that
+    were present before are present again, or absent. Where two cylinders exchanged something, 'fault: moved' (stayed,
+    gone) says the same of the findings by which the fault was known.
     """
     epochs = [first]
     for group in _together(book, path, book.entries(path, value, _EXAMPLE)):
@@ -61,7 +62,8 @@ def read_tried(book: Notebook, path: Path, value: Tree, first: Epoch, vehicle: V
                     book.complain((*at, "then"), message, "put it all under one 'then:'", of_key=True)
                 found, told = _then(book, (*at, "then"), entry["then"])
         _check_helped(book, group[-1][0], works)
-        answers = found.answers if told else symptoms_after(book.knowledge, epochs, works)
+        moved = _moved(book, group, epochs, works, told)
+        answers = found.answers if told else (moved or symptoms_after(book.knowledge, epochs, works))
         epochs.append(Epoch(tuple(works), answers, found.measured, found.codes))
     return tuple(epochs)
 
@@ -80,6 +82,36 @@ def _together(book: Notebook, path: Path, entries: Sequence[Tree]) -> list[list[
             book.complain((*at, "together"), message, "leave 'together' out", of_key=True)
         groups.append([(at, entry)])
     return groups
+
+
+def _moved(
+    book: Notebook, group: Sequence[tuple[Path, Tree]], epochs: Sequence[Epoch], works: Sequence[Work], told: bool
+) -> tuple[Answer, ...]:
+    """What 'fault: moved' says in findings; nothing where it was not said."""
+    exchanges = [work for work in works if work.other is not None]
+    for at, entry in group:
+        if not isinstance(entry, dict) or "fault" not in entry:
+            continue
+        path, value = (*at, "fault"), entry["fault"]
+        word = " ".join(value.lower().split()) if isinstance(value, str) else ""
+        if word not in FAULTS:
+            book.complain(path, f"{shown(value)} does not say what became of the fault", did_you_mean(word, FAULTS))
+        elif len(exchanges) != 1 or len(works) != 1:
+            if not book.problems:
+                hint = "write what was found under 'then:'"
+                book.complain(path, "this can be said only of one exchange between two cylinders", hint, of_key=True)
+        elif told:
+            book.complain(path, "what was found stands under 'then:' already", "leave one of the two out", of_key=True)
+        else:
+            found = findings_after_exchange(book.knowledge, epochs, exchanges[0], FAULTS[word])
+            if not found:
+                two = f"{exchanges[0].place} or {exchanges[0].other}"
+                hint = (
+                    f"add to 'findings:' by what it is known, such as 'weak_cutout: {{{exchanges[0].place}: present}}'"
+                )
+                book.complain(path, f"nothing was told by which the fault is known to sit on cylinder {two}", hint)
+            return found
+    return ()
 
 
 def _then(book: Notebook, path: Path, value: Tree) -> tuple[Epoch, bool]:
@@ -123,12 +155,60 @@ def _works(book: Notebook, path: Path, entry: Tree, keys: Sequence[str], vehicle
     helped = _helped(book, (*path, "helped"), entry.get("helped"))
     note = book.text((*path, "note"), entry.get("note"))
     repairs = _repairs(book, did_at, entry["did"])
+    but = _lapses(book, (*path, "but"), entry.get("but"), repairs)
     places = _places(book, path, entry, [book.knowledge.repairs[repair].on for repair in repairs])
-    return [
-        Work(repair, place, km_ago, months_ago, helped, note)
-        for repair in repairs
-        for place in places[book.knowledge.repairs[repair].on]
-    ]
+    found = []
+    for repair in repairs:
+        here, other = places[book.knowledge.repairs[repair].on], _other(book, path, entry)
+        if book.knowledge.repairs[repair].moves and len(here) == 2 and "with" not in entry:
+            here, other = here[:1], here[1]  # 'cylinder: [2, 3]' says it as well
+        if not _check_other(book, path, entry, repair, here, other):
+            continue
+        found += [
+            Work(repair, place, km_ago, months_ago, helped, note, other if isinstance(other, int) else None, but)
+            for place in here
+        ]
+    return found
+
+
+def _lapses(book: Notebook, path: Path, value: Tree, repairs: Sequence[str]) -> tuple[str, ...]:
+    """What was left undone: lapses of the components that the work touches, by id or name."""
+    fitting = lapses_at(book.knowledge, repairs)
+    words = {spaced: lapse for lapse, name in fitting.items() for spaced in (lapse.replace("_", " "), name.lower())}
+    found = []
+    for index, written in enumerate(value if isinstance(value, list) else [value] if value is not None else []):
+        word = " ".join(str(written).replace("_", " ").lower().split())
+        if word in words:
+            found.append(words[word])
+        elif repairs:
+            at = (*path, index) if isinstance(value, list) else path
+            hint = did_you_mean(word, words, most=8) if words else "leave 'but' out"
+            book.complain(at, f"{shown(written)} is nothing that can be left undone at this work", hint)
+    return tuple(dict.fromkeys(found))
+
+
+def _other(book: Notebook, path: Path, entry: dict[Key, Tree]) -> Place:
+    """The cylinder after 'with:'; none where none stands there, or it is none of the engine's (then it is noted)."""
+    return book.place((*path, "with"), entry["with"], "cylinder", "write 'with: 3'") if "with" in entry else None
+
+
+def _check_other(
+    book: Notebook, path: Path, entry: dict[Key, Tree], repair: str, places: Sequence[Place], other: Place
+) -> bool:
+    """Note one problem where the second cylinder of a work does not fit; whether it does."""
+    known = book.knowledge.repairs[repair]
+    at, of_key = ((*path, "with"), not known.moves) if "with" in entry else (path, False)
+    if book.engine is None or ("with" in entry and other is None) or (known.moves and not places):
+        return not known.moves
+    if known.moves and len(places) > 1:
+        message = "an exchange is made between two cylinders"
+        book.complain((*path, "cylinder"), message, f"write 'cylinder: {places[0]}, with: {places[1]}'")
+        return False
+    second = other if isinstance(other, int) else None
+    fault = other_fault(book.engine, known, places[0] if places else None, second)
+    if fault is not None:
+        book.complain(at, *fault, of_key)
+    return fault is None
 
 
 def _repairs(book: Notebook, path: Path, value: Tree) -> list[str]:
@@ -174,8 +254,8 @@ def _helped(book: Notebook, path: Path, value: Tree) -> Helped | None:
         return None
     word = " ".join(value.lower().split()) if isinstance(value, str) else ""
     if word not in HELPED:
-        words = ("no", "partly", "yes", "for a while")
-        book.complain(path, f"{shown(value)} does not say whether it helped", did_you_mean(word, words))
+        words = ("no", "same", "better", "partly", "yes", "worse", "other", "for a while")
+        book.complain(path, f"{shown(value)} does not say whether it helped", did_you_mean(word, words, most=8))
         return None
     return HELPED[word]
 

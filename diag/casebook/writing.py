@@ -69,6 +69,9 @@ def _work(work: Work) -> str:
     parts = [f"did: {work.repair}"]
     if work.place is not None:
         parts.append(f"{'cylinder' if isinstance(work.place, int) else 'bank'}: {work.place}")
+    parts += [f"with: {work.other}"] if work.other is not None else []
+    if work.but:
+        parts.append(f"but: {work.but[0] if len(work.but) == 1 else '[' + ', '.join(work.but) + ']'}")
     ago = [f"{_number(work.months_ago)} months"] if work.months_ago is not None else []
     ago += [f"{_number(work.km_ago)} km"] if work.km_ago is not None else []
     if ago:
@@ -85,12 +88,12 @@ def _epoch(epoch: Epoch) -> list[str]:
         parts = _work(work) + (", together: yes" if index else "")
         last = index == len(epoch.work) - 1
         found = _found(epoch, "      ") if last else []
-        if last and not epoch.answers and {each.helped for each in epoch.work} & {"no", "yes"}:
+        if last and not epoch.answers and {each.helped for each in epoch.work} & {"no", "worse", "yes"}:
             found = ["      findings: {}", *found]
         if not found:
             lines.append(f"  - {{{parts}}}")
             continue
-        first, *others = re.split(r", (?=(?:cylinder|bank|ago|helped|note|together): )", parts)
+        first, *others = re.split(r", (?=(?:cylinder|with|but|bank|ago|helped|note|together): )", parts)
         lines += [f"  - {first}", *(f"    {other}" for other in others), "    then:", *found]
     return lines
 

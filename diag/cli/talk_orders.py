@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import DiagError, Place, UsageError, did_you_mean, near_miss
-from diag.casebook import Helped, Work, save_case, with_helped, with_work
+from diag.casebook import FAULTS, HELPED, Helped, Work, findings_after_exchange, save_case, with_helped, with_work
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
 from diag.cli.talk_state import Question, Talk, is_code, item_places
@@ -18,7 +18,7 @@ from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge
 from diag.report import TALK, at_place, repair_blocks, weigh_blocks, why_blocks
 
-__all__ = ["close", "obey"]
+__all__ = ["close", "exchange", "obey"]
 
 
 def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
@@ -124,6 +124,8 @@ def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
     place = _place_of(talk, terminal, talk.knowledge.repairs[repair].on)
     if isinstance(place, Order):
         return Turn(talk, place)
+    if isinstance(place, int) and talk.knowledge.repairs[repair].moves:
+        return exchange(talk, terminal, repair, place)
     helped = hear(terminal, TALK["did_it_help"])
     if isinstance(helped, Order):
         return Turn(talk, helped)
@@ -135,6 +137,40 @@ def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
         terminal.tell(error.message)
         return Turn(talk)
     what = at_place(repair_name(talk.knowledge, repair), place, len(talk.case.engine.banks))
+    terminal.tell(TALK["taken"].format(what=what))
+    return Turn(talk.took(case, what))
+
+
+def exchange(talk: Talk, terminal: Terminal, repair: str, place: int) -> Turn:
+    """An exchange between two cylinders that was made now: with which, and what became of the fault."""
+    others = [str(each) for each in talk.case.engine.cylinders if each != place]
+    other = hear(terminal, TALK["which_other"].format(places=", ".join(others)))
+    if isinstance(other, Order):
+        return Turn(talk, other)
+    said = hear(terminal, TALK["fault_moved"])
+    if isinstance(said, Order):
+        return Turn(talk, said)
+    try:
+        if other.strip() not in others:
+            raise UsageError(f"'{other.strip()}' is no other cylinder; it can be {', '.join(others)}")
+        work = Work(repair, place, other=int(other))
+        case = with_work(talk.case, talk.knowledge, [work])
+        if said.strip():
+            word = " ".join(said.lower().split())
+            fitting = {fault for known, fault in FAULTS.items() if known.startswith(word)}
+            if len(fitting) != 1:
+                raise UsageError(f"'{said.strip()}' does not say what became of it; {did_you_mean(word, FAULTS)}")
+            answers = findings_after_exchange(talk.knowledge, talk.case.epochs, work, fitting.pop())
+            if not answers:
+                raise UsageError(TALK["where_fault"])
+            case = replace(case, epochs=(*case.epochs[:-1], replace(case.epochs[-1], answers=answers)))
+        possible(talk.knowledge, case)
+    except DiagError as error:
+        terminal.tell(error.message)
+        return Turn(talk)
+    banks = len(talk.case.engine.banks)
+    name, here, there = repair_name(talk.knowledge, repair), place_words(place, banks), place_words(work.other, banks)
+    what = TALK["exchanged"].format(work=name, place=here, other=there)
     terminal.tell(TALK["taken"].format(what=what))
     return Turn(talk.took(case, what))
 
@@ -159,17 +195,10 @@ def repair_name(knowledge: Knowledge, repair: str) -> str:
 
 
 def _helped(text: str) -> Helped:
-    known: dict[str, Helped] = {
-        "no": "no",
-        "not at all": "no",
-        "partly": "partly",
-        "yes": "yes",
-        "for a while": "for_a_while",
-    }
     word = " ".join(text.lower().split())
-    fitting = {value for key, value in known.items() if word and key.startswith(word)}
+    fitting = {value for key, value in HELPED.items() if word and key.startswith(word)}
     if len(fitting) != 1:
-        raise UsageError(f"'{text.strip()}' does not say whether it helped; {did_you_mean(word, known)}")
+        raise UsageError(f"'{text.strip()}' does not say whether it helped; {did_you_mean(word, HELPED)}")
     return fitting.pop()
 
 

@@ -8,7 +8,7 @@ from diag.basics import ImpossibleEvidence, Place, UsageError
 from diag.casebook import Case, with_access, with_answer
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
-from diag.cli.talk_orders import close, obey
+from diag.cli.talk_orders import close, exchange, obey
 from diag.cli.talk_state import Talk, check_questions, item_places
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import advice_sheet
@@ -158,6 +158,14 @@ def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
         check = talk.knowledge.checks[offer.check]
         if not _pays(offer):  # its cautions were not shown with the offer
             terminal.show(check_blocks(offer, talk.knowledge.prices.currency, len(talk.case.engine.banks)))
+        swap = _exchange_of(talk, check)
+        if swap and isinstance(offer.place, int):
+            turn = exchange(talk, terminal, swap, offer.place)
+            return (
+                turn
+                if turn.talk.case is not talk.case
+                else Turn(talk.passing_over(offer.check, offer.place), turn.order)
+            )
         turn = ask_all(talk, terminal, check_questions(talk.knowledge, check, offer.place, talk.case))
         if turn.talk.case is talk.case:
             return Turn(talk.passing_over(offer.check, offer.place), turn.order)
@@ -166,6 +174,15 @@ def _one_check(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Turn:
         return Turn(talk.passing_over(offer.check, offer.place))
     terminal.tell(TALK["not_understood"].format(text=said.strip(), hint=TALK["help_lists"]))
     return Turn(talk)
+
+
+def _exchange_of(talk: Talk, check: Check) -> str:
+    """The exchange that a check is, where all that it yields is what an exchange shows itself."""
+    items = {one.item for one in check.yields}
+    for name, repair in talk.knowledge.repairs.items():
+        if repair.moves and items and items <= set(repair.stands_for):
+            return name
+    return ""
 
 
 def _opened(talk: Talk, check: Check, place: Place) -> Talk:

@@ -323,13 +323,14 @@ def _classes(leaves: Sequence[Array], plate: Plate) -> tuple[tuple[int, ...], li
     columns += [table.reshape(table.shape[0], -1) for table in tables if table.shape[0] > 1]
     if not columns:
         return (), [0]
-    classes: list[int] = []
+    rows = [row.tobytes() for row in np.ascontiguousarray(np.hstack(columns))]
     first: dict[bytes, int] = {}
-    for row in np.hstack(columns):
-        classes.append(first.setdefault(row.tobytes(), len(first)))
+    for number, row in enumerate(rows):
+        first.setdefault(row, number)
     if len(first) == 1:
         return (), [0]
-    return tuple(classes), [classes.index(number) for number in range(len(first))]
+    class_of = {row: number for number, row in enumerate(first)}
+    return tuple(map(class_of.__getitem__, rows)), list(first.values())
 
 
 def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> Array:

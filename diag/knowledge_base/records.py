@@ -98,6 +98,13 @@ class Life(Record):
     scale_under: dict[str, dict[str, Amount]] = {}
 
 
+class Lapse(Record):
+    """Something left undone at work on a component, and the chance of each unsound state just after it."""
+
+    name: str
+    chance: ChanceByLevel
+
+
 class Component(Record):
     """A thing that can fail, on each cylinder, each bank, or once a vehicle. The first state is the sound one.
 
@@ -106,6 +113,7 @@ class Component(Record):
     `chance`: of each unsound state in vehicles in use, beside what `life` brings.
     `given`: the chance where a shared cause is in a state; where several apply the largest stands.
     `fresh`, `disturbed`: just after it was renewed, or disturbed by other work; stands for `settles_months`.
+    `lapses`: what may be told of work on it that was not done as it should be; what that spares is as after any work.
     `only_after`: repairs; without one of them in the history the component is sound (zero chance).
     """
 
@@ -120,6 +128,7 @@ class Component(Record):
     given: dict[str, dict[str, ChanceByLevel]] = {}
     fresh: ChanceByLevel = {}
     disturbed: ChanceByLevel = {}
+    lapses: dict[str, Lapse] = {}
     settles_months: Amount = Figure(value=6.0)
     only_after: tuple[str, ...] = ()
     basis: Basis
@@ -300,9 +309,12 @@ class Check(Record):
 
 
 class Repair(Record):
-    """Work that renews components, or a way out (refer, bench-test, stop).
+    """Work that renews components, a way out (refer, bench-test, stop), or an exchange that only looks (a swap).
 
-    `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'. `parts` for one doing.
+    `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'; `moves`: changed places with those
+    of the other cylinder, state and all; then `renews` and `disturbs` hold for both cylinders. `stands_for`: findings
+    that say of its two cylinders what the exchange itself shows; told beside it they are not counted again.
+    `parts` for one doing.
     `minutes` once access is open. `then`: repairs that must follow it. `single_use` follows from the parts.
     `steps`: ids of work_steps.yaml, in the order of that file. `read_again`: readings taken once more afterwards.
     """
@@ -310,9 +322,11 @@ class Repair(Record):
     name: str
     plain: str
     on: Scope
-    kind: Literal["mend", "way out"] = "mend"
+    kind: Literal["mend", "way out", "exchange"] = "mend"
     renews: tuple[str, ...] = ()
     disturbs: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    stands_for: tuple[str, ...] = ()
     parts: dict[str, int] = {}
     minutes: Amount
     money: Amount = Figure(value=0.0)

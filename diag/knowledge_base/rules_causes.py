@@ -21,6 +21,10 @@ def check_components(register: Register) -> None:
     earlier: list[str] = []
     for name, component in register.components.items():
         path = ("components", name)
+        for lapse, known in component.lapses.items():
+            register.check_row((*path, "lapses", lapse, "chance"), known.chance, name)
+            if any(other != name and lapse in one.lapses for other, one in register.components.items()):
+                register.complain((*path, "lapses", lapse), f"another component has the lapse '{lapse}'", of_key=True)
         for field in ("chance", "fresh", "disturbed"):
             register.check_row((*path, field), getattr(component, field), name)
         register.all_known((*path, "only_after"), component.only_after, "repair", "repairs")

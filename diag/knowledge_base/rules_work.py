@@ -41,6 +41,7 @@ def check_repairs(register: Register) -> None:
         for index, component in enumerate(repair.disturbs):
             if component in repair.renews:
                 register.complain((*path, "disturbs", index), f"'{component}' is renewed, so it is not also disturbed")
+        _check_moves(register, name, repair)
         register.all_known((*path, "then"), repair.then, "repair", "repairs")
         _check_doing(register, ("repairs", name), repair)
 
@@ -49,6 +50,23 @@ def check_repairs(register: Register) -> None:
 
     for name in _in_circles(register.repairs, followers):
         register.complain(("repairs", name, "then"), f"'{name}' would have to follow itself")
+
+
+def _check_moves(register: Register, name: str, repair: Repair) -> None:
+    """What moves is a cylinder's own, is neither renewed nor disturbed by the same work, and only an exchange moves."""
+    path = ("repairs", name, "moves")
+    register.all_known(path, repair.moves, "component", "components")
+    for index, component in enumerate(repair.moves):
+        known = register.components.get(component)
+        if known is not None and known.per != "cylinder":
+            register.complain((*path, index), f"'{component}' is not a cylinder's own, so no exchange moves it")
+        if component in (*repair.renews, *repair.disturbs):
+            register.complain((*path, index), f"'{component}' moves, so it is not also renewed or disturbed")
+    register.all_known(("repairs", name, "stands_for"), repair.stands_for, "finding", "findings")
+    if bool(repair.moves) != (repair.kind == "exchange"):
+        register.complain(("repairs", name, "kind"), "an exchange moves something, and only an exchange does")
+    if repair.moves and repair.on != "cylinder":
+        register.complain(("repairs", name, "on"), "an exchange is made between two cylinders", "write 'on: cylinder'")
 
 
 def _check_doing(register: Register, path: tuple[str, str], doing: Check | Repair) -> None:

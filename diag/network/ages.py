@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from diag.basics import Place
 from diag.casebook import Case, Work
 from diag.knowledge_base import Component, Knowledge
-from diag.network.instances import Touch, Version, covers, strongest, touched
+from diag.network.instances import Touch, Version, covers, lapses_of, strongest, touched
 
 __all__ = ["DEFAULT_AGE_YEARS", "DEFAULT_DISTANCE_KM", "Origin", "Used", "age_notes", "origin_of", "vehicle_used"]
 
@@ -32,12 +32,14 @@ class Origin:
     """Where a version of a component comes from.
 
     `used`: since it was renewed, or since the vehicle was new. `touches`: what work did to it so lately that it has
-    not settled. `works`: ids of all work told that touched it, or is one of its `only_after`.
+    not settled. `lapses`: what was left undone then. `works`: ids of all work told that touched it, or is one of its
+    `only_after`.
     """
 
     used: Used
     touches: frozenset[Touch]
     works: frozenset[str]
+    lapses: frozenset[str] = frozenset()
 
 
 def vehicle_used(knowledge: Knowledge, case: Case) -> Used:
@@ -82,17 +84,17 @@ def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place,
     ) | frozenset(
         work.repair
         for work in (*case.history, *tried)
-        if work.repair in component.only_after and covers(work.place, place, case.engine)
+        if work.repair in component.only_after and any(covers(at, place, case.engine) for at in work.places)
     )
     if version.touch != "found":
-        return Origin(Used(0.0, 0.0), frozenset({version.touch}), works)
+        return Origin(Used(0.0, 0.0), frozenset({version.touch}), works, frozenset(version.lapses))
     return _from_history(knowledge, case, component_id, component, place, works)
 
 
 def _from_history(
     knowledge: Knowledge, case: Case, component_id: str, component: Component, place: Place, works: frozenset[str]
 ) -> Origin:
-    used, touches = vehicle_used(knowledge, case), set[Touch]()
+    used, touches, lapses = vehicle_used(knowledge, case), set[Touch](), set[str]()
     dated = [(_ago(knowledge, case, work), work) for work in case.history]
     for years in sorted({ago.years for ago, _ in dated}, reverse=True):
         then = [
@@ -104,9 +106,14 @@ def _from_history(
         if touch == "renewed":  # what was done to the old one before is gone with it
             used = min((ago for ago, what in then if what == "renewed"), key=lambda ago: ago.km, default=used)
             touches.clear()
+            lapses.clear()
         if touch != "found" and 12 * years <= component.settles_months.value:
             touches.add(touch)
-    return Origin(used, frozenset(touches), works)
+            for ago, work in dated:
+                known = knowledge.repairs[work.repair]
+                done = (work,) if ago.years == years else ()
+                lapses.update(lapses_of(done, component_id, component, place, known, case.engine))
+    return Origin(used, frozenset(touches), works, frozenset(lapses))
 
 
 def _ago(knowledge: Knowledge, case: Case, work: Work) -> Used:

@@ -17,9 +17,10 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
 from diag.network.configurations import configurations
 from diag.network.instances import Key, component_versions
+from diag.network.journeys import heard_in, with_travellers
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
-from diag.network.questions import Question, Told, by_version, shown, told_in
+from diag.network.questions import Question, Told, by_version, question_name, said_by_exchange, shown, told_in
 from diag.network.shared import shared_severities
 from diag.network.shifted import is_shifted, shifted
 from diag.network.targets import Factor, Targets
@@ -39,11 +40,14 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     severities = severity_epochs(knowledge, case, versions)
     epochs = {key: known.by_epoch for key, known in versions.items()} | severities
     told = _told(knowledge, case)
+    said = [question for question in told if said_by_exchange(knowledge, case, question)]
+    told = {question: items for question, items in told.items() if question not in said}
     again = frozenset(
         key_of(knowledge, question) for question, items in told.items() if _earlier(knowledge, epochs, question, items)
     )
-    layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), again)
     chain = chain_of(knowledge, severities, len(case.epochs))
+    layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again)
+    layout = with_travellers(layout, heard_in(knowledge, case, told))
     model, targets = _laid_out(layout, chain, epochs)
     facts = {
         question: by_version(knowledge, case, question, items, targets.standing(key_of(knowledge, question)))
@@ -62,7 +66,10 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
         model, targets = _laid_out(layout, chain, epochs)
         factors = {question: (found.factors if question in found.factors else factors)[question] for question in facts}
     implied = found.implied if found is not None else ()
-    notes = (one.note for one in made.values() if one.note)
+    notes = [one.note for one in made.values() if one.note]
+    notes += [
+        f"'{question_name(knowledge, question)}' is not counted: the exchange itself says it." for question in said
+    ]
     return CaseNetwork(
         knowledge=knowledge,
         case=case,

@@ -17,11 +17,11 @@ from diag.inference import Array, Evidence, Model
 from diag.knowledge_base import Knowledge
 from diag.network.ages import Origin, Used, origin_of
 from diag.network.chain import SeverityEvidence
-from diag.network.instances import Key
+from diag.network.instances import Key, root_of
 from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
 from diag.network.plates import Layout, chances_by_configuration
 from diag.network.priors import CODE_NUMBERING, life_now
-from diag.network.questions import Question
+from diag.network.questions import Question, said_by_exchange
 from diag.network.shifted import Shifted
 from diag.network.targets import Factor, Targets
 from diag.network.views import CurrentLife, Outlook
@@ -89,8 +89,9 @@ class CaseNetwork:
         known, key = self.knowledge.components[component], (component, place)
         if known.life is None:
             return None
-        versions, configurations = self.layout.versions[key], self.layout.configurations
-        origin = origin_of(self.knowledge, self.case, component, place, versions.versions[versions.current])
+        configurations = self.layout.configurations
+        root, number = root_of(self.layout.versions, key, self.layout.versions[key].current)
+        origin = origin_of(self.knowledge, self.case, *root, self.layout.versions[root].versions[number])
         lives = [
             life_now(
                 known.life,
@@ -117,6 +118,8 @@ class CaseNetwork:
         question = self.question(item, place, condition)
         current = self.targets.standing(key_of(self.knowledge, question))[-1]
         if self.shifted is not None and question in self.shifted.known:
+            return None
+        if said_by_exchange(self.knowledge, self.case, question):
             return None
         framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
         told = self.told.get(question, {})

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.basics import Place
+from diag.basics import Place, TooLarge
 from diag.casebook import Case
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
@@ -20,6 +20,8 @@ from diag.network.instances import Key, Versions
 from diag.network.priors import CODE_NUMBERING, chances, misnumbered
 
 __all__ = ["Configurations", "Variable", "configurations", "reaching"]
+
+MOST_CONFIGURATIONS = 200_000
 
 StateOf = Mapping[tuple[str, Place], str]
 
@@ -38,12 +40,14 @@ class Configurations:
     """All joint states with a chance: `states[configuration, variable]` and `prior[configuration]`.
 
     `nodes[configuration]`: the node at which a shift that all cylinders share is taken; all 0 where there is none.
+    `classes[configuration, traveller]`: what is known of each thing that changed its cylinder (see `exchanged`).
     """
 
     variables: tuple[Variable, ...]
     states: NDArray[np.int64]
     prior: Array
     nodes: NDArray[np.intp] = field(default_factory=lambda: np.zeros(1, dtype=np.intp))
+    classes: NDArray[np.intp] = field(default_factory=lambda: np.zeros((1, 0), dtype=np.intp))
 
     def __len__(self) -> int:
         return len(self.prior)
@@ -53,7 +57,22 @@ class Configurations:
         count = len(log_weights)
         prior = (self.prior[:, np.newaxis] * np.exp(log_weights)).ravel()
         nodes = np.tile(np.arange(count), len(self))
-        return replace(self, states=np.repeat(self.states, count, axis=0), prior=prior / prior.sum(), nodes=nodes)
+        states, classes = np.repeat(self.states, count, axis=0), np.repeat(self.classes, count, axis=0)
+        return replace(self, states=states, prior=prior / prior.sum(), nodes=nodes, classes=classes)
+
+    def with_classes(self, chance: Array) -> Configurations:
+        """Each configuration once for each class of one more traveller that has a chance, `chance[configuration or 1,
+        class]`. Raises TooLarge."""
+        whole = self.prior[:, np.newaxis] * chance
+        row, column = np.nonzero(whole)
+        if len(row) > MOST_CONFIGURATIONS:
+            raise TooLarge(
+                f"the exchanges told of link the cylinders in {len(row):,} ways, and the limit is "
+                f"{MOST_CONFIGURATIONS:,}; leave out the exchange that tells least"
+            )
+        prior = whole[row, column]
+        classes = np.column_stack([self.classes[row], column]).astype(np.intp)
+        return replace(self, states=self.states[row], prior=prior / prior.sum(), nodes=self.nodes[row], classes=classes)
 
     def column(self, key: Key, version: int) -> NDArray[np.int64]:
         """The state of one version of a shared cause in each configuration."""
@@ -103,7 +122,8 @@ def configurations(knowledge: Knowledge, case: Case, versions: Mapping[Key, Vers
         ]
     states = np.array([row for row, _ in rows], dtype=np.int64).reshape(len(rows), len(variables))
     prior = np.array([weight for _, weight in rows])
-    return Configurations(variables, states, prior / prior.sum(), np.zeros(len(prior), dtype=np.intp))
+    nodes, classes = np.zeros(len(prior), dtype=np.intp), np.zeros((len(prior), 0), dtype=np.intp)
+    return Configurations(variables, states, prior / prior.sum(), nodes, classes)
 
 
 def _chances(

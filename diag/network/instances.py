@@ -3,12 +3,13 @@
 An epoch begins with the work that was tried at its start. A component that this work renews or disturbs has a new
 version from that epoch on; one that is left alone stays the same variable. A severity has as many versions as there
 are different sets of versions of its causes, so epochs between which nothing that matters to it was renewed share
-one version. May import: knowledge_base, casebook, basics.
+one version. What an exchange moves has a new version at both cylinders: the thing that stood at the other, with its
+state. May import: knowledge_base, casebook, basics.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -23,23 +24,31 @@ __all__ = [
     "Versions",
     "component_versions",
     "covers",
+    "lapses_of",
     "numbered",
     "places_of",
+    "root_of",
     "strongest",
     "touched",
 ]
 
 Key = tuple[str, Place]  # (id of a component or severity, where)
-Touch = Literal["found", "renewed", "disturbed"]
+Touch = Literal["found", "renewed", "disturbed", "moved"]
 
 
 @dataclass(frozen=True)
 class Version:
-    """One version of a component: since which epoch, and what brought it about (`found`: there when the case began)."""
+    """One version of a component: since which epoch, and what brought it about (`found`: there when the case began).
+
+    `lapses`: what was left undone at the work. `source`: the cylinder from which it came at that time, and the number
+    of its version there.
+    """
 
     since: int
     touch: Touch = "found"
     works: tuple[str, ...] = ()
+    source: tuple[int, int] | None = None
+    lapses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,13 +79,24 @@ def places_of(per: str, engine: Engine) -> tuple[Place, ...]:
 def touched(work: Work, component_id: str, component: Component, place: Place, repair: Repair, engine: Engine) -> Touch:
     """What one piece of work did to a component at a place; work with no place was done everywhere.
 
-    A component that is disturbed but has no `disturbed` chances comes to no harm: it counts as left alone.
+    Work on it that was not done as it should be leaves it as if renewed badly. One that is disturbed but has no
+    `disturbed` chances comes to no harm: it counts as left alone.
     """
-    if not covers(work.place, place, engine):
+    if not any(covers(worked, place, engine) for worked in work.places):
         return "found"
-    if component_id in repair.renews:
+    if component_id in repair.renews or lapses_of((work,), component_id, component, place, repair, engine):
         return "renewed"
     return "disturbed" if component_id in repair.disturbs and component.disturbed else "found"
+
+
+def lapses_of(
+    works: Iterable[Work], component_id: str, component: Component, place: Place, repair: Repair, engine: Engine
+) -> tuple[str, ...]:
+    """What was left undone at these works of one repair on a component at a place."""
+    if component_id not in (*repair.renews, *repair.disturbs, *repair.moves):
+        return ()
+    here = (work for work in works if any(covers(worked, place, engine) for worked in work.places))
+    return tuple(dict.fromkeys(lapse for work in here for lapse in work.but if lapse in component.lapses))
 
 
 def covers(worked: Place, place: Place, engine: Engine) -> bool:
@@ -97,25 +117,61 @@ def strongest(touches: Iterable[Touch]) -> Touch:
 def component_versions(knowledge: Knowledge, case: Case) -> dict[Key, Versions]:
     """The versions of every component at every place, components in the order of the knowledge."""
     return {
-        (component_id, place): _versions(knowledge, case, component_id, component, place)
+        (component_id, place): versions
         for component_id, component in knowledge.components.items()
-        for place in places_of(component.per, case.engine)
+        for place, versions in _versions(knowledge, case, component_id, component).items()
     }
 
 
-def _versions(knowledge: Knowledge, case: Case, component_id: str, component: Component, place: Place) -> Versions:
-    versions, by_epoch = [Version(0)], [0]
+def _versions(knowledge: Knowledge, case: Case, component_id: str, component: Component) -> dict[Place, Versions]:
+    """The versions of one component at all its places, epoch by epoch."""
+    places = places_of(component.per, case.engine)
+    versions = {place: [Version(0)] for place in places}
+    by_epoch = {place: [0] for place in places}
     for epoch, told in enumerate(case.epochs[1:], start=1):
-        touches = {
-            work.repair: touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine)
-            for work in told.work
-        }
-        touch = strongest(touches.values())
-        if touch != "found":
-            works = tuple(repair for repair, what in touches.items() if what != "found")
-            versions.append(Version(epoch, touch, works))
-        by_epoch.append(len(versions) - 1)
-    return Versions(tuple(versions), tuple(by_epoch))
+        came = _came_from(knowledge, told.work, component_id)
+        stood = {place: number[-1] for place, number in by_epoch.items()}
+        for place in places:
+            touches = [
+                touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine)
+                for work in told.work
+            ]
+            touch = strongest(touches)
+            works = tuple(work.repair for work, what in zip(told.work, touches, strict=True) if what != "found")
+            source = came.get(place, place) if isinstance(place, int) and touch != "renewed" else place
+            if source != place and isinstance(source, int):
+                moved: Touch = "disturbed" if touch == "disturbed" else "moved"
+                versions[place].append(Version(epoch, moved, works, (source, stood[source])))
+            elif touch != "found":
+                lapses = tuple(
+                    lapse
+                    for work in told.work
+                    for lapse in lapses_of(
+                        (work,), component_id, component, place, knowledge.repairs[work.repair], case.engine
+                    )
+                )
+                versions[place].append(Version(epoch, touch, works, lapses=lapses))
+            by_epoch[place].append(len(versions[place]) - 1)
+    return {place: Versions(tuple(versions[place]), tuple(by_epoch[place])) for place in places}
+
+
+def _came_from(knowledge: Knowledge, works: Sequence[Work], component_id: str) -> dict[Place, Place]:
+    """For each cylinder that takes part in exchanges of a component, done in this order: whose it has afterwards."""
+    holds: dict[Place, Place] = {}
+    for work in works:
+        if work.other is not None and component_id in knowledge.repairs[work.repair].moves:
+            first, second = holds.get(work.place, work.place), holds.get(work.other, work.other)
+            holds[work.place], holds[work.other] = second, first
+    return holds
+
+
+def root_of(versions: Mapping[Key, Versions], key: Key, number: int) -> tuple[Key, int]:
+    """Where a version of a component came into the case: the cylinder and version from which exchanges took it."""
+    version = versions[key].versions[number]
+    while version.source is not None:
+        key, number = (key[0], version.source[0]), version.source[1]
+        version = versions[key].versions[number]
+    return key, number
 
 
 def numbered(causes: Sequence[Sequence[int]], epochs: int) -> tuple[int, ...]:

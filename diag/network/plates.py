@@ -8,7 +8,7 @@ inference, basics, numpy.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,6 +19,7 @@ from diag.inference import Array, Axis, Component, Emission, Link, Plate
 from diag.knowledge_base import Knowledge
 from diag.network.ages import Origin, origin_of
 from diag.network.configurations import Configurations
+from diag.network.exchanged import Part, Stay, Traveller
 from diag.network.histories import History
 from diag.network.instances import Key, Versions, numbered, places_of
 from diag.network.priors import chances, reaching_places
@@ -32,6 +33,7 @@ __all__ = [
     "direct_causes",
     "lone_plate",
     "severity_epochs",
+    "traveller_prior",
 ]
 
 
@@ -44,6 +46,7 @@ class Layout:
     versions: Mapping[Key, Versions]
     severities: Mapping[Key, tuple[int, ...]]  # version of a severity (a vehicle's: of its direct maximum) by epoch
     configurations: Configurations
+    travellers: tuple[Traveller, ...] = ()  # in the order of the configurations' classes
     asked_again: frozenset[Key] = frozenset()  # components of several versions which were asked after in an older one
     _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
 
@@ -134,6 +137,17 @@ def chances_by_configuration(layout: Layout, key: Key, origin: Origin, epoch: in
     return np.array(rows)[kind_of.ravel()] if len(set(rows)) > 1 else np.array(rows[:1])
 
 
+def traveller_prior(layout: Layout, traveller: Traveller) -> Array:
+    """Chance of each joint history of a traveller, before anything was told: `[configuration or 1, history]`."""
+    result = np.ones((1, 1))
+    for part in traveller.parts:
+        root = part.stays[0]
+        first = component_prior(layout, root.key, root.version)
+        alone = History.of(first, _disturbed(layout, root.key), part.phases).prior
+        result = (result[:, :, np.newaxis] * alone[:, np.newaxis, :]).reshape(max(len(result), len(alone)), -1)
+    return result
+
+
 def cylinder_plate(layout: Layout, cylinder: int, shared: Mapping[str, int]) -> BuiltPlate:
     """The plate of one cylinder; `shared` numbers the vehicle severities."""
     knowledge, parts = layout.knowledge, _Parts()
@@ -146,8 +160,9 @@ def cylinder_plate(layout: Layout, cylinder: int, shared: Mapping[str, int]) -> 
         if key in layout.asked_again or _speaks_itself(knowledge, key[0]):
             component = knowledge.components[key[0]]
             parts.add_axes(key, component.name, len(component.states), len(layout.versions[key]))
+    at_home = _add_travellers(layout, parts, cylinder)
     for key in own:
-        _add_component(layout, parts, key)
+        _add_component(layout, parts, key, at_home)
     for number, links in enumerate(_outside(layout, parts, cylinder)):
         name = "outside" if number == 0 else f"outside, part {number + 1}"
         parts.components.append(Component(name, np.ones((1, 1)), links))
@@ -160,7 +175,7 @@ def lone_plate(layout: Layout, key: Key, shared: Mapping[str, int]) -> BuiltPlat
     """The plate of one vehicle or bank component, whose axis is its own state."""
     component, parts = layout.knowledge.components[key[0]], _Parts()
     parts.add_axes(key, component.name, len(component.states), len(layout.versions[key]))
-    _add_component(layout, parts, key)
+    _add_component(layout, parts, key, {})
     name = component.name if key[1] is None else f"{component.name} of bank {key[1]}"
     plate = Plate(name, tuple(parts.components), tuple(parts.axes), _emissions(layout, parts, shared))
     return BuiltPlate(plate, parts.component_index, parts.axis_index)
@@ -173,16 +188,92 @@ def _speaks_itself(knowledge: Knowledge, component_id: str) -> bool:
     )
 
 
-def _add_component(layout: Layout, parts: _Parts, key: Key) -> None:
+def _add_travellers(layout: Layout, parts: _Parts, cylinder: int) -> dict[Stay, int]:
+    """Add what an exchange brought to this cylinder or took from it; the index of each such version's component.
+
+    At home a traveller is one base over the joint histories of its parts, with a view for each version. Elsewhere its
+    state is not held, save where it was asked after: then its class says it. What it gives to the severities that were
+    heard elsewhere is its class's, and comes from outside.
+    """
+    found: dict[Stay, int] = {}
+    for number, traveller in enumerate(layout.travellers):
+        classes = layout.configurations.classes[:, number]
+        base = len(parts.components)
+        if traveller.home == cylinder:
+            prior = traveller.given_class(traveller_prior(layout, traveller), classes)
+            parts.components.append(Component("exchanged", prior, _links_at_home(layout, parts, traveller)))
+        for which, part in enumerate(traveller.parts):
+            states = len(layout.knowledge.components[part.component].states)
+            label = layout.knowledge.components[part.component].name
+            for place, stay in enumerate(part.stays):
+                if stay.key[1] != cylinder:
+                    continue
+                found[stay] = len(parts.components)
+                if traveller.home == cylinder:
+                    seen = tuple(history[which][place] for history in traveller.histories)
+                    parts.components.append(Component(label, np.eye(1, states), base=base, seen=seen))
+                elif stay in traveller.told[0]:
+                    known = np.array([traveller.told[each][stay] for each in range(len(traveller.told))])
+                    links = _own_axis(parts, stay, np.eye(states))
+                    parts.components.append(Component(label, np.eye(states)[known[classes]], links))
+                else:
+                    parts.components.append(Component(label, np.ones((1, 1))))
+    return found
+
+
+def _own_axis(parts: _Parts, stay: Stay, table: Array) -> tuple[Link, ...]:
+    """The link to the axis of a version's own state, where it has one."""
+    if stay.key not in parts.axis_index:
+        return ()
+    return (Link((parts.axis_index[stay.key][stay.version],), table[np.newaxis]),)
+
+
+def _links_at_home(layout: Layout, parts: _Parts, traveller: Traveller) -> tuple[Link, ...]:
+    """What a traveller gives at home to the severities that only its home hears, and to the axes of its own states."""
+    links: list[Link] = []
+    for which, part in enumerate(traveller.parts):
+        histories = [history[which] for history in traveller.histories]
+        for place, stay in enumerate(part.stays):
+            if stay.key[1] == traveller.home:
+                states = np.eye(len(layout.knowledge.components[part.component].states))
+                links += _own_axis(parts, stay, states[[history[place] for history in histories]])
+            if place == 0 or part.disturbed[place]:
+                links += _fallen_links(layout, parts, traveller, part, place, histories)
+    return tuple(links)
+
+
+def _fallen_links(
+    layout: Layout,
+    parts: _Parts,
+    traveller: Traveller,
+    part: Part,
+    place: int,
+    histories: Sequence[tuple[int, ...]],
+) -> list[Link]:
+    """What a part gives at home where it fell ill at the stay `place`."""
+    fell = [history[place] if place == 0 or not history[place - 1] else 0 for history in histories]
+    home = [stay for stay in part.stays[place:] if stay.key[1] == traveller.home]
+    links = []
+    for severity in _caused(layout, parts, part.stays[-1].key) if home else ():
+        if severity[0] not in traveller.carried:
+            during = (_axes_during(layout, parts, severity, stay.key, stay.version) for stay in home)
+            axes = tuple(dict.fromkeys(axis for each in during for axis in each))
+            links.append(Link(axes, layout.table(severity[0], part.component)[fell][np.newaxis]))
+    return links
+
+
+def _add_component(layout: Layout, parts: _Parts, key: Key, travelled: Mapping[Stay, int]) -> None:
     """Add all versions of a component, with a link to every severity (version) that it causes, and to its own axis.
 
     A renewed version is a component of its own. A version that was only disturbed follows from the one before (what
     was unsound stays so), so the versions from one renewal to the next are one history with a view for each.
+    `travelled`: those that came from another cylinder or went to one are there already.
     """
-    versions, index = layout.versions[key], list[int]()
-    for chain in _chains(versions):
+    versions = layout.versions[key]
+    index = {number: travelled[Stay(key, number)] for number in range(len(versions)) if Stay(key, number) in travelled}
+    for chain in _chains(versions, frozenset(index)):
         if len(chain) == 1:
-            index.append(len(parts.components))
+            index[chain[0]] = len(parts.components)
             parts.components.append(_version(layout, parts, key, chain[0]))
         else:
             base = len(parts.components)
@@ -191,15 +282,17 @@ def _add_component(layout: Layout, parts: _Parts, key: Key) -> None:
             for place, number in enumerate(chain):
                 sizes = np.eye(1, len(layout.knowledge.components[key[0]].states))
                 label = f"{layout.knowledge.components[key[0]].name}, version {number + 1}"
-                index.append(len(parts.components))
+                index[number] = len(parts.components)
                 parts.components.append(Component(label, sizes, base=base, seen=history.seen[place]))
-    parts.component_index[key] = tuple(index)
+    parts.component_index[key] = tuple(index[number] for number in range(len(versions)))
 
 
-def _chains(versions: Versions) -> list[list[int]]:
+def _chains(versions: Versions, left_out: Collection[int]) -> list[list[int]]:
     """The numbers of the versions, those from one renewal to the next together."""
     chains: list[list[int]] = []
     for number, version in enumerate(versions.versions):
+        if number in left_out:
+            continue
         if version.touch == "disturbed" and chains:
             chains[-1].append(number)
         else:
@@ -283,7 +376,23 @@ def _outside_links(layout: Layout, parts: _Parts, severity_id: str, cylinder: in
                 axes = _axes_during(layout, parts, (severity_id, cylinder), cause, number)
                 gives = cumulated[layout.configurations.column(cause, number)]
                 below[axes] = below[axes] * gives if axes in below else gives
+    for axis, gives in _exchanged_gives(layout, (severity_id, cylinder)).items():
+        axes = (parts.axis_index[severity_id, cylinder][axis],)
+        below[axes] = below[axes] * gives if axes in below else gives
     return [Link(axes, _differences(table)[:, np.newaxis, :]) for axes, table in below.items()]
+
+
+def _exchanged_gives(layout: Layout, severity: Key) -> dict[int, Array]:
+    """What travellers give to the versions of a severity by their classes: `[configuration, level]`, cumulated."""
+    levels, found = len(layout.knowledge.severities[severity[0]].levels), dict[int, Array]()
+    for number, traveller in enumerate(layout.travellers):
+        classes = layout.configurations.classes[:, number]
+        for key, version in traveller.gives[0]:
+            if key == severity:
+                level = np.array([given[key, version] for given in traveller.gives])
+                gives = (level[classes, np.newaxis] <= np.arange(levels)).astype(np.float64)
+                found[version] = found[version] * gives if version in found else gives
+    return found
 
 
 def _differences(below: Array) -> Array:

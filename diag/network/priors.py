@@ -2,7 +2,8 @@
 
 A component that was renewed or disturbed so lately that it has not settled has the chances of its `fresh` or
 `disturbed` table; all others have `chance` plus what `life` brings. Disturbing cures nothing: its table never lowers
-a chance. Where a shared cause is in a state that `given` names, that chance stands in the place of `chance` (and
+a chance. What was left undone at the work comes first, and what it spares is as after any such work. Where a shared
+cause is in a state that `given` names, that chance stands in the place of `chance` (and
 beside a `fresh` table the larger of the two); of several that apply the largest stands. May import: knowledge_base,
 casebook, basics.
 
@@ -119,6 +120,10 @@ def chances(
     if "disturbed" in origin.touches:
         tables.append({state: figure.value for state, figure in component.disturbed.items()})
     largest = {state: max(table.get(state, 0.0) for table in tables) for state in component.states}
+    for lapse in (known for name, known in component.lapses.items() if name in origin.lapses):
+        spared = 1.0 - math.fsum(figure.value for figure in lapse.chance.values())
+        harm = {state: figure.value for state, figure in lapse.chance.items()}
+        largest = {state: harm.get(state, 0.0) + spared * chance for state, chance in largest.items()}
     return _with_sound(component, largest, component_id, place)
 
 

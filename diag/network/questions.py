@@ -13,7 +13,7 @@ from diag.basics import CaseError, Place, Problem
 from diag.casebook import ABSENT, NOT_LOOKED, PRESENT, Answer, Case, Measured
 from diag.knowledge_base import Knowledge
 
-__all__ = ["Question", "Told", "by_version", "question_name", "shown", "told_in"]
+__all__ = ["Question", "Told", "by_version", "question_name", "said_by_exchange", "shown", "told_in"]
 
 
 @dataclass(frozen=True)
@@ -46,6 +46,17 @@ def question_name(knowledge: Knowledge, question: Question) -> str:
     place = question.place
     where = f", cylinder {place}" if isinstance(place, int) else f", bank {place}" if place else ""
     return f"{known.name}{where}" + (f", under {question.condition}" if question.condition else "")
+
+
+def said_by_exchange(knowledge: Knowledge, case: Case, question: Question) -> bool:
+    """Whether an exchange tried in the case shows itself what a finding says of one of its two cylinders."""
+    return any(
+        work.other is not None
+        and question.item in knowledge.repairs[work.repair].stands_for
+        and question.place in work.places
+        for epoch in case.epochs
+        for work in epoch.work
+    )
 
 
 def told_in(case: Case) -> dict[Question, tuple[Told, ...]]:

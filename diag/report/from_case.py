@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from diag.basics import listed
 from diag.casebook import NOT_LOOKED, Answer, Case, Measured, Work
 from diag.knowledge_base import Knowledge
-from diag.report.figures import at_place, number, time_ago
+from diag.report.figures import at_place, number, place_words, time_ago
 from diag.report.sheets import BankLine, CaseLine, EvidenceLine
 from diag.report.words import EVIDENCE
 
@@ -72,6 +73,11 @@ def _measured_line(knowledge: Knowledge, measured: Measured) -> EvidenceLine:
 def work_text(knowledge: Knowledge, work: Work) -> str:
     """`replace the injector, cylinder 3, 4 months ago, helped: no`."""
     parts = [at_place(knowledge.repairs[work.repair].name, work.place)]
+    if work.other is not None:
+        parts = [EVIDENCE["exchanged"].format(place=parts[0], other=place_words(work.other))]
+    lapses = {lapse: known.name for one in knowledge.components.values() for lapse, known in one.lapses.items()}
+    if work.but:
+        parts.append(EVIDENCE["but"].format(lapses=listed([lapses[each] for each in work.but], "and")))
     if work.months_ago is not None:
         parts.append(time_ago(work.months_ago))
     if work.km_ago is not None:

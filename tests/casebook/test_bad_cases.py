@@ -182,11 +182,56 @@ MISTAKES = [
     ),
     (
         HEAD + "tried: [{did: replace_filter, helped: perhaps}]\n",
-        "4:39: 'perhaps' does not say whether it helped; it can be no, partly, yes or for a while",
+        "4:39: 'perhaps' does not say whether it helped; it can be no, same, better, partly, yes, worse, other or ",
     ),
     (
         HEAD + "tried: [{did: replace_filter, together: yes}]\n",
         "4:31: nothing stands above that this could be done together with; leave 'together' out",
+    ),
+    (
+        HEAD + "tried: [{did: reseal, cylinder: 2, but: old washr}]\n",
+        "4:41: 'old washr' is nothing that can be left undone at this work; did you mean 'old washer'?",
+    ),
+    (
+        HEAD + "tried: [{did: replace_filter, but: [old washer]}]\n",
+        "4:37: 'old washer' is nothing that can be left undone at this work; leave 'but' out",
+    ),
+    # ---- two injectors swapped
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: 2, with: 9}]\n",
+        "4:50: there is no cylinder 9 in this engine; it has cylinders 1 to 8",
+    ),
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: 9, with: 2}]\n",
+        "4:41: there is no cylinder 9 in this engine; it has cylinders 1 to 8",
+    ),
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: 2, with: 2}]\n",
+        "4:50: cylinder 2 cannot be exchanged with itself; write for example 'with: 1'",
+    ),
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: 2}]\n",
+        "4:9: it does not say with which cylinder the exchange was made; write 'with: 1'",
+    ),
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: [2, 3, 4]}]\n",
+        "4:41: an exchange is made between two cylinders; write 'cylinder: 2, with: 3'",
+    ),
+    (
+        HEAD + "tried: [{did: reseal, cylinder: 2, with: 3}]\n",
+        "4:36: 'reseal the injector' moves nothing to another cylinder; leave that out",
+    ),
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: [2, 5], fault: movd}]\n",
+        "4:56: 'movd' does not say what became of the fault; did you mean 'moved'?",
+    ),
+    (
+        HEAD + "tried: [{did: swap_injectors, cylinder: [2, 5], fault: moved}]\n",
+        "4:56: nothing was told by which the fault is known to sit on cylinder 2 or 5; add to 'findings:' by what it",
+    ),
+    (
+        HEAD + "tried: [{did: reseal, cylinder: 2, fault: moved}]\n",
+        "4:36: this can be said only of one exchange between two cylinders; write what was found under 'then:'",
     ),
     (HEAD + "tried: [{did: replace_filter, together: maybe}]\n", "4:41: this should be yes or no, and is 'maybe'"),
     (HEAD + "tried: [{did: replace_filter, thn: {}}]\n", "4:31: 'thn' is not known here; did you mean 'then'?"),

@@ -147,3 +147,39 @@ def test_work_that_makes_no_sense(case: Case, knowledge: Knowledge) -> None:
         with_work(case, knowledge, [])
     with pytest.raises(UsageError, match="nothing was tried yet"):
         with_helped(case, knowledge, "no")
+
+
+SWAP = "did: swap_injectors, cylinder: 2, with: 3"
+
+
+@pytest.mark.parametrize(
+    ("fault", "at_two", "at_three", "vehicle"),
+    [("moved", "absent", "present", "present"), ("stayed", "present", "absent", "present"),
+     ("gone", "absent", "absent", "absent")],
+)  # fmt: skip
+def test_the_fault_moved_says_where_it_is_found_now(
+    knowledge: Knowledge, fault: str, at_two: str, at_three: str, vehicle: str
+) -> None:
+    """Of the findings that an injector can cause, and of the vehicle's symptoms; chuffing stays out of it."""
+    told = "engine: ostrel_4\nfindings: {rough_idle: present, weak_cutout: {2: present}, chuff: {2: present}}\n"
+    case = read_case("case.yaml", knowledge, f"{told}tried: [{{{SWAP}, fault: {fault}}}]\n")
+    now = {(each.item, each.place): each.answer for each in case.epochs[-1].answers}
+    assert now == {("weak_cutout", 2): at_two, ("weak_cutout", 3): at_three, ("rough_idle", None): vehicle}
+    assert case.epochs[-1].work[0].places == (2, 3)
+
+
+def test_two_cylinders_of_a_swap_are_said_in_either_way(knowledge: Knowledge) -> None:
+    other = SWAP.replace("cylinder: 2, with: 3", "cylinder: [2, 3]")
+    one, two = (read_case("case.yaml", knowledge, f"engine: ostrel_4\ntried: [{{{line}}}]\n") for line in (SWAP, other))
+    assert one == two
+
+
+def test_what_was_left_undone_is_told_by_id_or_in_words(knowledge: Knowledge) -> None:
+    lines = ("but: [old_washer, old bolt]", "but: [old washer used again, old_bolt]")
+    one, two = (
+        read_case("case.yaml", knowledge, f"engine: ostrel_4\nhistory: [{{did: reseal, cylinder: 2, {line}}}]\n")
+        for line in lines
+    )
+    assert one == two
+    assert one.history[0].but == ("old_washer", "old_bolt")
+    assert read_case("case.yaml", knowledge, dump_case(one)) == one

@@ -30,7 +30,7 @@ from diag.knowledge_base import Engine, Knowledge, load_knowledge, shipped_folde
 
 ITEMS = ("rough_idle", "fumes", "chuff", "tar", "bank_silent", "balance_code", "wet_joint")
 READINGS = ("correction", "rail_pressure_cranking", "return_flow", "injector_resistance", "boost_deviation")
-REPAIRS = ("reseal", "replace_injector", "write_code", "mend_bank_circuit", "replace_filter", "refer")
+REPAIRS = ("reseal", "replace_injector", "write_code", "mend_bank_circuit", "replace_filter", "refer", "swap_injectors")
 TEXTS = st.text(max_size=30) | st.sampled_from(
     [
         "no",
@@ -86,13 +86,16 @@ def measured(draw: st.DrawFn, engine: Engine) -> tuple[Measured, ...]:
 @st.composite
 def works(draw: st.DrawFn, engine: Engine, distance: float | None, age: float | None) -> Work:
     repair = draw(st.sampled_from(REPAIRS))
+    place = draw(_place(engine, _knowledge().repairs[repair].on))
+    others = [each for each in engine.cylinders if each != place]
     return Work(
         repair,
-        draw(_place(engine, _knowledge().repairs[repair].on)),
+        place,
         draw(st.none() | st.floats(0, 1e6 if distance is None else distance)),
         draw(st.none() | st.floats(0, 1200 if age is None else 12 * age)),
         None,
         draw(TEXTS),
+        draw(st.sampled_from(others)) if _knowledge().repairs[repair].moves else None,
     )
 
 

@@ -102,6 +102,21 @@ def test_a_repair_that_was_tried_is_told_and_kept(tmp_path: Path) -> None:
     assert case.epochs[-1].work[0].helped == "no"
 
 
+def test_a_swap_that_was_tried_asks_for_the_other_cylinder_and_the_fault(tmp_path: Path) -> None:
+    (tmp_path / "limping.yaml").write_text(
+        "engine: ostrel_4\nfindings: {rough_idle: present, weak_cutout: {2: present}}\n", encoding="utf-8"
+    )
+    typed = _lines("did swap_injectors", "2", "7", "moved", "did swap_injectors", "2", "3", "moved", "save", "quit")
+    result = run_in(tmp_path, "talk", "limping.yaml", typed=typed)
+    assert result.returncode == 0, result.stderr
+    assert "'7' is no other cylinder; it can be 1, 3, 4" in result.stdout
+    assert "swap two injectors, cylinder 2 with cylinder 3" in result.stdout
+    case = load_case(tmp_path / "limping.yaml", load_knowledge())
+    assert (case.epochs[-1].work[0].place, case.epochs[-1].work[0].other) == (2, 3)
+    now = {(each.item, each.place): each.answer for each in case.epochs[-1].answers}
+    assert (now["weak_cutout", 2], now["weak_cutout", 3]) == ("absent", "present")
+
+
 def test_a_new_engine_is_made_from_answers_and_never_over_another(tmp_path: Path) -> None:
     typed = _lines("big_six", "Big six", "V", "6", "piezo", "", "", "1-4-2-5-3-6")
     made = run_in(tmp_path, "engine", "new", typed=typed)

@@ -9,8 +9,7 @@ import pytest
 
 from diag.decision import decide_repair, rank_checks, reckon
 from diag.decision.lighter import lighter
-from diag.decision.restriction import kept_configurations
-from diag.inference import infer
+from diag.inference import infer, kept_configurations
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
 FIGURES = Figures(injector_bad=0.1, pump_worn=0.15, refer=1e6, return_visit=150.0, distance=60_000.0)

@@ -68,11 +68,13 @@ def finding(shows: str, chance: object, **more: object) -> dict[str, object]:
     }  # fmt: skip
 
 
-def repair(on: str, renews: Sequence[str], disturbs: Sequence[str] = ()) -> dict[str, object]:
-    """A repair of the knowledge."""
+def repair(
+    on: str, renews: Sequence[str], disturbs: Sequence[str] = (), moves: Sequence[str] = ()
+) -> dict[str, object]:
+    """A repair of the knowledge; one that moves something is an exchange."""
     return {
-        "name": f"renew {renews[0]}", "plain": "mend", "on": on, "renews": renews, "disturbs": disturbs, "minutes": 1,
-        "basis": JUDGED,
+        "name": f"swap {moves[0]}" if moves else f"renew {renews[0]}", "plain": "mend", "on": on, "renews": renews,
+        "disturbs": disturbs, "moves": moves, "kind": "exchange" if moves else "mend", "minutes": 1, "basis": JUDGED,
     }  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 Nothing here knows of versions, plates or effective likelihoods. Every quantity is a tuple with one entry an epoch: the
 states of a component, the level of a severity, what a cause contributes. A uniform variable that persists (of a
 finding, of a contribution to a vehicle severity) is cut at its breakpoints. Life and soft answers are not known here.
+Where an exchange moved components, every way that each of them may be, and what it gives, is written down first.
 May import: the records of `diag.knowledge_base` and `diag.casebook`.
 """
 
@@ -38,21 +39,27 @@ class Worlds:
     settled: Mapping[Thing, tuple[int, int]] = field(default_factory=dict)
     _touches: dict[tuple[Thing, int], str] = field(default_factory=dict)
     _tables: dict[tuple[str, str], list[list[float]]] = field(default_factory=dict)
+    _held: World = field(default_factory=dict)  # states by epoch at a place, of components that exchanges moved
+    _held_gifts: dict[tuple[str, Thing], Levels] = field(default_factory=dict)
+    _spoke: dict[object, dict[tuple[Levels, ...], float]] = field(default_factory=dict)
     _drawn: dict[tuple[str, Thing, Levels], list[tuple[Levels, float]]] = field(default_factory=dict)
 
     def evidence(self) -> float:
         """Probability (density) of all that was told, with what is settled."""
         vehicle = [name for name, known in self.knowledge.severities.items() if known.per == "vehicle"]
-        total = 0.0
-        for outside, weight in self._grow([({}, 1.0)], self._reaching()):
-            direct: dict[tuple[Levels, ...], float] = {tuple(self._none() for _ in vehicle): 1.0}
-            for plate in self._plates():
-                direct = self._joined(direct, self._spoken(plate, outside, vehicle))
-            direct = self._joined(direct, self._backgrounds(outside, vehicle))
-            total += weight * sum(
-                p * self._seen_above(outside, dict(zip(vehicle, x, strict=True))) for x, p in direct.items()
-            )
-        return total
+        return sum(
+            weight * moved * self._given(outside, vehicle)
+            for outside, weight in self._grow([({}, 1.0)], self._reaching())
+            for moved in self._exchanged(outside)
+        )
+
+    def _given(self, outside: World, vehicle: list[str]) -> float:
+        """Probability of what was told, given the shared causes and all that exchanges moved."""
+        direct: dict[tuple[Levels, ...], float] = {tuple(self._none() for _ in vehicle): 1.0}
+        for plate in self._plates():
+            direct = self._joined(direct, self._spoken_once(plate, outside, vehicle))
+        direct = self._joined(direct, self._backgrounds(outside, vehicle))
+        return sum(p * self._seen_above(outside, dict(zip(vehicle, x, strict=True))) for x, p in direct.items())
 
     # ---- components ----
 
@@ -103,9 +110,13 @@ class Worlds:
     def _look_up_touch(self, thing: Thing, epoch: int) -> str:
         found = ""
         for work in self.case.epochs[epoch].work:
-            if self._bears(work.place, thing[1]):
+            if self._bears(work.place, thing[1]) or (work.other is not None and self._bears(work.other, thing[1])):
                 known = self.knowledge.repairs[work.repair]
-                if thing[0] in known.renews:
+                lapses = self.knowledge.components[thing[0]].lapses
+                badly = thing[0] in (*known.renews, *known.disturbs, *known.moves) and any(
+                    e in lapses for e in work.but
+                )
+                if thing[0] in known.renews or badly:
                     return "renewed"
                 if thing[0] in known.disturbs and self.knowledge.components[thing[0]].disturbed:
                     found = "disturbed"
@@ -125,7 +136,23 @@ class Worlds:
             fresh = max(given.get(state, 0.0), known.fresh[state].value if state in known.fresh else 0.0)
             loose = max(usual, known.disturbed[state].value if state in known.disturbed else 0.0)
             row.append({"": usual, "renewed": fresh, "disturbed": loose}[touch])
-        return [1 - sum(row), *row]
+        whole = [1 - sum(row), *row]
+        return self._badly(thing, epoch, whole) if touch == "renewed" else whole
+
+    def _badly(self, thing: Thing, epoch: int, row: list[float]) -> list[float]:
+        """Chances of the states when things were left undone at the work at the start of an epoch."""
+        known = self.knowledge.components[thing[0]]
+        told = {
+            lapse
+            for work in self.case.epochs[epoch].work
+            if self._bears(work.place, thing[1]) or (work.other is not None and self._bears(work.other, thing[1]))
+            for lapse in work.but
+        }
+        for name, lapse in known.lapses.items():
+            if name in told:
+                harm = [lapse.chance[state].value if state in lapse.chance else 0.0 for state in known.states]
+                row = [one + (1 - sum(harm)) * p for one, p in zip(harm, row, strict=True)]
+        return row
 
     def _loose(self, thing: Thing) -> list[float]:
         known = self.knowledge.components[thing[0]]
@@ -134,6 +161,10 @@ class Worlds:
 
     def _histories(self, thing: Thing, outside: World) -> Iterator[tuple[Levels, float]]:
         """States of a component by epoch; where no work touches it, it stays what it is."""
+        if thing in self._held:
+            if self._fits(thing, self._held[thing]):
+                yield self._held[thing], 1.0
+            return
         grown: list[tuple[Levels, float]] = [((), 1.0)]
         for epoch in range(len(self.case.epochs)):
             touch = self._touch(thing, epoch)
@@ -165,6 +196,89 @@ class Worlds:
             ]
         return worlds
 
+    # ---- what exchanges moved ----
+
+    def _exchanged(self, outside: World) -> Iterator[float]:
+        """Every way that the parts which exchanges moved may be; each is laid into `_held` with its probability."""
+        moved = {
+            name
+            for told in self.case.epochs
+            for work in told.work
+            for name in self.knowledge.repairs[work.repair].moves
+        }
+        parts = [part for name in sorted(moved) for part in self._parts(name)]
+        for lives in product(*(list(self._lives(name, path, outside)) for name, path in parts)):
+            chance = 1.0
+            states: dict[Thing, dict[int, int]] = defaultdict(dict)
+            gifts: dict[tuple[str, Thing], dict[int, int]] = defaultdict(dict)
+            for (name, path), (by_epoch, given, p) in zip(parts, lives, strict=True):
+                chance *= p
+                for place, (epoch, _) in enumerate(path):
+                    where = (name, path[place][1])
+                    states[where][epoch] = by_epoch[place]
+                    for severity, levels in given.items():
+                        gifts[severity, where][epoch] = levels[place]
+            epochs = range(len(self.case.epochs))
+            self._held = {where: tuple(told[epoch] for epoch in epochs) for where, told in states.items()}
+            self._held_gifts = {key: tuple(told[epoch] for epoch in epochs) for key, told in gifts.items()}
+            yield chance
+
+    def _parts(self, name: str) -> list[tuple[str, list[tuple[int, Place]]]]:
+        """Every part of a component that there was: the epochs in which it was somewhere, and where."""
+        holds: dict[Place, list[tuple[int, Place]]] = {place: [(0, place)] for place in self.case.engine.cylinders}
+        parts = list(holds.values())
+        for epoch in range(1, len(self.case.epochs)):
+            for work in self.case.epochs[epoch].work:
+                if name in self.knowledge.repairs[work.repair].moves:
+                    holds[work.place], holds[work.other] = holds[work.other], holds[work.place]
+            for place in holds:
+                if self._touch((name, place), epoch) == "renewed":
+                    holds[place] = []
+                    parts.append(holds[place])
+                holds[place].append((epoch, place))
+        return [(name, part) for part in parts]
+
+    def _lives(
+        self, name: str, path: list[tuple[int, Place]], outside: World
+    ) -> Iterator[tuple[Levels, dict[str, Levels], float]]:
+        """States and gifts along a part's path, and how probable they are."""
+        start, place = path[0]
+        grown: list[tuple[Levels, float]] = [
+            ((state,), p)
+            for state, p in enumerate(self._prior((name, place), start, "renewed" if start else "", outside))
+        ]
+        for epoch, where in path[1:]:
+            if self._touch((name, where), epoch) == "disturbed":
+                loose = self._loose((name, where))
+                ill = [((*levels, levels[-1]), p) for levels, p in grown if levels[-1]]
+                well = [(levels, p) for levels, p in grown if not levels[-1]]
+                grown = ill + [((*levels, state), p * q) for levels, p in well for state, q in enumerate(loose)]
+            else:
+                grown = [((*levels, levels[-1]), p) for levels, p in grown]
+        caused = [
+            severity
+            for severity, known in self.knowledge.severities.items()
+            if known.per == "cylinder" and name in known.causes
+        ]
+        for levels, p in grown:
+            for drawn in product(*(self._drawn_along(severity, name, levels) for severity in caused)):
+                given = {severity: gives for severity, (gives, _) in zip(caused, drawn, strict=True)}
+                chance = p
+                for _, q in drawn:
+                    chance *= q
+                if chance > 0:
+                    yield levels, given, chance
+
+    def _drawn_along(self, severity: str, name: str, levels: Levels) -> list[tuple[Levels, float]]:
+        rows = self._rows(severity, name)
+        grown: list[tuple[Levels, float]] = [((), 1.0)]
+        for place, state in enumerate(levels):
+            if place and state == levels[place - 1]:
+                grown = [((*gives, gives[-1]), p) for gives, p in grown]
+            else:
+                grown = [((*gives, level), p * q) for gives, p in grown for level, q in enumerate(rows[state])]
+        return [(gives, p) for gives, p in grown if p > 0]
+
     # ---- severities ----
 
     def _row(self, severity: str, named: Mapping[str, object]) -> list[float]:
@@ -184,6 +298,8 @@ class Worlds:
 
     def _local(self, severity: str, thing: Thing, levels: Levels) -> list[tuple[Levels, float]]:
         """What a component contributes to a cylinder's severity: drawn again when it is renewed, or falls ill."""
+        if thing in self._held:
+            return [(self._held_gifts[severity, thing], 1.0)]
         if (severity, thing, levels) not in self._drawn:
             self._drawn[severity, thing, levels] = self._draw(severity, thing, levels)
         return self._drawn[severity, thing, levels]
@@ -206,6 +322,15 @@ class Worlds:
         for low, high in pairwise(borders):
             u = (low + high) / 2
             yield tuple(sum(u > each for each in row) for row in sums), high - low
+
+    def _spoken_once(self, plate: list[Thing], outside: World, vehicle: list[str]) -> dict[tuple[Levels, ...], float]:
+        """As `_spoken`, remembered by all that it rests on."""
+        held = tuple((thing, self._held[thing]) for thing in plate if thing in self._held)
+        gifts = tuple((key, levels) for key, levels in self._held_gifts.items() if key[1] in plate)
+        key = (tuple(plate), tuple(outside.items()), held, gifts)
+        if key not in self._spoke:
+            self._spoke[key] = self._spoken(plate, outside, vehicle)
+        return self._spoke[key]
 
     def _spoken(self, plate: list[Thing], outside: World, vehicle: list[str]) -> dict[tuple[Levels, ...], float]:
         """What a plate contributes to each vehicle severity, weighed by what was found on the plate itself."""

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from tests.sense.asking import SOME, told
-from tests.sense.claims import above_everything, at_least, at_most, falls, likelier, nothing_changes, rises
+from diag.casebook import read_case
+from diag.network import component_states, weigh
+from tests.sense.asking import ALL, SOME, knowledge, told
+from tests.sense.claims import above_everything, at_least, at_most, falls, keeps, likelier, nothing_changes, rises
 from tests.sense.statements import DESIGN, Statement, crossed
 
 BLOWING = "chuff: {2: present}, tar: {2: present}"
@@ -124,8 +127,117 @@ STATEMENTS = (
     ),
 )
 
+SWAPPED = "{{did: swap_injectors, cylinder: 2, with: 3, fault: {}}}"
+SWAPS = (
+    Statement(
+        "a misfire that moves with the swapped injector blames the injector, where it now sits",
+        ALL,
+        told(findings=LIMPING, tried=SWAPPED.format("moved")),
+        (
+            above_everything("injector 3", times=5),
+            at_least("injector 3 + trim_code 3", 0.9),
+            at_most("injector 2", 0.1),
+        ),
+    ),
+    Statement(
+        "a misfire that stays when the injectors are swapped exonerates the injector",
+        ALL,
+        told(findings=LIMPING, tried=SWAPPED.format("stayed")),
+        (
+            falls("injector 2", times=3),
+            at_most("injector 3", 0.05),
+            rises("wiring 2 + compression 2", times=1.5),
+            likelier("wiring 2 + compression 2", "injector 2 + injector 3", times=3),
+        ),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "a misfire that is gone after the swap was the seat, the clamp or the plug, not the injector",
+        SOME,
+        told(findings=LIMPING, tried=SWAPPED.format("gone")),
+        (falls("injector 2", times=3), at_most("injector 3", 0.25), falls("compression 2", times=3)),
+        before=told(findings=LIMPING),
+    ),
+    Statement(
+        "swapped, moved, swapped back, moved back: the injector of 2 beyond doubt",
+        ("ostrel_4",),
+        told(findings=LIMPING, tried=f"{SWAPPED.format('moved')}, {SWAPPED.format('moved')}"),
+        (at_least("injector 2 + trim_code 2", 0.9), at_most("injector 3", 0.05)),
+    ),
+    Statement(
+        "the fault moved to 3 and the injector of 3 was renewed with success: nothing is left of it",
+        ("ostrel_4", "karrick_v6"),
+        told(
+            findings=LIMPING,
+            tried=f"{SWAPPED.format('moved')}, {{did: replace_injector, cylinder: 3, helped: yes, "
+            "then: {findings: {weak_cutout: {2: absent, 3: absent}, rough_idle: absent, misfire_felt: absent}}}",
+        ),
+        (at_most("injector 2", 0.05), at_most("injector 3", 0.05)),
+    ),
+    Statement(
+        "an injector renewed without its code written, no better: the code",
+        SOME,
+        told(findings=LIMPING, tried=f"{{did: replace_injector, cylinder: 2, but: code not written, {STILL}}}"),
+        (rises("trim_code 2", times=1.5), at_least("trim_code 2", 0.5)),
+        before=told(findings=LIMPING, tried=f"{{did: replace_injector, cylinder: 2, {STILL}}}"),
+    ),
+    Statement(
+        "blowing a month after it was resealed on the old washer and a marked seat: the seal again",
+        SOME,
+        told(
+            history="{did: reseal, cylinder: 2, ago: 1 months, but: [old washer, seat not cut]}",
+            findings="chuff: {2: present}",
+        ),
+        (rises("seal 2", times=1.2), likelier("seal 2", "clamp 2", times=1.5)),
+        before=told(history="{did: reseal, cylinder: 2, ago: 1 months}", findings="chuff: {2: present}"),
+    ),
+    Statement(
+        "blowing a month after the old bolt went in again: the clamp rises",
+        SOME,
+        told(history="{did: reseal, cylinder: 2, ago: 1 months, but: old bolt}", findings="chuff: {2: present}"),
+        (rises("clamp 2", times=1.5),),
+        before=told(history="{did: reseal, cylinder: 2, ago: 1 months}", findings="chuff: {2: present}"),
+    ),
+    Statement(
+        "swapped and the codes left as they were: both codes are wrong now",
+        SOME,
+        told(findings=LIMPING, tried="{did: swap_injectors, cylinder: 2, with: 3, but: codes left}"),
+        (at_least("trim_code 2", 0.8), at_least("trim_code 3", 0.8)),
+    ),
+    Statement(
+        "a swap with nothing told of it leaves all other cylinders as they were",
+        SOME,
+        told(findings="chuff: {1: present}, tar: {1: present}", tried="{did: swap_injectors, cylinder: 2, with: 3}"),
+        (keeps("seal 1", within=0.02), keeps("injector 1", within=0.02)),
+        before=told(findings="chuff: {1: present}, tar: {1: present}"),
+        source=DESIGN,
+    ),
+    Statement(
+        "that the fault follows the injector is not counted beside the swap that shows it",
+        SOME,
+        told(findings=f"{LIMPING}, misfire_follows_injector: {{2: present}}", tried=SWAPPED.format("moved")),
+        (nothing_changes(within=1e-9),),
+        before=told(findings=LIMPING, tried=SWAPPED.format("moved")),
+        source=DESIGN,
+    ),
+)
 
-@pytest.mark.parametrize(("statement", "engine"), crossed(STATEMENTS))
+
+@pytest.mark.parametrize(("statement", "engine"), [*crossed(STATEMENTS), *crossed(SWAPS)])
 def test_the_trade_says(statement: Statement, engine: str) -> None:
     """Each claim of the statement holds of the reasoner on this engine; the row names its source."""
     assert not statement.complaints(engine)
+
+
+@pytest.mark.parametrize("state", ["sound", "restricted", "excess_return", "electrical"])
+def test_the_foreseen_swap_says_what_a_swap_told_says(state: str) -> None:
+    """The table by which the check is valued before it is done, against the model of a swap: P(moved | state)."""
+    known, logs = knowledge(), {}
+    for fault in ("stayed", "moved"):
+        text = told(findings=LIMPING, tried=f"{{did: swap_injectors, cylinder: 2, with: 3, fault: {fault}}}")
+        weighed = weigh(known, read_case("case.yaml", known, f"engine: ostrel_4\n{text}"))
+        now = component_states(weighed.network, weighed.posterior)["injector", 3]
+        number = list(known.components["injector"].states).index(state)
+        logs[fault] = weighed.log_evidence + float(np.log(now[number]))
+    moved = 1 / (1 + np.exp(logs["stayed"] - logs["moved"]))
+    assert moved == pytest.approx(known.findings["misfire_follows_injector"].chance[state].value, abs=0.08)
