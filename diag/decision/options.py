@@ -39,7 +39,11 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
     if likeliest is not None:
         name = tariff.knowledge.components[likeliest[0]].name
         found.append(
-            NamedOption("likeliest", f"only the likeliest: {name}{_at(likeliest[1])}", _jobs(tariff, likeliest))
+            NamedOption(
+                "likeliest",
+                f"only the likeliest: {name}{_at(likeliest[1], len(tariff.engine.banks))}",
+                _jobs(tariff, likeliest),
+            )
         )
     if WEARING in tariff.knowledge.components:
         worst = max(cylinders, key=lambda cylinder: chances.get((WEARING, cylinder), 0.0))
@@ -60,8 +64,8 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
     return _distinct(found)
 
 
-def _at(place: Place) -> str:
-    if place is None:
+def _at(place: Place, banks: int) -> str:
+    if place is None or (isinstance(place, str) and banks == 1):
         return ""
     return f" of cylinder {place}" if isinstance(place, int) else f" of bank {place}"
 

@@ -259,10 +259,18 @@ def _yield(raw: object) -> object:
 ReadableYield = Annotated[Yield, BeforeValidator(_yield, json_schema_input_type=str | Yield)]
 
 
+class Ageing(Record):
+    """Past so many years in place the odds of a risk are so many `times` as high."""
+
+    years: Amount
+    times: Amount
+
+
 class Risk(Record):
     """What can go wrong on the way: its chance (by level of a severity where `by` names one), minutes and parts.
 
-    `chance` maps the levels of `by`, or holds the single key 'always'.
+    `chance` maps the levels of `by`, or holds the single key 'always'. `older`: what it is where the injector was not
+    out of its cylinder for long.
     """
 
     name: str
@@ -271,6 +279,7 @@ class Risk(Record):
     minutes: Amount = Figure(value=0.0)
     parts: dict[str, int] = {}
     money: Amount = Figure(value=0.0)
+    older: Ageing | None = None
 
 
 class Check(Record):
@@ -301,7 +310,8 @@ class Repair(Record):
     """Work that renews components, or a way out (refer, bench-test, stop).
 
     `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'. `parts` for one doing.
-    `minutes` once access is open. `then`: repairs that must follow it. `single_use` follows from the parts.
+    `minutes` once access is open; `days`: how long the vehicle stands for it beyond the day of the work.
+    `then`: repairs that must follow it. `single_use` follows from the parts.
     `steps`: ids of work_steps.yaml, in the order of that file. `read_again`: readings taken once more afterwards.
     """
 
@@ -313,6 +323,7 @@ class Repair(Record):
     disturbs: tuple[str, ...] = ()
     parts: dict[str, int] = {}
     minutes: Amount
+    days: Amount = Figure(value=0.0)
     money: Amount = Figure(value=0.0)
     access: str = "none"
     needs: tuple[str, ...] = ()
@@ -402,22 +413,49 @@ class Source(Record):
 
 
 class Part(Record):
-    """A part with its price in the currency of prices.yaml. Single-use parts are never fitted twice."""
+    """A part with its price in the currency of prices.yaml, and the days to wait for it (0: it lies in the store).
+    Single-use parts are never fitted twice."""
 
     name: str
     price: Amount
+    wait_days: Amount = Figure(value=0.0)
     single_use: StrictBool = False
 
 
 class Customer(Record):
-    """What counts on the customer's side; money in the currency of prices.yaml."""
+    """What counts on the customer's side; money in the currency of prices.yaml.
+
+    The horizon ends with its months, or with its kilometres where these are named and come first. A vehicle on which a
+    seal still blows is driven on for `driven_on_months` before it comes again: the damage is `damage_of_driving_on` at
+    once and `damage_per_month` for each month, and an injector then comes out so much harder as
+    `removal_odds_in_a_year` says (the odds of what hangs on how hard it blows, after a year of it).
+    """
 
     km_per_year: Amount
     horizon_months: Amount
+    horizon_km: Amount | None = None
     discount_per_year: Amount
     return_visit: Amount
     tow: Amount
     damage_of_driving_on: Amount
+    damage_per_month: Amount = Figure(value=0.0)
+    driven_on_months: Amount = Figure(value=0.0)
+    removal_odds_in_a_year: Amount = Figure(value=1.0)
+    day_without_vehicle: Amount = Figure(value=0.0)
+
+
+class OwnSide(Record):
+    """The workshop's own side: what it bears of what comes back, and what it earns.
+
+    `guarantee_share`: of the work and parts for what its own work left or brought about, within the guarantee.
+    `goodwill_share`: of the diagnosis at a return visit for what it did not mend. `lost_trust`: money that a customer
+    who comes again because the complaint was not cured is worth less. `margin`: share of the invoice that is left to it.
+    """
+
+    guarantee_share: Chance = Figure(value=1.0)
+    goodwill_share: Chance = Figure(value=0.0)
+    lost_trust: Amount = Figure(value=0.0)
+    margin: Chance = Figure(value=0.0)
 
 
 class Terms(Record):
@@ -443,6 +481,7 @@ class Prices(Record):
     parts: dict[str, Part]
     customer: Customer
     terms: Terms = Terms()
+    own_side: OwnSide = OwnSide()
     basis: Basis
 
 

@@ -225,6 +225,7 @@ AMOUNTS = {
     "charges": "charges",
     "finish": "leak check and road test",
     "complications": "what may go wrong on the way, on average",
+    "waiting": "days without the vehicle",
     "come_back": "another visit if something is left, on average",
     "mending": "mending what is left, on average",
     "damage": "damage by driving on, on average",
