@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -66,8 +65,9 @@ class Wear:
 
     `left[configuration, step]` and `new[configuration, step]`: survival of one that is sound now, and of a new one, at
     the end of each step; `early[configuration]`: the chance that one renewed at a later visit is unsound from the start
-    (what it is at this visit stands in the cure). Money for renewing it, complications included: `job` when it has failed, `job_sound` when it
-    still is sound; `opening`: for its access. `unsound[feature]` marks the features that are its unsound states.
+    (what it is at this visit stands in the cure). Money for renewing it, complications included: `job` when it has
+    failed, `job_sound` when it still is sound; `opening`: for its access. `unsound[feature]` marks the features that
+    are its unsound states.
     """
 
     bank: str

@@ -193,7 +193,7 @@ class Tariff:
         return self.labour(risk.minutes.value) + self.parts(risk.parts) + risk.money.value
 
     def alone(self, job: Job) -> float:
-        """Certain money of a job with all that follows it, all access, and days without the vehicle, from nothing open."""
+        """Certain money of a job with all that follows it, all access, and waiting, from nothing open."""
         jobs = self.with_followers(job)
         keys = frozenset[AccessKey]().union(*(self.job_opens(each) for each in jobs))
         days = frozenset[AccessKey]().union(*(self.waits(each) for each in jobs))
