@@ -1,0 +1,410 @@
+"""How the money of each option spreads: what it costs in worlds drawn from the exact posterior, with all that can
+happen on the way and later drawn as the objective has it.
+
+The objective stays the expectation (`objective`): nothing is decided here, and the mean of the draws stands beside the
+exact total to check them. In each world: what goes wrong on the way, whether what was renewed or disturbed is sound,
+one return visit if anything is left, the damage, and the later failures of seals step by step, under the way of acting
+later that the option's expected total has. All options meet the same worlds and the same luck. A later visit costs its
+expected money. May import: casebook, knowledge_base, basics, inference, numpy, and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.basics import Place
+from diag.decision.binding import BoundSite, plan_of
+from diag.decision.complaint import causes_of_complaint
+from diag.decision.parts import Key, Part
+from diag.decision.plans import PlanOption, Reckoning, RepairDecision
+from diag.decision.sites import Job
+from diag.decision.tariff import SPECIALIST, WEARING, Tariff
+from diag.decision.worlds import Worlds, WorldTable, draw_worlds, world_table
+from diag.inference import Array
+
+__all__ = ["OptionSpread", "Percentiles", "Side", "spreads_of"]
+
+DRAWS, SEED = 4000, 20_260_711
+LOW, HIGH = 0.1, 0.9
+MOST_TERMS, FEWER_TERMS = (
+    400,
+    32,
+)  # a configuration: beyond the one, findings of the vehicle are made as few as the other
+SURE = 1.0  # standard errors of a rank, for the error of a percentile
+
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Percentiles:
+    """The 10th, 50th and 90th percentile of drawn money, the standard error of the 90th, and the mean of the draws with
+    its standard error."""
+
+    low: float
+    middle: float
+    high: float
+    high_error: float
+    mean: float
+    mean_error: float
+
+
+@dataclass(frozen=True)
+class Side:
+    """The workshop's own side of an option, on average: what it bears of what comes back, and what it earns.
+
+    `guarantee`: work and parts for what this visit's work itself left unsound, and for seals renewed now that fail
+    within the guarantee. `goodwill`: where the complaint was not cured. `margin`: what the invoice leaves to it.
+    """
+
+    guarantee: float
+    goodwill: float
+    margin: float
+
+    @property
+    def cost(self) -> float:
+        """What the workshop bears, less what it earns."""
+        return self.guarantee + self.goodwill - self.margin
+
+
+@dataclass(frozen=True)
+class OptionSpread:
+    """What one option may come to, in the currency of the decision, before tax.
+
+    `cures_complaint`: chance that nothing that could be behind the complaint is left after this visit. `left_out`:
+    chance of the worlds that are hardly possible and were not drawn; `approximate`: see `WorldTable`.
+    """
+
+    name: str
+    invoice: Percentiles
+    total: Percentiles
+    cures_complaint: float
+    side: Side
+    draws: int
+    left_out: float
+    approximate: bool
+
+
+def spreads_of(
+    ready: Reckoning, decision: RepairDecision, draws: int = DRAWS, seed: int = SEED
+) -> dict[str, OptionSpread]:
+    """The spread of every option of a decision, by its name. The seed is fixed: the same case gives the same numbers.
+
+    Raises TooLarge as `world_table` does.
+    """
+    terms = len(ready.problem.belief.configuration) / len(np.unique(ready.problem.belief.configuration))
+    most_terms = FEWER_TERMS if terms > MOST_TERMS else np.inf
+    table = world_table(ready.bound, ready.network, ready.posterior, most_terms)
+    luck = _Luck(ready, table, draw_worlds(table, draws, seed), seed)
+    return {option.name: _spread(luck, option) for option in decision.options}
+
+
+@dataclass
+class _Luck:
+    """Worlds, and a uniform number in each for everything that chance decides, the same for all options."""
+
+    ready: Reckoning
+    table: WorldTable
+    worlds: Worlds
+    seed: int
+    _known: dict[tuple[object, ...], Array] = field(default_factory=dict)
+
+    def uniform(self, *what: object) -> Array:
+        """`[draw]`: between 0 and 1."""
+        if what not in self._known:
+            random = np.random.default_rng([self.seed, crc32(repr(what).encode())])
+            self._known[what] = random.random(self.worlds.count)
+        return self._known[what]
+
+    def unsound(self, part: Part) -> Bools:
+        """`[draw]`: whether a component is unsound now."""
+        return np.asarray(self.state(part) > 0)
+
+    def state(self, part: Part) -> NDArray[np.int64]:
+        """`[draw]`: the state of a component now."""
+        if part.spot is None:
+            return np.asarray(part.columns, dtype=np.int64)[self.worlds.configuration]
+        return self.worlds.states[part.key]
+
+    def by_configuration(self, chances: Array) -> Array:
+        """`[draw]` (or one number) from `[configuration or 1]`."""
+        return chances[self.worlds.configuration] if len(chances) > 1 else chances
+
+
+@dataclass
+class _After:
+    """What a visit leaves: money by draw, and what is not sound afterwards."""
+
+    mending: Array
+    left: Bools  # anything at all
+    complaint: Bools  # anything that could be behind the complaint
+    own_doing: Array  # money for mending what this visit's work itself brought about
+
+
+def _spread(luck: _Luck, option: PlanOption) -> OptionSpread:
+    ready = luck.ready
+    tariff, problem = ready.bound.tariff, ready.problem
+    plan = plan_of(ready.bound, option.jobs)
+    way_out = plan is None
+    chosen = plan if plan is not None else tuple(0 for _ in problem.sites)
+    jobs = [site.site.treatments[choice].jobs for site, choice in zip(ready.bound.sites, chosen, strict=True)]
+    parts = option.breakdown
+    sure = parts.access + parts.labour + parts.parts + parts.charges + parts.finish
+    invoice = sure + _complications(luck, [job for some in jobs for job in some])
+    spared = frozenset[Key]().union(*(tariff.renewed(job) for job in option.jobs)) if way_out else frozenset[Key]()
+    after = _after(luck, jobs, spared)
+    returns = after.left & (not (way_out and option.jobs[0].repair == SPECIALIST))
+    renewed = {ready.bound.sites[i].site.place for i, some in enumerate(jobs) if _renews(tariff, i, some, ready)}
+    damage = 0.0 if way_out else problem.fees.damage * _blows_on(luck, renewed)
+    later, under_guarantee = _later(luck, renewed, option.later)
+    total = invoice + parts.waiting + problem.fees.come_back * returns + after.mending + damage + later
+    cured = _cures_complaint(luck, jobs)
+    return OptionSpread(
+        name=option.name,
+        invoice=_percentiles(invoice),
+        total=_percentiles(total),
+        cures_complaint=cured,
+        side=_side(tariff, option, float(np.mean(after.own_doing + under_guarantee)), (way_out, cured)),
+        draws=luck.worlds.count,
+        left_out=luck.table.left_out,
+        approximate=luck.table.approximate,
+    )
+
+
+def _renews(tariff: Tariff, index: int, jobs: Sequence[Job], ready: Reckoning) -> bool:
+    place = ready.bound.sites[index].site.place
+    return any((WEARING, place) in tariff.renewed(job) for job in jobs)
+
+
+def _complications(luck: _Luck, jobs: Sequence[Job]) -> Array:
+    """`[draw]`: money for what goes wrong on the way."""
+    tariff = luck.ready.bound.tariff
+    money = np.zeros(luck.worlds.count)
+    for job in jobs:
+        for risk in tariff.knowledge.repairs[job.repair].risks:
+            chances = tariff.risk_chances(risk, job.place)
+            known = luck.worlds.levels.get((risk.by, job.place)) if risk.by is not None else None
+            severity = tariff.knowledge.severities.get(risk.by) if risk.by is not None else None
+            if known is None or severity is None:
+                chance = np.array(max(chances.values()))
+            else:
+                chance = np.array([chances.get(level, 0.0) for level in severity.levels])[known]
+            money += tariff.risk_money(risk) * (luck.uniform("risk", risk.name, job.place) < chance)
+    return money
+
+
+def _after(luck: _Luck, jobs: Sequence[Sequence[Job]], spared: frozenset[Key]) -> _After:
+    ready, count = luck.ready, luck.worlds.count
+    complaint = causes_of_complaint(ready.knowledge, ready.case)
+    found = _After(np.zeros(count), np.zeros(count, bool), np.zeros(count, bool), np.zeros(count))
+    for site, some in zip(ready.bound.sites, jobs, strict=True):
+        for part in site.parts:
+            if part.fault:
+                _part_after(luck, part, _effect(ready.bound.tariff, part.key, some), found, part.key in complaint)
+        for job in some:
+            for part in _elsewhere(ready, site, job):
+                upset = luck.uniform("elsewhere", job, part.key) < 1.0 - float(part.disturbed[:, 0].min())
+                money = _mending(luck, part) * upset
+                found.mending += money
+                found.own_doing += money
+                found.left |= upset
+                found.complaint |= upset & (part.key in complaint)
+    for part in (part for site in ready.bound.sites for part in site.parts if part.key in spared and part.fault):
+        found.mending -= part.mending * luck.unsound(part)
+    return found
+
+
+def _effect(tariff: Tariff, key: Key, jobs: Sequence[Job]) -> str:
+    if any(key in tariff.renewed(job) for job in jobs):
+        return "renewed"
+    return "disturbed" if any(key in tariff.disturbed(job) for job in jobs) else "left"
+
+
+def _elsewhere(ready: Reckoning, site: BoundSite, job: Job) -> list[Part]:
+    """What a job may upset at another site."""
+    own = {part.key for part in site.parts}
+    keys = ready.bound.tariff.disturbed(job) - own
+    return [part for other in ready.bound.sites for part in other.parts if part.key in keys and part.fault]
+
+
+def _part_after(luck: _Luck, part: Part, effect: str, found: _After, complaint: bool) -> None:
+    now = luck.unsound(part)
+    unsound, to_mend = now, now
+    if effect != "left":
+        rows = part.fresh if effect == "renewed" else part.disturbed
+        chances, prior = 1.0 - rows[:, 0], luck.ready.network.model.configurations
+        mean = float(prior @ chances) if len(chances) == len(prior) else float(chances[0])
+        draw = luck.uniform(effect, part.key)
+        upset, upset_to_mend = draw < luck.by_configuration(chances), draw < mean  # as the objective has them
+        unsound = upset if effect == "renewed" else now | upset
+        to_mend = upset_to_mend if effect == "renewed" else now | upset_to_mend
+        found.own_doing += _mending(luck, part) * (upset if effect == "renewed" else upset & ~now)
+    if to_mend.any():
+        found.mending += _mending(luck, part) * to_mend
+    found.left |= unsound
+    if complaint:
+        found.complaint |= unsound
+
+
+def _mending(luck: _Luck, part: Part) -> Array:
+    """`[draw]`: money for mending it at the return visit, complications drawn."""
+    mending = luck.ready.bound.tariff.mending_of(part.key)
+    money = np.full(luck.worlds.count, mending.certain)
+    for number, (chance, extra) in enumerate(mending.risks):
+        money += extra * (luck.uniform("mending", part.key, number) < chance)
+    return money
+
+
+def _blows_on(luck: _Luck, renewed: set[Place]) -> Bools:
+    """`[draw]`: whether a seal is left that blows."""
+    found = np.zeros(luck.worlds.count, bool)
+    for index in luck.ready.problem.later.sites:
+        site = luck.ready.bound.sites[index]
+        if site.site.place not in renewed:
+            found |= luck.worlds.states[WEARING, site.site.place] > 0
+    return found
+
+
+def _later(luck: _Luck, renewed: set[Place], policy: Sequence[str]) -> tuple[Array, Array]:
+    """`[draw]`: discounted money for later seals, and what of it falls on seals renewed now within the guarantee.
+
+    Step by step: each seal fails with the chance that its survival falls in this step, given that it held until then;
+    a new one starts at the end of the step. Where several are done together, at the first failure among them.
+    """
+    later, worlds = luck.ready.problem.later, luck.worlds
+    money, guarantee = np.zeros(worlds.count), np.zeros(worlds.count)
+    if not later.wears:
+        return money, guarantee
+    places = [luck.ready.bound.sites[index].site.place for index in later.sites]
+    ways = (
+        dict.fromkeys(later.banks, "all") if tuple(policy) == ("all",) else dict(zip(later.banks, policy, strict=True))
+    )
+    groups = [[*range(len(places))]] if tuple(policy) == ("all",) else [[*later.members(bank)] for bank in later.banks]
+    covered = _guarantee_months(luck)
+    for group in groups:
+        lives = [_Life(luck, number, places[number], places[number] in renewed) for number in group]
+        waits = np.full(worlds.count, ways[later.wears[group[0]].bank] != "alone")
+        wears = [later.wears[number] for number in group]
+        access = sum({wear.bank: wear.opening for wear in wears}.values())
+        beyond = max(0.0, max(wear.job - wear.job_sound for wear in wears))
+        first = later.visit + access + sum(wear.job_sound for wear in wears) + beyond
+        for step in range(later.steps.count):
+            worth = later.steps.middle_factor[step]
+            failed = np.stack([life.fails(step) for life in lives])
+            any_failed = failed.any(axis=0) & waits
+            money += worth * first * any_failed
+            for life, wear, gone in zip(lives, wears, failed, strict=True):
+                alone = gone & ~waits
+                money += worth * (later.visit + wear.opening + wear.job) * alone
+                if covered >= later.steps.ends[step] - later.steps.months / 2:
+                    guarantee += worth * (wear.opening + wear.job) * (gone & life.from_this_visit)
+                life.renew(step, any_failed | alone)
+            waits &= ~any_failed
+    return money, guarantee
+
+
+def _guarantee_months(luck: _Luck) -> float:
+    """How long the workshop stands for its work: the months of its terms, or their kilometres where these end first."""
+    prices = luck.ready.knowledge.prices
+    months, km = prices.terms.guarantee_months, prices.terms.guarantee_km
+    if months is None:
+        return 0.0
+    yearly = prices.customer.km_per_year.value
+    return min(months, 12.0 * km / yearly) if km is not None and yearly > 0 else months
+
+
+class _Life:
+    """The seal of one cylinder in every draw: since which step it is in, and of which kind it is."""
+
+    def __init__(self, luck: _Luck, number: int, place: Place, renewed: bool) -> None:
+        wear, worlds = luck.ready.problem.later.wears[number], luck.worlds
+        self.luck, self.place = luck, place
+        keeps = np.zeros(worlds.count, bool) if renewed else worlds.states[WEARING, place] == 0
+        rows = worlds.configuration if len(wear.new) > 1 else np.zeros(worlds.count, dtype=np.int64)
+        ahead = np.ones((len(wear.new), 1))
+        # [kind, configuration, steps since]: left as it is, new at this visit, renewed at a later one
+        self.table = np.stack([np.hstack([ahead, each]) for each in (wear.left, wear.new, wear.again)])
+        self.rows, self.kind, self.since = rows, np.where(keeps, 0, 1), np.zeros(worlds.count, dtype=np.int64)
+        self.from_this_visit = np.full(worlds.count, renewed)
+
+    def fails(self, step: int) -> Bools:
+        """`[draw]`: whether it fails in this step."""
+        held = self.table[self.kind, self.rows, step - self.since]
+        holds = self.table[self.kind, self.rows, step + 1 - self.since]
+        draw = self.luck.uniform("life", self.place, step)
+        return np.asarray(draw * held >= holds)
+
+    def renew(self, step: int, which: Bools) -> None:
+        """It is renewed at the end of this step, in some draws."""
+        self.kind = np.where(which, 2, self.kind)
+        self.since = np.where(which, step + 1, self.since)
+        self.from_this_visit = self.from_this_visit & ~which
+
+
+def _cures_complaint(luck: _Luck, jobs: Sequence[Sequence[Job]]) -> float:
+    """Expected product over the components behind the complaint of the chance that each is sound after the visit: exact
+    over the worlds that are kept."""
+    ready = luck.ready
+    behind = causes_of_complaint(ready.knowledge, ready.case)
+    factors = [np.ones(len(plate.values)) for plate in luck.table.plates]
+    of_plate = {key: number for number, plate in enumerate(luck.table.plates) for key in plate.states}
+    configured = np.ones(len(ready.network.model.configurations))
+    for site, some in zip(ready.bound.sites, jobs, strict=True):
+        for part in site.parts:
+            if part.fault and (part.key in behind or not behind):
+                _sound_after(luck, part, _effect(ready.bound.tariff, part.key, some), (factors, of_plate, configured))
+        for job in some:
+            for part in _elsewhere(ready, site, job):
+                if part.key in behind or not behind:
+                    configured *= float(part.disturbed[:, 0].min())
+    return luck.table.expectation(factors, configured)
+
+
+def _sound_after(luck: _Luck, part: Part, effect: str, where: tuple[list[Array], dict[Key, int], Array]) -> None:
+    """Multiply in the chance that a component is sound afterwards, by its state now. A chance that depends on the
+    configuration is taken at the configuration where the component is renewed."""
+    factors, of_plate, configured = where
+    rows = part.disturbed if effect == "disturbed" else part.fresh
+    if effect == "renewed":
+        configured *= rows[:, 0]
+    elif part.spot is None:
+        configured *= (np.asarray(part.columns) == 0) * (rows[0, 0] if effect == "disturbed" else 1.0)
+    else:
+        plate = of_plate[part.key]
+        sound = luck.table.plates[plate].states[part.key] == 0
+        factors[plate] = factors[plate] * sound * (rows[0, 0] if effect == "disturbed" else 1.0)
+
+
+def _side(tariff: Tariff, option: PlanOption, own_doing: float, known: tuple[bool, float]) -> Side:
+    """The workshop's own side. A vehicle that is handed on does not come back to it."""
+    own, prices = tariff.knowledge.prices.own_side, tariff.knowledge.prices
+    way_out, cured = known
+    invoice = option.invoice.amount - (option.breakdown.charges if way_out else 0.0)
+    not_cured = 0.0 if way_out else 1.0 - cured
+    diagnosis = tariff.labour(prices.diagnosis_minutes.value)
+    return Side(
+        guarantee=own.guarantee_share.value * own_doing,
+        goodwill=not_cured * (own.goodwill_share.value * diagnosis + own.lost_trust.value) if option.jobs else 0.0,
+        margin=own.margin.value * invoice,
+    )
+
+
+def _percentiles(money: Array) -> Percentiles:
+    """Percentiles of drawn money; the error of the 90th from the money at the ranks one standard error of its rank
+    below and above (order statistics, David & Nagaraja 2003, from memory)."""
+    ordered, count = np.sort(money), len(money)
+    spread = SURE * np.sqrt(HIGH * (1.0 - HIGH) * count)
+    below, above = (int(np.clip(HIGH * count + sign * spread, 0, count - 1)) for sign in (-1, 1))
+    low, middle, high = (float(ordered[int(share * (count - 1))]) for share in (LOW, 0.5, HIGH))
+    return Percentiles(
+        low,
+        middle,
+        high,
+        float(ordered[above] - ordered[below]) / 2.0,
+        float(money.mean()),
+        float(money.std(ddof=1) / np.sqrt(count)),
+    )
