@@ -21,6 +21,7 @@ __all__ = [
     "KindName",
     "KnowledgeFolder",
     "Overlays",
+    "SideName",
     "offered_cases",
     "offered_items",
 ]
@@ -72,6 +73,12 @@ CaseName = Annotated[
     str,
     typer.Argument(
         metavar="CASE", help="The path of a case file, or the name of a demo case.", autocompletion=offered_cases
+    ),
+]
+SideName = Annotated[
+    str,
+    typer.Option(
+        "--side", metavar="SIDE", help="On whose side to choose: customer (the expected total), or workshop (its own)."
     ),
 ]
 EngineName = Annotated[

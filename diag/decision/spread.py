@@ -10,8 +10,8 @@ expected money. May import: casebook, knowledge_base, basics, inference, numpy, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from zlib import crc32
 
 import numpy as np
@@ -26,8 +26,9 @@ from diag.decision.sites import Job
 from diag.decision.tariff import SPECIALIST, WEARING, Tariff
 from diag.decision.worlds import Worlds, WorldTable, draw_worlds, world_table
 from diag.inference import Array
+from diag.knowledge_base import Knowledge
 
-__all__ = ["OptionSpread", "Percentiles", "Side", "spreads_of"]
+__all__ = ["OptionSpread", "Percentiles", "Side", "for_the_workshop", "spreads_of"]
 
 DRAWS, SEED = 4000, 20_260_711
 LOW, HIGH = 0.1, 0.9
@@ -55,7 +56,7 @@ class Percentiles:
 
 @dataclass(frozen=True)
 class Side:
-    """The workshop's own side of an option, on average: what it bears of what comes back, and what it earns.
+    """The workshop's own side of an option, on average: what it bears of what comes back; and what it earns, beside.
 
     `guarantee`: work and parts for what this visit's work itself left unsound, and for seals renewed now that fail
     within the guarantee. `goodwill`: where the complaint was not cured. `margin`: what the invoice leaves to it.
@@ -67,8 +68,8 @@ class Side:
 
     @property
     def cost(self) -> float:
-        """What the workshop bears, less what it earns."""
-        return self.guarantee + self.goodwill - self.margin
+        """What the workshop bears. What it earns is no part of it: nothing is advised because it earns more."""
+        return self.guarantee + self.goodwill
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,22 @@ def spreads_of(
     table = world_table(ready.bound, ready.network, ready.posterior, most_terms)
     luck = _Luck(ready, table, draw_worlds(table, draws, seed), seed)
     return {option.name: _spread(luck, option) for option in decision.options}
+
+
+def for_the_workshop(
+    knowledge: Knowledge, decision: RepairDecision, spreads: Mapping[str, OptionSpread]
+) -> RepairDecision:
+    """The same options with the one as best that leaves the workshop least guarantee work and goodwill, of those that
+    mend something here and are not barred: chosen among the options, not among all plans, and not for the customer's
+    total. Where nothing that mends may be done, the others follow in the same order."""
+
+    def own(option: PlanOption) -> tuple[bool, bool, float]:
+        mends = any(knowledge.repairs[job.repair].kind == "mend" for job in option.jobs)
+        return bool(option.barred), not mends, spreads[option.name].side.cost
+
+    ordered = sorted(decision.options, key=own)
+    options = tuple(replace(option, best=option is ordered[0]) for option in ordered)
+    return replace(decision, best=options[0], options=options)
 
 
 @dataclass
