@@ -11,20 +11,19 @@ expected money. May import: casebook, knowledge_base, basics, inference, numpy, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from zlib import crc32
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diag.basics import Place
 from diag.decision.binding import BoundSite, plan_of
 from diag.decision.complaint import causes_of_complaint
+from diag.decision.luck import Bools, Luck, later_seals
 from diag.decision.parts import Key, Part
 from diag.decision.plans import PlanOption, Reckoning, RepairDecision
 from diag.decision.sites import Job
 from diag.decision.tariff import SPECIALIST, WEARING, Tariff
-from diag.decision.worlds import Worlds, WorldTable, draw_worlds, world_table
+from diag.decision.worlds import draw_worlds, world_table
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 
@@ -32,13 +31,9 @@ __all__ = ["OptionSpread", "Percentiles", "Side", "for_the_workshop", "spreads_o
 
 DRAWS, SEED = 4000, 20_260_711
 LOW, HIGH = 0.1, 0.9
-MOST_TERMS, FEWER_TERMS = (
-    400,
-    32,
-)  # a configuration: beyond the one, findings of the vehicle are made as few as the other
+MOST_TERMS = 400  # a configuration, beyond which findings of the vehicle are made fewer
+FEWER_TERMS = 32  # and then as few as this
 SURE = 1.0  # standard errors of a rank, for the error of a percentile
-
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -100,7 +95,7 @@ def spreads_of(
     terms = len(ready.problem.belief.configuration) / len(np.unique(ready.problem.belief.configuration))
     most_terms = FEWER_TERMS if terms > MOST_TERMS else np.inf
     table = world_table(ready.bound, ready.network, ready.posterior, most_terms)
-    luck = _Luck(ready, table, draw_worlds(table, draws, seed), seed)
+    luck = Luck(ready, table, draw_worlds(table, draws, seed), seed)
     return {option.name: _spread(luck, option) for option in decision.options}
 
 
@@ -121,38 +116,6 @@ def for_the_workshop(
 
 
 @dataclass
-class _Luck:
-    """Worlds, and a uniform number in each for everything that chance decides, the same for all options."""
-
-    ready: Reckoning
-    table: WorldTable
-    worlds: Worlds
-    seed: int
-    _known: dict[tuple[object, ...], Array] = field(default_factory=dict)
-
-    def uniform(self, *what: object) -> Array:
-        """`[draw]`: between 0 and 1."""
-        if what not in self._known:
-            random = np.random.default_rng([self.seed, crc32(repr(what).encode())])
-            self._known[what] = random.random(self.worlds.count)
-        return self._known[what]
-
-    def unsound(self, part: Part) -> Bools:
-        """`[draw]`: whether a component is unsound now."""
-        return np.asarray(self.state(part) > 0)
-
-    def state(self, part: Part) -> NDArray[np.int64]:
-        """`[draw]`: the state of a component now."""
-        if part.spot is None:
-            return np.asarray(part.columns, dtype=np.int64)[self.worlds.configuration]
-        return self.worlds.states[part.key]
-
-    def by_configuration(self, chances: Array) -> Array:
-        """`[draw]` (or one number) from `[configuration or 1]`."""
-        return chances[self.worlds.configuration] if len(chances) > 1 else chances
-
-
-@dataclass
 class _After:
     """What a visit leaves: money by draw, and what is not sound afterwards."""
 
@@ -162,7 +125,7 @@ class _After:
     own_doing: Array  # money for mending what this visit's work itself brought about
 
 
-def _spread(luck: _Luck, option: PlanOption) -> OptionSpread:
+def _spread(luck: Luck, option: PlanOption) -> OptionSpread:
     ready = luck.ready
     tariff, problem = ready.bound.tariff, ready.problem
     plan = plan_of(ready.bound, option.jobs)
@@ -177,7 +140,7 @@ def _spread(luck: _Luck, option: PlanOption) -> OptionSpread:
     returns = after.left & (not (way_out and option.jobs[0].repair == SPECIALIST))
     renewed = {ready.bound.sites[i].site.place for i, some in enumerate(jobs) if _renews(tariff, i, some, ready)}
     damage = 0.0 if way_out else problem.fees.damage * _blows_on(luck, renewed)
-    later, under_guarantee = _later(luck, renewed, option.later)
+    later, under_guarantee = later_seals(luck, renewed, option.later)
     total = invoice + parts.waiting + problem.fees.come_back * returns + after.mending + damage + later
     cured = _cures_complaint(luck, jobs)
     return OptionSpread(
@@ -197,7 +160,7 @@ def _renews(tariff: Tariff, index: int, jobs: Sequence[Job], ready: Reckoning) -
     return any((WEARING, place) in tariff.renewed(job) for job in jobs)
 
 
-def _complications(luck: _Luck, jobs: Sequence[Job]) -> Array:
+def _complications(luck: Luck, jobs: Sequence[Job]) -> Array:
     """`[draw]`: money for what goes wrong on the way."""
     tariff = luck.ready.bound.tariff
     money = np.zeros(luck.worlds.count)
@@ -214,7 +177,7 @@ def _complications(luck: _Luck, jobs: Sequence[Job]) -> Array:
     return money
 
 
-def _after(luck: _Luck, jobs: Sequence[Sequence[Job]], spared: frozenset[Key]) -> _After:
+def _after(luck: Luck, jobs: Sequence[Sequence[Job]], spared: frozenset[Key]) -> _After:
     ready, count = luck.ready, luck.worlds.count
     complaint = causes_of_complaint(ready.knowledge, ready.case)
     found = _After(np.zeros(count), np.zeros(count, bool), np.zeros(count, bool), np.zeros(count))
@@ -248,7 +211,7 @@ def _elsewhere(ready: Reckoning, site: BoundSite, job: Job) -> list[Part]:
     return [part for other in ready.bound.sites for part in other.parts if part.key in keys and part.fault]
 
 
-def _part_after(luck: _Luck, part: Part, effect: str, found: _After, complaint: bool) -> None:
+def _part_after(luck: Luck, part: Part, effect: str, found: _After, complaint: bool) -> None:
     now = luck.unsound(part)
     unsound, to_mend = now, now
     if effect != "left":
@@ -267,7 +230,7 @@ def _part_after(luck: _Luck, part: Part, effect: str, found: _After, complaint: 
         found.complaint |= unsound
 
 
-def _mending(luck: _Luck, part: Part) -> Array:
+def _mending(luck: Luck, part: Part) -> Array:
     """`[draw]`: money for mending it at the return visit, complications drawn."""
     mending = luck.ready.bound.tariff.mending_of(part.key)
     money = np.full(luck.worlds.count, mending.certain)
@@ -276,7 +239,7 @@ def _mending(luck: _Luck, part: Part) -> Array:
     return money
 
 
-def _blows_on(luck: _Luck, renewed: set[Place]) -> Bools:
+def _blows_on(luck: Luck, renewed: set[Place]) -> Bools:
     """`[draw]`: whether a seal is left that blows."""
     found = np.zeros(luck.worlds.count, bool)
     for index in luck.ready.problem.later.sites:
@@ -286,83 +249,7 @@ def _blows_on(luck: _Luck, renewed: set[Place]) -> Bools:
     return found
 
 
-def _later(luck: _Luck, renewed: set[Place], policy: Sequence[str]) -> tuple[Array, Array]:
-    """`[draw]`: discounted money for later seals, and what of it falls on seals renewed now within the guarantee.
-
-    Step by step: each seal fails with the chance that its survival falls in this step, given that it held until then;
-    a new one starts at the end of the step. Where several are done together, at the first failure among them.
-    """
-    later, worlds = luck.ready.problem.later, luck.worlds
-    money, guarantee = np.zeros(worlds.count), np.zeros(worlds.count)
-    if not later.wears:
-        return money, guarantee
-    places = [luck.ready.bound.sites[index].site.place for index in later.sites]
-    ways = (
-        dict.fromkeys(later.banks, "all") if tuple(policy) == ("all",) else dict(zip(later.banks, policy, strict=True))
-    )
-    groups = [[*range(len(places))]] if tuple(policy) == ("all",) else [[*later.members(bank)] for bank in later.banks]
-    covered = _guarantee_months(luck)
-    for group in groups:
-        lives = [_Life(luck, number, places[number], places[number] in renewed) for number in group]
-        waits = np.full(worlds.count, ways[later.wears[group[0]].bank] != "alone")
-        wears = [later.wears[number] for number in group]
-        access = sum({wear.bank: wear.opening for wear in wears}.values())
-        beyond = max(0.0, max(wear.job - wear.job_sound for wear in wears))
-        first = later.visit + access + sum(wear.job_sound for wear in wears) + beyond
-        for step in range(later.steps.count):
-            worth = later.steps.middle_factor[step]
-            failed = np.stack([life.fails(step) for life in lives])
-            any_failed = failed.any(axis=0) & waits
-            money += worth * first * any_failed
-            for life, wear, gone in zip(lives, wears, failed, strict=True):
-                alone = gone & ~waits
-                money += worth * (later.visit + wear.opening + wear.job) * alone
-                if covered >= later.steps.ends[step] - later.steps.months / 2:
-                    guarantee += worth * (wear.opening + wear.job) * (gone & life.from_this_visit)
-                life.renew(step, any_failed | alone)
-            waits &= ~any_failed
-    return money, guarantee
-
-
-def _guarantee_months(luck: _Luck) -> float:
-    """How long the workshop stands for its work: the months of its terms, or their kilometres where these end first."""
-    prices = luck.ready.knowledge.prices
-    months, km = prices.terms.guarantee_months, prices.terms.guarantee_km
-    if months is None:
-        return 0.0
-    yearly = prices.customer.km_per_year.value
-    return min(months, 12.0 * km / yearly) if km is not None and yearly > 0 else months
-
-
-class _Life:
-    """The seal of one cylinder in every draw: since which step it is in, and of which kind it is."""
-
-    def __init__(self, luck: _Luck, number: int, place: Place, renewed: bool) -> None:
-        wear, worlds = luck.ready.problem.later.wears[number], luck.worlds
-        self.luck, self.place = luck, place
-        keeps = np.zeros(worlds.count, bool) if renewed else worlds.states[WEARING, place] == 0
-        rows = worlds.configuration if len(wear.new) > 1 else np.zeros(worlds.count, dtype=np.int64)
-        ahead = np.ones((len(wear.new), 1))
-        # [kind, configuration, steps since]: left as it is, new at this visit, renewed at a later one
-        self.table = np.stack([np.hstack([ahead, each]) for each in (wear.left, wear.new, wear.again)])
-        self.rows, self.kind, self.since = rows, np.where(keeps, 0, 1), np.zeros(worlds.count, dtype=np.int64)
-        self.from_this_visit = np.full(worlds.count, renewed)
-
-    def fails(self, step: int) -> Bools:
-        """`[draw]`: whether it fails in this step."""
-        held = self.table[self.kind, self.rows, step - self.since]
-        holds = self.table[self.kind, self.rows, step + 1 - self.since]
-        draw = self.luck.uniform("life", self.place, step)
-        return np.asarray(draw * held >= holds)
-
-    def renew(self, step: int, which: Bools) -> None:
-        """It is renewed at the end of this step, in some draws."""
-        self.kind = np.where(which, 2, self.kind)
-        self.since = np.where(which, step + 1, self.since)
-        self.from_this_visit = self.from_this_visit & ~which
-
-
-def _cures_complaint(luck: _Luck, jobs: Sequence[Sequence[Job]]) -> float:
+def _cures_complaint(luck: Luck, jobs: Sequence[Sequence[Job]]) -> float:
     """Expected product over the components behind the complaint of the chance that each is sound after the visit: exact
     over the worlds that are kept."""
     ready = luck.ready
@@ -381,7 +268,7 @@ def _cures_complaint(luck: _Luck, jobs: Sequence[Sequence[Job]]) -> float:
     return luck.table.expectation(factors, configured)
 
 
-def _sound_after(luck: _Luck, part: Part, effect: str, where: tuple[list[Array], dict[Key, int], Array]) -> None:
+def _sound_after(luck: Luck, part: Part, effect: str, where: tuple[list[Array], dict[Key, int], Array]) -> None:
     """Multiply in the chance that a component is sound afterwards, by its state now. A chance that depends on the
     configuration is taken at the configuration where the component is renewed."""
     factors, of_plate, configured = where

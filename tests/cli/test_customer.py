@@ -23,7 +23,7 @@ def test_the_terminal_gets_the_page_in_plain_words_and_does_not_wait_for_what_pa
     text = result.stdout.replace("\u00a0", " ")
     assert text.startswith("What we found, and what you can do")
     assert "Option A – our advice" in text and "[ ] I want this one" in text
-    assert "Price now, with tax: about 323 EUR" in text
+    assert "Price now, with tax: about 348 EUR" in text
 
 
 def test_json_has_the_documented_form_in_any_language() -> None:
@@ -48,14 +48,21 @@ def test_files_are_written_whole_and_never_over_others(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("more", "said"),
-    [((), "bank A, on the right"), (("--seal-life",), "today: 232,000 km")],
-    ids=["engine", "seal life"],
+    [((), "bank A, on the right"), (("--seal-life",), "today: 232,000 km"), (("--options",), "nine in ten below")],
+    ids=["engine", "seal life", "options"],
 )
 def test_pictures_are_written_as_svg(tmp_path: Path, more: tuple[str, ...], said: str) -> None:
     made = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more)
     assert (made.returncode, made.stdout) == (0, "Wrote it.svg.\n")
     assert said in " ".join((tmp_path / "it.svg").read_text(encoding="utf-8").split())
     assert run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more).returncode != 0
+
+
+def test_one_picture_at_a_time(tmp_path: Path) -> None:
+    both = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", "--options", "--seal-life")
+    assert both.returncode == 2
+    assert "give either --seal-life or --options, not both" in " ".join(both.stderr.split())
+    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.parametrize(

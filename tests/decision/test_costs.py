@@ -163,6 +163,28 @@ def test_with_a_constant_failure_rate_renewing_a_sound_part_never_pays(shape: fl
         assert all_seals.breakdown.later < 0.8 * one.breakdown.later
 
 
+def test_what_this_case_teaches_of_wear_counts_for_seals_that_stay_and_for_new_ones() -> None:
+    """A seal blown at 60,000 km speaks for harsh stress, which a new washer does not renew: even with both seals new
+    another visit is likelier than on an engine whose seals are sound, and by exactly as much as the stress is likelier
+    (both chances by hand: Weibull 2.5, scale 300,000 km, half of it under stress; a new one is sound by 98 in 100)."""
+    figures, jobs = Figures(distance=60_000.0), [Job("reseal", 1), Job("reseal", 2)]
+    sound: Told = {("chuff", n): "absent" for n in (1, 2)} | {("tar", n): "absent" for n in (1, 2)}
+    found = []
+    for told in (BLOWS, sound):
+        known = knowledge(figures)
+        case = case_of(known, told, figures.distance)
+        ready = reckon(known, case, network_of(known, case), also=[[job] for job in jobs])
+        states = ready.network.configuration_states("stress", None)
+        harsh = float(ready.posterior.configurations[0][states == 1].sum())
+        holds = [0.98 * np.exp(-((45_000.0 / scale) ** 2.5)) for scale in (300_000.0, 150_000.0)]
+        wanted = 1.0 - ((1 - harsh) * holds[0] ** 2 + harsh * holds[1] ** 2)
+        option = option_of(decide_repair(ready), *jobs)
+        assert option.again[36] == pytest.approx(wanted, rel=1e-9)
+        found.append((harsh, option.again[36]))
+    assert found[0][0] > 0.4 > 0.31 > found[1][0]
+    assert found[0][1] > found[1][1]
+
+
 def test_an_engine_in_line_has_no_bank_in_its_options() -> None:
     """On the shipped engine in line what a bank shares is 'of the engine', without a letter."""
     from tests.worksheet.demo import decided
