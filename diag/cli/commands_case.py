@@ -8,7 +8,7 @@ from __future__ import annotations
 import typer
 
 from diag.cli.inputs import read_case, read_knowledge
-from diag.cli.options import CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays
+from diag.cli.options import CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays, SideName
 from diag.cli.output import show
 
 __all__ = ["add_to"]
@@ -71,6 +71,7 @@ def next_check(
 
 def repair(
     case: CaseName,
+    side: SideName = "customer",
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
@@ -80,7 +81,7 @@ def repair(
     from diag.report import repair_blocks
 
     known = read_knowledge(knowledge, overlay)
-    show(planned_sheet(known, read_case(case, known)), repair_blocks, as_json)
+    show(planned_sheet(known, read_case(case, known), side), repair_blocks, as_json)
 
 
 def cases(as_json: Json = False) -> None:

@@ -78,20 +78,38 @@ def picture(
     seal_life: Annotated[
         bool, typer.Option("--seal-life", help="Draw the life of the seals instead of the engine from above.")
     ] = False,
+    options: Annotated[
+        bool, typer.Option("--options", help="Draw what the options may come to instead of the engine from above.")
+    ] = False,
     replace: Replace = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
 ) -> None:
-    """Draw the engine from above with the chances of its cylinders, or the life of its seals, as SVG."""
-    from diag.basics import write_whole
+    """Draw the engine from above with the chances of its cylinders, the life of its seals, or the options, as SVG."""
+    from diag.basics import UsageError, write_whole
+    from diag.cli.work import planned_sheet
     from diag.network import weigh
-    from diag.report import CUSTOMER, Sentence, engine_picture, print_blocks, seal_life_picture, weigh_sheet
+    from diag.report import (
+        CUSTOMER,
+        Sentence,
+        engine_picture,
+        options_picture,
+        print_blocks,
+        seal_life_picture,
+        weigh_sheet,
+    )
 
+    if seal_life and options:
+        raise UsageError("give either --seal-life or --options, not both")
     _refuse_to_write_over([] if replace else [file])
     known = read_knowledge(knowledge, overlay)
-    weighed = weigh(known, read_case(case, known))
-    network = weighed.network
-    svg = seal_life_picture(network) if seal_life else engine_picture(network.case, weigh_sheet(weighed))
+    read = read_case(case, known)
+    if options:
+        svg = options_picture(planned_sheet(known, read))
+    else:
+        weighed = weigh(known, read)
+        network = weighed.network
+        svg = seal_life_picture(network) if seal_life else engine_picture(network.case, weigh_sheet(weighed))
     write_whole(file, svg, overwrite=replace)
     print_blocks([Sentence(CUSTOMER["written"].format(path=file))])
 

@@ -21,6 +21,7 @@ __all__ = [
     "KindName",
     "KnowledgeFolder",
     "Overlays",
+    "SideName",
     "offered_cases",
     "offered_items",
 ]
@@ -74,6 +75,12 @@ CaseName = Annotated[
         metavar="CASE",
         help="The path of a case file, the name of a demo case, or a case of the book, such as book:17.",
         autocompletion=offered_cases,
+    ),
+]
+SideName = Annotated[
+    str,
+    typer.Option(
+        "--side", metavar="SIDE", help="On whose side to choose: customer (the expected total), or workshop (its own)."
     ),
 ]
 EngineName = Annotated[

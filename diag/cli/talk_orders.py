@@ -16,7 +16,7 @@ from diag.cli.talk_state import Question, Talk, is_code, item_places
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge
-from diag.report import TALK, at_place, repair_blocks, weigh_blocks, why_blocks
+from diag.report import TALK, at_place, place_words, repair_blocks, weigh_blocks, why_blocks
 
 __all__ = ["close", "exchange", "obey"]
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from diag.casebook import Case
-    from diag.decision import Reckoning, RepairDecision
+    from diag.decision import OptionSpread, Reckoning, RepairDecision
     from diag.knowledge_base import Knowledge, Language
     from diag.report import (
         AdviceSheet,
@@ -59,28 +59,50 @@ def ranked_sheet(knowledge: Knowledge, case: Case) -> NextSheet:
     return next_sheet(knowledge, case, advise(knowledge, case, weighed.network, weighed.posterior))
 
 
-def planned_sheet(knowledge: Knowledge, case: Case) -> RepairSheet:
-    """The options and the best plan."""
-    from diag.decision import decide_repair, reckon
+def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> RepairSheet:
+    """The options and the best plan, on the customer's side or openly on the workshop's own."""
+    from diag.basics import UsageError
+    from diag.decision import decide_repair, for_the_workshop, reckon
     from diag.network import weigh
     from diag.report import repair_sheet
 
+    if side not in ("customer", "workshop"):
+        raise UsageError(f"there is no side '{side}'; it is customer or workshop")
     weighed = weigh(knowledge, case)
-    return repair_sheet(knowledge, case, decide_repair(reckon(knowledge, case, weighed.network, weighed.posterior)))
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    decision = decide_repair(ready)
+    spreads = _spreads(ready, decision)
+    if side == "customer":
+        return repair_sheet(knowledge, case, decision, spreads)
+    if not spreads:
+        raise UsageError("the workshop's own side cannot be drawn for this case; choose without --side")
+    return repair_sheet(knowledge, case, for_the_workshop(knowledge, decision, spreads), spreads, "workshop")
+
+
+def _spreads(ready: Reckoning, decision: RepairDecision) -> dict[str, OptionSpread]:
+    """How the options spread; nothing where so much was renewed on a cylinder that it cannot be drawn."""
+    from diag.basics import TooLarge
+    from diag.decision import spreads_of
+
+    try:
+        return spreads_of(ready, decision)
+    except TooLarge:
+        return {}
 
 
 def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATIONS) -> AdviceSheet:
     """The faults, the checks and the repair."""
-    from diag.decision import advise
+    from diag.decision import advise_on, reckon
     from diag.network import weigh
     from diag.report import AdviceSheet, next_sheet, repair_sheet, weigh_sheet
 
     weighed = weigh(knowledge, case, combinations)
-    advice = advise(knowledge, case, weighed.network, weighed.posterior)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    advice = advise_on(ready)
     return AdviceSheet(
         weigh=weigh_sheet(weighed),
         next=next_sheet(knowledge, case, advice),
-        repair=repair_sheet(knowledge, case, advice.repair),
+        repair=repair_sheet(knowledge, case, advice.repair, _spreads(ready, advice.repair)),
         decision="repair" if advice.stop else "check",
     )
 
@@ -145,13 +167,15 @@ def why_of(knowledge: Knowledge, case: Case, fault: str = "", rival: str = "", a
 
 def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options: Sequence[str] = ()) -> CustomerPage:
     """The page for the customer, with these options side by side, or the usual ones."""
-    from diag.decision import advise
+    from diag.decision import advise_on, reckon
     from diag.network import weigh
     from diag.report import customer_page, weigh_sheet
 
     weighed = weigh(knowledge, case)
-    advice = advise(knowledge, case, weighed.network, weighed.posterior)
-    return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    advice = advise_on(ready)
+    spreads = _spreads(ready, advice.repair)
+    return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options, spreads)
 
 
 def likeness(knowledge: Knowledge, case: Case) -> Likeness | None:

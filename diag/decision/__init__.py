@@ -4,7 +4,7 @@ The objective is written down in `objective`. May import: casebook, knowledge_ba
 needs of a case's network is in `needs`.
 """
 
-from diag.decision.advice import Advice, advise
+from diag.decision.advice import Advice, advise, advise_on
 from diag.decision.checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
 from diag.decision.danger import Danger
 from diag.decision.influence import AnswerWorth, answer_worth, perfect_worth
@@ -22,6 +22,7 @@ from diag.decision.plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecis
 from diag.decision.pricing import PricedJobs, price
 from diag.decision.sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
 from diag.decision.sites import Job
+from diag.decision.spread import OptionSpread, Percentiles, Side, for_the_workshop, spreads_of
 from diag.decision.tariff import Tariff
 
 __all__ = [
@@ -37,14 +38,18 @@ __all__ = [
     "LifeView",
     "Money",
     "NetworkView",
+    "OptionSpread",
     "OutcomesView",
+    "Percentiles",
     "PlanOption",
     "PricedJobs",
     "RankedCheck",
     "Reckoning",
     "RepairDecision",
+    "Side",
     "Tariff",
     "advise",
+    "advise_on",
     "answer_worth",
     "best_order",
     "best_order_with_access",
@@ -53,11 +58,13 @@ __all__ = [
     "decide_repair",
     "expected_cost",
     "failure_within",
+    "for_the_workshop",
     "perfect_worth",
     "price",
     "rank_checks",
     "reckon",
     "replacement_rate",
     "replacing_pays",
+    "spreads_of",
     "survival",
 ]

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from diag.casebook import Case
 from diag.decision.checks import CheckRanking, RankedCheck, rank_checks
 from diag.decision.needs import NetworkView
-from diag.decision.plans import RepairDecision, decide_repair, reckon
+from diag.decision.plans import Reckoning, RepairDecision, decide_repair, reckon
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge
 
-__all__ = ["Advice", "advise"]
+__all__ = ["Advice", "advise", "advise_on"]
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,10 @@ class Advice:
 
 def advise(knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None) -> Advice:
     """Decide about a case; `posterior` is that of the network's evidence, where it is known already."""
-    ready = reckon(knowledge, case, network, posterior)
+    return advise_on(reckon(knowledge, case, network, posterior))
+
+
+def advise_on(ready: Reckoning) -> Advice:
+    """Decide about a case that was made ready, so that the same can be used for more than the advice."""
     decision = decide_repair(ready)
     return Advice(decision, rank_checks(ready, decision))

@@ -93,9 +93,12 @@ class Bound:
 
 
 def horizon(tariff: Tariff) -> Steps:
-    """The customer's horizon in equal steps."""
+    """The customer's horizon in equal steps: so many months, or fewer where its kilometres are driven sooner."""
     customer = tariff.knowledge.prices.customer
-    return Steps(STEPS, customer.horizon_months.value / STEPS, customer.discount_per_year.value)
+    months = customer.horizon_months.value
+    if customer.horizon_km is not None and customer.km_per_year.value > 0:
+        months = min(months, 12.0 * customer.horizon_km.value / customer.km_per_year.value)
+    return Steps(STEPS, months / STEPS, customer.discount_per_year.value)
 
 
 def bind(
@@ -215,6 +218,7 @@ def _wear(workplace: Workplace, cylinder: int, lasting: Lasting, steps: Steps) -
         job_sound=alone + tariff.complications_if(job, WEARING, False),
         opening=tariff.opening(opens),
         unsound=np.concatenate(unsound),
+        early=1.0 - next(part.fresh for part in workplace.parts if part.key == (WEARING, cylinder))[:, 0],
     )
 
 

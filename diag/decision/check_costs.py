@@ -79,7 +79,7 @@ def check_cost(ready: Reckoning, check_id: str, place: Place) -> CheckCost:
 
 def _risk(ready: Reckoning, risk: Risk, place: Place) -> float:
     """Expected money of one risk, its severity being what it probably is at the cylinder now."""
-    named = {key: figure.value for key, figure in risk.chance.items()}
+    named = ready.bound.tariff.risk_chances(risk, place)
     money = ready.bound.tariff.risk_money(risk)
     severity = ready.knowledge.severities.get(risk.by) if risk.by is not None else None
     if severity is None or severity.per != "cylinder" or not isinstance(place, int):

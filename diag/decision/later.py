@@ -74,10 +74,10 @@ def damage_event(wears: Sequence[Wear], pattern: Pattern, damage: float) -> Even
 def alone_events(wears: Sequence[Wear], site: int, renewed: bool, visit: float, steps: Steps) -> Events:
     """Cost of renewing one seal each time it fails within the horizon: one event."""
     wear, (plain, sound) = wears[site], _untouched(wears, 1)
-    new = visits_expected(wear.new, wear.new, steps)
+    new = visits_expected(wear.new, wear.again, steps)
     plain[0, site] = new
     if not renewed:
-        sound[0, site] = visits_expected(wear.left, wear.new, steps) - new
+        sound[0, site] = visits_expected(wear.left, wear.again, steps) - new
     cost = visit + wear.opening + wear.job
     return Events(np.full((1, plain.shape[2]), cost), plain, sound)
 
@@ -93,7 +93,7 @@ def together_weights(wears: Sequence[Wear], members: Sequence[int], visit: float
         cost = visit + wear.opening + wear.job
         for step in range(steps.count - 1):  # a new one over the steps that are left after `step`
             left = Steps(steps.count - 1 - step, steps.months, steps.discount_per_year)
-            new = wear.new[:, : left.count]
+            new = wear.again[:, : left.count]
             after[:, step] += cost * visits_expected(new, new, left)
     return np.asarray(first * steps.middle_factor + steps.end_factor * after)
 
@@ -170,7 +170,7 @@ def most_saved(wears: Sequence[Wear], site: int, visit: float, steps: Steps) -> 
     wear = wears[site]
     gained = np.maximum(wear.new - wear.left, 0.0)
     alone = (visit + wear.opening + wear.job) * (
-        visits_expected(wear.left, wear.new, steps) - visits_expected(wear.new, wear.new, steps)
+        visits_expected(wear.left, wear.again, steps) - visits_expected(wear.new, wear.again, steps)
     )
     by_step = together_weights(wears, range(len(wears)), visit, steps)
     fall = by_step - np.concatenate([by_step[:, 1:], np.zeros((len(by_step), 1))], axis=1)

@@ -101,6 +101,10 @@ class NetworkView(Protocol):
         """The life of a component as it stands; none where the knowledge gives it none."""
         ...
 
+    def years_in_use(self, component: str, place: Place) -> float:
+        """Years since it was renewed, or since the vehicle was new."""
+        ...
+
     def outcomes(self, item: str, place: Place, condition: str | None) -> OutcomesView | None:
         """What a finding or reading could still bring; none where it is known already and would tell nothing new."""
         ...

@@ -8,6 +8,7 @@ cost(d) =   sum over (kind, bank) that d needs and that is not open:  minutes x 
           + sum over jobs of d:  (minutes + awkward minutes of the cylinder) x rate  [labour]
                                 + parts + money  [parts, charges]
           + finish minutes x rate, once, if d does anything (leak check, road test)  [finish]
+          + day x days, of the slowest part or job of d  [waiting]
           + sum over jobs and risks:  E[chance(severity there)] x (minutes x rate + parts + money)  [complications]
           + V x (1 - E[product over sites of cured(x, d)])  [come-back]
           + sum over fault components:  P(unsound after d) x M(component)  [mending]
@@ -16,11 +17,12 @@ cost(d) =   sum over (kind, bank) that d needs and that is not open:  minutes x 
 
 cured: every fault component of the site is sound and left alone (1), sound and disturbed by a job (the chance that it
   stays sound), or renewed (the chance that a new one is sound). One event of the vehicle: one visit, whatever is left.
+complications: the odds of a risk are higher where the injector was not out for long (`older`), in all of these.
 V: return visit = customer's trouble + rate x (diagnosis + finish minutes), and the tow where it does not start.
 M: what is left is found at that visit and mended by the cheapest job for it, with its access and the complications that
   its failure brings (each component's own access: it errs against leaving several faults together). What no job mends
-  costs a referral.
-G: damage of driving on with a seal that blows, counted once for the vehicle.
+  costs a referral. A seal was driven on with until then, and its injector comes out harder, by the months.
+G: damage of driving on with a seal that blows, by the months until the return visit, counted once for the vehicle.
 later: failures of seals that are sound now, within the customer's horizon, over equal steps, each paid in the middle of
   its step and discounted. The workshop then chooses again the better of
     alone:    only that one each time:  sum over cylinders of E[failures, each renewed] x (V + its access + its job);
@@ -30,7 +32,9 @@ later: failures of seals that are sound now, within the customer's horizon, over
   jobs with the complications that a failed seal brings (and, for the others done with it, a sound one);
   that is the lesser of all, and of the sum over banks of the lesser of alone and together.
   A seal left has the Weibull life of its prior, conditional on its age now; a renewed one (and one left unsound, which
-  the return visit renews) starts anew; the stress that all seals share stays in both. E is over that stress, jointly
+  the return visit renews) starts anew. One renewed at a later visit may be unsound from the start (`fresh`, the quality
+  of work) and then fails in its first step. The stress that all seals share stays in all of these. The horizon is the
+  customer's months, or kilometres, whichever end first. E is over that stress, jointly
   with what was found; given it and the findings' terms, the product over cylinders is exact.
 
 A way out does nothing here: its own minutes and money, then `mending` of everything (the specialist finds it), V x
@@ -41,7 +45,8 @@ Barred, whatever the money: 'nothing now' where a finding of danger is present o
 danger present mends less than half of what may be wrong (its chance of cure beyond that of nothing being wrong).
 
 Left out of every total: configurations of shared causes that together have a chance below 1e-5 (`binding`).
-Other sides: the workshop's own (guarantee, goodwill) is not in it. May import: `money`.
+Other sides: the workshop's own (guarantee, goodwill) is not in it; it stands in `spread`, with percentiles of the
+money and the cure of the complaint alone. May import: `money`.
 """
 
 from __future__ import annotations
@@ -61,7 +66,8 @@ class Fees:
     """What does not depend on the truth, in money of the one currency of the prices.
 
     `finish`: leak check and road test, once. `come_back`: V of the objective. `damage`: G.
-    `access[kind, bank]`: opening it and putting it back, what is open already left out.
+    `access[kind, bank]`: opening it and putting it back, what is open already left out; and each step of waiting for
+    parts beyond the one before (`tariff.WAITING`).
     """
 
     currency: str
@@ -84,6 +90,7 @@ class Breakdown:
     charges: float = 0.0
     finish: float = 0.0
     complications: float = 0.0
+    waiting: float = 0.0
     come_back: float = 0.0
     mending: float = 0.0
     damage: float = 0.0

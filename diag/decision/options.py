@@ -37,10 +37,8 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
     found = [NamedOption("nothing", "nothing now, watch it", ())]
     likeliest = max((key for key in chances if _job(tariff, key) is not None), key=chances.__getitem__, default=None)
     if likeliest is not None:
-        name = tariff.knowledge.components[likeliest[0]].name
-        found.append(
-            NamedOption("likeliest", f"only the likeliest: {name}{_at(likeliest[1])}", _jobs(tariff, likeliest))
-        )
+        name = tariff.knowledge.components[likeliest[0]].name + _at(likeliest[1], len(tariff.engine.banks))
+        found.append(NamedOption("likeliest", f"only the likeliest: {name}", _jobs(tariff, likeliest)))
     if WEARING in tariff.knowledge.components:
         worst = max(cylinders, key=lambda cylinder: chances.get((WEARING, cylinder), 0.0))
         found.append(NamedOption("one seal", f"only the seal of cylinder {worst}", _jobs(tariff, (WEARING, worst))))
@@ -60,8 +58,8 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
     return _distinct(found)
 
 
-def _at(place: Place) -> str:
-    if place is None:
+def _at(place: Place, banks: int) -> str:
+    if place is None or (isinstance(place, str) and banks == 1):
         return ""
     return f", cylinder {place}" if isinstance(place, int) else f", bank {place}"
 

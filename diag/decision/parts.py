@@ -105,7 +105,6 @@ def what_if(posterior: Posterior, parts: Sequence[Part]) -> Posterior:
 
 def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
     """Every component at every place."""
-    mending, specialist = tariff.mending(), tariff.specialist()
     found = {}
     for component, known in tariff.knowledge.components.items():
         for place in tariff.places(known.per):
@@ -119,7 +118,7 @@ def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
                 dangerous=tuple(state.dangerous for state in known.states.values()),
                 fresh=network.fresh(component, place),
                 disturbed=network.disturbed(component, place),
-                mending=mending.get((component, place), specialist) if known.fault else 0.0,
+                mending=tariff.mending_of((component, place)).money if known.fault else 0.0,
                 columns=columns,
             )
     return found

@@ -22,7 +22,7 @@ from diag.decision.options import NamedOption, named_options
 from diag.decision.parts import parts_of
 from diag.decision.search import Found, Problem, best_plan, chance_of_cure, cost_in_parts, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Job, Plan
-from diag.decision.tariff import SPECIALIST, Tariff
+from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff
 from diag.inference import Posterior, infer
 from diag.knowledge_base import Knowledge
 
@@ -100,6 +100,7 @@ def fees_of(tariff: Tariff, case: Case) -> Fees:
     customer = prices.customer
     opened = tariff.open_already(case.open_access)
     keys = [(kind, bank) for kind, banks in engine.access_minutes.items() for bank in banks]
+    access = {key: tariff.opening([key]) for key in keys if key not in opened}
     tow = customer.tow.value if no_start(tariff.knowledge, case) else 0.0
     return Fees(
         currency=prices.currency,
@@ -108,10 +109,17 @@ def fees_of(tariff: Tariff, case: Case) -> Fees:
         come_back=customer.return_visit.value
         + tow
         + tariff.labour(prices.diagnosis_minutes.value + prices.finish_minutes.value),
-        damage=customer.damage_of_driving_on.value,
-        access={key: tariff.opening([key]) for key in keys if key not in opened},
+        damage=tariff.damage,
+        access=access | tariff.waiting,
         tax=prices.tax.value,
     )
+
+
+def injector_years(knowledge: Knowledge, network: NetworkView, case: Case) -> dict[Place, float]:
+    """For each cylinder the years since its injector was last out: its seal was renewed then."""
+    if WEARING not in knowledge.components:
+        return {}
+    return {cylinder: network.years_in_use(WEARING, cylinder) for cylinder in case.engine.cylinders}
 
 
 def no_start(knowledge: Knowledge, case: Case) -> bool:
@@ -136,7 +144,7 @@ def reckon(
     """Make a case ready for decisions; `posterior` is that of the network's evidence, where it is known already, and
     `also` holds sets of jobs that are to stay among the treatments, so that they can be priced."""
     known = posterior if posterior is not None else infer(network.model, network.evidence)
-    tariff = Tariff(knowledge, case.engine)
+    tariff = Tariff(knowledge, case.engine, injector_years(knowledge, network, case))
     fees = fees_of(tariff, case)
     named = named_options(tariff, parts_of(tariff, network), known)
     wanted = [*(option.jobs for option in named), *also]
@@ -208,7 +216,7 @@ def _option(ready: Reckoning, name: str, title: str, plan: Plan) -> PlanOption:
         name=name,
         title=title,
         jobs=tuple(job for treatment in chosen for job in treatment.jobs),
-        opens=tuple(sorted(key for key in opens if key in problem.fees.access)),
+        opens=tuple(sorted(key for key in opens if key in problem.fees.access and key[0] != WAITING)),
         breakdown=cost_in_parts(problem, plan),
         tax=problem.fees.tax,
         cures=cures,
@@ -241,7 +249,7 @@ def _again(ready: Reckoning, plan: Plan) -> dict[int, float]:
 
 
 def _wearing_key(place: Place) -> tuple[str, Place]:
-    return ("seal", place)
+    return (WEARING, place)
 
 
 def _ways_out(ready: Reckoning) -> list[PlanOption]:
@@ -267,6 +275,7 @@ def _ways_out(ready: Reckoning) -> list[PlanOption]:
         breakdown = replace(
             base,
             access=tariff.opening(keys),
+            waiting=sum(tariff.waiting[key] for key in sorted(tariff.waits(job))),
             labour=money.labour,
             parts=money.parts,
             charges=money.charges,
@@ -295,6 +304,7 @@ def _sound_chance(ready: Reckoning, key: tuple[str, Place]) -> float:
 def _title(ready: Reckoning, plan: Plan) -> str:
     """The plan in words: each repair with its places."""
     places: dict[str, list[Place]] = {}
+    only = len(ready.case.engine.banks) == 1
     followers = {
         follower
         for site, choice in zip(ready.problem.sites, plan, strict=True)
@@ -309,7 +319,7 @@ def _title(ready: Reckoning, plan: Plan) -> str:
         return "nothing now, watch it"
     words = []
     for repair, where in places.items():
-        named = sorted(str(place) for place in where if place is not None)
+        named = sorted(str(place) for place in where if place is not None and not (only and isinstance(place, str)))
         words.append(ready.knowledge.repairs[repair].name + (f" ({', '.join(named)})" if named else ""))
     return "; ".join(words)
 

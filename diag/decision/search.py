@@ -19,6 +19,7 @@ import numpy as np
 from diag.decision.later import LaterCosts, Pattern, Policy, best_renewal
 from diag.decision.objective import Breakdown, Fees
 from diag.decision.sites import AccessKey, Belief, Plan, Site, cure_factor
+from diag.decision.tariff import WAITING
 from diag.inference import Array
 
 __all__ = ["Found", "Problem", "all_plans", "best_plan", "chance_of_cure", "cost_in_parts", "pattern_of", "policy_of"]
@@ -70,11 +71,13 @@ def cost_in_parts(problem: Problem, plan: Plan) -> Breakdown:
     """The objective for one plan, in its parts."""
     chosen = [site.treatments[index] for site, index in zip(problem.sites, plan, strict=True)]
     features = [array[0] for array in problem.belief.features]
+    opens = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen))
     damage, later, _ = problem.later.cost(pattern_of(problem, plan))
     fees = problem.fees
     return Breakdown(
         currency=fees.currency,
-        access=_opening(frozenset().union(*(treatment.opens for treatment in chosen)), fees),
+        access=_opening(frozenset(key for key in opens if key[0] != WAITING), fees),
+        waiting=_opening(frozenset(key for key in opens if key[0] == WAITING), fees),
         labour=sum(treatment.labour for treatment in chosen),
         parts=sum(treatment.parts for treatment in chosen),
         charges=sum(treatment.charges for treatment in chosen),

@@ -64,8 +64,10 @@ class Wear:
     """The wearing component (seal) of a site, over the steps of the horizon.
 
     `left[configuration, step]` and `new[configuration, step]`: survival of one that is sound now, and of a new one, at
-    the end of each step. Money for renewing it, complications included: `job` when it has failed, `job_sound` when it
-    still is sound; `opening`: for its access. `unsound[feature]` marks the features that are its unsound states.
+    the end of each step; `early[configuration]`: the chance that one renewed at a later visit is unsound from the start
+    (what it is at this visit stands in the cure). Money for renewing it, complications included: `job` when it has
+    failed, `job_sound` when it still is sound; `opening`: for its access. `unsound[feature]` marks the features that
+    are its unsound states.
     """
 
     bank: str
@@ -75,6 +77,12 @@ class Wear:
     job_sound: float
     opening: float
     unsound: Array
+    early: Array | float = 0.0
+
+    @property
+    def again(self) -> Array:
+        """`[configuration, step]`: survival of one that was renewed at a later visit."""
+        return np.asarray(self.new * (1.0 - np.reshape(self.early, (-1, 1))))
 
 
 @dataclass(frozen=True)

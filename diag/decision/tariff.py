@@ -1,20 +1,25 @@
 """What work costs at this workshop on this engine: jobs, what must be opened, risks, and mending what is left.
 
 Money is before tax, in the currency of the prices; minutes become money at the labour rate. An access kind that
-includes others costs its own minutes and, where those are not open yet, theirs too. May import: knowledge_base,
-basics, and `sites` of this room.
+includes others costs its own minutes and, where those are not open yet, theirs too. Days without the vehicle are
+access of a kind of their own: a plan waits for the slowest of its parts, as it opens what any of its jobs needs.
+May import: knowledge_base, basics, and `sites` of this room.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from diag.basics import Place
 from diag.decision.sites import AccessKey, Job
-from diag.knowledge_base import Engine, Knowledge, Risk
+from diag.knowledge_base import Engine, Knowledge, Repair, Risk
 
-__all__ = ["SPECIALIST", "SPECIALIST_JOB", "JobMoney", "Tariff"]
+__all__ = ["SPECIALIST", "SPECIALIST_JOB", "WAITING", "WEARING", "JobMoney", "Mending", "Tariff"]
+
+WAITING = "waiting"  # the kind of access that stands for days without the vehicle; its bank is the day
+WEARING = "seal"  # the component whose later failures count, and whose leaving counts as damage
 
 SPECIALIST = "refer"  # the way out that ends the matter here
 SPECIALIST_JOB = Job(SPECIALIST, None)
@@ -35,11 +40,27 @@ class JobMoney:
 
 
 @dataclass(frozen=True)
+class Mending:
+    """How one thing that was left is mended at the return visit: `certain` money, and what may come on top as pairs of
+    chance and money. `job`: none where it goes to the specialist."""
+
+    job: Job | None
+    certain: float
+    risks: tuple[tuple[float, float], ...]
+
+    @property
+    def money(self) -> float:
+        """Expected money."""
+        return self.certain + sum(chance * money for chance, money in self.risks)
+
+
+@dataclass(frozen=True)
 class Tariff:
-    """Prices and times of one workshop and one engine."""
+    """Prices and times of one workshop and one engine. `years[cylinder]`: since its injector was last out."""
 
     knowledge: Knowledge
     engine: Engine
+    years: Mapping[Place, float] = field(default_factory=dict)
     _reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict, compare=False, repr=False)
 
     @property
@@ -128,15 +149,56 @@ class Tariff:
         """What a job needs open."""
         return self.opens(self.knowledge.repairs[job.repair].access, job.place)
 
+    def days(self, job: Job) -> float:
+        """Days without the vehicle for a job: its own, or those of the part that takes longest."""
+        repair = self.knowledge.repairs[job.repair]
+        return max([repair.days.value, *(self.knowledge.prices.parts[part].wait_days.value for part in repair.parts)])
+
+    def waits(self, job: Job) -> frozenset[AccessKey]:
+        """Days without the vehicle as access: one key for each step of waiting that the job reaches."""
+        days = self.days(job)
+        return frozenset(key for key in self.waiting if float(key[1]) <= days)
+
+    @cached_property
+    def waiting(self) -> dict[AccessKey, float]:
+        """Money for each step of waiting beyond the one before: days that some work takes, times what a day costs."""
+        repairs = self.knowledge.repairs.values()
+        steps = sorted({day for repair in repairs for day in self._all_days(repair) if day > 0})
+        day_money = self.knowledge.prices.customer.day_without_vehicle.value
+        if day_money == 0.0:
+            return {}
+        return {
+            (WAITING, f"{day:g}"): (day - before) * day_money for before, day in zip([0.0, *steps], steps, strict=False)
+        }
+
+    def _all_days(self, repair: Repair) -> tuple[float, ...]:
+        parts = self.knowledge.prices.parts
+        return (repair.days.value, *(parts[part].wait_days.value for part in repair.parts))
+
+    def risk_chances(self, risk: Risk, place: Place, times: float = 1.0) -> dict[str, float]:
+        """The chance of a risk at each level of what it hangs on ('always' where on nothing), as it stands at a place.
+
+        Its odds are `times` as high, and those of `older` besides where the injector was not out for so long.
+        """
+        odds = times
+        if risk.older is not None and self.years.get(place, 0.0) >= risk.older.years.value:
+            odds *= risk.older.times.value
+        chances = {level: figure.value for level, figure in risk.chance.items()}
+        if odds == 1.0:
+            return chances
+        return {level: chance * odds / (1.0 - chance + chance * odds) for level, chance in chances.items()}
+
     def risk_money(self, risk: Risk) -> float:
         """Money for a complication, where it happens."""
         return self.labour(risk.minutes.value) + self.parts(risk.parts) + risk.money.value
 
     def alone(self, job: Job) -> float:
-        """Certain money of a job with all that follows it and all access, from nothing open."""
+        """Certain money of a job with all that follows it, all access, and waiting, from nothing open."""
         jobs = self.with_followers(job)
         keys = frozenset[AccessKey]().union(*(self.job_opens(each) for each in jobs))
-        return sum(self.job_money(each).total for each in jobs) + self.opening(keys)
+        days = frozenset[AccessKey]().union(*(self.waits(each) for each in jobs))
+        waiting = sum(self.waiting[key] for key in sorted(days))
+        return sum(self.job_money(each).total for each in jobs) + self.opening(keys) + waiting
 
     def places(self, scope: str) -> tuple[Place, ...]:
         """All places of something `per` cylinder, bank or vehicle."""
@@ -158,13 +220,18 @@ class Tariff:
 
         The chance of a risk by severity is that which the component's states bring, in the shares in which it fails.
         """
-        total = 0.0
-        for risk in self.knowledge.repairs[job.repair].risks:
-            total += self._risk_chance(risk, component, failed) * self.risk_money(risk)
-        return total
+        return sum(chance * money for chance, money in self.risks_if(job, component, failed))
 
-    def _risk_chance(self, risk: Risk, component: str, failed: bool) -> float:
-        named = {key: figure.value for key, figure in risk.chance.items()}
+    def risks_if(self, job: Job, component: str, failed: bool, harder: float = 1.0) -> tuple[tuple[float, float], ...]:
+        """The same as pairs of chance and money; `harder`: times the odds of what hangs on a severity."""
+        return tuple(
+            (self._risk_chance(risk, job.place, (component, failed), harder), self.risk_money(risk))
+            for risk in self.knowledge.repairs[job.repair].risks
+        )
+
+    def _risk_chance(self, risk: Risk, place: Place, what: tuple[str, bool], harder: float) -> float:
+        component, failed = what
+        named = self.risk_chances(risk, place, harder if risk.by is not None else 1.0)
         severity = self.knowledge.severities.get(risk.by) if risk.by is not None else None
         if severity is None:
             return max(named.values())
@@ -187,20 +254,35 @@ class Tariff:
         """Money for handing it on, where nothing here mends a thing; 0 where the knowledge names no such way out."""
         return self.alone(SPECIALIST_JOB) if SPECIALIST in self.knowledge.repairs else 0.0
 
-    def mending(self) -> dict[tuple[str, Place], float]:
+    @cached_property
+    def mending(self) -> dict[tuple[str, Place], Mending]:
         """Least money for mending each component alone at the return visit, complications included: by a job, else by a
-        way out that renews it. What is not in it goes to the specialist.
+        way out that renews it. What is not in it goes to the specialist. A seal was driven on with, until then.
         """
-        found: dict[tuple[str, Place], float] = {}
+        customer = self.knowledge.prices.customer
+        harder = customer.removal_odds_in_a_year.value ** (customer.driven_on_months.value / 12.0)
+        found: dict[tuple[str, Place], Mending] = {}
         for kind in ("mend", "way out"):
-            least: dict[tuple[str, Place], float] = {}
+            least: dict[tuple[str, Place], Mending] = {}
             for job in self.jobs(kind):
                 alone = self.alone(job)
                 for key in self.renewed(job):
-                    money = alone + self.complications_if(job, key[0], True)
-                    least[key] = min(money, least.get(key, money))
+                    risks = self.risks_if(job, key[0], True, harder if key[0] == WEARING else 1.0)
+                    mending = Mending(job, alone, risks)
+                    if key not in least or mending.money < least[key].money:
+                        least[key] = mending
             found = {**least, **found}
         return found
+
+    def mending_of(self, key: tuple[str, Place]) -> Mending:
+        """How one component is mended at the return visit."""
+        return self.mending.get(key, Mending(None, self.specialist(), ()))
+
+    @property
+    def damage(self) -> float:
+        """Money for driving on with a seal that blows, until the return visit."""
+        customer = self.knowledge.prices.customer
+        return customer.damage_of_driving_on.value + customer.driven_on_months.value * customer.damage_per_month.value
 
     def renewed(self, job: Job) -> frozenset[tuple[str, Place]]:
         """Components at their places that a job by itself renews."""

@@ -15,13 +15,12 @@ import numpy as np
 from diag.basics import TooLarge
 from diag.decision.parts import Feature, Key, Part, part_chances
 from diag.decision.sites import Job, Treatment
-from diag.decision.tariff import Tariff
+from diag.decision.tariff import WEARING, Tariff
 from diag.inference import Array, Posterior
 from diag.knowledge_base import Risk
 
 __all__ = ["WEARING", "Done", "FactorSpec", "Workplace", "done_by", "ideal_factor", "job_sets", "jobs_that_may_pay"]
 
-WEARING = "seal"  # the component whose later failures count, and whose leaving counts as damage
 MOST_JOBS = 10  # of one site whose combinations are all formed
 
 Effect = Literal["left", "renewed", "disturbed"]
@@ -135,7 +134,7 @@ def done_by(workplace: Workplace, jobs: Sequence[Job]) -> Done:
         labour=sum(each.labour for each in money),
         parts=sum(each.parts for each in money),
         charges=sum(each.charges for each in money),
-        opens=frozenset().union(*(tariff.job_opens(job) for job in jobs)),
+        opens=frozenset().union(*(tariff.job_opens(job) | tariff.waits(job) for job in jobs)),
         complications=_complications(workplace, jobs, blocks),
         mending=mending,
         cure_least=least,
@@ -268,7 +267,7 @@ def risk_chances(
 ) -> tuple[slice, Array]:
     """The feature block that decides a risk, and its chance there. A risk whose severity is not of this site has the
     largest of its chances."""
-    named = {key: figure.value for key, figure in risk.chance.items()}
+    named = workplace.tariff.risk_chances(risk, job.place)
     if risk.by is not None and isinstance(job.place, int):
         severity = workplace.tariff.knowledge.severities.get(risk.by)
         for feature, where in blocks:

@@ -1,7 +1,8 @@
 """The records of the knowledge language: what one entry of a knowledge file may say.
 
 Each class is one kind of entry, with its fields in the order in which a file is read aloud.
-They are frozen; what is not listed here is refused. May import: pydantic and `diag.basics`.
+They are frozen; what is not listed here is refused. May import: pydantic, `diag.basics`, and within
+the room `amounts`, `log_records`, `money`.
 """
 
 # ruff: noqa: RUF012  pydantic copies a default for every record
@@ -13,8 +14,9 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, StrictBool
 
 from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record
+from diag.knowledge_base.engine_records import Limit, Torque, TrimCodeFormat
 from diag.knowledge_base.log_records import LogColumn, LogRule
-from diag.knowledge_base.price_records import Customer, Part, Prices, Terms
+from diag.knowledge_base.money import Customer, OwnSide, Part, Prices, Terms
 
 __all__ = [
     "MOST_CYLINDERS",
@@ -38,6 +40,7 @@ __all__ = [
     "Knowledge",
     "Life",
     "Limit",
+    "OwnSide",
     "Part",
     "Prices",
     "Reading",
@@ -270,10 +273,18 @@ def _yield(raw: object) -> object:
 ReadableYield = Annotated[Yield, BeforeValidator(_yield, json_schema_input_type=str | Yield)]
 
 
+class Ageing(Record):
+    """Past so many years in place the odds of a risk are so many `times` as high."""
+
+    years: Amount
+    times: Amount
+
+
 class Risk(Record):
     """What can go wrong on the way: its chance (by level of a severity where `by` names one), minutes and parts.
 
-    `chance` maps the levels of `by`, or holds the single key 'always'.
+    `chance` maps the levels of `by`, or holds the single key 'always'. `older`: what it is where the injector was not
+    out of its cylinder for long.
     """
 
     name: str
@@ -282,6 +293,7 @@ class Risk(Record):
     minutes: Amount = Figure(value=0.0)
     parts: dict[str, int] = {}
     money: Amount = Figure(value=0.0)
+    older: Ageing | None = None
 
 
 class Check(Record):
@@ -314,8 +326,8 @@ class Repair(Record):
     `renews`: components set to 'just renewed'; `disturbs`: set to 'just disturbed'; `moves`: changed places with those
     of the other cylinder, state and all; then `renews` and `disturbs` hold for both cylinders. `stands_for`: findings
     that say of its two cylinders what the exchange itself shows; told beside it they are not counted again.
-    `parts` for one doing.
-    `minutes` once access is open. `then`: repairs that must follow it. `single_use` follows from the parts.
+    `parts` for one doing. `minutes` once access is open; `days`: how long the vehicle stands for it beyond the day of
+    the work. `then`: repairs that must follow it. `single_use` follows from the parts.
     `steps`: ids of work_steps.yaml, in the order of that file. `read_again`: readings taken once more afterwards.
     """
 
@@ -329,6 +341,7 @@ class Repair(Record):
     stands_for: tuple[str, ...] = ()
     parts: dict[str, int] = {}
     minutes: Amount
+    days: Amount = Figure(value=0.0)
     money: Amount = Figure(value=0.0)
     access: str = "none"
     needs: tuple[str, ...] = ()
@@ -415,30 +428,6 @@ class Source(Record):
 
     citation: str
     note: str | None = None
-
-
-class Limit(Record):
-    """A limit of one engine; `value` none means only the maker knows. `default` says it was not given by the maker."""
-
-    value: float | None
-    unit: str
-    default: StrictBool = False
-    note: str | None = None
-
-
-class Torque(Record):
-    """A tightening value; what is none is printed as 'maker's value ____'."""
-
-    newton_metres: float | None = None
-    then_degrees: float | None = None
-    note: str | None = None
-
-
-class TrimCodeFormat(Record):
-    """Length and alphabet of the code on an injector; none where only the maker knows."""
-
-    length: int | None = None
-    alphabet: str | None = None
 
 
 MOST_CYLINDERS = 12  # fault codes number cylinders 1 to 12 (SAE J2012, ISO 15031-6)

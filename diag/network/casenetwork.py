@@ -84,6 +84,11 @@ class CaseNetwork:
         unsound = [known.disturbed[state].value if state in known.disturbed else 0.0 for state in known.states][1:]
         return np.array([[1.0 - sum(unsound), *unsound]])
 
+    def years_in_use(self, component: str, place: Place) -> float:
+        """Years since it was renewed, or since the vehicle was new."""
+        versions = self.layout.versions[component, place]
+        return origin_of(self.knowledge, self.case, component, place, versions.versions[versions.current]).used.years
+
     def life(self, component: str, place: Place) -> CurrentLife | None:
         """The life of a component as it stands; none where the knowledge gives it none."""
         known, key = self.knowledge.components[component], (component, place)

@@ -6,7 +6,7 @@
 from diag.report.blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
-from diag.report.drawn import engine_picture, seal_life_picture
+from diag.report.drawn import engine_picture, options_picture, seal_life_picture
 from diag.report.explain import KINDS, item_sheet, list_sheet
 from diag.report.figures import (
     at_place,
@@ -147,6 +147,7 @@ __all__ = [
     "nearest_sentence",
     "next_blocks",
     "next_sheet",
+    "options_picture",
     "page_blocks",
     "page_html",
     "page_pdf",

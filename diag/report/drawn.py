@@ -1,6 +1,6 @@
-"""From a weighed case to pictures for the workshop: the engine from above, and the life of the seals.
+"""From a weighed case to pictures for the workshop: the engine from above, the life of the seals, the options' money.
 
-May import: casebook, knowledge_base, network (types), pictures, and figures, sheets, words of this room.
+May import: basics, casebook, knowledge_base, network (types), pictures, and figures, sheets, words of this room.
 """
 
 from __future__ import annotations
@@ -8,16 +8,27 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from diag.basics import UsageError
 from diag.casebook import Case
-from diag.pictures import EngineMap, LifeCurve, MapBank, MapCylinder, engine_map, life_picture
-from diag.report.figures import chance_words, duration, number, per_cent
-from diag.report.sheets import CylinderLine, WeighSheet
-from diag.report.words import ABOUT, PICTURES, PLACES
+from diag.pictures import (
+    EngineMap,
+    LifeCurve,
+    MapBank,
+    MapCylinder,
+    OptionSpread,
+    SpreadLine,
+    engine_map,
+    life_picture,
+    spread_picture,
+)
+from diag.report.figures import chance_words, duration, money, number, per_cent
+from diag.report.sheets import CylinderLine, OptionLine, RepairSheet, WeighSheet
+from diag.report.words import ABOUT, PICTURES, PLACES, REPAIR
 
 if TYPE_CHECKING:
     from diag.network import CaseNetwork
 
-__all__ = ["engine_picture", "seal_life_picture"]
+__all__ = ["engine_picture", "options_picture", "seal_life_picture"]
 
 STANDS_OUT_FROM = 0.33
 SEAL = "seal"
@@ -71,6 +82,31 @@ def _words(chance: float) -> str:
 def _cylinder(line: CylinderLine, order: tuple[int, ...]) -> MapCylinder:
     note = PICTURES["fires"].format(place=order.index(line.cylinder) + 1)
     return MapCylinder(line.cylinder, _words(line.chance), line.chance, line.chance >= STANDS_OUT_FROM, note)
+
+
+def options_picture(sheet: RepairSheet) -> str:
+    """The options' totals with their spread as SVG, those that are barred left out. Raises UsageError where the spread
+    was not drawn."""
+    lines = tuple(
+        line for option in sheet.options if not option.barred for line in [_spread_line(option, sheet.currency)] if line
+    )
+    if not lines:
+        raise UsageError(PICTURES["options_none"])
+    told = " ".join(PICTURES["options_told"].format(name=line.label, words=line.words) for line in lines)
+    axis = PICTURES["options_axis"].format(currency=sheet.currency)
+    return spread_picture(OptionSpread(PICTURES["options"], told, lines, axis, REPAIR["best"]))
+
+
+def _spread_line(option: OptionLine, currency: str) -> SpreadLine | None:
+    spread = option.spread
+    if spread is None:
+        return None
+    words = PICTURES["options_words"].format(
+        middle=money(spread.total_middle, currency),
+        high=money(spread.total_high, currency),
+        total=money(option.total, currency),
+    )
+    return SpreadLine(option.name, spread.total_low, spread.total_middle, spread.total_high, words, option.best)
 
 
 def seal_life_picture(network: CaseNetwork) -> str:

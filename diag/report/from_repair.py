@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Literal
 
 from diag.casebook import Case
 from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, torques_of
@@ -19,13 +19,14 @@ from diag.report.sheets import (
     PlanLine,
     ReasonLine,
     RepairSheet,
+    SpreadLine,
     TorqueLine,
 )
 from diag.report.steps_words import steps_words
 from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
-    from diag.decision import Job, PlanOption, RepairDecision
+    from diag.decision import Job, OptionSpread, PlanOption, RepairDecision
 
 __all__ = ["access_words", "danger_texts", "own_steps", "repair_sheet", "risk_words", "torque_lines"]
 
@@ -33,15 +34,23 @@ OPENS_PRESSURE = "opens fuel pressure"
 TRIM_CODE = "trim_code"
 
 
-def repair_sheet(knowledge: Knowledge, case: Case, decision: RepairDecision) -> RepairSheet:
-    """The sheet of `diag repair`."""
+def repair_sheet(
+    knowledge: Knowledge,
+    case: Case,
+    decision: RepairDecision,
+    spreads: Mapping[str, OptionSpread] | None = None,
+    side: Literal["customer", "workshop"] = "customer",
+) -> RepairSheet:
+    """The sheet of `diag repair`; `spreads` by the options' names, where they were drawn."""
+    known = spreads if spreads is not None else {}
     return RepairSheet(
         case=case_line(case),
         currency=decision.best.breakdown.currency,
-        options=tuple(_option(knowledge, case.engine, option) for option in decision.options),
+        options=tuple(_option(knowledge, case.engine, option, known.get(option.name)) for option in decision.options),
         plan=plan_line(knowledge, case.engine, decision.best),
         barred=tuple(ReasonLine(option.title, option.barred) for option in decision.options if option.barred),
         cautions=danger_texts(knowledge, decision.danger.cautions),
+        side=side,
     )
 
 
@@ -50,7 +59,7 @@ def danger_texts(knowledge: Knowledge, cautions: Iterable[str]) -> tuple[str, ..
     return tuple(knowledge.cautions[name].text for name in cautions)
 
 
-def _option(knowledge: Knowledge, engine: Engine, option: PlanOption) -> OptionLine:
+def _option(knowledge: Knowledge, engine: Engine, option: PlanOption, spread: OptionSpread | None) -> OptionLine:
     return OptionLine(
         name=option.title,
         jobs=tuple(_job_words(knowledge, engine, job) for job in option.jobs),
@@ -62,6 +71,28 @@ def _option(knowledge: Knowledge, engine: Engine, option: PlanOption) -> OptionL
         again_24=option.again[24],
         again_36=option.again[36],
         total=option.total.amount,
+        spread=_spread(spread) if spread is not None else None,
+    )
+
+
+def _spread(spread: OptionSpread) -> SpreadLine:
+    return SpreadLine(
+        cures_complaint=spread.cures_complaint,
+        invoice_low=spread.invoice.low,
+        invoice_middle=spread.invoice.middle,
+        invoice_high=spread.invoice.high,
+        total_low=spread.total.low,
+        total_middle=spread.total.middle,
+        total_high=spread.total.high,
+        total_high_error=spread.total.high_error,
+        mean=spread.total.mean,
+        mean_error=spread.total.mean_error,
+        draws=spread.draws,
+        left_out=spread.left_out,
+        approximate=spread.approximate,
+        guarantee=spread.side.guarantee,
+        goodwill=spread.side.goodwill,
+        margin=spread.side.margin,
     )
 
 

@@ -32,6 +32,7 @@ __all__ = [
     "PlanLine",
     "ReasonLine",
     "RepairSheet",
+    "SpreadLine",
     "StateLine",
     "TorqueLine",
     "WeighSheet",
@@ -256,6 +257,28 @@ class AmountLine:
 
 
 @dataclass(frozen=True)
+class SpreadLine:
+    """How the money of an option spreads, from draws of the posterior and of luck; and the workshop's own side."""
+
+    cures_complaint: Annotated[float, "chance that nothing that could be behind the complaint is left, 0 to 1"]
+    invoice_low: Annotated[float, "one in ten such invoices is no dearer, before tax, in `currency`"]
+    invoice_middle: Annotated[float, "every other one is no dearer"]
+    invoice_high: Annotated[float, "nine in ten are no dearer"]
+    total_low: Annotated[float, "one in ten totals is no dearer"]
+    total_middle: Annotated[float, "every other one is no dearer"]
+    total_high: Annotated[float, "nine in ten are no dearer: the total with bad luck"]
+    total_high_error: Annotated[float, "standard error of that, from the number of draws"]
+    mean: Annotated[float, "mean of the drawn totals; the exact expected total is `total` of the option"]
+    mean_error: Annotated[float, "its standard error"]
+    draws: Annotated[int, "how many were drawn"]
+    left_out: Annotated[float, "chance of hardly possible worlds that were not drawn, 0 to 1"]
+    approximate: Annotated[bool, "whether findings of the vehicle were laid onto the components one by one"]
+    guarantee: Annotated[float, "the workshop's own side: guarantee work on average, in `currency`"]
+    goodwill: Annotated[float, "the same: goodwill on average"]
+    margin: Annotated[float, "the same: what the invoice leaves to it"]
+
+
+@dataclass(frozen=True)
 class OptionLine:
     """One of the options, for comparing."""
 
@@ -264,11 +287,12 @@ class OptionLine:
     best: Annotated[bool, "whether this is the advice"]
     barred: Annotated[str, "why it is barred; empty: it is not"]
     invoice: Annotated[float, "expected invoice now, before tax, in `currency`"]
-    cures: Annotated[float, "chance that it cures the complaint at this visit, 0 to 1"]
+    cures: Annotated[float, "chance that nothing at all is left after this visit, 0 to 1"]
     again_12: Annotated[float, "chance that another seal brings it back within 12 months, 0 to 1"]
     again_24: Annotated[float, "the same within 24 months"]
     again_36: Annotated[float, "the same within 36 months"]
     total: Annotated[float, "expected total for the customer, in `currency`"]
+    spread: Annotated[SpreadLine | None, "how that spreads; null where it was not drawn"] = None
 
 
 @dataclass(frozen=True)
@@ -298,6 +322,7 @@ class RepairSheet:
     plan: Annotated[PlanLine, "the advised plan"]
     barred: Annotated[tuple[ReasonLine, ...], "what is barred, and why"]
     cautions: Annotated[tuple[str, ...], "warnings that stand whatever is done"]
+    side: Annotated[Literal["customer", "workshop"], "on whose side the plan was chosen"] = "customer"
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,14 @@ from diag.report.text_case import case_blocks
 from diag.report.text_next import by_reason
 from diag.report.words import ABOUT, CHECKS, MAKERS_DATA_FIRST, REPAIR
 
-__all__ = ["advice_sentence", "grouped_jobs", "jobs_title", "money_blocks", "options_blocks", "repair_blocks"]
+__all__ = [
+    "advice_sentence",
+    "grouped_jobs",
+    "jobs_title",
+    "money_blocks",
+    "options_blocks",
+    "repair_blocks",
+]
 
 LEAST_GAIN = 0.03  # of the chance of cure, from which an option has a line of its own
 
@@ -23,7 +30,7 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
     """
     blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
     if head:
-        blocks += [Cautions(sheet.cautions), Sentence(advice_sentence(sheet), strong=True)]
+        blocks += [Cautions(sheet.cautions), *_chosen_for(sheet), Sentence(advice_sentence(sheet), strong=True)]
     blocks += options_blocks(sheet)
     if sheet.barred:
         blocks += [
@@ -34,6 +41,7 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
     blocks += _values(sheet.plan, sheet.case.invented)
     blocks += _parts(sheet.plan, sheet.currency)
     blocks += money_blocks(sheet.plan, sheet.currency)
+    blocks += _own_side_blocks(sheet) if head else ()
     return (*blocks, Sentence(MAKERS_DATA_FIRST))
 
 
@@ -69,7 +77,8 @@ def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
     if idle:
         names = "; ".join(f"{option.name} ({option.total:,.0f})" for option in idle)
         blocks.append(Sentence(REPAIR["no_better"].format(names=names)))
-    return (*blocks, Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)))
+    blocks.append(Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)))
+    return (*blocks, *_spread_blocks(sheet, shown, best))
 
 
 def _no_better_than_leaving(options: Sequence[OptionLine]) -> tuple[OptionLine, ...]:
@@ -87,6 +96,63 @@ def _no_better_than_leaving(options: Sequence[OptionLine]) -> tuple[OptionLine, 
     )
 
 
+def _spread_blocks(sheet: RepairSheet, shown: Sequence[OptionLine], best: int | None) -> tuple[Block, ...]:
+    """How the money of the options spreads; nothing where it was not drawn."""
+    known = [option.spread for option in shown if option.spread is not None]
+    if not known:
+        return ()
+    columns = (
+        Column(REPAIR["option"], grows=True, least=22),
+        Column(REPAIR["invoice_range"], right=True),
+        Column(REPAIR["total_middle"], right=True),
+        Column(REPAIR["bad_luck"], right=True),
+        Column(REPAIR["nothing_left"], right=True),
+    )
+    rows = tuple(
+        (
+            f"{REPAIR['best']}: {option.name}" if option.best else option.name,
+            f"{spread.invoice_low:,.0f}-{spread.invoice_high:,.0f}" if spread.invoice_high >= 0.5 else "0",
+            f"{spread.total_middle:,.0f}",
+            f"{spread.total_high:,.0f}",
+            per_cent(option.cures),
+        )
+        for option in shown
+        if (spread := option.spread) is not None
+    )
+    error = money(max(each.total_high_error for each in known), sheet.currency)
+    means = REPAIR["spread_means"].format(draws=f"{known[0].draws:,}", error=error)
+    approximate = [Sentence(REPAIR["spread_approximate"])] if known[0].approximate else []
+    return (Heading(REPAIR["spread"]), Table(columns, rows, strong_row=best), Sentence(means), *approximate)
+
+
+def _own_side_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
+    """The workshop's own side of every option, apart from the customer's; nothing where it was not drawn."""
+    columns = (
+        Column(REPAIR["option"], grows=True, least=22),
+        *(Column(REPAIR[name], right=True) for name in ("guarantee", "goodwill", "own_cost", "margin")),
+    )
+    rows = tuple(
+        (option.name, *(f"{amount:,.0f}" for amount in (each.guarantee, each.goodwill, both, each.margin)))
+        for option in sheet.options
+        if (each := option.spread) is not None
+        for both in [each.guarantee + each.goodwill]
+    )
+    if not rows:
+        return ()
+    means = () if sheet.side == "workshop" else (Sentence(REPAIR["own_side_means"].format(currency=sheet.currency)),)
+    return (Heading(REPAIR["own_side"]), Table(columns, rows), *means)
+
+
+def _chosen_for(sheet: RepairSheet) -> tuple[Block, ...]:
+    """Said in the open where the plan was not chosen for the customer's total."""
+    if sheet.side == "customer":
+        return ()
+    fine = [option for option in sheet.options if not option.barred]
+    least = min(fine or sheet.options, key=lambda option: option.total)
+    total = money(least.total, sheet.currency)
+    return (Sentence(REPAIR["own_side_chosen"].format(name=least.name, total=total), strong=True),)
+
+
 def _option(option: OptionLine) -> tuple[str, ...]:
     mark = f"{REPAIR['best']}: " if option.best else ""
     barred = f" ({REPAIR['barred']})" if option.barred else ""
@@ -94,7 +160,7 @@ def _option(option: OptionLine) -> tuple[str, ...]:
     return (
         f"{mark}{option.name}{barred}",
         f"{option.invoice:,.0f}",
-        per_cent(option.cures),
+        per_cent(option.cures if option.spread is None else option.spread.cures_complaint),
         *(per_cent(chance) for chance in again),
         f"{option.total:,.0f}",
     )

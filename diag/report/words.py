@@ -181,11 +181,34 @@ REPAIR = {
     "option": "option",
     "invoice": "invoice now",
     "cures": "cures it",
+    "spread": "What luck may make of it",
+    "invoice_range": "invoice, 8 in 10 within",
+    "total_middle": "total, half below",
+    "bad_luck": "total, 9 in 10 below",
+    "nothing_left": "nothing at all left",
+    "spread_means": (
+        "Drawn {draws} times: what is wrong, what happens on the way, what comes back. "
+        "The nine in ten are good to about {error}."
+    ),
+    "spread_approximate": "So many findings meet here that the draws are approximate; the expected totals are not.",
+    "own_side": "The workshop's own side, on average",
+    "guarantee": "guarantee work",
+    "goodwill": "goodwill",
+    "margin": "left of invoice",
+    "own_cost": "together",
+    "own_side_means": (
+        "What it bears itself of what comes back, and what the invoice leaves to it. No part of the expected total, "
+        "and nothing on this page was chosen by it. Money in {currency}."
+    ),
+    "own_side_chosen": (
+        "Chosen on the workshop's own side (least guarantee work and goodwill of all that mends something), "
+        "not for the customer's expected total. The least of that: {name}, {total}."
+    ),
     "short_again": "{months} mo.",
     "columns_mean": (
-        "Invoice now: expected, before tax. Cures it: chance that nothing is left wrong. 12, 24, 36 mo.: chance of a "
-        "further visit for a seal within so many months. Expected total: invoice, return visits, later failures and "
-        "the rest. Money in {currency}."
+        "Invoice now: expected, before tax. Cures it: nothing is left that could be behind the complaint. "
+        "12, 24, 36 mo.: chance that another seal brings the vehicle back within "
+        "so many months. Expected total: invoice, return visits, later failures and the rest. Money in {currency}."
     ),
     "no_better": "Dearer in the end than leaving it (expected total), and mending hardly more: {names}.",
     "part_of_total": "part",
@@ -243,6 +266,7 @@ AMOUNTS = {
     "charges": "charges",
     "finish": "leak check and road test",
     "complications": "what may go wrong on the way, on average",
+    "waiting": "days without the vehicle",
     "come_back": "another visit if something is left, on average",
     "mending": "mending what is left, on average",
     "damage": "damage by driving on, on average",
@@ -436,6 +460,11 @@ PICTURES = {
     "across_distance": "kilometres of a seal",
     "across_age": "years of a seal",
     "share": "share of seals that still hold (judged, not counted)",
+    "options": "What the options may come to in the end",
+    "options_told": "{name}: {words}.",
+    "options_axis": "total, {currency} before tax: from one in ten below to nine in ten below; the mark: half below",
+    "options_words": "half below {middle}, nine in ten below {high}; expected {total}",
+    "options_none": "how the options spread cannot be drawn for this case: too much was renewed on one cylinder",
 }
 
 CUSTOMER = {

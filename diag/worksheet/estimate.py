@@ -177,7 +177,7 @@ def _chances(
     tariff: Tariff, network: NetworkView, posterior: Posterior, risk: Risk, job: Job
 ) -> tuple[tuple[float, float], ...]:
     """As the decision reckons it: by the severity in the job's cylinder, else the largest of its chances."""
-    named = {key: figure.value for key, figure in risk.chance.items()}
+    named = tariff.risk_chances(risk, job.place)
     severity = tariff.knowledge.severities.get(risk.by) if risk.by is not None else None
     if severity is None or severity.per != "cylinder" or not isinstance(job.place, int):
         return ((1.0, max(named.values())),)

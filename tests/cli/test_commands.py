@@ -13,7 +13,7 @@ import pytest
 from rich.cells import cell_len
 
 from diag.report import form_schema
-from tests.cli.process import environment, json_of, run_here, run_in, succeeded
+from tests.cli.process import environment, json_of, run, run_here, run_in, succeeded
 
 CASE = "one_blown_seal"
 
@@ -35,6 +35,37 @@ def test_repair_shows_options_work_parts_and_money() -> None:
     page = succeeded("repair", CASE)
     for words in ("What can be done, side by side", "BEST:", "The work", "CAUTION", "new each time", "expected total"):
         assert words in page
+
+
+def test_repair_shows_how_the_money_spreads_and_the_workshops_side_apart() -> None:
+    page = " ".join(succeeded("repair", CASE).split())
+    for words in ("What luck may make of it", "all left", "The workshop's own side", "Drawn 4,000 times"):
+        assert words in page
+    assert "nothing on this page was chosen by it" in page
+
+
+def test_choosing_on_the_workshops_side_is_said_first_and_has_the_least_of_it() -> None:
+    page = succeeded("repair", CASE, "--side", "workshop")
+    assert page.index("Chosen on the workshop's own side") < page.index("What can be done")
+    sheet = json_of("repair", CASE, "--side", "workshop", "--json")
+    assert sheet["side"] == "workshop"
+    own = {each["name"]: each["spread"]["guarantee"] + each["spread"]["goodwill"] for each in sheet["options"]}
+    best = next(each for each in sheet["options"] if each["best"])
+    mending = [each["name"] for each in sheet["options"] if each["jobs"] and "refer" not in each["name"]]
+    assert own[best["name"]] == min(own[name] for name in mending)
+
+
+def test_an_unknown_side_is_refused() -> None:
+    refused = run("repair", CASE, "--side", "maker")
+    assert refused.returncode == 2
+    assert "it is customer or workshop" in " ".join(refused.stderr.split())
+
+
+def test_the_drawn_mean_is_the_exact_total_within_its_error() -> None:
+    for option in json_of("repair", CASE, "--json")["options"]:
+        spread = option["spread"]
+        assert abs(spread["mean"] - option["total"]) < 4.5 * spread["mean_error"] + 1.0
+        assert spread["cures_complaint"] >= option["cures"] - 1e-3
 
 
 def test_advise_holds_all_three() -> None:

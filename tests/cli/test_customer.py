@@ -49,14 +49,21 @@ def test_files_are_written_whole_and_never_over_others(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("more", "said"),
-    [((), "bank A, on the right"), (("--seal-life",), "today: 232,000 km")],
-    ids=["engine", "seal life"],
+    [((), "bank A, on the right"), (("--seal-life",), "today: 232,000 km"), (("--options",), "nine in ten below")],
+    ids=["engine", "seal life", "options"],
 )
 def test_pictures_are_written_as_svg(tmp_path: Path, more: tuple[str, ...], said: str) -> None:
     made = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more)
     assert (made.returncode, made.stdout) == (0, "Wrote it.svg.\n")
     assert said in " ".join((tmp_path / "it.svg").read_text(encoding="utf-8").split())
     assert run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more).returncode != 0
+
+
+def test_one_picture_at_a_time(tmp_path: Path) -> None:
+    both = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", "--options", "--seal-life")
+    assert both.returncode == 2
+    assert "give either --seal-life or --options, not both" in " ".join(both.stderr.split())
+    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.parametrize(

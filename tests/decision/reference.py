@@ -212,15 +212,23 @@ def _later_given(slow: Slow, stress: int, sound: dict[int, bool], renewed: froze
     failed = money_of(slow, job) + _failed_risk(slow, job, "seal", True)
     still = money_of(slow, job) + _failed_risk(slow, job, "seal", False)
 
+    early = sum(figure.value for figure in slow.knowledge.components["seal"].fresh.values())
+
     @cache
-    def fails(age: float, start: int) -> tuple[tuple[int, float], ...]:
-        """Chance to fail in each step from `start` on, for one of an age then."""
-        ends = [_survival(slow, age, months * n, scale) for n in range(STEPS - start + 1)]
+    def fails(age: float, start: int, good: float) -> tuple[tuple[int, float], ...]:
+        """Chance to fail in each step from `start` on, for one of an age then, sound to begin with by a chance `good`;
+        one that is not is found in its first step."""
+        ends = [1.0, *(good * _survival(slow, age, months * n, scale) for n in range(1, STEPS - start + 1))]
         return tuple((start + n, ends[n] - ends[n + 1]) for n in range(STEPS - start))
 
     @cache
-    def visits(age: float, start: int) -> float:
-        return sum(p * (_discount(slow, months * (n + 0.5)) + visits(0.0, n + 1)) for n, p in fails(age, start))
+    def visits(age: float, start: int, good: float = 1.0) -> float:
+        then = (p * (_discount(slow, months * (n + 0.5)) + again(n + 1)) for n, p in fails(age, start, good))
+        return sum(then)
+
+    def again(start: int) -> float:
+        """Visits after one was renewed at a later visit."""
+        return visits(0.0, start, 1.0 - early)
 
     def one(place: int) -> float:
         return come_back(slow) + opening(slow, opened_by(slow, Job("reseal", place))) + failed
@@ -232,8 +240,8 @@ def _later_given(slow: Slow, stress: int, sound: dict[int, bool], renewed: froze
     first = come_back(slow) + opening(slow, keys) + failed + still * (len(sound) - 1)
     for n in range(STEPS):
         until = float(np.prod([_survival(slow, used[place], months * (n + 1), scale) for place in sound]))
-        again = sum(one(place) * visits(0.0, n + 1) for place in sound)
-        total += (holding - until) * (first * _discount(slow, months * (n + 0.5)) + again)
+        after = sum(one(place) * again(n + 1) for place in sound)
+        total += (holding - until) * (first * _discount(slow, months * (n + 0.5)) + after)
         holding = until
     return total
 

@@ -17,6 +17,7 @@ from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
 Told = dict[tuple[str, Place], str]
 USUAL = Figures()
+EARLY = USUAL.fresh
 PLANS: dict[str, tuple[Job, ...]] = {
     "nothing": (),
     "one seal": (Job("reseal", 1),),
@@ -96,6 +97,9 @@ def _history(random: np.random.Generator, used: tuple[float, ...], shape: float,
             if step < 6:
                 months.append(6 * step + 3)
             step, age = step + 1, 0.0
+            while step < 6 and random.random() < EARLY:  # not sealed well: it fails in its first half-year
+                months.append(6 * step + 3)
+                step += 1
     return months
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import minimize
 from scipy.stats import weibull_min
 
 from diag.basics import UsageError
@@ -25,7 +26,9 @@ from diag.decision import (
     replacing_pays,
     survival,
 )
+from diag.decision.later import seal_table
 from diag.decision.lives import Steps, visits_expected
+from diag.decision.sites import Belief
 
 # Heckerman, Breese & Rommelse, CACM 38(3):49-57 (1995); the figures are computed from its formula
 FOUR = [Action(str(i + 1), p, c) for i, (p, c) in enumerate([(0.4, 5.0), (0.3, 15.0), (0.2, 1.0), (0.1, 2.0)])]
@@ -150,3 +153,57 @@ def test_later_money_is_discounted_to_the_middle_of_its_step() -> None:
     steps = Steps(1, 12.0, 0.1)
     gone = np.array([[0.0]])
     assert visits_expected(gone, gone, steps) == pytest.approx([1.1**-0.5])
+
+
+# NIST/SEMATECH e-Handbook 8.4.1.3: ten failures, ten units alive at 500 h
+NIST_FAILED = (54.0, 187.0, 216.0, 240.0, 244.0, 335.0, 361.0, 373.0, 375.0, 386.0)
+# Nelson (1982, p. 318): diesel engine fans; times alive with how many
+FANS_FAILED = (450.0, 1150.0, 1150.0, 1600.0, 2070.0, 2070.0, 2080.0, 3100.0, 3450.0, 4600.0, 6100.0, 8750.0)
+FANS_ALIVE = (
+    *((460.0, 1), (1560.0, 1), (1660.0, 1), (1850.0, 5), (2030.0, 3), (2200.0, 1), (3000.0, 4), (3200.0, 1)),
+    *((3750.0, 2), (4150.0, 4), (4300.0, 4), (4850.0, 4), (5000.0, 3), (6100.0, 3), (6300.0, 1), (6450.0, 2)),
+    *((6700.0, 1), (7450.0, 1), (7800.0, 2), (8100.0, 2), (8200.0, 1), (8500.0, 3), (8750.0, 2), (9400.0, 1)),
+    *((9900.0, 1), (10_100.0, 3), (11_500.0, 1)),
+)
+
+
+@pytest.mark.parametrize(
+    ("failed", "alive", "shape", "scale"),
+    [
+        (NIST_FAILED, ((500.0, 10),), 1.7208, 606.5280),
+        (FANS_FAILED, FANS_ALIVE, 1.05845, 26_296.8),
+    ],
+    ids=["NIST", "diesel fans"],
+)
+def test_the_law_of_lives_has_the_published_estimates(
+    failed: tuple[float, ...], alive: tuple[tuple[float, int], ...], shape: float, scale: float
+) -> None:
+    """With this room's survival and its density the likelihood of the published lives is largest at the published shape
+    and scale (NIST e-Handbook 8.4.1.3; Nelson 1982, p. 318)."""
+    times, kept = np.array(failed), np.array([time for time, _ in alive])
+    count = np.array([number for _, number in alive])
+
+    def loss(logs: np.ndarray) -> float:
+        beta, eta = np.exp(logs)
+        hazard = beta / eta * (times / eta) ** (beta - 1)
+        lived = np.log(survival(times, beta, eta)).sum() + count @ np.log(survival(kept, beta, eta))
+        return -float(np.log(hazard).sum() + lived)
+
+    best = np.exp(
+        minimize(loss, np.log([1.3, 5_000.0]), method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11}).x
+    )
+    assert best[0] == pytest.approx(shape, rel=5e-5)
+    assert best[1] == pytest.approx(scale, rel=5e-5)
+
+
+@pytest.mark.parametrize(("beta", "both"), [(0.0, 0.00183652), (0.02, 0.00263940), (0.1, 0.00585796)])
+def test_common_cause(beta: float, both: float) -> None:
+    """Beta factor (Fleming 1975; IEC 61508-6 annex D): two units of 5e-6 failures an hour, 8,760 h; the share beta of
+    the rate strikes both. The table of which seals are sound, with the common blow as the shared configuration, gives
+    the published chance that both have failed (computed)."""
+    rate, hours = 5e-6, 8_760.0
+    struck = -np.expm1(-beta * rate * hours)
+    alone = np.exp(-(1 - beta) * rate * hours)
+    sound = np.stack([np.ones(2), np.array([alone, 0.0])])[:, None]  # as it is, and sound, in each configuration
+    belief = Belief(np.array([[1 - struck, struck]]), np.array([0, 1]), (sound, sound), (), np.ones(1))
+    assert seal_table(belief, (0, 1), 2)[0, :, 0].sum() == pytest.approx(both, abs=5e-9)

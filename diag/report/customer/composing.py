@@ -6,7 +6,7 @@ May import: casebook, knowledge_base, decision (types), the sheets, and the modu
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,7 +19,7 @@ from diag.report.customer.speaking import Speaker
 from diag.report.sheets import WeighSheet
 
 if TYPE_CHECKING:
-    from diag.decision import Advice, PlanOption
+    from diag.decision import Advice, OptionSpread, PlanOption
 
 __all__ = ["customer_page"]
 
@@ -34,6 +34,17 @@ class _Told:
     speaker: Speaker
     case: Case
     options: tuple[PlanOption, ...]
+    spreads: Mapping[str, OptionSpread]
+
+    def cures(self, option: PlanOption) -> float:
+        """The chance that it cures what was complained of; where that was not drawn, that it cures everything."""
+        return self.spreads[option.name].cures_complaint if option.name in self.spreads else option.cures
+
+    def price_high(self, option: PlanOption) -> float | None:
+        """What nine in ten such invoices do not exceed, with tax."""
+        if option.name not in self.spreads:
+            return None
+        return self.spreads[option.name].invoice.high * (1.0 + self.speaker.knowledge.prices.tax.value)
 
 
 def customer_page(
@@ -43,14 +54,16 @@ def customer_page(
     weighed: WeighSheet,
     advice: Advice,
     wanted: Sequence[str] = (),
+    spreads: Mapping[str, OptionSpread] | None = None,
 ) -> CustomerPage:
-    """The content of the page; `wanted` names the options to show, else the usual ones are chosen.
+    """The content of the page; `wanted` names the options to show, else the usual ones are chosen. `spreads`: how the
+    options' money spreads, by their names, where it was drawn.
 
     Raises UsageError where an option that is wanted is not there, or is barred.
     """
     speaker = Speaker(language, knowledge)
     options = chosen_options(knowledge, advice.repair, wanted)
-    told = _Told(speaker, case, options)
+    told = _Told(speaker, case, options, spreads if spreads is not None else {})
     banks = _banks(told, weighed)
     drawn = [cylinder for bank in banks for cylinder in bank.cylinders]
     said = [speaker.say("map_cylinder", number=each.number, sure=each.said) for each in drawn]
@@ -135,6 +148,8 @@ def _option(told: _Told, index: int, option: PlanOption) -> CustomerOption:
         again_12=option.again[12],
         again_24=option.again[24],
         total=option.total.amount,
+        cures_complaint=told.cures(option) if option.name in told.spreads else None,
+        price_high=told.price_high(option),
     )
 
 
@@ -149,10 +164,10 @@ def _rows(told: _Told) -> tuple[OptionRow, ...]:
     rows = [
         OptionRow(speaker.say("row_work"), tuple(_work(told, option) for option in options)),
         OptionRow(speaker.say("row_includes"), tuple(_includes(told, option) for option in options)),
-        row(speaker.say("row_price"), [_price_words(told, option) for option in options]),
+        OptionRow(speaker.say("row_price"), tuple(_price_words(told, option) for option in options)),
         row(
             speaker.say("row_cures"),
-            [speaker.sure(each.cures) if does else none for each, does in zip(options, mending, strict=True)],
+            [speaker.sure(told.cures(each)) if does else none for each, does in zip(options, mending, strict=True)],
         ),
     ]
     for months in (12, 24):
@@ -186,9 +201,15 @@ def _includes(told: _Told, option: PlanOption) -> tuple[str, ...]:
     return tuple(lines) or (speaker.say("nothing_includes"),)
 
 
-def _price_words(told: _Told, option: PlanOption) -> str:
-    price = _price(option)
-    return told.speaker.say("price_about", money=told.speaker.money(price)) if price else told.speaker.say("price_none")
+def _price_words(told: _Told, option: PlanOption) -> tuple[str, ...]:
+    """The expected price; below it what luck may make of it, where that differs."""
+    speaker, price, high = told.speaker, _price(option), told.price_high(option)
+    if not price:
+        return (speaker.say("price_none"),)
+    about, most = speaker.money(price), speaker.money(high) if high is not None else None
+    if most is None or most == about:
+        return (speaker.say("price_about", money=about),)
+    return (speaker.say("price_about", money=about), speaker.say("price_up_to", money=most))
 
 
 def _limit(told: _Told, option: PlanOption) -> str:

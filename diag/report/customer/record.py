@@ -44,10 +44,12 @@ class CustomerOption:
     heading: Annotated[str, "what it is headed by, such as 'Option A'"]
     advised: Annotated[bool, "whether this is the advice"]
     price: Annotated[float, "expected invoice now, with tax, in `currency`"]
-    cures: Annotated[float, "chance that it cures the complaint at this visit, 0 to 1"]
+    cures: Annotated[float, "chance that nothing at all is left after this visit, 0 to 1"]
     again_12: Annotated[float, "chance that a seal brings it back within 12 months, 0 to 1"]
     again_24: Annotated[float, "the same within 24 months"]
     total: Annotated[float, "expected total for the customer, before tax, in `currency`"]
+    cures_complaint: Annotated[float | None, "chance that nothing behind the complaint is left; null: not drawn"] = None
+    price_high: Annotated[float | None, "nine in ten such invoices are no dearer, with tax; null: not drawn"] = None
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from diag.casebook import Case, demo_cases, load_case
-from diag.decision import Advice, advise
+from diag.decision import Advice, OptionSpread, advise_on, reckon, spreads_of
 from diag.knowledge_base import Knowledge, language_names, load_knowledge, load_language
 from diag.network import weigh
 from diag.report import CustomerPage, WeighSheet, customer_page, page_pdf, weigh_sheet
@@ -20,18 +20,20 @@ def shipped() -> Knowledge:
 
 
 @cache
-def judged(name: str) -> tuple[Case, WeighSheet, Advice]:
-    """A demo case, weighed and decided."""
+def judged(name: str) -> tuple[Case, WeighSheet, Advice, dict[str, OptionSpread]]:
+    """A demo case, weighed and decided, with the spread of its options by few draws."""
     knowledge = shipped()
     case = load_case(demo_cases()[name], knowledge)
     weighed = weigh(knowledge, case)
-    return case, weigh_sheet(weighed), advise(knowledge, case, weighed.network, weighed.posterior)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    advice = advise_on(ready)
+    return case, weigh_sheet(weighed), advice, spreads_of(ready, advice.repair, draws=500)
 
 
 @cache
 def page(name: str, language: str = "en", options: tuple[str, ...] = ()) -> CustomerPage:
-    case, weighed, advice = judged(name)
-    return customer_page(shipped(), case, load_language(language), weighed, advice, options)
+    case, weighed, advice, spreads = judged(name)
+    return customer_page(shipped(), case, load_language(language), weighed, advice, options, spreads)
 
 
 @cache
