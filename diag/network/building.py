@@ -20,7 +20,16 @@ from diag.network.instances import Key, component_versions
 from diag.network.journeys import heard_in, with_travellers
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
-from diag.network.questions import Question, Told, by_version, question_name, said_by_exchange, shown, told_in
+from diag.network.questions import (
+    Question,
+    Told,
+    by_version,
+    paused_in,
+    question_name,
+    said_by_exchange,
+    shown,
+    told_in,
+)
 from diag.network.shared import shared_severities
 from diag.network.shifted import is_shifted, shifted
 from diag.network.targets import Factor, Targets
@@ -54,7 +63,9 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
         for question, items in told.items()
     }
     made = {
-        question: factor_of(knowledge, case.engine, question, fact)
+        question: factor_of(
+            knowledge, case.engine, question, fact, paused_in(case, targets.standing(key_of(knowledge, question)))
+        )
         for question, fact in facts.items()
         if not is_shifted(knowledge, case.engine, question)
     }

@@ -21,7 +21,7 @@ from diag.network.instances import Key, root_of
 from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
 from diag.network.plates import Layout, chances_by_configuration
 from diag.network.priors import CODE_NUMBERING, life_now
-from diag.network.questions import Question, said_by_exchange
+from diag.network.questions import Question, paused_in, said_by_exchange
 from diag.network.shifted import Shifted
 from diag.network.targets import Factor, Targets
 from diag.network.views import CurrentLife, Outlook
@@ -144,12 +144,9 @@ class CaseNetwork:
         question = self.question(item, place, condition)
         current = self.targets.standing(key_of(self.knowledge, question))[-1]
         known = self.told.get(question, {})
-        factors = [
-            factor_of(
-                self.knowledge, self.case.engine, question, {**known, current: (*known.get(current, ()), each)}
-            ).factor
-            for each in told
-        ]
+        paused = paused_in(self.case, self.targets.standing(key_of(self.knowledge, question)))
+        heard = [{**known, current: (*known.get(current, ()), each)} for each in told]
+        factors = [factor_of(self.knowledge, self.case.engine, question, each, paused).factor for each in heard]
         likelihood = np.concatenate([factor.likelihood for factor in factors])
         return Factor(factors[0].key, factors[0].versions, likelihood)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diag.casebook import Answer, Measured
+from diag.casebook import PRESENT, Answer, Measured
 from diag.evidence import (
     Frame,
     Spread,
@@ -36,6 +36,7 @@ from diag.network.targets import Factor
 
 __all__ = ["LogFactor", "chance_by_level", "condition_of", "factor_of", "key_of", "laws_of", "outcome_factors"]
 
+GONE = "gone_for_a_while"  # the soft answer that 'helped: for a while' gives
 ToldByVersion = Mapping[int, Sequence[Answer | Measured]]
 
 
@@ -74,8 +75,14 @@ def laws_of(knowledge: Knowledge, engine: Engine, item: str) -> tuple[Spread, ..
     return spreads(reading, engine, levels_of(knowledge, reading.shows))
 
 
-def factor_of(knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion) -> LogFactor:
-    """What was told about one question, as a likelihood `[1, level of each version told of]`."""
+def factor_of(
+    knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion, paused: frozenset[int] = frozenset()
+) -> LogFactor:
+    """What was told about one question, as a likelihood `[1, level of each version told of]`.
+
+    `paused`: versions that began with work which helped for a while. A finding that was there before, and is there
+    again, was softly absent in between, when all was at its first level: so noise alone hardly explains it now.
+    """
     key, versions = key_of(knowledge, question), tuple(told)
     if question.item in knowledge.findings:
         chance = chance_by_level(knowledge, question.item, question.condition)
@@ -85,7 +92,11 @@ def factor_of(knowledge: Knowledge, engine: Engine, question: Question, told: To
             for answer in told[version]
             if isinstance(answer, Answer)
         ]
-        return LogFactor(Factor(key, versions, answer_pattern([chance] * len(versions), ratios)[np.newaxis]))
+        between = [version for version in versions[1:] if version in paused and _there(told, versions[0], version)]
+        chances = [*[chance] * len(versions), *[chance[:1]] * len(between)]
+        ratios += [(len(versions) + place, answer_ratio(GONE, knowledge)) for place in range(len(between))]
+        pattern = answer_pattern(chances, ratios)
+        return LogFactor(Factor(key, versions, pattern.reshape(1, *pattern.shape[: len(versions)])))
     reading, levels = knowledge.readings[question.item], levels_of(knowledge, key[0])
     measured = [[each for each in told[version] if isinstance(each, Measured)] for version in versions]
     note = without_limit(reading, engine)
@@ -98,6 +109,11 @@ def factor_of(knowledge: Knowledge, engine: Engine, question: Question, told: To
     pattern = reading_pattern(laws_of(knowledge, engine, question.item), shown_of)
     scale = float(pattern.max())
     return LogFactor(Factor(key, versions, np.exp(pattern - scale)[np.newaxis]), scale)
+
+
+def _there(told: ToldByVersion, before: int, now: int) -> bool:
+    """Whether a finding was told as present in both of two versions."""
+    return all(any(isinstance(each, Answer) and each.answer == PRESENT for each in told[v]) for v in (before, now))
 
 
 def outcome_factors(

@@ -13,7 +13,7 @@ from diag.basics import CaseError, Place, Problem
 from diag.casebook import ABSENT, NOT_LOOKED, PRESENT, Answer, Case, Measured
 from diag.knowledge_base import Knowledge
 
-__all__ = ["Question", "Told", "by_version", "question_name", "said_by_exchange", "shown", "told_in"]
+__all__ = ["Question", "Told", "by_version", "paused_in", "question_name", "said_by_exchange", "shown", "told_in"]
 
 
 @dataclass(frozen=True)
@@ -87,6 +87,16 @@ def by_version(
     for items in found.values():
         _refuse_contradiction(knowledge, case, question, items)
     return {version: tuple(item.what for item in items) for version, items in sorted(found.items())}
+
+
+def paused_in(case: Case, epochs: tuple[int, ...]) -> frozenset[int]:
+    """The versions that began with work which helped for a while; `epochs` holds the version by epoch."""
+    return frozenset(
+        epochs[number]
+        for number, epoch in enumerate(case.epochs)
+        if number and epochs[number] != epochs[number - 1]
+        if any(work.helped == "for_a_while" for work in epoch.work)
+    )
 
 
 def _refuse_contradiction(knowledge: Knowledge, case: Case, question: Question, items: list[Told]) -> None:

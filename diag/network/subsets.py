@@ -19,7 +19,7 @@ from diag.inference import Array, Evidence, Posterior, infer, mixture
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import factor_of, key_of
-from diag.network.questions import Question
+from diag.network.questions import Question, paused_in
 from diag.network.targets import Factor
 
 __all__ = ["Claim", "ToldStep", "log_joint", "part_evidence", "part_posterior", "told_steps"]
@@ -186,7 +186,8 @@ def _widened(
     network: CaseNetwork, question: Question, told: Mapping[int, tuple[Answer | Measured, ...]], whole: Factor
 ) -> Array:
     """The likelihood of a part of what was told of a question, over the versions of the whole."""
-    part = factor_of(network.knowledge, network.case.engine, question, told).factor
+    paused = paused_in(network.case, network.targets.standing(whole.key))
+    part = factor_of(network.knowledge, network.case.engine, question, told, paused).factor
     sizes = whole.likelihood.shape[1:]
     shape = [size if version in part.versions else 1 for version, size in zip(whole.versions, sizes, strict=True)]
     return np.broadcast_to(part.likelihood[0].reshape(shape), sizes)
