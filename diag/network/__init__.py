@@ -16,6 +16,7 @@ from diag.network.marginals import (
     vehicle_severity_chances,
 )
 from diag.network.questions import Question, question_name
+from diag.network.redrawing import rebuilt
 from diag.network.reference import (
     ReferenceEvidence,
     export_bif,
@@ -62,6 +63,7 @@ __all__ = [
     "part_posterior",
     "pgmpy_network",
     "question_name",
+    "rebuilt",
     "reference_arrays",
     "reference_evidence",
     "reference_network",
