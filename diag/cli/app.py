@@ -12,6 +12,7 @@ import diag
 from diag.cli import (
     commands_case,
     commands_customer,
+    commands_doubt,
     commands_engine,
     commands_export,
     commands_knowledge,
@@ -37,6 +38,7 @@ app = typer.Typer(
 for _commands in (
     commands_case,
     commands_why,
+    commands_doubt,
     commands_customer,
     commands_work,
     commands_talk,

@@ -67,7 +67,7 @@ def planned_sheet(knowledge: Knowledge, case: Case) -> RepairSheet:
     return repair_sheet(knowledge, case, decide_repair(reckon(knowledge, case, weighed.network, weighed.posterior)))
 
 
-def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATIONS) -> AdviceSheet:
+def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATIONS, doubted: str = "") -> AdviceSheet:
     """The faults, the checks and the repair."""
     from diag.decision import advise
     from diag.network import weigh
@@ -80,6 +80,7 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
         next=next_sheet(knowledge, case, advice),
         repair=repair_sheet(knowledge, case, advice.repair),
         decision="repair" if advice.stop else "check",
+        doubt=doubted,
     )
 
 

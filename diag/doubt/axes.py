@@ -18,11 +18,12 @@ from diag.knowledge_base import with_values
 
 __all__ = ["Axis", "break_even_along", "fault_axis", "number_axis", "range_of"]
 
+LIFE = 2.5  # times the present value, of lives
 WIDEST = 5.0  # times the present value, of prices and times
 STANDS_FOR = 120.0  # months: the longest horizon that is looked at
 ROOM = 0.9  # share of what a row of chances leaves, up to which one of them may rise
 LIVES, TIMES_TO_COME = ("shape", "scale", "stretch"), ("horizon_months", "km_per_year", "discount_per_year")
-SMOOTH = 1e-6  # relative error of curves along a life or a horizon, which are no polynomials
+SMOOTH = 1e-5  # relative error of curves along a life or a horizon, which are no polynomials
 PROBES = (0.0, 0.25, 0.5, 0.75, 1.0)  # where along a range it is asked which treatments may pay
 
 
@@ -48,7 +49,9 @@ def range_of(ground: Ground, number: Number) -> tuple[float, float]:
         case "shape":
             return 0.8, max(6.0, 2.0 * now)
         case "scale":
-            return now / 3.0, now * 3.0
+            return now / LIFE, now * LIFE
+        case "stretch":
+            return now / LIFE, now * LIFE
         case "money" | "time":
             if number.path[-1] == "horizon_months":
                 return 1.0, max(STANDS_FOR, now)

@@ -74,20 +74,29 @@ class _Costs:
 
     def __init__(self, evaluate: Evaluate, works: Sequence[Work]) -> None:
         self.evaluate, self.works = evaluate, list(works)
-        self.ready: dict[float, Reckoning] = {}
+        self.ready: dict[float, tuple[Reckoning, int]] = {}
         self.best: dict[float, PlanOption] = {}
 
     def at(self, value: float) -> Reckoning:
+        """The case at a value, with the works known when it was first asked for."""
         if value not in self.ready:
-            self.ready[value] = self.evaluate(value, [work.jobs for work in self.works])
-        return self.ready[value]
+            self.ready[value] = self.evaluate(value, [work.jobs for work in self.works]), len(self.works)
+        return self.ready[value][0]
 
     def sample(self, value: float) -> Sample:
-        ready = self.at(value)
-        rows = [price_by_policy(ready, work.jobs) for work in self.works]
+        """What every work costs at a value; a work that came later is priced where its treatments are at hand, and
+        else everything is reckoned anew."""
+        rows = self._rows(self.at(value))
+        if any(row is None for row in rows) and self.ready[value][1] < len(self.works):
+            del self.ready[value]
+            rows = self._rows(self.at(value))
         width = max((len(row) for row in rows if row is not None), default=1)
         costs = [row if row is not None else np.full(width, np.nan) for row in rows]
+        ready = self.at(value)
         return Sample(np.concatenate(costs), float(np.exp(ready.posterior.log_evidence[0] + _scale(ready))))
+
+    def _rows(self, ready: Reckoning) -> list[Array | None]:
+        return [price_by_policy(ready, work.jobs) for work in self.works]
 
     def best_at(self, value: float) -> PlanOption:
         if value not in self.best:
@@ -96,7 +105,6 @@ class _Costs:
 
     def add(self, option: PlanOption) -> None:
         self.works.append(work_of(option))
-        self.ready.clear()
 
     def holds(self, option: PlanOption) -> bool:
         return any(work.key == frozenset(option.jobs) for work in self.works)
@@ -114,10 +122,12 @@ def break_even(
     `evaluate(value, jobs)` reckons the case at a value so that the sets of jobs can be priced; `exact`: relative error
     up to which the curves must agree with it.
     """
-    (low, high), costs, evaluations = ends, _Costs(evaluate, works), 0
+    (low, high), costs = ends, _Costs(evaluate, works)
+    for best in [costs.best_at(value) for value in (low, (low + high) / 2.0, now, high)]:
+        if not costs.holds(best):
+            costs.add(best)
     for _ in range(ROUNDS):
         curve = trace(costs.sample, low, high, exact)
-        evaluations += curve.evaluations
         crossings = _crossings(curve, costs.works)
         asked = _between(low, high, now, [crossing.value for crossing in _envelope(curve, costs.works)])
         new = {frozenset(best.jobs): best for best in map(costs.best_at, asked) if not costs.holds(best)}
@@ -126,7 +136,7 @@ def break_even(
         for option in new.values():
             costs.add(option)
     turns = _turns(costs, curve, asked)
-    return BreakEven(low, high, now, turns, crossings, tuple(costs.works), curve.error, evaluations, curve)
+    return BreakEven(low, high, now, turns, crossings, tuple(costs.works), curve.error, len(costs.ready), curve)
 
 
 def _plan_costs(curve: Curve, works: int, value: float) -> Array:

@@ -20,7 +20,8 @@ from diag.inference import Array
 __all__ = ["EXACT", "Curve", "Piece", "Sample", "trace"]
 
 EXACT = 1e-9  # relative error of an interpolated cost at points between
-COUNTS = (2, 3, 5, 9, 17, 33)
+GOOD_ENOUGH, MANY = 1e-5, 17  # where so many nodes are not exact (a kink), so much will do
+COUNTS = (2, 3, 5, 9, 17)
 HALVINGS = 3
 ROUNDING = 1e-13  # relative size of a coefficient below which it is none
 REAL = 1e-7  # imaginary part below which a root counts as real
@@ -127,7 +128,7 @@ def _traced(
             break
         piece = _fitted(at, low, high, count)
         error = max(_error(piece, at(value), value) for value in _nodes(low, high, following))
-        if error <= exact:
+        if error <= exact or (following >= MANY and error <= GOOD_ENOUGH):
             return [_fitted(at, low, high, following)], error
     assert piece is not None
     if halvings == 0:

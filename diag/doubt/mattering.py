@@ -18,7 +18,7 @@ from diag.doubt.numbers import Number, bearing_numbers
 from diag.doubt.workers import ask_each
 from diag.knowledge_base import with_values
 
-__all__ = ["Influence", "Mattering", "influences", "lead_of", "log_odds", "most_important"]
+__all__ = ["Influence", "Mattering", "influences", "lead_of", "log_odds", "mattering_of", "most_important"]
 
 RIVALS = 3  # works beside the advice whose prices and times are looked at
 
@@ -113,11 +113,11 @@ def _influence(ground: Ground, asked: tuple[Number, float]) -> Influence:
 
 def most_important(ground: Ground, count: int = 3, workers: int = 1) -> tuple[Mattering, ...]:
     """The numbers that can cost the advice most of its lead, and how far each would have to move to turn it."""
-    first = [each for each in influences(ground, workers) if each.swing > 0][:count]
-    return tuple(ask_each(_mattering, ground, first, 1))
+    return tuple(mattering_of(ground, each) for each in influences(ground, workers)[:count] if each.swing > 0)
 
 
-def _mattering(ground: Ground, influence: Influence) -> Mattering:
+def mattering_of(ground: Ground, influence: Influence) -> Mattering:
+    """What one number does from end to end of its range."""
     number = influence.number
     found = break_even_along(ground, number_axis(ground, number))
     turn = found.nearest()

@@ -12,7 +12,7 @@ from diag.casebook import Case
 from diag.doubt.axes import Axis, break_even_along, fault_axis, number_axis
 from diag.doubt.breaking import BreakEven
 from diag.doubt.ground import Ground, ground_of
-from diag.doubt.mattering import Mattering, most_important
+from diag.doubt.mattering import Influence, Mattering, influences, mattering_of
 from diag.doubt.numbers import Number, number_at
 from diag.doubt.standing import Standing, stand
 from diag.doubt.workers import ask_each
@@ -23,6 +23,7 @@ __all__ = ["Doubt", "Line", "doubt", "usual_numbers"]
 
 Asked = tuple[Number | None, tuple[str, Place] | None]
 
+MATTERING = 3  # numbers that are looked at from end to end because they matter
 FAULTS = 2  # whose own chance is an axis
 LIKELY = 0.05  # from which a fault's own chance is one
 ALWAYS = (
@@ -56,9 +57,19 @@ def doubt(knowledge: Knowledge, case: Case, draws: int = 200, seed: int = 1, wor
     """Doubt the advice on a case from all sides."""
     ground = ground_of(knowledge, case)
     standing = stand(ground, draws, seed, workers)
-    mattering = most_important(ground, workers=workers)
-    lines = ask_each(_line, ground, usual_numbers(ground), 1)
-    return Doubt(ground, standing, mattering, tuple(lines))
+    first = [each for each in influences(ground, workers)[:MATTERING] if each.swing > 0]
+    asked: list[Asked | Influence] = [*first, *usual_numbers(ground)]
+    found = ask_each(_traced, ground, asked, workers)
+    return Doubt(
+        ground,
+        standing,
+        tuple(each for each in found if isinstance(each, Mattering)),
+        tuple(each for each in found if isinstance(each, Line)),
+    )
+
+
+def _traced(ground: Ground, asked: Asked | Influence) -> Line | Mattering:
+    return mattering_of(ground, asked) if isinstance(asked, Influence) else _line(ground, asked)
 
 
 def usual_numbers(ground: Ground) -> list[Asked]:

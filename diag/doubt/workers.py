@@ -20,7 +20,7 @@ __all__ = ["ask_each", "default_workers"]
 Question = TypeVar("Question")
 Answer = TypeVar("Answer")
 
-FEWEST = 8  # questions from which further processes pay
+FEWEST = 4  # questions from which further processes pay
 _HERE: list[Ground] = []
 
 
