@@ -20,10 +20,12 @@ from diag.inference import Array
 __all__ = ["EXACT", "Curve", "Piece", "Sample", "trace"]
 
 EXACT = 1e-9  # relative error of an interpolated cost at points between
-GOOD_ENOUGH, MANY = 1e-5, 17  # where so many nodes are not exact (a kink), so much will do
+GOOD_ENOUGH = 1e-5  # where many nodes are not exact (a life), so much will do
 COUNTS = (2, 3, 5, 9, 17)
-HALVINGS = 3
+FEW = 9  # nodes at most, once a stretch was halved
+HALVINGS = 6
 ROUNDING = 1e-13  # relative size of a coefficient below which it is none
+SAME_PLACE = 1e-12  # share of the range within which two values are one
 REAL = 1e-7  # imaginary part below which a root counts as real
 
 
@@ -103,7 +105,9 @@ class Curve:
 
     def meets(self, one: int, other: int) -> list[float]:
         """All values at which two functions are equal."""
-        return [value for piece in self.pieces for value in piece.meets(one, other)]
+        found = sorted(value for piece in self.pieces for value in piece.meets(one, other))
+        apart = SAME_PLACE * (self.high - self.low)  # where two stretches join, both may find it
+        return [value for place, value in enumerate(found) if not place or value - found[place - 1] > apart]
 
 
 def trace(evaluate: Callable[[float], Sample], low: float, high: float, exact: float = EXACT) -> Curve:
@@ -124,11 +128,11 @@ def _traced(
 ) -> tuple[list[Piece], float]:
     error, piece = np.inf, None
     for count, following in zip(COUNTS, (*COUNTS[1:], 0), strict=True):
-        if not following:
+        if not following or (following > FEW and halvings < HALVINGS):
             break
         piece = _fitted(at, low, high, count)
         error = max(_error(piece, at(value), value) for value in _nodes(low, high, following))
-        if error <= exact or (following >= MANY and error <= GOOD_ENOUGH):
+        if error <= exact or (following >= FEW and error <= GOOD_ENOUGH):
             return [_fitted(at, low, high, following)], error
     assert piece is not None
     if halvings == 0:

@@ -25,14 +25,14 @@ RIVALS = 3  # works beside the advice whose prices and times are looked at
 
 @dataclass(frozen=True)
 class Influence:
-    """What one number does to the lead, in money: the lead of the advice over the cheapest other work with the number
-    lower and higher by `spread` (one standard deviation of its law, within its range). `swing`: how far the lead falls
-    on the worse side; 0 where it falls on neither."""
+    """What one number does to the lead of the advice over the cheapest other work: `lead` is that with the number at
+    `moved`, one standard deviation (`spread`) of its law up, or down where up is beyond its range; not a number where
+    what was told is impossible there. `swing`: how far the lead moves, in money; about as far the other way."""
 
     number: Number
     spread: float
-    lower: float
-    higher: float
+    moved: float
+    lead: float
     swing: float
 
 
@@ -57,12 +57,17 @@ def log_odds(chance: float) -> float:
 def lead_of(ground: Ground, number: Number, value: float) -> float:
     """By how much the advice is cheaper than the cheapest of the other works, with a number at a value; infinite where
     there is no other."""
+    return _lead(ground, number, value, roughly=False)
+
+
+def _lead(ground: Ground, number: Number, value: float, roughly: bool) -> float:
+    works = ground.works[: 1 + RIVALS] if roughly else ground.works
     if money_alone(number.path):
         ready = repriced(ground.priced, with_values(ground.knowledge, {number.path: value}), ())
     else:
-        ready = ground.under({number.path: value}, [work.jobs for work in ground.works])
+        ready = ground.under({number.path: value}, [work.jobs for work in works], roughly)
     mine, others = math.inf, [math.inf]
-    for work in ground.works:
+    for work in works:
         costs = price_by_policy(ready, work.jobs)
         least = float(costs.min()) if costs is not None else math.inf
         if work.key == ground.best.key:
@@ -96,19 +101,19 @@ def _spread(ground: Ground, number: Number) -> float:
 def _influence(ground: Ground, asked: tuple[Number, float]) -> Influence:
     number, spread = asked
     low, high = range_of(ground, number)
-    now = ground.decision.best.total.amount
-    leads = []
-    for value in (max(number.value - spread, min(low, number.value)), min(number.value + spread, high)):
-        try:
-            leads.append(lead_of(ground, number, value))
-        except DiagError:  # what was told is impossible there
-            leads.append(math.nan)
-    before = min(
-        (option.total.amount for option in ground.decision.options if not option.barred and not option.best),
-        default=math.inf,
+    up = number.value + spread
+    moved = up if up <= high else max(number.value - spread, min(low, number.value))
+    try:
+        now, lead = _lead_now(ground), _lead(ground, number, moved, roughly=True)
+    except DiagError:  # what was told is impossible there
+        return Influence(number, spread, moved, math.nan, 0.0)
+    return Influence(number, spread, moved, lead, abs(lead - now))
+
+
+def _lead_now(ground: Ground) -> float:
+    return min(o.total.amount for o in ground.decision.options if not o.barred and not o.best) - (
+        ground.decision.best.total.amount
     )
-    falls = [before - now - lead for lead in leads if not math.isnan(lead)]
-    return Influence(number, spread, leads[0], leads[1], max([0.0, *falls]))
 
 
 def most_important(ground: Ground, count: int = 3, workers: int = 1) -> tuple[Mattering, ...]:

@@ -21,7 +21,7 @@ from diag.report.figures import (
 from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
 from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
-from diag.report.from_doubt import doubt_sentence, doubt_sheet
+from diag.report.from_doubt import doubt_sentence, doubt_sheet, number_words, value_words
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
 from diag.report.from_log import column_why, log_sheet
@@ -136,6 +136,7 @@ __all__ = [
     "nearest_sentence",
     "next_blocks",
     "next_sheet",
+    "number_words",
     "page_blocks",
     "page_html",
     "page_pdf",
@@ -155,6 +156,7 @@ __all__ = [
     "sheet_pdf",
     "stop_sentence",
     "tightening",
+    "value_words",
     "weigh_blocks",
     "weigh_sheet",
     "why_blocks",

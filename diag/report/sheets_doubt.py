@@ -67,7 +67,7 @@ class MatterLine:
 
     line: Annotated[DoubtLine, "the number"]
     spread: Annotated[float, "one standard deviation of the law by which it is drawn, in its unit"]
-    swing: Annotated[float, "how far the lead of the advice falls when it moves by that, in `currency`"]
+    swing: Annotated[float, "how far the lead of the advice moves when the number moves by that, in `currency`"]
     slope: Annotated[float, "by how much the lead changes for one unit of the number, in `currency`"]
     turn: Annotated[TurnLine | None, "the nearest change of the advice; null: none on its range"]
     spreads: Annotated[float | None, "how many of its spreads away that is; null: none on its range"]

@@ -29,7 +29,7 @@ DOUBT = {
     "far": "how far that is",
     "swing": "can cost",
     "matters_mean": (
-        "'Can cost': how much of its lead the advice loses when the number moves once as far as it may well be wrong."
+        "'Can cost': how much of its lead the advice loses when the number is off as far as it may well be."
     ),
     "no_turn": "nowhere",
     "lines": "Where another option begins to win",

@@ -31,7 +31,7 @@ def _along(name: str, path: tuple[int | str, ...]) -> tuple[Axis, BreakEven]:
 
 
 def _decided(name: str, path: tuple[int | str, ...], value: float, found: BreakEven):  # type: ignore[no-untyped-def]
-    """The ordinary decision with the number at a value, on all configurations, and a reckoning that prices all works."""
+    """The ordinary decision with the number at a value, on all configurations, and what prices all works."""
     one = ground(name)
     changed = with_values(one.knowledge, {path: value})
     network = rebuilt(one.network, changed)
