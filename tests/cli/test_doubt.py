@@ -9,7 +9,7 @@ import pytest
 from rich.cells import cell_len
 
 from diag.report import form_schema, render
-from tests.cli.process import json_of, run, succeeded
+from tests.cli.process import json_of, run
 
 CASE = "wiring_that_looks_like_an_injector"
 ASKED = ("doubt", CASE, "--draws", "6", "--seed", "2")
@@ -37,15 +37,6 @@ def test_every_turn_goes_from_what_stood_below_it(body: Any) -> None:
             assert before["above"] == after["below"]
 
 
-def test_the_page_says_whether_it_stands_and_what_the_numbers_are_worth() -> None:
-    page = " ".join(succeeded(*ASKED, columns=60).split())
-    assert "The advice stands in" in page
-    assert "of 100 draws" in page
-    assert "judged, not counted" in page
-    for words in ("The numbers that matter most", "Where another option begins to win", "labour rate for an hour"):
-        assert words in page
-
-
 @pytest.mark.parametrize("columns", [40, 60])
 def test_the_page_keeps_within_narrow_terminals(columns: int) -> None:
     from diag.cli.inputs import read_case, read_knowledge
@@ -58,7 +49,15 @@ def test_the_page_keeps_within_narrow_terminals(columns: int) -> None:
     line = Line(number, None, break_even_along(ground, number_axis(ground, number)))
     page = render(doubt_blocks(doubt_sheet(Doubt(ground, stand(ground, 2, 1), (), (line,))), True), columns)
     assert all(cell_len(each) <= columns for each in page.splitlines())
-    assert "none of the numbers that matter most turns it" in " ".join(page.split())
+    text = " ".join(page.split())
+    for words in (
+        "The advice stands in",
+        "none of the numbers that matter most turns it",
+        "judged, not counted",
+        "Where another option begins to win",
+        "labour rate for an hour",
+    ):
+        assert words in text
 
 
 def test_what_cannot_be_asked_is_one_clear_line() -> None:
