@@ -13,6 +13,7 @@ from diag.cli import (
     commands_book,
     commands_case,
     commands_customer,
+    commands_doubt,
     commands_engine,
     commands_export,
     commands_knowledge,
@@ -38,6 +39,7 @@ app = typer.Typer(
 for _commands in (
     commands_case,
     commands_why,
+    commands_doubt,
     commands_customer,
     commands_work,
     commands_talk,
@@ -48,7 +50,6 @@ for _commands in (
     commands_export,
 ):
     _commands.add_to(app)
-commands_customer.add_to(app)
 
 
 def _version(wanted: bool) -> None:

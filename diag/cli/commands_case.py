@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import typer
 
+from diag.cli.commands_doubt import WithDoubt, doubt_of
 from diag.cli.inputs import read_case, read_knowledge
 from diag.cli.options import CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays, SideName
 from diag.cli.output import show
@@ -23,6 +24,7 @@ def add_to(app: typer.Typer) -> None:
 def advise(
     case: CaseName,
     everything: Everything = False,
+    with_doubt: WithDoubt = False,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
@@ -32,7 +34,8 @@ def advise(
     from diag.report import advice_blocks
 
     known = read_knowledge(knowledge, overlay)
-    sheet = advice_sheet(known, read_case(case, known))
+    read = read_case(case, known)
+    sheet = advice_sheet(known, read, doubted=doubt_of(known, read) if with_doubt else "")
     show(sheet, lambda each: advice_blocks(each, everything), as_json)
 
 

@@ -90,7 +90,7 @@ def _spreads(ready: Reckoning, decision: RepairDecision) -> dict[str, OptionSpre
         return {}
 
 
-def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATIONS) -> AdviceSheet:
+def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATIONS, doubted: str = "") -> AdviceSheet:
     """The faults, the checks and the repair."""
     from diag.decision import advise_on, reckon
     from diag.network import weigh
@@ -104,6 +104,7 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
         next=next_sheet(knowledge, case, advice),
         repair=repair_sheet(knowledge, case, advice.repair, _spreads(ready, advice.repair)),
         decision="repair" if advice.stop else "check",
+        doubt=doubted,
     )
 
 

@@ -21,6 +21,14 @@ from diag.decision.objective import Breakdown
 from diag.decision.plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
 from diag.decision.pricing import PricedJobs, price
 from diag.decision.sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
+from diag.decision.several import (
+    likely_configurations,
+    policies_of,
+    price_by_policy,
+    reckon_on,
+    repriced,
+    treatments_wanted,
+)
 from diag.decision.sites import Job
 from diag.decision.spread import OptionSpread, Percentiles, Side, for_the_workshop, spreads_of
 from diag.decision.tariff import Tariff
@@ -59,12 +67,18 @@ __all__ = [
     "expected_cost",
     "failure_within",
     "for_the_workshop",
+    "likely_configurations",
     "perfect_worth",
+    "policies_of",
     "price",
+    "price_by_policy",
     "rank_checks",
     "reckon",
+    "reckon_on",
     "replacement_rate",
     "replacing_pays",
+    "repriced",
     "spreads_of",
     "survival",
+    "treatments_wanted",
 ]

@@ -4,6 +4,7 @@ May import: `diag.basics`, yaml, pydantic, and networkx where a graph is asked f
 """
 
 from diag.knowledge_base.cautions import cautions_for
+from diag.knowledge_base.changing import with_values
 from diag.knowledge_base.complaints import Complaint, ComplaintKind
 from diag.knowledge_base.drawing import draw_graph
 from diag.knowledge_base.engine_files import read_engine
@@ -154,4 +155,5 @@ __all__ = [
     "torques_of",
     "validate",
     "walk_figures",
+    "with_values",
 ]

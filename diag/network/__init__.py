@@ -28,6 +28,7 @@ from diag.network.marginals import (
 from diag.network.missing import ExpectedCode, expected_codes
 from diag.network.questions import Question, question_name
 from diag.network.rarity import Rarity, rarity_of
+from diag.network.redrawing import rebuilt
 from diag.network.reference import (
     ReferenceEvidence,
     export_bif,
@@ -86,6 +87,7 @@ __all__ = [
     "pgmpy_network",
     "question_name",
     "rarity_of",
+    "rebuilt",
     "reference_arrays",
     "reference_evidence",
     "reference_network",

@@ -155,10 +155,11 @@ class CaseNetwork:
         return self.targets.evidence([*{**self.factors, **changed}.values(), *self._implied()], cases)
 
     def without(self, left_out: Iterable[Question]) -> Evidence:
-        """The case's evidence with some questions left out."""
+        """The case's evidence with some questions left out, and with them what follows from readings that sum to zero."""
         gone = set(left_out)
         kept = [factor for question, factor in self.factors.items() if question not in gone]
-        return self.targets.evidence([*kept, *self._implied()])
+        whole = not any(self.factors[question].by_node for question in gone & set(self.factors))
+        return self.targets.evidence([*kept, *(self._implied() if whole else ())])
 
     def _implied(self) -> tuple[Factor, ...]:
         """What follows from readings without having been told itself."""

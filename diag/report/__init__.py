@@ -23,6 +23,7 @@ from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
 from diag.report.from_book import book_case_sheet, book_like_sheet, book_list_sheet
 from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
+from diag.report.from_doubt import doubt_sentence, doubt_sheet, number_words, value_words
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
 from diag.report.from_log import column_why, log_sheet
@@ -36,12 +37,14 @@ from diag.report.picture_log import log_picture
 from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
+from diag.report.sheets_doubt import DoubtSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from diag.report.sheets_log import LogSheet
 from diag.report.sheets_why import WhySheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
 from diag.report.text_advice import advice_blocks
 from diag.report.text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
+from diag.report.text_doubt import doubt_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from diag.report.text_log import log_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
@@ -84,6 +87,7 @@ __all__ = [
     "ComplaintsSheet",
     "CustomerPage",
     "DemoLine",
+    "DoubtSheet",
     "EnginesSheet",
     "EstimateSheet",
     "FaultLine",
@@ -123,6 +127,9 @@ __all__ = [
     "console_for",
     "customer_page",
     "danger_cautions",
+    "doubt_blocks",
+    "doubt_sentence",
+    "doubt_sheet",
     "duration",
     "engine_picture",
     "engines_blocks",
@@ -147,6 +154,7 @@ __all__ = [
     "nearest_sentence",
     "next_blocks",
     "next_sheet",
+    "number_words",
     "options_picture",
     "page_blocks",
     "page_html",
@@ -167,6 +175,7 @@ __all__ = [
     "sheet_pdf",
     "stop_sentence",
     "tightening",
+    "value_words",
     "weigh_blocks",
     "weigh_sheet",
     "why_blocks",

@@ -14,7 +14,7 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_book, sheets_knowledge, sheets_log, sheets_why, sheets_work
+from diag.report import sheets, sheets_book, sheets_doubt, sheets_knowledge, sheets_log, sheets_why, sheets_work
 from diag.report.customer import CustomerPage
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
@@ -29,6 +29,7 @@ FORMS: dict[str, type[object]] = {
     "diag.sheet/1": sheets_work.WorkSheet,
     "diag.estimate/1": sheets_work.EstimateSheet,
     "diag.why/1": sheets_why.WhySheet,
+    "diag.doubt/1": sheets_doubt.DoubtSheet,
     "diag.customer/1": CustomerPage,
     "diag.cases/1": sheets_knowledge.CasesSheet,
     "diag.engines/1": sheets_knowledge.EnginesSheet,

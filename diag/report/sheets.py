@@ -333,3 +333,4 @@ class AdviceSheet:
     next: Annotated[NextSheet, "the next check"]
     repair: Annotated[RepairSheet, "the options and the plan"]
     decision: Annotated[Literal["check", "repair"], "whether a check comes first"]
+    doubt: Annotated[str, "whether the advice stands when its numbers are drawn again; empty: not asked"] = ""

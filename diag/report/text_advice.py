@@ -46,6 +46,7 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
         Heading(CHECKS["summary"]),
         Cautions(sheet.repair.cautions),
         *(Sentence(line, strong=True) for line in lines),
+        *((Sentence(sheet.doubt),) if sheet.doubt else ()),
     )
 
 

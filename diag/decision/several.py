@@ -1,0 +1,151 @@
+"""The same case reckoned many times: under other numbers of the knowledge, and with other money on the same belief.
+
+May import: inference, numpy, basics, and the modules of this room below `advice`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.decision.binding import (
+    Bound,
+    BoundSite,
+    _bound_site,
+    belief_from,
+    bind,
+    choices_of,
+    horizon,
+    plan_of,
+)
+from diag.decision.danger import dangers_of
+from diag.decision.later import LaterCosts, Policy, expectation, seal_table
+from diag.decision.needs import NetworkView
+from diag.decision.parts import parts_of
+from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of
+from diag.decision.restriction import fitting_options
+from diag.decision.search import Problem, cost_in_parts, pattern_of
+from diag.decision.sites import Job, Plan
+from diag.decision.tariff import Tariff
+from diag.decision.treatments import Workplace
+from diag.inference import Array, Posterior, infer, kept_configurations, mixture, with_configurations
+from diag.knowledge_base import Knowledge
+
+__all__ = [
+    "likely_configurations",
+    "policies_of",
+    "price_by_policy",
+    "reckon_on",
+    "repriced",
+    "treatments_wanted",
+]
+
+
+def likely_configurations(posterior: Posterior, left_out: float) -> NDArray[np.intp]:
+    """Indices of the likeliest configurations, which together have all chance but `left_out`."""
+    return kept_configurations(posterior.configurations[0], 1.0 - left_out)
+
+
+def reckon_on(
+    ready: Reckoning,
+    network: NetworkView,
+    knowledge: Knowledge,
+    configurations: NDArray[np.intp],
+    also: Sequence[Sequence[Job]] = (),
+) -> Reckoning:
+    """The case of `ready` under other numbers or other evidence, on these configurations alone: exact for the model
+    that has no others, and so a smooth function of every number. The usual options are not among the treatments but
+    where `also` holds their jobs. Raises what inference raises."""
+    small, heard = with_configurations(network.model, network.evidence, configurations)
+    share = float(network.model.configurations[configurations].sum())
+    found = infer(small, heard)
+    chances = np.zeros((1, len(network.model.configurations)))
+    chances[:, configurations] = found.configurations
+    posterior = replace(found, configurations=chances, log_evidence=found.log_evidence + np.log(share))
+    tariff = Tariff(knowledge, ready.case.engine)
+    fees = fees_of(tariff, ready.case)
+    bound = bind(tariff, network, fees, posterior, _by_place(also))
+    options, used = choices_of(bound, len(network.model.plates))
+    fitting = fitting_options(options, configurations, len(network.model.configurations))
+    belief = belief_from(bound, used, mixture(small, heard, fitting, [configurations.astype(np.float64)]), posterior)
+    wears = tuple(site.wear for site in bound.plain if site.wear is not None)
+    table = seal_table(belief, bound.wearing(), len(network.model.configurations))
+    later = LaterCosts(table, bound.wearing(), wears, fees.come_back, fees.damage, bound.steps)
+    danger = dangers_of(knowledge, ready.case, bound, posterior)
+    problem = Problem(bound.plain, fees, belief, later)
+    return Reckoning(knowledge, ready.case, network, posterior, bound, problem, danger, ())
+
+
+def treatments_wanted(ready: Reckoning, knowledge: Knowledge) -> tuple[tuple[Job, ...], ...]:
+    """The sets of jobs that may be in a best plan under other prices, times and needs of the customer."""
+    tariff = Tariff(knowledge, ready.case.engine)
+    bound = bind(tariff, ready.network, fees_of(tariff, ready.case), ready.posterior)
+    return tuple(site.site.treatments[index].jobs for site in bound.sites for index in site.useful if index)
+
+
+def repriced(ready: Reckoning, knowledge: Knowledge, useful: Sequence[Sequence[Job]]) -> Reckoning:
+    """The same case, belief and treatments with other prices, times and needs of the customer; nothing that the
+    posterior or a renewed component depends on may differ. `useful`: sets of jobs that may be in a best plan, of those
+    that `ready` holds (see `treatments_wanted`)."""
+    tariff = Tariff(knowledge, ready.case.engine)
+    fees, steps = fees_of(tariff, ready.case), horizon(tariff)
+    parts = parts_of(tariff, ready.network)
+    sites = []
+    wanted = {frozenset(jobs) for jobs in useful} | {frozenset[Job]()}
+    for known in ready.bound.sites:
+        group = tuple(parts[part.key] for part in known.parts)
+        place = Workplace(tariff, group, known.features, parts, ready.network.model.configurations)
+        made = _bound_site(place, ready.network, [each.jobs for each in known.site.treatments], steps)
+        sites.append(replace(made, useful=_among(made, wanted), site=replace(made.site, place=known.site.place)))
+    bound = Bound(tariff, tuple(sites), fees, steps)
+    wears = tuple(site.wear for site in bound.plain if site.wear is not None)
+    later = LaterCosts(ready.problem.later.table, bound.wearing(), wears, fees.come_back, fees.damage, steps)
+    problem = Problem(bound.plain, fees, ready.problem.belief, later)
+    danger = dangers_of(knowledge, ready.case, bound, ready.posterior)
+    return Reckoning(knowledge, ready.case, ready.network, ready.posterior, bound, problem, danger, ready.named)
+
+
+def _among(site: BoundSite, wanted: set[frozenset[Job]]) -> tuple[int, ...]:
+    return tuple(index for index, each in enumerate(site.site.treatments) if frozenset(each.jobs) in wanted)
+
+
+def policies_of(ready: Reckoning) -> tuple[Policy, ...]:
+    """Every way of acting at later failures among which the objective takes the cheapest."""
+    banks = ready.problem.later.banks
+    each = tuple(product(("alone", "together"), repeat=len(banks)))
+    return each if len(banks) < 2 else (*each, ("all",))
+
+
+def price_by_policy(ready: Reckoning, jobs: Sequence[Job]) -> Array | None:
+    """`[policy]`: the expected total of these jobs under each fixed way of acting later, in the order of `policies_of`;
+    the least of them is the objective. A way out counts, too. None where these jobs are no plan of `ready`.
+
+    Under a fixed way the total is linear in every price, and a ratio of polynomials in every number of the knowledge.
+    """
+    way = _way_out(ready, jobs)
+    plan = tuple(0 for _ in ready.problem.sites) if way is not None else plan_of(ready.bound, tuple(jobs))
+    if plan is None:
+        return None
+    known = cost_in_parts(ready.problem, plan)
+    total = known.total.amount - known.later if way is None else way.total.amount - way.breakdown.later
+    return total + _later_by_policy(ready, plan)
+
+
+def _way_out(ready: Reckoning, jobs: Sequence[Job]) -> PlanOption | None:
+    if not any(ready.knowledge.repairs[job.repair].kind == "way out" for job in jobs):
+        return None
+    return next((each for each in _ways_out(ready) if frozenset(each.jobs) == frozenset(jobs)), None)
+
+
+def _later_by_policy(ready: Reckoning, plan: Plan) -> Array:
+    later = ready.problem.later
+    if not later.wears:
+        return np.zeros(len(policies_of(ready)))
+    pattern = pattern_of(ready.problem, plan)
+    damage = later.cost(pattern)[0]
+    sums = [float(expectation(later.events(pattern, way), later.table).sum()) for way in policies_of(ready)]
+    return np.array(sums) - damage

@@ -1,0 +1,110 @@
+"""Whether the advice stands when every number is drawn again by its strength.
+
+May import: basics, decision, numpy, and `ground`, `laws`, `numbers`, `workers` of this room.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import DiagError
+from diag.decision import decide_repair, price_by_policy
+from diag.doubt.ground import Ground, Work, work_of
+from diag.doubt.laws import draw
+from diag.doubt.numbers import Number, drawn_numbers
+from diag.doubt.workers import ask_each
+
+__all__ = ["Drawn", "Standing", "Winner", "stand", "standing_of"]
+
+TRIES = 20  # of drawing once, where numbers come out that contradict each other or what was told
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One draw: the best work under it, its total, and that of today's advice (none where it would be barred)."""
+
+    best: Work
+    total: float
+    advised: float | None
+    refused: int
+
+
+@dataclass(frozen=True)
+class Winner:
+    """Work that is best in some draws, and in what share of them."""
+
+    work: Work
+    share: float
+
+
+@dataclass(frozen=True)
+class Standing:
+    """In what share of the draws the advice stands; `error`: the standard error of that share, from the number of
+    draws alone. `others`: what is best in the other draws, most often first. `regret`: what today's advice costs more
+    than the best of each draw, on average over all draws in which it is not barred. `refused`: draws that contradicted
+    themselves and were drawn again."""
+
+    draws: int
+    seed: int
+    numbers: int
+    share: float
+    error: float
+    others: tuple[Winner, ...]
+    regret: float
+    refused: int
+
+
+def stand(ground: Ground, draws: int, seed: int, workers: int = 1, numbers: Sequence[Number] | None = None) -> Standing:
+    """Draw all numbers (or these) again and decide again, so many times. The same seed gives the same draws, whatever
+    the number of processes."""
+    known = tuple(drawn_numbers(ground.network) if numbers is None else numbers)
+    questions = [(seed, number, known if numbers is not None else None) for number in range(draws)]
+    return standing_of(ground.best, ask_each(_drawn_once, ground, questions, workers), seed, len(known))
+
+
+def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) -> Standing:
+    """What many draws come to."""
+    count = len(drawn)
+    stands = sum(each.best.key == advised.key for each in drawn)
+    wins: dict[frozenset[object], list[Drawn]] = {}
+    for each in drawn:
+        if each.best.key != advised.key:
+            wins.setdefault(frozenset(each.best.key), []).append(each)
+    others = sorted(wins.values(), key=len, reverse=True)
+    losses = [each.advised - each.total for each in drawn if each.advised is not None]
+    share = stands / count if count else 0.0
+    return Standing(
+        draws=count,
+        seed=seed,
+        numbers=numbers,
+        share=share,
+        error=math.sqrt(share * (1.0 - share) / count) if count else 0.0,
+        others=tuple(Winner(some[0].best, len(some) / count) for some in others),
+        regret=float(np.mean(losses)) if losses else 0.0,
+        refused=sum(each.refused for each in drawn),
+    )
+
+
+def _drawn_once(ground: Ground, question: tuple[int, int, tuple[Number, ...] | None]) -> Drawn:
+    seed, number, given = question
+    numbers = drawn_numbers(ground.network) if given is None else given
+    random = np.random.default_rng([seed, number])
+    advised = ground.best
+    for attempt in range(TRIES):
+        try:
+            ready = ground.under(draw(numbers, random), [advised.jobs], roughly=True)
+        except DiagError:
+            if attempt == TRIES - 1:
+                raise
+            continue
+        decision = decide_repair(ready)
+        costs = price_by_policy(ready, advised.jobs)
+        barred = any(option.barred and frozenset(option.jobs) == advised.key for option in decision.options)
+        total = decision.best.total.amount
+        known = None if costs is None or barred else max(float(costs.min()), total)
+        return Drawn(work_of(decision.best), total, known, attempt)
+    raise AssertionError("unreachable")

@@ -1,0 +1,106 @@
+"""Crossings and turns, against the decision made again."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from diag.casebook import demo_cases
+from diag.decision import decide_repair, price, reckon
+from diag.doubt import Axis, BreakEven, break_even_along, fault_axis, number_at, number_axis
+from diag.knowledge_base import with_values
+from diag.network import rebuilt
+from tests.doubt.grounds import ground
+from tests.support.effort import LONG
+
+CASES = sorted(set(demo_cases()) - {"v8_with_many_symptoms"}) if LONG else ["one_blown_seal"]
+NUMBERS = [
+    ("prices", "labour_per_hour"),
+    ("prices", "customer", "return_visit"),
+    ("prices", "customer", "horizon_months"),
+    ("prices", "parts", "injector", "price"),
+    ("components", "clamp", "chance", "loose"),
+]
+NEAR = 1e-3  # of the range, to either side of a crossing
+CENTS = 0.2  # money: what leaving unlikely configurations out may move
+
+
+def _along(name: str, path: tuple[int | str, ...]) -> tuple[Axis, BreakEven]:
+    axis = number_axis(ground(name), number_at(ground(name).knowledge, path))
+    return axis, break_even_along(ground(name), axis)
+
+
+def _decided(name: str, path: tuple[int | str, ...], value: float, found: BreakEven):  # type: ignore[no-untyped-def]
+    """The ordinary decision with the number at a value, on all configurations, and what prices all works."""
+    one = ground(name)
+    changed = with_values(one.knowledge, {path: value})
+    network = rebuilt(one.network, changed)
+    ready = reckon(changed, one.case, network, also=[work.jobs for work in found.works])
+    return decide_repair(ready), ready
+
+
+@pytest.mark.parametrize("path", NUMBERS, ids=lambda path: path[-1])
+@pytest.mark.parametrize("name", CASES)
+def test_the_advice_changes_where_a_turn_is_reported_and_nowhere_else(name: str, path: tuple[int | str, ...]) -> None:
+    """On a grid over the range, and close to both sides of every turn, the best plan is the one reported there."""
+    _, found = _along(name, path)
+    near = NEAR * (found.high - found.low)
+    beside = [turn.value + side * near for turn in found.turns for side in (-1, 1)]
+    grid = np.linspace(found.low, found.high, 101 if LONG else 9)
+    for value in [*grid, *(each for each in beside if found.low <= each <= found.high)]:
+        if min((abs(turn.value - value) for turn in found.turns), default=near) < 0.5 * near:
+            continue
+        decision, ready = _decided(name, path, float(value), found)
+        below = [turn for turn in found.turns if turn.value <= value]
+        expected = below[-1].above if below else found.turns[0].below if found.turns else ground(name).best
+        if frozenset(decision.best.jobs) != expected.key:
+            priced = price(ready, expected.jobs)  # a tie, to within what is left out
+            assert priced is not None
+            assert priced.breakdown.total.amount == pytest.approx(decision.best.total.amount, abs=CENTS)
+
+
+@pytest.mark.parametrize("path", NUMBERS[:2], ids=lambda path: path[-1])
+def test_two_options_cost_the_same_at_their_crossing(path: tuple[int | str, ...]) -> None:
+    _, found = _along("one_blown_seal", path)
+    assert found.crossings
+    for crossing in found.crossings:
+        _, ready = _decided("one_blown_seal", path, crossing.value, found)
+        costs = [price(ready, work.jobs) for work in (crossing.below, crossing.above)]
+        totals = [each.breakdown.total.amount for each in costs if each is not None]
+        if len(totals) == 2:  # the other is a way out, which has no plan
+            assert totals[0] == pytest.approx(totals[1], abs=CENTS)
+
+
+def test_the_cheaper_one_is_named_on_each_side() -> None:
+    path = ("prices", "labour_per_hour")
+    axis, found = _along("one_blown_seal", path)
+    for crossing in found.crossings:
+        for side, cheaper, dearer in ((-1, crossing.below, crossing.above), (1, crossing.above, crossing.below)):
+            value = crossing.value + side * NEAR * (found.high - found.low)
+            if not found.low <= value <= found.high:
+                continue
+            ready = axis.evaluate(value, [work.jobs for work in found.works])
+            one, other = price(ready, cheaper.jobs), price(ready, dearer.jobs)
+            if one is not None and other is not None:
+                assert one.breakdown.total.amount <= other.breakdown.total.amount + 1e-9
+
+
+def test_money_is_linear_so_three_reckonings_are_exact() -> None:
+    _, found = _along("one_blown_seal", ("prices", "customer", "return_visit"))
+    assert found.curve.evaluations == 3
+    assert found.error < 1e-12
+
+
+def test_where_a_fault_is_supposed_certain_its_own_repair_is_best_and_where_it_is_ruled_out_another() -> None:
+    one = ground("one_blown_seal")
+    found = break_even_along(one, fault_axis(one, "seal", 2))
+    assert found.turns
+    assert ("reseal", 2) in {(job.repair, job.place) for job in found.turns[-1].above.jobs}
+    assert ("reseal", 2) not in {(job.repair, job.place) for job in found.turns[0].below.jobs}
+
+
+def test_at_its_present_value_a_number_gives_the_totals_of_the_decision() -> None:
+    one = ground("one_blown_seal")
+    for axis in (fault_axis(one, "seal", 2), number_axis(one, number_at(one.knowledge, ("prices", "labour_per_hour")))):
+        best = decide_repair(axis.evaluate(axis.now, [work.jobs for work in one.works])).best
+        assert best.total.amount == pytest.approx(one.decision.best.total.amount, abs=CENTS)

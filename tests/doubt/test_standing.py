@@ -1,0 +1,72 @@
+"""Draws of all numbers: repeatable, with the right limits, and the same however they are done."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from diag.decision import Job
+from diag.doubt import (
+    Drawn,
+    Influence,
+    Number,
+    Work,
+    drawn_numbers,
+    lead_of,
+    mattering_of,
+    number_at,
+    stand,
+    standing_of,
+)
+from tests.doubt.grounds import ground
+
+CASE = "one_blown_seal"
+ONE, OTHER = (Work((Job("reseal", place),), f"seal {place}", "") for place in (1, 2))
+
+
+def test_the_same_seed_gives_the_same_draws_in_any_number_of_processes() -> None:
+    one = ground(CASE)
+    alone, shared = stand(one, 6, seed=3), stand(one, 6, seed=3, workers=2)
+    assert alone == shared
+    assert stand(one, 6, seed=4).regret != alone.regret
+
+
+def test_numbers_of_infinite_strength_leave_the_advice_standing_in_every_draw() -> None:
+    one = ground(CASE)
+    certain = [Number(n.path, n.value, n.kind, 1e14, n.judged) for n in drawn_numbers(one.network)]
+    found = stand(one, 3, seed=1, numbers=certain)
+    assert found.share == 1.0
+    assert found.error == 0.0
+    assert found.regret == pytest.approx(0.0, abs=1e-3)
+
+
+def test_two_equal_options_stand_in_half_of_the_draws() -> None:
+    """Two works whose costs are drawn alike: the share is a half within its error."""
+    random = np.random.default_rng(1)
+    costs = random.lognormal(6.0, 0.2, (4000, 2))
+    drawn = [Drawn((ONE, OTHER)[int(row.argmin())], float(row.min()), float(row[0]), 0) for row in costs]
+    found = standing_of(ONE, drawn, 1, 2)
+    assert abs(found.share - 0.5) < 4.0 * found.error
+    assert found.error == pytest.approx(0.5 / math.sqrt(4000), rel=1e-3)
+    assert found.regret == pytest.approx(float((costs[:, 0] - costs.min(axis=1)).mean()))
+    assert [each.work for each in found.others] == [OTHER]
+
+
+def test_the_advice_costs_at_least_as_much_as_the_best_of_each_draw() -> None:
+    found = stand(ground(CASE), 6, seed=3)
+    assert found.regret >= 0.0
+    assert found.share + sum(each.share for each in found.others) == pytest.approx(1.0)
+
+
+def test_the_slope_of_the_lead_is_that_of_finite_differences() -> None:
+    one = ground(CASE)
+    for path, step in (
+        (("prices", "labour_per_hour"), 0.5),
+        (("severities", "blow_by", "causes", "seal", "blown", "strong"), 1e-3),
+    ):
+        number = number_at(one.knowledge, path)
+        leads = [lead_of(one, number, number.value + side * step) for side in (-1, 1)]
+        found = mattering_of(one, Influence(number, 10.0, number.value + step, leads[1], 1.0))
+        assert found.slope == pytest.approx((leads[1] - leads[0]) / (2.0 * step), rel=1e-4)
