@@ -4,6 +4,8 @@ May import: the standard library only.
 """
 
 from diag.basics.errors import (
+    BookError,
+    BookMoved,
     CaseError,
     DiagError,
     ImpossibleEvidence,
@@ -19,6 +21,8 @@ from diag.basics.names import did_you_mean, listed, near_miss
 from diag.basics.places import Place
 
 __all__ = [
+    "BookError",
+    "BookMoved",
     "CaseError",
     "DiagError",
     "ImpossibleEvidence",

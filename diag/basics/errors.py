@@ -7,6 +7,8 @@
     │   └── LogError            ... of a log, or of the mapping of its columns
     ├── ImpossibleEvidence      no combination of faults could give these findings
     ├── TooLarge                the exact answer would take more memory or time than is allowed
+    ├── BookError               the book of cases cannot be opened, read or written
+    │   └── BookMoved           ... because somebody else wrote to that case meanwhile
     └── UsageError              the request itself makes no sense, or would destroy something
 
 A bug is none of these: it is never caught and never reported as bad knowledge.
@@ -20,6 +22,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 __all__ = [
+    "BookError",
+    "BookMoved",
     "CaseError",
     "DiagError",
     "ImpossibleEvidence",
@@ -106,6 +110,14 @@ class ImpossibleEvidence(DiagError):
 
 class TooLarge(DiagError):
     """The exact answer would need more than is allowed; the message says of what, how much, and what would help."""
+
+
+class BookError(DiagError):
+    """The book of cases cannot be opened, read or written; the message says why, and that nothing is half-written."""
+
+
+class BookMoved(BookError):
+    """Somebody else wrote to a case meanwhile, so nothing was written; the message says what they wrote."""
 
 
 class UsageError(DiagError):

@@ -10,6 +10,7 @@ import typer
 
 import diag
 from diag.cli import (
+    commands_book,
     commands_case,
     commands_customer,
     commands_engine,
@@ -44,6 +45,7 @@ for _commands in (
     commands_knowledge,
     commands_engine,
     commands_export,
+    commands_book,
 ):
     _commands.add_to(app)
 commands_customer.add_to(app)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diag.basics import UsageError
-from diag.cli.inputs import case_path, engine_case, read_knowledge
+from diag.cli.inputs import engine_case, own_file, read_case, read_knowledge
 from diag.cli.options import EngineName, KnowledgeFolder, Overlays, offered_cases
 
 if TYPE_CHECKING:
@@ -37,7 +37,6 @@ def talk(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Work through a case together: asks what is worth most, takes the answers, saves and resumes."""
-    from diag.casebook import demo_cases, load_case
     from diag.cli.talk_session import converse
     from diag.cli.talk_state import Talk
     from diag.cli.talk_terminal import Terminal
@@ -46,9 +45,7 @@ def talk(
     if case is not None:
         if engine is not None:
             raise UsageError("the case names its engine already; leave --engine out")
-        path = case_path(case)
-        own = path if path not in demo_cases().values() else None
-        converse(Talk(known, load_case(path, known), own), terminal)
+        converse(Talk(known, read_case(case, known), own_file(case)), terminal)
         return
     begun = _new_case(known, engine, terminal)
     if begun is not None:
@@ -92,10 +89,10 @@ def _with(knowledge: Knowledge, terminal: Terminal, case: Case, what: str, quest
 def _tried(knowledge: Knowledge, terminal: Terminal, text: str) -> Case | None:
     """A case from a few lines in the words of a case file; none, and the reason told, where they make no sense."""
     from diag.basics import CaseError
-    from diag.casebook import read_case
+    from diag.casebook import read_case as read
 
     try:
-        return replace(read_case(Path("talk"), knowledge, text), title=_title())
+        return replace(read(Path("talk"), knowledge, text), title=_title())
     except CaseError as error:
         for problem in error.problems:
             terminal.tell(f"{problem.message}; {problem.hint}" if problem.hint else problem.message)

@@ -9,6 +9,8 @@ from enum import IntEnum
 from typing import NoReturn
 
 from diag.basics import (
+    BookError,
+    BookMoved,
     CaseError,
     DiagError,
     ImpossibleEvidence,
@@ -36,6 +38,8 @@ class ExitCode(IntEnum):
     COMPLAINTS = 6
     TOO_LARGE = 7
     LOG = 8
+    BOOK = 9
+    BOOK_MOVED = 10
     INTERRUPTED = 130
 
 
@@ -51,6 +55,8 @@ EXIT_HELP = """Exit codes:
   6  'know check' has complaints
   7  the exact answer would be too large
   8  the log, or the mapping of its columns, has an error
+  9  the book of cases cannot be opened, read or written
+  10  somebody else wrote to that case meanwhile; nothing was written
   130  interrupted
 """
 
@@ -60,6 +66,8 @@ _CODES: tuple[tuple[type[DiagError], ExitCode], ...] = (
     (LogError, ExitCode.LOG),
     (ImpossibleEvidence, ExitCode.IMPOSSIBLE),
     (TooLarge, ExitCode.TOO_LARGE),
+    (BookMoved, ExitCode.BOOK_MOVED),
+    (BookError, ExitCode.BOOK),
     (UsageError, ExitCode.USAGE),
     (DiagError, ExitCode.USAGE),
 )

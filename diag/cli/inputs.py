@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.knowledge_base import Knowledge
 
-__all__ = ["case_path", "engine_case", "read_case", "read_knowledge"]
+__all__ = ["BOOK_SIGN", "case_path", "engine_case", "own_file", "read_case", "read_knowledge"]
+
+BOOK_SIGN = "book:"
 
 
 def read_knowledge(folder: Path | None, overlays: Sequence[Path] | None) -> Knowledge:
@@ -36,10 +38,22 @@ def case_path(name: str) -> Path:
     return demos[name]
 
 
+def own_file(name: str) -> Path | None:
+    """The file that 'save' may write to; none for a demo case and a case of the book."""
+    from diag.casebook import demo_cases
+
+    path = None if name.startswith(BOOK_SIGN) else case_path(name)
+    return path if path not in demo_cases().values() else None
+
+
 def read_case(name: str, knowledge: Knowledge) -> Case:
-    """Read and check a case by path or demo name."""
+    """Read and check a case by path, demo name, or its number in the book (`book:17`)."""
     from diag.casebook import load_case
 
+    if name.startswith(BOOK_SIGN):
+        from diag.cli.book import case_from_book
+
+        return case_from_book(name, knowledge)
     return load_case(case_path(name), knowledge)
 
 

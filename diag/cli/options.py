@@ -71,7 +71,9 @@ offered_items = offering(_items)
 CaseName = Annotated[
     str,
     typer.Argument(
-        metavar="CASE", help="The path of a case file, or the name of a demo case.", autocompletion=offered_cases
+        metavar="CASE",
+        help="The path of a case file, the name of a demo case, or a case of the book, such as book:17.",
+        autocompletion=offered_cases,
     ),
 ]
 EngineName = Annotated[

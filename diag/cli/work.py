@@ -22,6 +22,7 @@ if TYPE_CHECKING:
         WhySheet,
         WorkSheet,
     )
+    from diag.store import Likeness
     from diag.worksheet import Chosen
 
 __all__ = [
@@ -29,6 +30,7 @@ __all__ = [
     "customer_sheet",
     "demo_sheet",
     "estimated_sheet",
+    "likeness",
     "planned_sheet",
     "ranked_sheet",
     "weighed_sheet",
@@ -150,6 +152,20 @@ def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options
     weighed = weigh(knowledge, case)
     advice = advise(knowledge, case, weighed.network, weighed.posterior)
     return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options)
+
+
+def likeness(knowledge: Knowledge, case: Case) -> Likeness | None:
+    """What the book compares a case by; none where what was told cannot be weighed."""
+    from diag.basics import ImpossibleEvidence, TooLarge
+    from diag.network import weigh
+    from diag.store import Draft, StateChance, likeness_of
+
+    try:
+        faults = weigh(knowledge, case).faults
+    except (ImpossibleEvidence, TooLarge):
+        return None
+    chances = (StateChance(each.component, each.place, each.state, each.probability) for each in faults)
+    return likeness_of(Draft.of(case, knowledge), chances)
 
 
 def demo_sheet(knowledge: Knowledge, demos: Mapping[str, Path]) -> CasesSheet:

@@ -19,6 +19,7 @@ from diag.report.figures import (
     tightening,
 )
 from diag.report.forms import FORMS, Json, form_schema, sheet_dict, sheet_json
+from diag.report.from_book import book_case_sheet, book_like_sheet, book_list_sheet
 from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
@@ -33,11 +34,13 @@ from diag.report.page import console_for, print_blocks, render
 from diag.report.picture_log import log_picture
 from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from diag.report.sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from diag.report.sheets_log import LogSheet
 from diag.report.sheets_why import WhySheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
 from diag.report.text_advice import advice_blocks
+from diag.report.text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from diag.report.text_log import log_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
@@ -46,11 +49,14 @@ from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.text_why import why_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words_book import BOOK, BOOK_DONE
 from diag.report.words_log import LOG, LOG_ASK
 from diag.report.words_work import WORK
 
 __all__ = [
     "ABOUT",
+    "BOOK",
+    "BOOK_DONE",
     "CHECKS",
     "CSV_COLUMNS",
     "CUSTOMER",
@@ -65,6 +71,10 @@ __all__ = [
     "WORK",
     "AdviceSheet",
     "Block",
+    "BookCaseSheet",
+    "BookDoneSheet",
+    "BookLikeSheet",
+    "BookListSheet",
     "CasesSheet",
     "Cautions",
     "Cell",
@@ -91,6 +101,13 @@ __all__ = [
     "WhySheet",
     "WorkSheet",
     "advice_blocks",
+    "book_case_blocks",
+    "book_case_sheet",
+    "book_done_blocks",
+    "book_like_blocks",
+    "book_like_sheet",
+    "book_list_blocks",
+    "book_list_sheet",
     "case_line",
     "cases_blocks",
     "cautions_of",

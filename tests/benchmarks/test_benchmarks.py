@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from diag.knowledge_base import load_knowledge
+from tests.benchmarks.book import report as report_book
 from tests.benchmarks.growth import Sweep, growth
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.six_cylinders import LADDER, compare
@@ -51,3 +52,10 @@ def test_shipped_knowledge_states_its_sizes() -> None:
     lines = engine_lines(load_knowledge(), "ostrel_3", (2,), least_s=0.0)
     assert "2 shared symptoms present" in lines[0]
     assert "local states" in lines[0] and "terms" in lines[0]
+
+
+def test_the_book_is_timed_on_books_of_several_sizes() -> None:
+    """Every question with its growth, on very small books."""
+    lines = report_book((20, 40), least_s=0.0)
+    assert sum("times for 2 times the cases" in line for line in lines) == 9
+    assert "Books of 20, 40 cases" in lines[0]

@@ -1,0 +1,167 @@
+"""Backing a book up into one file, while it is in use, and restoring it from there.
+
+May import: `diag.basics`, and within the room what is below.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+import sqlite3
+import tempfile
+import zipfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from diag.basics import BookError, UsageError
+from diag.store.book import Book
+from diag.store.files import hold
+from diag.store.schema import NEWEST, VERSIONS, bring_up_to_date, version_of
+from diag.store.sql import Database
+from diag.store.where import files_folder
+
+__all__ = ["back_up", "restore"]
+
+_BOOK = "book.sqlite3"
+_FILE = re.compile(r"files/[0-9a-f]{2}/([0-9a-f]{64})")
+
+
+def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
+    """Copy the book with its attachments into one file (a zip), whole or not at all, and give the number of its cases.
+
+    Others may go on writing; the copy is of one moment. Raises UsageError where the file is there already, or cannot be
+    written, and for a book on a server, which its own tools back up.
+    """
+    path = Path(path)
+    if book.database.is_server:
+        raise UsageError("a book on a server is backed up with the server's tools (pg_dump); 'diag book export' works")
+    if path.exists() and not overwrite:
+        raise UsageError(f"{path} is already there and was left as it is; choose another name, or add --replace")
+    temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        with tempfile.TemporaryDirectory(prefix=".diag-", dir=path.parent) as folder:
+            copy = Path(folder) / _BOOK
+            with book.database.raw() as source, closing(sqlite3.connect(copy)) as target:
+                source.backup(target)
+                target.execute("PRAGMA journal_mode = DELETE")
+                (cases,) = target.execute("SELECT COUNT(*) FROM cases").fetchone()
+            try:
+                _pack(temporary, copy, book.files)
+                temporary.replace(path)
+            finally:
+                temporary.unlink(missing_ok=True)
+    except OSError as error:
+        raise UsageError(f"{path} could not be written: {error.strerror or error}") from error
+    return int(cases)
+
+
+def _pack(path: Path, copy: Path, files: Path) -> None:
+    with path.open("xb") as stream:
+        path.chmod(0o600)
+        with zipfile.ZipFile(stream, "w") as packed:
+            packed.write(copy, _BOOK, zipfile.ZIP_DEFLATED)
+            for file in sorted(files.glob("??/*")):
+                if not file.name.startswith("."):
+                    packed.write(file, f"files/{file.parent.name}/{file.name}")
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def restore(place: str, path: Path | str, overwrite: bool = False, files: Path | None = None) -> int:
+    """Make the book at `place` (a file) what it was in a backup, and give the number of its cases.
+
+    Everything is checked first; the change itself is one transaction. A book that has cases is only written over with
+    `overwrite`; one so damaged that it cannot be opened is then set aside beside it. Raises UsageError, and BookError
+    where the backup is damaged or of a newer diag.
+    """
+    database = Database(place)
+    if database.is_server:
+        raise UsageError(
+            "a book on a server is restored with the server's tools (pg_restore), or by 'diag book import'"
+        )
+    with _unpacked(Path(path), files or files_folder(place), database.path.parent) as copy:
+        _check_free(database, overwrite)
+        try:
+            with closing(sqlite3.connect(copy)) as source, database.raw() as target:
+                source.backup(target)
+            bring_up_to_date(database)
+            with database.reading() as session:
+                rows = session.rows("SELECT COUNT(*) FROM cases")
+        finally:
+            database.close()
+    return int(rows[0][0])
+
+
+@contextmanager
+def _unpacked(path: Path, files: Path, beside: Path) -> Iterator[Path]:
+    """The book of a backup as a file that has been checked; its attachments are in their folder then."""
+    try:
+        with (
+            zipfile.ZipFile(path) as packed,
+            tempfile.TemporaryDirectory(prefix=".diag-", dir=beside) as folder,
+        ):
+            copy = Path(packed.extract(_BOOK, folder))
+            _check_copy(copy, path)
+            for name in packed.namelist():
+                if (match := _FILE.fullmatch(name)) and hold(files, packed.read(name)) != match[1]:
+                    raise BookError(f"{path}: the attachment {match[1][:12]}... in it is damaged; nothing was changed")
+            yield copy
+    except (KeyError, zipfile.BadZipFile):
+        raise BookError(f"{path}: this is not a backup of a book, or it is damaged; nothing was changed") from None
+    except FileNotFoundError:
+        raise UsageError(f"{path}: there is no such file") from None
+    except OSError as error:
+        raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
+
+
+def _check_copy(copy: Path, path: Path) -> None:
+    database = Database(str(copy))
+    try:
+        with database.raw() as connection:
+            sound = connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+            connection.execute("PRAGMA journal_mode = DELETE")
+        with database.reading() as session:
+            version = version_of(session, database)
+    except BookError:
+        sound, version = False, ""
+    finally:
+        database.close()
+    if not sound or not version:
+        raise BookError(f"{path}: the book in this backup is damaged; nothing was changed")
+    if version not in VERSIONS:
+        raise BookError(
+            f"{path}: a newer diag has written this backup (version {version}; this diag knows up to {NEWEST}). "
+            "Use the newer diag; nothing was changed."
+        )
+
+
+def _check_free(database: Database, overwrite: bool) -> None:
+    """Refuse to write over a book with cases; set aside what is so damaged that it cannot be opened."""
+    if not database.path.exists():
+        return
+    try:
+        with database.reading() as session:
+            version = version_of(session, database)
+            cases = session.rows("SELECT COUNT(*) FROM cases")[0][0] if version else 0
+    except BookError:
+        if not overwrite:
+            raise
+        database.close()
+        _set_aside(database.path)
+        return
+    if cases and not overwrite:
+        raise UsageError(
+            f"{database.path} is a book with {cases} {'case' if cases == 1 else 'cases'} and was left as it is; "
+            "to put the backup in its place, add --replace"
+        )
+
+
+def _set_aside(path: Path) -> None:
+    mark = datetime.now().strftime("%Y%m%d-%H%M%S")
+    for ending in ("", "-wal", "-shm"):
+        file = path.with_name(path.name + ending)
+        if file.exists():
+            file.rename(file.with_name(f"{file.name}.damaged-{mark}"))

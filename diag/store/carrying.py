@@ -1,0 +1,303 @@
+"""A whole book out into an open form and in again: JSON lines for programs, CSV for people, attachments as files.
+
+What goes in twice is there once. May import: `diag.basics`, and within the room what is below.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import tempfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from diag.basics import BookError, CaseError, Problem, UsageError
+from diag.store.book import Book, Kept, events_of, next_number, write_case
+from diag.store.codec import compact, event_line, payload_of
+from diag.store.files import file_bytes, hold
+from diag.store.folding import fold
+from diag.store.likeness import likeness_of, read_chances, write_likeness
+from diag.store.records import Attached, Customer, Event
+from diag.store.rows import write_customer
+from diag.store.sql import Session
+
+__all__ = ["JOURNAL_FORM", "Exported", "Imported", "export_book", "import_book"]
+
+JOURNAL_FORM = "diag.journal/1"
+JOURNAL, LIKENESS, OVERVIEW, CUSTOMERS, FILES = (
+    "journal.jsonl", "likeness.jsonl", "cases.csv", "customers.csv", "files",
+)  # fmt: skip
+_HEADS = ("number", "uid", "title", "engine", "opened_at", "closed_at", "cured", "found", "fitted", "minutes", "cost",
+          "currency", "came_back_from")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Exported:
+    """How much went out."""
+
+    cases: int
+    events: int
+    files: int
+    customers: int
+
+
+@dataclass(frozen=True)
+class Imported:
+    """How many cases came in new, how many grew, and how many were here already as they are."""
+
+    new: int
+    grown: int
+    same: int
+    files: int
+    customers: int
+
+
+# ---- out --------------------------------------------------------------------------------------------------------
+
+
+def export_book(book: Book, folder: Path | str, customers: bool = False) -> Exported:
+    """Write the book into a new folder, whole or not at all; who the customers are only where that is asked for.
+
+    Raises UsageError where the folder is there already or cannot be written, BookError where an attachment is missing.
+    """
+    folder = Path(folder)
+    if folder.exists():
+        raise UsageError(f"{folder} is already there and was left as it is; choose another name")
+    try:
+        with tempfile.TemporaryDirectory(prefix=".diag-", dir=folder.parent or None) as beside:
+            made = Path(beside) / folder.name
+            made.mkdir()
+            with book.database.reading() as session:
+                exported = _write_all(session, book, made, customers)
+            made.rename(folder)
+    except OSError as error:
+        raise UsageError(f"{folder} could not be written: {error.strerror or error}") from error
+    return exported
+
+
+def _write_all(session: Session, book: Book, folder: Path, customers: bool) -> Exported:
+    files: dict[str, Attached] = {}
+    events = cases = 0
+    with (folder / JOURNAL).open("w", encoding="utf-8", newline="\n") as journal:
+        journal.write(compact({"form": JOURNAL_FORM}) + "\n")
+        with (folder / OVERVIEW).open("w", encoding="utf-8", newline="") as overview:
+            table = csv.writer(overview)
+            table.writerow(_HEADS)
+            for kept in _all(session):
+                for event in kept.events:
+                    journal.write(compact({"case": kept.uid, "number": kept.number, **event_line(event)}) + "\n")
+                    if isinstance(event.payload, Attached):
+                        files[event.payload.digest] = event.payload
+                table.writerow(_overview(kept))
+                cases, events = cases + 1, events + kept.revision
+        _sync(journal.name)
+    with (folder / LIKENESS).open("w", encoding="utf-8", newline="\n") as lines:
+        for uid, chances in read_chances(session):
+            lines.write(compact({"case": uid, "chances": chances}) + "\n")
+    for attached in files.values():
+        hold(folder / FILES, file_bytes(book.files, attached))
+    told = _write_customers(session, folder) if customers else 0
+    return Exported(cases, events, len(files), told)
+
+
+def _all(session: Session) -> Iterator[Kept]:
+    for number, uid in session.rows("SELECT number, uid FROM cases ORDER BY number"):
+        events = events_of(session, number)
+        yield Kept(number, uid, events, fold(events))
+
+
+def _overview(kept: Kept) -> tuple[object, ...]:
+    """A line for a spreadsheet; text that one would take for a formula begins with an apostrophe."""
+    draft, outcome, links = kept.standing.draft, kept.standing.outcome, kept.standing.links
+    title = f"'{draft.title}" if draft.title[:1] in ("=", "+", "-", "@", "\t", "\r") else draft.title
+    head = (kept.number, kept.uid, title, draft.engine_id, kept.events[0].at, kept.standing.closed_at)
+    back = links[-1].uid if links else ""
+    if outcome is None:
+        return (*head, "", "", "", "", "", "", back)
+    found = "; ".join(
+        f"{each.component} {each.state}{'' if each.place is None else f' {each.place}'} ({each.sure})"
+        for each in outcome.found
+    )
+    fitted = "; ".join(
+        f"{each.count} {each.item}{'' if each.place is None else f' {each.place}'}" for each in outcome.fitted
+    )
+    return (*head, outcome.cured, found, fitted, outcome.minutes, outcome.cost, outcome.currency, back)
+
+
+def _write_customers(session: Session, folder: Path) -> int:
+    rows = session.rows(
+        "SELECT cases.uid, name, plate FROM customers JOIN cases ON cases.number = customers.number "
+        "ORDER BY cases.number"
+    )
+    with (folder / CUSTOMERS).open("w", encoding="utf-8", newline="") as stream:
+        (folder / CUSTOMERS).chmod(0o600)
+        csv.writer(stream).writerows([("uid", "name", "plate"), *rows])
+    return len(rows)
+
+
+def _sync(name: str) -> None:
+    with Path(name).open("rb") as stream:
+        os.fsync(stream.fileno())
+
+
+# ---- in ---------------------------------------------------------------------------------------------------------
+
+
+def import_book(book: Book, folder: Path | str) -> Imported:
+    """Read an exported folder into the book, all of it or nothing. A case that is here already is left as it is, or
+    grows by what its journal has more; numbers are kept where they are free.
+
+    Raises CaseError with file and line where the folder is not in order, BookError where a case here and the same case
+    there have gone different ways.
+    """
+    folder = Path(folder)
+    journals, numbers = _read_journals(folder / JOURNAL)
+    chances = _read_likeness(folder / LIKENESS)
+    customers = _read_customers(folder / CUSTOMERS)
+    files = _hold_files(book, folder, journals)
+    counts = {"new": 0, "grown": 0, "same": 0}
+    with book.database.writing(alone=True) as session:
+        known: dict[str, int] = {uid: number for uid, number in session.rows("SELECT uid, number FROM cases")}  # noqa: C416
+        taken, following = set(known.values()), next_number(session)
+        for uid, events in journals.items():
+            number = known.get(uid)
+            if number is None:
+                number = numbers[uid] if numbers[uid] not in taken else following
+                taken.add(number)
+                following = max(following, number + 1)
+                known[uid] = number
+            became = _take(session, number, uid, events)
+            counts[became] += 1
+            if uid in chances and became != "same":
+                draft = fold(events).draft
+                write_likeness(session, number, likeness_of(draft, ()), chances[uid])
+        for uid, customer in customers.items():
+            if uid in known:
+                write_customer(session, known[uid], customer)
+    return Imported(**counts, files=files, customers=len(customers))
+
+
+def _take(session: Session, number: int, uid: str, events: tuple[Event, ...]) -> str:
+    """Write one case; what became of it: 'new', 'grown' or 'same'."""
+    here = events_of(session, number)
+    if not here:
+        write_case(session, Kept(number, uid, events, fold(events)))
+        return "new"
+    shared = min(len(here), len(events))
+    if here[:shared] != events[:shared]:
+        differs = next(k for k in range(shared) if here[k] != events[k]) + 1
+        raise BookError(
+            f"case {number} here and the same case there have gone different ways from revision {differs} on; nothing "
+            "was imported. Take back ('undo') what is wrong in one of them, or leave that case out."
+        )
+    if len(events) <= len(here):
+        return "same"
+    write_case(session, Kept(number, uid, events, fold(events)), already=len(here))
+    return "grown"
+
+
+def _lines(path: Path, needed: bool) -> Iterator[tuple[int, Mapping[str, object]]]:
+    try:
+        stream = path.open(encoding="utf-8")
+    except FileNotFoundError:
+        if needed:
+            raise CaseError(
+                [Problem(str(path), 0, 0, "there is no such file", "give the folder of an export")]
+            ) from None
+        return
+    except OSError as error:
+        raise CaseError([Problem(str(path), 0, 0, f"this cannot be read: {error.strerror or error}")]) from error
+    with stream:
+        number = 0
+        try:
+            for number, line in enumerate(stream, start=1):
+                value = json.loads(line)
+                if not isinstance(value, dict):
+                    raise CaseError([Problem(str(path), number, 1, "this line should be a mapping in JSON")])
+                yield number, value
+        except UnicodeDecodeError:
+            raise CaseError([Problem(str(path), number + 1, 1, "this is not text in UTF-8")]) from None
+        except json.JSONDecodeError as error:
+            message = f"this is not JSON: {error.msg}"
+            raise CaseError([Problem(str(path), number, error.colno, message)]) from None
+
+
+def _read_journals(path: Path) -> tuple[dict[str, tuple[Event, ...]], dict[str, int]]:
+    """The journals by uid, and the numbers they had; every one is folded, so that only whole ones come in."""
+    journals: dict[str, list[Event]] = {}
+    numbers: dict[str, int] = {}
+    first: dict[str, int] = {}
+    problems: list[Problem] = []
+    for line, value in _lines(path, needed=True):
+        if line == 1:
+            if value.get("form") != JOURNAL_FORM:
+                raise CaseError([Problem(str(path), 1, 1, f"this is not of the form {JOURNAL_FORM}")])
+            continue
+        try:
+            uid, number, event = _event(value)
+        except BookError as error:
+            problems.append(Problem(str(path), line, 1, error.message))
+            continue
+        first.setdefault(uid, line)
+        numbers.setdefault(uid, number)
+        journals.setdefault(uid, []).append(event)
+    for uid, events in journals.items():
+        try:
+            fold(events)
+        except UsageError as error:
+            problems.append(Problem(str(path), first[uid], 1, f"the journal that begins here: {error.message}"))
+    if problems:
+        raise CaseError(problems)
+    return {uid: tuple(events) for uid, events in journals.items()}, numbers
+
+
+def _event(value: Mapping[str, object]) -> tuple[str, int, Event]:
+    kinds = {"case": str, "number": int, "revision": int, "kind": str, "at": str, "by": str, "data": dict}
+    for name, expected in kinds.items():
+        if not isinstance(value.get(name), expected):
+            raise BookError(f"'{name}' is missing here, or is not what it should be")
+    uid, number, kind, revision = value["case"], value["number"], value["kind"], value["revision"]
+    assert isinstance(uid, str) and isinstance(number, int) and isinstance(kind, str) and isinstance(revision, int)
+    if not 1 <= number < 2**31:
+        raise BookError(f"{number} is no number of a case")
+    payload = payload_of(kind, compact(value["data"]), "data")
+    return uid, number, Event(revision, str(value["at"]), str(value["by"]), payload)
+
+
+def _read_likeness(path: Path) -> dict[str, dict[str, dict[str, float]]]:
+    found = {}
+    for line, value in _lines(path, needed=False):
+        chances = value.get("chances")
+        sound = isinstance(chances, dict) and all(
+            isinstance(states, dict)
+            and all(isinstance(chance, int | float) and 0 <= chance <= 1 for chance in states.values())
+            for states in chances.values()
+        )
+        if not sound or not isinstance(value.get("case"), str):
+            raise CaseError([Problem(str(path), line, 1, "this should be a case's 'chances', each from 0 to 1")])
+        found[str(value["case"])] = chances
+    return found  # type: ignore[return-value]  # checked just above
+
+
+def _read_customers(path: Path) -> dict[str, Customer]:
+    if not path.exists():
+        return {}
+    found = {}
+    for line, row in enumerate(csv.reader(io.StringIO(path.read_text(encoding="utf-8"), newline=""))):
+        if len(row) != 3:
+            raise CaseError([Problem(str(path), line + 1, 1, "this should be uid, name and plate")])
+        if line:
+            found[row[0]] = Customer(row[1], row[2])
+    return found
+
+
+def _hold_files(book: Book, folder: Path, journals: Mapping[str, tuple[Event, ...]]) -> int:
+    """Take the attachments over first: a file that no case names does no harm, a case without its file would."""
+    payloads = [event.payload for events in journals.values() for event in events]
+    attached = {payload.digest: payload for payload in payloads if isinstance(payload, Attached)}
+    for payload in attached.values():
+        hold(book.files, file_bytes(folder / FILES, payload))
+    return len(attached)

@@ -1,0 +1,92 @@
+"""Photos, logs and other files: by the hash of their content in a folder, written whole or not at all.
+
+May import: `diag.basics`, and within the room what is below.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import secrets
+from pathlib import Path
+
+from diag.basics import BookError, UsageError
+from diag.store.book import Book, Kept, append, read_kept
+from diag.store.records import Attached
+
+__all__ = ["attach", "file_bytes", "file_path", "hold"]
+
+MOST_BYTES = 500_000_000
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+def attach(book: Book, number: int, path: Path | str, by: str = "") -> Kept:
+    """Keep a copy of a file with a case. The same content is kept once, however often it is attached.
+
+    Raises UsageError where the file cannot be read or the case is not there, BookError where it cannot be kept.
+    """
+    path = Path(path)
+    read_kept(book, number)
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise UsageError(f"{path} is larger than {MOST_BYTES // 1_000_000} MB; attach a shorter piece of it")
+        content = path.read_bytes()
+    except OSError as error:
+        raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
+    digest = hold(book.files, content)
+    return append(book, number, (Attached(digest, path.name, len(content)),), by=by)
+
+
+def hold(folder: Path, content: bytes) -> str:
+    """Put content into the folder of attachments, on the disk before this returns, and give its digest."""
+    digest = hashlib.sha256(content).hexdigest()
+    path = file_path(folder, digest)
+    if path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == digest:
+        return digest
+    temporary = path.with_name(f".{digest[:16]}.{secrets.token_hex(6)}.part")
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        try:
+            with temporary.open("xb") as stream:
+                temporary.chmod(0o600)
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+            temporary.replace(path)
+            _sync_folder(path.parent)
+        finally:
+            temporary.unlink(missing_ok=True)
+    except OSError as error:
+        raise BookError(f"{path.parent}: the file could not be kept: {error.strerror or error}") from error
+    return digest
+
+
+def file_path(folder: Path, digest: str) -> Path:
+    """Where the content with a digest lies. Raises BookError for what is no digest."""
+    if not _DIGEST.fullmatch(digest):
+        raise BookError(f"'{digest[:80]}' is not the SHA-256 of a file")
+    return folder / digest[:2] / digest
+
+
+def file_bytes(folder: Path, attached: Attached) -> bytes:
+    """The content of an attachment. Raises BookError where it is missing or is not what was attached."""
+    path = file_path(folder, attached.digest)
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise BookError(f"{attached.name}: its copy {path} could not be read: {error.strerror or error}") from error
+    if hashlib.sha256(content).hexdigest() != attached.digest:
+        raise BookError(f"{attached.name}: its copy {path} is not what was attached any more; restore a backup")
+    return content
+
+
+def _sync_folder(folder: Path) -> None:
+    """Let the folder's own entry reach the disk, where the system can do that."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

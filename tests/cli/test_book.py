@@ -1,0 +1,298 @@
+"""The book at the command line: real processes, one after the other and two at once."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from diag.casebook import demo_cases, dump_case, load_case
+from diag.knowledge_base import load_knowledge
+from diag.report import form_schema
+from tests.cli.process import environment, run_here, run_in
+
+CASE = "one_blown_seal"
+CLOSING = ("--cured", "yes", "--found", "seal blown 2 seen", "--fitted", "reseal 2", "--time", "1.5 h", "--cost", "269")
+NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
+
+
+class Desk:
+    """A folder with a book of its own, at which commands are given."""
+
+    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+        self.folder, self.book, self.capsys = folder, folder / "book.sqlite3", capsys
+        monkeypatch.setenv("DIAG_BOOK", str(self.book))
+        monkeypatch.delenv("DIAG_BY", raising=False)
+        monkeypatch.chdir(folder)
+
+    def __call__(self, *arguments: str) -> str:
+        """What a command prints that must succeed, run within this process."""
+        code, out, err = run_here(self.capsys, *arguments)
+        assert (code, err) == (0, "")
+        return out
+
+    def refused(self, *arguments: str) -> tuple[int, str]:
+        """Exit code and message of a command that must be refused."""
+        code, out, err = run_here(self.capsys, *arguments)
+        assert code != 0
+        assert out == ""
+        assert "Traceback" not in err
+        return code, err
+
+    def json(self, form: str, *arguments: str) -> Any:
+        """The JSON of a command, held to its documented form."""
+        body = json.loads(self(*arguments, "--json"))
+        jsonschema.validate(body, form_schema(form))
+        return body
+
+
+@pytest.fixture
+def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Desk:
+    return Desk(tmp_path, capsys, monkeypatch)
+
+
+def test_a_case_from_its_opening_to_its_come_back_in_real_processes(tmp_path: Path) -> None:
+    """Nothing is set up: the book is made in the user's data folder when the first case is kept."""
+    home = {"HOME": str(tmp_path / "home"), "XDG_DATA_HOME": str(tmp_path / "home" / "data"), "DIAG_BOOK": ""}
+
+    def run(*arguments: str) -> str:
+        result = run_in(tmp_path, *arguments, **home)
+        assert (result.returncode, result.stderr) == (0, "")
+        return result.stdout
+
+    assert run("book", "keep", CASE, "--by", "Anna").startswith("Kept as case 1.\n")
+    assert (tmp_path / "home" / "data" / "diag" / "book.sqlite3").exists()
+    assert run("weigh", "book:1") == run("weigh", CASE)
+    assert "cured: yes" in run("book", "close", "1", *CLOSING)
+    assert run("book", "keep", CASE).startswith("Kept as case 2.\n")
+    page = run("book", "link", "2", "1")
+    assert "Noted as a come-back of case 1." in page
+    assert "It came back: 2." in run("book", "show", "1")
+    assert "combustion seal:" in run("book", "list")
+
+
+@pytest.mark.parametrize("command", ["weigh", "advise"])
+def test_the_commands_take_a_case_of_the_book_by_its_number(desk: Desk, command: str) -> None:
+    """The same page as for the file it was kept from; also as it stood at an earlier revision."""
+    desk("book", "keep", CASE)
+    assert desk(command, "book:1") == desk(command, CASE)
+    if command == "weigh":
+        desk("book", "undo", "1", "--to", "3")
+        assert desk("weigh", "book:1") != desk("weigh", CASE)
+        assert desk("weigh", "book:1@14") == desk("weigh", CASE)
+
+
+@pytest.mark.parametrize(
+    ("case", "message"),
+    [
+        ("book:9", "book:9: the book has no case 9; 'diag book list' shows the cases it has"),
+        ("book:x", "book:x: 'book:x' is no number of a case in the book; write for example 17 or book:17"),
+        ("book:0", "is no number of a case in the book"),
+        ("book:1@99", "case 1 has no revision 99; it stands at 14"),
+        ("book:1@", "'' is no revision; write for example book:1"),
+        ("book:99999999999999999999", "is no number of a case in the book"),
+    ],
+)
+def test_a_case_that_the_book_does_not_have_is_said(desk: Desk, case: str, message: str) -> None:
+    desk("book", "keep", CASE)
+    code, said = desk.refused("weigh", case)
+    assert code == 4
+    assert message in said
+
+
+def test_without_a_book_the_first_step_is_said_and_none_is_made(desk: Desk) -> None:
+    for arguments in (("book", "list"), ("book", "show", "1"), ("weigh", "book:1"), ("book", "backup", "b.zip")):
+        code, said = desk.refused(*arguments)
+        assert code == 8
+        assert said == f"{desk.book}: there is no book yet; 'diag book keep CASEFILE' begins one\n"
+    assert list(desk.folder.iterdir()) == []
+
+
+def test_every_command_has_its_json(desk: Desk) -> None:
+    (desk.folder / "log.csv").write_text("t,p\n")
+    assert (
+        desk.json("book.case", "book", "keep", CASE, "--customer", "Somebody", "--plate", "P 1")["case"]["number"] == 1
+    )
+    desk.json("book.case", "book", "keep", "second_seal_weeping", "--by", "Anna")
+    assert desk.json("book.case", "book", "note", "1", "a remark")["remarks"] == ["a remark"]
+    assert desk.json("book.case", "book", "attach", "1", "log.csv")["files"][0]["size"] == 4
+    closed = desk.json("book.case", "book", "close", "1", *CLOSING)
+    assert closed["outcome"] == {
+        "cured": "yes", "fitted": ["reseal the injector, cylinder 2"], "minutes": 90.0, "cost": 269.0,
+        "currency": "EUR", "note": "",
+    }  # fmt: skip
+    assert closed["case"]["found"][0]["words"] == "combustion seal: blown, cylinder 2 (seen)"
+    assert desk.json("book.case", "book", "link", "2", "1")["case"]["came_back_from"] == 1
+    shown = desk.json("book.case", "book", "show", "1", "--journal", "--customer")
+    assert [line["kind"] for line in shown["journal"]][-3:] == ["note", "attached", "closed"]
+    assert shown["customer"] == {"name": "Somebody", "plate": "P 1"}
+    assert desk.json("book.case", "book", "show", "1")["customer"] is None
+    assert [each["number"] for each in desk.json("book.list", "book", "list", "--closed")["cases"]] == [1]
+    assert [each["number"] for each in desk.json("book.list", "book", "find", "fathom")["cases"]] == [2]
+    like = desk.json("book.like", "book", "like", "book:2")["cases"]
+    assert [each["case"]["number"] for each in like] == [1]
+    assert like[0]["likeness"] == pytest.approx((like[0]["faults"] + like[0]["findings"]) / 2)
+    assert desk.json("book.case", "book", "undo", "1")["case"]["is_open"]
+    assert desk.json("book.done", "book", "write", "1", "out.yaml")["numbers"] == [1]
+    assert desk.json("book.done", "book", "backup", "b.zip")["counts"] == {"cases": 2}
+    assert desk.json("book.done", "book", "export", "out")["counts"] == {"cases": 2, "events": 38, "files": 1}
+    assert desk.json("book.done", "book", "import", "out")["counts"] == {"new": 0, "grown": 0, "same": 2, "files": 1}
+    assert desk.json("book.done", "book", "restore", "b.zip", "--replace")["counts"] == {"cases": 2}
+    assert desk.json("book.case", "book", "erase-customer", "1")["done"].startswith("Who the customer was")
+
+
+def test_a_case_file_that_diag_wrote_comes_out_byte_for_byte(desk: Desk) -> None:
+    """Through the book and through an export into another book."""
+    knowledge = load_knowledge()
+    for number, (name, path) in enumerate(demo_cases().items(), start=1):
+        (desk.folder / f"{name}.yaml").write_text(dump_case(load_case(path, knowledge)), encoding="utf-8")
+        if number <= 4:
+            desk("book", "keep", f"{name}.yaml")
+            desk("book", "write", str(number), f"{name}.out.yaml")
+            assert (desk.folder / f"{name}.out.yaml").read_bytes() == (desk.folder / f"{name}.yaml").read_bytes()
+    desk("book", "export", "out")
+    desk("book", "import", "out", "--book", "second.sqlite3")
+    desk("book", "write", "2", "again.yaml", "--book", "second.sqlite3")
+    second = list(demo_cases())[1]
+    assert (desk.folder / "again.yaml").read_bytes() == (desk.folder / f"{second}.yaml").read_bytes()
+
+
+def test_what_is_new_in_a_case_file_is_added_to_its_case(desk: Desk) -> None:
+    """A finding more is one event more; nothing new writes nothing."""
+    shutil.copy(demo_cases()[CASE], desk.folder / "case.yaml")
+    desk("book", "keep", "case.yaml")
+    text = (desk.folder / "case.yaml").read_text()
+    (desk.folder / "case.yaml").write_text(
+        text.replace("4: not looked at}", "4: not looked at}\n  wet_joint: {2: present}")
+    )
+    assert "Added to case 1: 1 event." in desk("book", "keep", "case.yaml", "--into", "1")
+    assert "Nothing in it is new" in desk("book", "keep", "case.yaml", "--into", "book:1")
+    assert desk.json("book.case", "book", "show", "1")["case"]["revision"] == 15
+
+
+def test_two_people_at_one_case_both_keep_their_work(desk: Desk) -> None:
+    """Each starts from revision 14; the second is told of the first, and adds theirs on top."""
+    text = demo_cases()[CASE].read_text()
+    for name, finding in (("anna", "wet_joint: {2: present}"), ("bert", "hard_start: present")):
+        changed = text.replace("4: not looked at}", f"4: not looked at}}\n  {finding}")
+        (desk.folder / f"{name}.yaml").write_text(changed)
+    if "hard_start" not in load_knowledge().findings:
+        (desk.folder / "bert.yaml").write_text((desk.folder / "bert.yaml").read_text().replace("hard_start", "bubbles"))
+    desk("book", "keep", CASE)
+    desk("book", "keep", "anna.yaml", "--into", "1", "--on", "14", "--by", "Anna")
+    code, said = desk.refused("book", "keep", "bert.yaml", "--into", "1", "--on", "14", "--by", "Bert")
+    assert code == 9
+    assert "since then there is revision 15: finding, by Anna. Nothing of yours was written." in said
+    desk("book", "keep", "bert.yaml", "--into", "1", "--on", "14", "--by", "Bert", "--on-top")
+    journal = desk.json("book.case", "book", "show", "1", "--journal")["journal"]
+    assert [(line["revision"], line["by"]) for line in journal[14:]] == [(15, "Anna"), (16, "Bert")]
+
+
+def test_undo_walks_back_and_forth(desk: Desk) -> None:
+    desk("book", "keep", CASE)
+    desk("book", "close", "1", *CLOSING)
+    page = desk("book", "undo", "1")
+    assert "Taken back: it stands as at revision 14." in page
+    assert "'diag book undo 1 --to\n15'" in page
+    assert "closed" in desk("book", "undo", "1", "--to", "15")
+    code, said = desk.refused("book", "undo", "1", "--to", "99")
+    assert (code, said) == (2, "the case cannot be taken back to revision 99; it can go back to 1 to 16\n")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "message"),
+    [
+        (("show", "7"), 2, "the book has no case 7"),
+        (("show", "seven"), 2, "'seven' is no number of a case in the book; write for example 17 or book:17"),
+        (("close", "1", "--cured", "perhaps"), 2, "it can be yes, partly, no or not known"),
+        (("close", "1", "--cured", "yes", "--found", "seal"), 2, "write for example 'seal blown 2 seen'"),
+        (("close", "1", "--cured", "yes", "--found", "seel blown 2 seen"), 2, "did you mean 'seal'?"),
+        (("close", "1", "--cured", "yes", "--found", "seal sound 2 seen"), 2, "'sound' is no fault of 'seal'"),
+        (("close", "1", "--cured", "yes", "--found", "seal blown 9 seen"), 2, "it has cylinders 1 to 4"),
+        (("close", "1", "--cured", "yes", "--found", "seal blown 2 sure"), 2, "it can be seen, measured or inferred"),
+        (("close", "1", "--cured", "yes", "--found", "seal blown seen"), 2, "it needs a cylinder's number"),
+        (("close", "1", "--cured", "yes", "--fitted", "reseel 2"), 2, "did you mean 'reseal'?"),
+        (("close", "1", "--cured", "yes", "--fitted", "reseal"), 2, "it needs a cylinder's number"),
+        (("close", "1", "--cured", "yes", "--fitted", "reseal 2 x0"), 2, "does not say what was fitted"),
+        (("close", "1", "--cured", "yes", "--time", "long"), 2, "'long' is not a number with a unit"),
+        (("close", "1", "--cured", "yes", "--time", "95"), 2, "write for example '95 min'"),
+        (("close", "1", "--cured", "yes", "--cost", "a lot"), 2, "'a lot' is no amount of money"),
+        (("link", "1", "1"), 2, "a case is no come-back of itself"),
+        (("link", "1", "2"), 2, "the book has no case 2"),
+        (("note", "1", "  "), 2, "the remark is empty"),
+        (("attach", "1", "nothing.jpg"), 2, "nothing.jpg could not be read: No such file or directory"),
+        (("undo", "1", "--on", "3"), 9, "Case 1 has moved on"),
+        (("undo", "1", "--on", "99"), 2, "case 1 has no revision 99"),
+        (("list", "--since", "soon"), 2, "'soon' is no date; write it as 2026-03-31"),
+        (("find", "%%%"), 2, "has no word to search for"),
+        (("erase-customer", "1"), 2, "the book knows no customer of case 1"),
+        (("restore", "nothing.zip"), 2, "nothing.zip: there is no such file"),
+        (("import", "nothing"), 4, "there is no such file; give the folder of an export"),
+        (("keep", CASE, "--on", "3"), 2, "--on and --on-top go with --into CASE"),
+        (("keep", "no_such_case"), 4, "there is no such file and no demo case of that name"),
+        (("keep", CASE, "--into", "5"), 2, "the book has no case 5"),
+        (("like", CASE, "--overlay", "../never.yaml"), 2, "cannot all be true at once"),
+        (("list", "--book", "mysql://nowhere/x"), 8, "no kind of database that diag knows"),
+    ],
+)
+def test_what_cannot_be_done_is_said_and_nothing_changes(
+    desk: Desk, arguments: tuple[str, ...], code: int, message: str
+) -> None:
+    desk("book", "keep", CASE)
+    (desk.folder.parent / "never.yaml").write_text(NEVER)
+    ended, said = desk.refused("book", *arguments)
+    assert ended == code, said
+    assert message in " ".join(said.split())
+    assert desk.json("book.list", "book", "list")["cases"][0]["revision"] == 14
+    assert [path.name for path in desk.folder.iterdir() if "sqlite3" not in path.name] == []
+
+
+def test_a_case_that_cannot_be_true_is_kept_and_that_is_said(desk: Desk) -> None:
+    """With an overlay under which its complaint never comes."""
+    (desk.folder / "never.yaml").write_text(NEVER)
+    page = desk("book", "keep", CASE, "--overlay", "never.yaml")
+    assert "so it is not among the similar cases" in " ".join(page.split())
+    assert desk.json("book.like", "book", "like", CASE)["cases"] == []
+
+
+def test_after_erasing_a_customer_no_byte_is_left_beside_the_book(desk: Desk) -> None:
+    desk("book", "keep", CASE, "--customer", "Zebulon Quarkmeister", "--plate", "QQ 4711")
+    assert "Customer: Zebulon Quarkmeister, plate QQ 4711" in desk("book", "show", "1", "--customer")
+    assert "Zebulon" not in desk("book", "show", "1", "--journal")
+    desk("book", "export", "out")
+    desk("book", "erase-customer", "1")
+    left = [path for path in desk.folder.rglob("*") if path.is_file() and b"Quarkmeister" in path.read_bytes()]
+    assert left == []
+
+
+def test_two_real_processes_that_keep_at_once_get_a_number_each(tmp_path: Path) -> None:
+    """Also where neither finds a book yet."""
+    command = [sys.executable, "-m", "diag", "book", "keep", CASE, "--json"]
+    place = environment(DIAG_BOOK=str(tmp_path / "book.sqlite3"))
+    both = [
+        subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=place)
+        for _ in range(2)
+    ]
+    said = [process.communicate(timeout=120) for process in both]
+    assert [err for _, err in said] == ["", ""]
+    assert sorted(json.loads(out)["case"]["number"] for out, _ in said) == [1, 2]
+
+
+def test_only_a_command_that_opens_the_book_loads_a_database(tmp_path: Path) -> None:
+    """`diag weigh` of a file stays quick."""
+    code = (
+        "import sys; from diag.cli import main\n"
+        "try: main(['weigh', 'one_blown_seal'])\n"
+        "except SystemExit: pass\n"
+        "sys.exit(bool({'sqlalchemy', 'alembic', 'psycopg'} & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, env=environment(), check=False
+    )
+    assert done.returncode == 0
