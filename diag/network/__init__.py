@@ -4,9 +4,21 @@
 May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.inference`, `diag.basics`, numpy, pgmpy.
 """
 
+from diag.network.alike import (
+    Alike,
+    Likelihoods,
+    Shape,
+    ToldOf,
+    alike,
+    prior_tables,
+    shape_of,
+    shaped_evidence,
+    told_of,
+)
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.foreseeing import Foreseen, foreseen
+from diag.network.likelihoods import chance_by_level, key_of
 from diag.network.marginals import (
     component_states,
     cylinder_chances,
@@ -15,6 +27,7 @@ from diag.network.marginals import (
     severity_chances,
     vehicle_severity_chances,
 )
+from diag.network.prior_tables import FigurePath, PriorTable
 from diag.network.questions import Question, question_name
 from diag.network.reference import (
     ReferenceEvidence,
@@ -32,22 +45,30 @@ from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
 from diag.network.weighing import NamedCombination, Weighed, culprits, weigh
 
 __all__ = [
+    "Alike",
     "CaseNetwork",
     "Claim",
     "CurrentLife",
     "Factor",
     "FaultChance",
+    "FigurePath",
     "Foreseen",
     "LevelChance",
+    "Likelihoods",
     "NamedCombination",
     "Outlook",
+    "PriorTable",
     "Question",
     "ReferenceEvidence",
     "ReferenceNode",
+    "Shape",
+    "ToldOf",
     "ToldStep",
     "Weighed",
+    "alike",
     "all_questions",
     "build",
+    "chance_by_level",
     "component_states",
     "culprits",
     "cylinder_chances",
@@ -56,17 +77,22 @@ __all__ = [
     "fault_chances",
     "finding_chances",
     "foreseen",
+    "key_of",
     "log_joint",
     "node_name",
     "part_evidence",
     "part_posterior",
     "pgmpy_network",
+    "prior_tables",
     "question_name",
     "reference_arrays",
     "reference_evidence",
     "reference_network",
     "sample",
     "severity_chances",
+    "shape_of",
+    "shaped_evidence",
+    "told_of",
     "told_steps",
     "vehicle_severity_chances",
     "weigh",
