@@ -16,6 +16,7 @@ from diag.cli import (
     commands_engine,
     commands_export,
     commands_knowledge,
+    commands_learn,
     commands_log,
     commands_talk,
     commands_why,
@@ -46,6 +47,7 @@ for _commands in (
     commands_engine,
     commands_export,
     commands_book,
+    commands_learn,
 ):
     _commands.add_to(app)
 commands_customer.add_to(app)

@@ -4,8 +4,11 @@ May import: `diag.store` (its records), `diag.decision`, `diag.network`, `diag.e
 `diag.knowledge_base`, `diag.inference`, `diag.pictures`, `diag.basics`, numpy. `updating` learns, `foretelling` scores.
 """
 
-from diag.learning.figures import NOT_LEARNED, Learnable, learnables, with_values
+from diag.learning.figures import NOT_LEARNED, Learnable, LearnedFigure, learnables, with_values
+from diag.learning.foretelling import CaseScore, Foretold, Prediction, Spent, foretell
 from diag.learning.lessons import Lesson, Trust, lesson_of, lessons_of
+from diag.learning.overlay import overlay_text, save_overlay
+from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.scores import (
     BrierParts,
     Drift,
@@ -19,21 +22,25 @@ from diag.learning.scores import (
     wilson,
 )
 from diag.learning.sweeping import Sweep, Sweeper
-from diag.learning.updating import Learned, LearnedFigure, Rules, learn
+from diag.learning.updating import Learned, Rules, learn
 from diag.learning.weibull import LifePrior, Lives, WeibullFit, fit_weibull, log_likelihood
 
 __all__ = [
     "NOT_LEARNED",
     "BrierParts",
+    "CaseScore",
     "Drift",
+    "Foretold",
     "Learnable",
     "Learned",
     "LearnedFigure",
     "Lesson",
     "LifePrior",
     "Lives",
+    "Prediction",
     "ReliabilityBin",
     "Rules",
+    "Spent",
     "Sweep",
     "Sweeper",
     "Trust",
@@ -42,6 +49,7 @@ __all__ = [
     "brier_two_class",
     "drift",
     "fit_weibull",
+    "foretell",
     "learn",
     "learnables",
     "lesson_of",
@@ -49,7 +57,11 @@ __all__ = [
     "log_likelihood",
     "log_score",
     "murphy",
+    "overlay_text",
     "reliability",
+    "repair_minutes",
+    "repair_success",
+    "save_overlay",
     "wilson",
     "with_values",
 ]

@@ -12,7 +12,7 @@ from typing import Literal, cast
 from diag.knowledge_base import Figure, Knowledge, Record, walk_figures
 from diag.network import FigurePath
 
-__all__ = ["NOT_LEARNED", "FigureKind", "Learnable", "learnables", "with_values"]
+__all__ = ["NOT_LEARNED", "FigureKind", "Learnable", "LearnedFigure", "learnables", "with_values"]
 
 FigureKind = Literal["chance", "share", "scale", "finding", "middle", "width"]
 
@@ -20,7 +20,7 @@ NOT_LEARNED = (
     "what causes contribute to degrees, and degrees to one another",
     "the shape of a life",
     "readings that all cylinders of an engine share a shift in",
-    "risks of the work, prices of parts",
+    "risks of the work, minutes of checks, prices of parts",
 )
 """What stays as it is, for the page that says so."""
 
@@ -32,6 +32,20 @@ class Learnable:
     path: FigurePath
     kind: FigureKind
     value: float
+    strength: float
+
+
+@dataclass(frozen=True)
+class LearnedFigure:
+    """A figure before and after; `cases` bear upon it; 90 % interval; `strength` in cases for the overlay."""
+
+    path: FigurePath
+    kind: str
+    before: float
+    after: float
+    low: float
+    high: float
+    cases: float
     strength: float
 
 
@@ -50,7 +64,7 @@ def learnables(knowledge: Knowledge) -> tuple[Learnable, ...]:
 
 def _kind(knowledge: Knowledge, path: FigurePath) -> FigureKind | None:
     match path:
-        case ("components", _, "chance" | "fresh" | "disturbed", _) | ("components", _, "given", _, _, _):
+        case ("components", _, "chance" | "disturbed", _) | ("components", _, "given", _, _, _):
             return "chance"
         case ("components", _, "life", "fails_as", _):
             return "share"

@@ -22,13 +22,14 @@ import numpy as np
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.learning.counting import Seen
-from diag.learning.figures import Learnable, learnables, with_values
+from diag.learning.figures import Learnable, LearnedFigure, learnables, with_values
 from diag.learning.lessons import Lesson, Trust
+from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.spreads import Taken, next_spread
 from diag.learning.sweeping import Sweep, Sweeper
 from diag.network import FigurePath
 
-__all__ = ["Learned", "LearnedFigure", "Rules", "learn"]
+__all__ = ["Learned", "Rules", "learn"]
 
 NORMAL_90 = 1.6448536269514722
 EDGE = 1e-6  # no chance comes nearer to 0 or 1
@@ -45,20 +46,6 @@ class Rules:
     processes: int = 1
     age_step: float = 0.0
     trust: Trust = field(default_factory=Trust)
-
-
-@dataclass(frozen=True)
-class LearnedFigure:
-    """A figure before and after; `cases` bear upon it; 90 % interval; `strength` in cases for the overlay."""
-
-    path: FigurePath
-    kind: str
-    before: float
-    after: float
-    low: float
-    high: float
-    cases: float
-    strength: float
 
 
 @dataclass(frozen=True)
@@ -95,10 +82,13 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         for number, each in enumerate(prior)
         if _weight(each, last, number) >= rules.least
     ]
+    stayed = len(prior) - len(made)
+    made += repair_success(knowledge, lessons, rules.trust, rules.least)
+    made += repair_minutes(knowledge, lessons, rules.least)
     kept = {each.path: each.after for each in made}
     return Learned(
         tuple(made),
-        len(prior) - len(made),
+        stayed,
         with_values(knowledge, kept),
         last.cases,
         last.left_out,
@@ -226,7 +216,7 @@ def _figure(
         low, high = after * math.exp(-far), after * math.exp(far)
         strength = 1.109 / (deviation**2 * sweep.shapes[each.path] ** 2)
     else:
-        strength = each.strength + cases
+        strength = (0.5 if each.kind == "width" else 1.0) / deviation**2
         width = values[*each.path[:-1], "width"]
         if each.kind == "width" or _is_log(knowledge, each.path):
             half = far if each.kind == "width" else far * width

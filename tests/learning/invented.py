@@ -39,7 +39,7 @@ def small_knowledge() -> Knowledge:
             "components": {name: whole.components[name] for name in COMPONENTS},
             "severities": severities,
             "findings": {name: whole.findings[name] for name in FINDINGS},
-            "readings": {"cabin_co": whole.readings["cabin_co"]},
+            "readings": {"cabin_co": whole.readings["cabin_co"].model_copy(update={"decimals": 3})},
             "repairs": {
                 name: repair.model_copy(
                     update={
@@ -57,6 +57,7 @@ def small_knowledge() -> Knowledge:
             ("components", "clamp", "chance", "loose"): 0.02,
             ("components", "air_path", "chance", "leaking"): 0.04,
             ("components", "seal", "life", "unnoticed"): 30000.0,
+            ("readings", "cabin_co", "instrument_error"): 0.05,
         },
     )
 
@@ -105,8 +106,9 @@ def _lessons(knowledge, network, case, drawn, random):  # type: ignore[no-untype
             truths += _truth(knowledge, network, drawn, draw, ("air_path",), None)
             fitted.append(Fitted("clean_air_path", None))
         law = knowledge.readings["cabin_co"].spread[levels[gas]]
-        value = law.middle.value * np.exp(law.width.value * random.standard_normal()) + random.standard_normal()
-        measured = (Measured("cabin_co", None, round(float(min(max(value, 0.0), 2000.0))), "ppm"),)
+        value = law.middle.value * np.exp(law.width.value * random.standard_normal())
+        shown = float(value + 0.05 * random.standard_normal())
+        measured = (Measured("cabin_co", None, round(shown, 3), "ppm"),)
         told = replace(case, epochs=(Epoch((), tuple(answers), measured),))
         found.append(Lesson(0, "", told, Outcome("yes" if truths else "no", tuple(truths), tuple(fitted)), ""))
     return found
