@@ -7,6 +7,7 @@ May import: `diag.basics`, the standard library.
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -28,7 +29,7 @@ def save_overlay(learned: Learned, path: Path, head: Sequence[str], replace_it: 
 
 
 def overlay_text(learned: Learned, head: Sequence[str]) -> str:
-    """The file's text; `head` are its first lines, sentences for people. Figures stand in the order they were learned in."""
+    """The file's text; `head` are its first lines, sentences for people. Figures in the order of learning."""
     lines = [f"# {line}" for line in head]
     nested: Nested = {}
     for figure in learned.figures:
@@ -59,7 +60,8 @@ def _figure(figure: LearnedFigure) -> str:
         f"90 % interval {_short(figure.low)} to {_short(figure.high)}"
     )
     basis = f"{{source: learned, strength: {max(figure.strength, 0.1):.1f}, note: {json.dumps(note)}}}"
-    return f"{{value: {_short(figure.after)}, basis: {basis}}}"
+    after = f"{math.floor(figure.after * 1e8) / 1e8:.8f}" if figure.kind == "share" else _short(figure.after)
+    return f"{{value: {after}, basis: {basis}}}"  # shares are rounded down: together they must not pass 1
 
 
 def _short(value: float) -> str:

@@ -80,7 +80,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
     made = [
         _figure(knowledge, each, values, last, deviations[number], index)
         for number, each in enumerate(prior)
-        if _weight(each, last, number) >= rules.least
+        if _table_weight(prior, each, last, number) >= rules.least
     ]
     stayed = len(prior) - len(made)
     made += repair_success(knowledge, lessons, rules.trust, rules.least)
@@ -174,6 +174,14 @@ def _weight(each: Learnable, sweep: Sweep, number: int) -> float:
     if each.kind in ("middle", "width"):
         return sweep.reading_weight(each.path)
     return float(max(sweep.true[number], sweep.true_before[number]))
+
+
+def _table_weight(prior: Sequence[Learnable], each: Learnable, sweep: Sweep, number: int) -> float:
+    """The same; the shares of a life are learned together or not at all, since they come to one."""
+    if each.kind != "share":
+        return _weight(each, sweep, number)
+    same = (at for at, other in enumerate(prior) if other.path[:-1] == each.path[:-1])
+    return math.fsum(_weight(prior[at], sweep, at) for at in same)
 
 
 def _deviations(prior: Sequence[Learnable], values: Mapping[FigurePath, float], sweep: Sweep) -> Array:
