@@ -100,7 +100,8 @@ def _known(group: Alike, known: Sequence[Mapping[tuple[Key, int], Array]]) -> li
     for case, mine in enumerate(known):
         for at, likelihood in mine.items():
             rows.setdefault(at, np.ones((len(known), len(likelihood))))[case] = likelihood
-    return [Factor(key, (version,), likelihood) for (key, version), likelihood in rows.items()]
+    alike = {at: rows[at][:1] if np.all(rows[at] == rows[at][0]) else rows[at] for at in rows}
+    return [Factor(key, (version,), likelihood) for (key, version), likelihood in alike.items()]
 
 
 def _on_chain(network: CaseNetwork, factors: Sequence[Factor]) -> list[Factor]:

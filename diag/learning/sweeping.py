@@ -1,6 +1,7 @@
 """Goes through all closed cases once: expected counts given all that was told, and given the complaint, summed up.
 
-Cases of one shape, of which the same degrees of the vehicle were asked, are done in batches; cases that are alike in
+Cases of one shape and age, of which the same degrees of the vehicle were asked and the same was known of components in
+the end, are done in batches, since what differs within a batch costs time; cases that are alike in
 all things are done once and count as many. Batches may be shared among processes. May import: `diag.basics`,
 `diag.knowledge_base`, `diag.network`, numpy, and within the room what is below.
 """
@@ -26,7 +27,7 @@ from diag.network import Alike, FigurePath, Likelihoods, Question, alike, key_of
 
 __all__ = ["Sweep", "Sweeper"]
 
-AT_ONCE = 32
+AT_ONCE = 128
 
 
 @dataclass
@@ -77,7 +78,28 @@ class _Ready:
     told: Mapping[Question, Told]
     complaint: Mapping[Question, Told]
     known: Known
+    shape: int
     times: int = 1
+
+
+@dataclass(frozen=True)
+class _Before:
+    """Counts of one case given its complaint: `true[figure]`, `used[figure]`, and the logarithm of its probability."""
+
+    true: Array
+    used: Array
+    log_evidence: float
+
+
+_Complaints = dict[object, _Before]
+_KNOWN: list[tuple[Knowledge, _Complaints]] = []
+
+
+def _complaints(knowledge: Knowledge) -> _Complaints:
+    """What this process worked out already under these very figures."""
+    if not _KNOWN or _KNOWN[0][0] is not knowledge:
+        _KNOWN[:] = [(knowledge, {})]
+    return _KNOWN[0][1]
 
 
 @dataclass(frozen=True)
@@ -125,6 +147,7 @@ class Sweeper:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         _SHARED.pop(self.key, None)
+        _KNOWN.clear()
         if self.pool is not None:
             self.pool.shutdown()
 
@@ -158,7 +181,7 @@ class Sweeper:
             rounded = replace(lesson, case=_rounded(lesson.case, age_step))
             shapes.setdefault(shape_of(knowledge, lesson.case), []).append(rounded)
         batches: list[tuple[_Ready, ...]] = []
-        for some in shapes.values():
+        for shape, some in enumerate(shapes.values()):
             network = alike(knowledge, [some[0].case]).network
             groups: dict[object, dict[object, _Ready]] = {}
             for lesson in some:
@@ -170,15 +193,20 @@ class Sweeper:
                 self.readings_left_out += len(told.left_out)
                 known = known_of(knowledge, network, lesson, trust)
                 ready = _Ready(
-                    lesson.number, lesson.case, told.questions, complaint_of(knowledge, network, lesson.case), known
+                    lesson.number,
+                    lesson.case,
+                    told.questions,
+                    complaint_of(knowledge, network, lesson.case),
+                    known,
+                    shape,
                 )
                 heard = frozenset(key_of(knowledge, q)[0] for q in told.questions if q.place is None)
                 age = (lesson.case.distance_km, lesson.case.age_years)
-                same = groups.setdefault((heard, age if age_step else None), {})
+                same = groups.setdefault((heard, age, _known_name(known)), {})
                 name = _name(ready)
                 same[name] = replace(same[name], times=same[name].times + 1) if name in same else ready
             for members in groups.values():
-                everyone = sorted(members.values(), key=lambda ready: sorted(map(str, ready.known)))
+                everyone = list(members.values())
                 batches += [tuple(everyone[first : first + AT_ONCE]) for first in range(0, len(everyone), AT_ONCE)]
         return tuple(batches)
 
@@ -194,11 +222,21 @@ def _rounded(case: Case, step: float) -> Case:
     return replace(case, distance_km=near(case.distance_km), age_years=near(case.age_years))
 
 
+def _known_name(known: Known) -> object:
+    return frozenset((at, likelihood.tobytes()) for at, likelihood in known.items())
+
+
 def _name(ready: _Ready) -> object:
     """Equal for cases that are alike in all things."""
     told = frozenset((q, tuple(sorted((v, items) for v, items in t.items()))) for q, t in ready.told.items())
-    known = frozenset((at, likelihood.tobytes()) for at, likelihood in ready.known.items())
-    return told, known, frozenset(ready.complaint), ready.case.distance_km, ready.case.age_years, ready.case.history
+    return (
+        told,
+        _known_name(ready.known),
+        frozenset(ready.complaint),
+        ready.case.distance_km,
+        ready.case.age_years,
+        ready.case.history,
+    )
 
 
 def _several(key: int, knowledge: Knowledge, parts: Sequence[int]) -> Sweep:
@@ -217,7 +255,7 @@ def _batch(key: int, knowledge: Knowledge, part: int) -> Sweep:
         made = Likelihoods(group.network)
         try:
             after = count(group, work.index, [each.told for each in members], [each.known for each in members], made)
-            before, which = _before(group, work.index, members, made)
+            before = _before(group, work.index, members, made, _complaints(knowledge))
             break
         except ImpossibleEvidence as error:
             found.left_out += tuple(members[case].number for case in error.cases)
@@ -226,25 +264,27 @@ def _batch(key: int, knowledge: Knowledge, part: int) -> Sweep:
             found.left_out += tuple(each.number for each in members)
             return found
     if members:
-        _add(found, knowledge, work, members, after, before, which)
+        _add(found, knowledge, work, members, after, before)
     return found
 
 
 def _before(
-    group: Alike, index: Mapping[FigurePath, int], members: Sequence[_Ready], made: Likelihoods
-) -> tuple[Counts, list[int]]:
-    """Counts given the complaint alone, of each that differs, and which of them each case has."""
-    first: dict[object, int] = {}
-    which, chosen = [], list[int]()
-    for number, each in enumerate(members):
-        name = (frozenset(each.complaint), each.case.distance_km, each.case.age_years, each.case.history)
-        if name not in first:
-            first[name] = len(chosen)
-            chosen.append(number)
-        which.append(first[name])
-    smaller = replace(group, used={at: used[chosen] for at, used in group.used.items()})
-    told = [members[number].complaint for number in chosen]
-    return count(smaller, index, told, [{}] * len(chosen), made), which
+    group: Alike, index: Mapping[FigurePath, int], members: Sequence[_Ready], made: Likelihoods, known: _Complaints
+) -> list[_Before]:
+    """Counts of each case given the complaint alone; each complaint at an age is worked out once a pass."""
+    names = [
+        (each.shape, frozenset(each.complaint), each.case.distance_km, each.case.age_years, each.case.history)
+        for each in members
+    ]
+    missing = {name: number for number, name in enumerate(names) if name not in known}
+    if missing:
+        chosen = list(missing.values())
+        smaller = replace(group, used={at: used[chosen] for at, used in group.used.items()})
+        told = [members[number].complaint for number in chosen]
+        counts = count(smaller, index, told, [{}] * len(chosen), made)
+        for row, name in enumerate(missing):
+            known[name] = _Before(counts.true[row], counts.used[row], float(counts.log_evidence[row]))
+    return [known[name] for name in names]
 
 
 def _add(
@@ -253,11 +293,10 @@ def _add(
     work: _Work,
     members: Sequence[_Ready],
     after: Counts,
-    before: Counts,
-    which: Sequence[int],
+    before: Sequence[_Before],
 ) -> None:
     times = np.array([each.times for each in members], dtype=np.float64)
-    true, used = before.true[which], before.used[which]
+    true, used = np.stack([each.true for each in before]), np.stack([each.used for each in before])
     found.true, found.used = times @ after.true, times @ after.used
     found.true_before, found.used_before = times @ true, times @ used
     values = np.zeros(len(work.index))
@@ -269,7 +308,7 @@ def _add(
         scores[:, number] *= -shape
     _add_readings(scores, knowledge, work.index, after.seen)
     found.information = (scores * times[:, None]).T @ scores
-    found.log_likelihood = float(times @ (after.log_evidence - before.log_evidence[which]))
+    found.log_likelihood = float(times @ (after.log_evidence - [each.log_evidence for each in before]))
     found.cases = int(times.sum())
     found.seen = [replace(each, weights=each.weights * times[each.case]) for each in after.seen]
 
