@@ -92,14 +92,25 @@ class _Before:
 
 
 _Complaints = dict[object, _Before]
-_KNOWN: list[tuple[Knowledge, _Complaints]] = []
+_KNOWN: list[tuple[Knowledge, _Complaints, dict[object, Alike]]] = []
 
 
 def _complaints(knowledge: Knowledge) -> _Complaints:
     """What this process worked out already under these very figures."""
     if not _KNOWN or _KNOWN[0][0] is not knowledge:
-        _KNOWN[:] = [(knowledge, {})]
+        _KNOWN[:] = [(knowledge, {}, {})]
     return _KNOWN[0][1]
+
+
+def _group(knowledge: Knowledge, members: Sequence[_Ready]) -> Alike:
+    """The network of the cases of a batch, which agree in shape and age; made once a pass for each of these."""
+    _complaints(knowledge)
+    first, made = members[0], _KNOWN[0][2]
+    name = (first.shape, first.case.distance_km, first.case.age_years, first.case.history)
+    if name not in made:
+        made[name] = alike(knowledge, [first.case])
+    one = made[name]
+    return replace(one, used={at: np.repeat(used, len(members), axis=0) for at, used in one.used.items()})
 
 
 @dataclass(frozen=True)
@@ -201,7 +212,7 @@ class Sweeper:
                     shape,
                 )
                 heard = frozenset(key_of(knowledge, q)[0] for q in told.questions if q.place is None)
-                age = (lesson.case.distance_km, lesson.case.age_years)
+                age = (lesson.case.distance_km, lesson.case.age_years, lesson.case.history)
                 same = groups.setdefault((heard, age, _known_name(known)), {})
                 name = _name(ready)
                 same[name] = replace(same[name], times=same[name].times + 1) if name in same else ready
@@ -251,7 +262,7 @@ def _batch(key: int, knowledge: Knowledge, part: int) -> Sweep:
     work = _SHARED[key]
     members, found = list(work.batches[part]), Sweep.empty(len(work.index))
     while members:
-        group = alike(knowledge, [each.case for each in members])
+        group = _group(knowledge, members)
         made = Likelihoods(group.network)
         try:
             after = count(group, work.index, [each.told for each in members], [each.known for each in members], made)

@@ -127,7 +127,6 @@ __all__ = [
     "condition_words",
     "console_for",
     "customer_page",
-    "cylinder_chances",
     "danger_cautions",
     "duration",
     "engine_picture",

@@ -1,6 +1,6 @@
 """How fast closed cases are gone through: cases of the shipped knowledge, drawn from it, one process.
 
-Run `python -m tests.benchmarks.learning [--cases 200]`. Printed are processor seconds of one pass (expected counts given
+Run `python -m tests.benchmarks.learning [--cases 200]`. Printed: processor seconds of one pass (expected counts given
 all, and given the complaint) and cases a second, with and without ages rounded, and what 100,000 would take on
 two cores at that rate. May import: `diag` through its doors, `tests.support`.
 """
