@@ -75,7 +75,7 @@ def casebook(knowledge: Knowledge, wanted: int, seed: int, engine: str = "ostrel
     random = np.random.default_rng(seed)
     lessons: list[Lesson] = []
     while len(lessons) < wanted:
-        km = float(random.choice([80, 140, 200, 260])) * 1000
+        km = float(random.choice([100, 200])) * 1000
         case = Case("invented", knowledge.engines[engine], engine, km, km / 20000)
         network = build(knowledge, case)
         drawn = simulate(network.model, 400, int(random.integers(1 << 31)))

@@ -147,11 +147,11 @@ def recovered(small: Knowledge):  # type: ignore[no-untyped-def]
         },
     )
     books = 12 if LONG else 2
-    cases = 3000 if LONG else 400
+    cases = 3000 if LONG else 250
     return (
         truth,
         started,
-        [learn(started, casebook(truth, cases, 100 + n), Rules(turns=15, trust=SURE)) for n in range(books)],
+        [learn(started, casebook(truth, cases, 100 + n), Rules(turns=8, trust=SURE)) for n in range(books)],
     )
 
 
