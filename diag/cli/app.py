@@ -17,6 +17,7 @@ from diag.cli import (
     commands_engine,
     commands_export,
     commands_knowledge,
+    commands_learn,
     commands_log,
     commands_talk,
     commands_why,
@@ -48,6 +49,8 @@ for _commands in (
     commands_knowledge,
     commands_engine,
     commands_export,
+    commands_book,
+    commands_learn,
 ):
     _commands.add_to(app)
 

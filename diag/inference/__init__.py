@@ -4,7 +4,7 @@ May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mi
 """
 
 from diag.inference.cells import Asked, AskedSums, cell_sums, cell_values
-from diag.inference.engine import Form, Posterior, infer, joint_posterior, shared_posterior
+from diag.inference.engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, shared_posterior
 from diag.inference.mixture import Mixture, mixture
 from diag.inference.model import (
     Array,
@@ -41,6 +41,7 @@ __all__ = [
     "cell_sums",
     "cell_values",
     "infer",
+    "infer_with_alternatives",
     "joint_posterior",
     "kept_configurations",
     "mixture",

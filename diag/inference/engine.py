@@ -21,11 +21,22 @@ from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.passes import Pass, exact_pass
 from diag.inference.terms import Group, Terms, evidence_groups, grid, terms
 
-__all__ = ["Form", "PlateView", "Posterior", "infer", "joint_posterior", "plate_views", "run", "shared_posterior"]
+__all__ = [
+    "Form",
+    "PlateView",
+    "Posterior",
+    "infer",
+    "infer_with_alternatives",
+    "joint_posterior",
+    "plate_views",
+    "run",
+    "shared_posterior",
+]
 
 Form = Literal["auto", "subtracting", "carrying"]
 TOLERANCE = 1e-10  # relative error above which some of the evidence is carried instead of subtracted
 ROUNDING = 4 * float(np.finfo(np.float64).eps)
+Told = tuple[tuple[SharedAxis, ...], Array]
 FEW_TERMS = 256  # so few that the backward pass is done before the cancellation is known
 CASES_AT_ONCE = 256
 LARGEST_DENSE = 1 << 17  # joint levels of one plate, where levels must be carried
@@ -50,6 +61,19 @@ class PlateView:
             mass = some.density if some.first.dense else some.sums(self.chosen)
             pieces.append((mass * self.gradient[[self.place]]).sum(axis=(2, 3)))
         return np.asarray(np.maximum(np.concatenate(pieces), 0.0).T / self.probability[:, None])
+
+    @property
+    def classes(self) -> tuple[int, ...]:
+        """The class of each configuration, for `states_by_class`; all of them 0 where the plate cannot tell them."""
+        return self.part.classes[self.place] or (0,)
+
+    def states_by_class(self, component: int) -> Array:
+        """`[case, state, class]`: joint posterior of a component's state and the class of the configuration."""
+        count = self.part.members[self.place].plate.components[component].prior.shape[1]
+        some = self.part.with_options(self.place, [{component: np.eye(count)[[state]]} for state in range(count)])
+        mass = some.density if some.first.dense else some.sums(self.chosen)
+        joint = np.maximum((mass * self.gradient[[self.place]]).sum(axis=3), 0.0)  # [state, case, class]
+        return np.asarray(np.moveaxis(joint, 0, 1) / self.probability[:, None, None])
 
 
 @dataclass(frozen=True)
@@ -147,7 +171,43 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
     """
     if evidence.cases > CASES_AT_ONCE:
         return _in_pieces(model, evidence, form)
-    parts, answer, used = run(model, evidence, form)
+    return _posterior(model, evidence, *run(model, evidence, form))
+
+
+def infer_with_alternatives(
+    model: Model, evidence: Evidence, alternatives: Sequence[Sequence[Told]]
+) -> tuple[Posterior, Array]:
+    """The posterior, and `[case, alternative]`: the probability that the evidence would have if what was told of the
+    shared severities were an alternative (each takes the place of `evidence.shared`), divided by that which it has.
+
+    The terms of the evidence serve its alternatives too, so these cost next to nothing: P(maxima <= term) is the same,
+    only the coefficients differ. Where the digits or the terms do not suffice, a pass of its own answers. At most
+    256 cases. Raises as `infer` does.
+    """
+    parts, answer, used = run(model, evidence)
+    posterior = _posterior(model, evidence, parts, answer, used)
+    signed = terms(evidence_groups(model, evidence))
+    found = [
+        _alternative(model, evidence, told, answer, signed if used == "subtracting" else None) for told in alternatives
+    ]
+    return posterior, np.stack(found, axis=1) / answer.probability[:, None] if found else np.zeros((evidence.cases, 0))
+
+
+def _alternative(model: Model, evidence: Evidence, told: Sequence[Told], answer: Pass, signed: Terms | None) -> Array:
+    """`[case]`: the probability with other shared evidence."""
+    other = replace(evidence, shared=tuple(told))
+    if signed is not None:
+        wanted = terms(evidence_groups(model, other))
+        known = {tuple(row): number for number, row in enumerate(signed.levels.tolist())}
+        places = [known.get(tuple(row)) for row in wanted.levels.tolist()]
+        if wanted.axes == signed.axes and None not in places:
+            held = wanted.coefficient * answer.by_term[:, np.array(places, dtype=np.intp)]
+            if np.all(np.abs(held).sum(axis=1) * ROUNDING <= TOLERANCE * answer.probability):
+                return np.asarray(np.maximum(held.sum(axis=1), 0.0))
+    return np.maximum(run(model, other, gradient=False)[1].probability, 0.0)
+
+
+def _posterior(model: Model, evidence: Evidence, parts: tuple[Block, ...], answer: Pass, used: str) -> Posterior:
     refuse_impossible(answer.probability)
     components: list[tuple[Array, ...]] = [()] * len(model.plates)
     axes: list[tuple[Array, ...]] = [()] * len(model.plates)

@@ -4,6 +4,17 @@
 May import: `diag.evidence`, `diag.casebook`, `diag.knowledge_base`, `diag.inference`, `diag.basics`, numpy, pgmpy.
 """
 
+from diag.network.alike import (
+    Alike,
+    Likelihoods,
+    Shape,
+    ToldOf,
+    alike,
+    prior_tables,
+    shape_of,
+    shaped_evidence,
+    told_of,
+)
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.combinations import NamedCombination
@@ -17,6 +28,7 @@ from diag.network.conflict import (
     strain_of,
 )
 from diag.network.foreseeing import Foreseen, foreseen
+from diag.network.likelihoods import chance_by_level, key_of
 from diag.network.marginals import (
     component_states,
     cylinder_chances,
@@ -26,6 +38,7 @@ from diag.network.marginals import (
     vehicle_severity_chances,
 )
 from diag.network.missing import ExpectedCode, expected_codes
+from diag.network.prior_tables import FigurePath, PriorTable
 from diag.network.questions import Question, question_name
 from diag.network.rarity import Rarity, rarity_of
 from diag.network.redrawing import rebuilt
@@ -48,6 +61,7 @@ from diag.network.weighing import Weighed, culprits, weigh
 __all__ = [
     "CONFLICT_FROM",
     "Agreement",
+    "Alike",
     "CaseNetwork",
     "Claim",
     "CurrentLife",
@@ -56,20 +70,27 @@ __all__ = [
     "ExpectedCode",
     "Factor",
     "FaultChance",
+    "FigurePath",
     "Foreseen",
     "LevelChance",
+    "Likelihoods",
     "NamedCombination",
     "Opinion",
     "Outlook",
+    "PriorTable",
     "Question",
     "Rarity",
     "ReferenceEvidence",
     "ReferenceNode",
+    "Shape",
+    "ToldOf",
     "ToldStep",
     "Weighed",
     "agreement",
+    "alike",
     "all_questions",
     "build",
+    "chance_by_level",
     "component_states",
     "conflict_measure",
     "culprits",
@@ -80,11 +101,13 @@ __all__ = [
     "fault_chances",
     "finding_chances",
     "foreseen",
+    "key_of",
     "log_joint",
     "node_name",
     "part_evidence",
     "part_posterior",
     "pgmpy_network",
+    "prior_tables",
     "question_name",
     "rarity_of",
     "rebuilt",
@@ -93,8 +116,11 @@ __all__ = [
     "reference_network",
     "sample",
     "severity_chances",
+    "shape_of",
+    "shaped_evidence",
     "simulate",
     "strain_of",
+    "told_of",
     "told_steps",
     "vehicle_severity_chances",
     "weigh",

@@ -26,6 +26,7 @@ from diag.report.from_checks import next_sheet
 from diag.report.from_doubt import doubt_sentence, doubt_sheet, number_words, value_words
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
+from diag.report.from_learning import learn_sheet, score_sheet
 from diag.report.from_log import column_why, log_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import weigh_sheet
@@ -39,6 +40,7 @@ from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, Rep
 from diag.report.sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from diag.report.sheets_doubt import DoubtSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_learning import LearnSheet, ScoreSheet
 from diag.report.sheets_log import LogSheet
 from diag.report.sheets_why import WhySheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
@@ -46,6 +48,7 @@ from diag.report.text_advice import advice_blocks
 from diag.report.text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
 from diag.report.text_doubt import doubt_blocks
 from diag.report.text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
+from diag.report.text_learning import learn_blocks, reliability_picture, score_blocks
 from diag.report.text_log import log_blocks
 from diag.report.text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from diag.report.text_repair import repair_blocks
@@ -54,6 +57,7 @@ from diag.report.text_why import why_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 from diag.report.words_book import BOOK, BOOK_DONE
+from diag.report.words_learning import LEARN
 from diag.report.words_log import LOG, LOG_ASK
 from diag.report.words_work import WORK
 
@@ -68,6 +72,7 @@ __all__ = [
     "EXPORT",
     "FORMS",
     "KINDS",
+    "LEARN",
     "LOG",
     "LOG_ASK",
     "MAKERS_VALUE",
@@ -95,11 +100,13 @@ __all__ = [
     "ItemSheet",
     "Items",
     "Json",
+    "LearnSheet",
     "ListSheet",
     "LogSheet",
     "NextSheet",
     "Picture",
     "RepairSheet",
+    "ScoreSheet",
     "Sentence",
     "Table",
     "WeighSheet",
@@ -145,6 +152,8 @@ __all__ = [
     "item_sheet",
     "jobs_words",
     "leading_faults",
+    "learn_blocks",
+    "learn_sheet",
     "list_blocks",
     "list_sheet",
     "log_blocks",
@@ -163,10 +172,13 @@ __all__ = [
     "place_words",
     "places_words",
     "print_blocks",
+    "reliability_picture",
     "render",
     "repair_blocks",
     "repair_sheet",
     "rounded_to_sum",
+    "score_blocks",
+    "score_sheet",
     "seal_life_picture",
     "sheet_blocks",
     "sheet_dict",

@@ -14,7 +14,16 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_book, sheets_doubt, sheets_knowledge, sheets_log, sheets_why, sheets_work
+from diag.report import (
+    sheets,
+    sheets_book,
+    sheets_doubt,
+    sheets_knowledge,
+    sheets_learning,
+    sheets_log,
+    sheets_why,
+    sheets_work,
+)
 from diag.report.customer import CustomerPage
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
@@ -36,6 +45,8 @@ FORMS: dict[str, type[object]] = {
     "diag.knowledge.list/1": sheets_knowledge.ListSheet,
     "diag.knowledge.item/1": sheets_knowledge.ItemSheet,
     "diag.knowledge.check/1": sheets_knowledge.ComplaintsSheet,
+    "diag.learn/1": sheets_learning.LearnSheet,
+    "diag.score-book/1": sheets_learning.ScoreSheet,
     "diag.log/1": sheets_log.LogSheet,
     "diag.book.list/1": sheets_book.BookListSheet,
     "diag.book.case/1": sheets_book.BookCaseSheet,

@@ -1,0 +1,101 @@
+"""The figures that are learned: which they are, what they are now, and as if seen in how many cases.
+
+May import: `diag.knowledge_base`, `diag.network`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, cast
+
+from diag.knowledge_base import Figure, Knowledge, Record, walk_figures
+from diag.network import FigurePath
+
+__all__ = ["NOT_LEARNED", "FigureKind", "Learnable", "LearnedFigure", "learnables", "with_values"]
+
+FigureKind = Literal["chance", "share", "scale", "finding", "middle", "width"]
+
+NOT_LEARNED = (
+    "what causes contribute to degrees, and degrees to one another",
+    "the shape of a life",
+    "readings that all cylinders of an engine share a shift in",
+    "risks of the work, minutes of checks, prices of parts",
+)
+"""What stays as it is, for the page that says so."""
+
+
+@dataclass(frozen=True)
+class Learnable:
+    """A figure at `path`: its `value` now, and `strength`, in equivalent cases."""
+
+    path: FigurePath
+    kind: FigureKind
+    value: float
+    strength: float
+
+
+@dataclass(frozen=True)
+class LearnedFigure:
+    """A figure before and after; `cases` bear upon it; 90 % interval; `strength` in cases for the overlay."""
+
+    path: FigurePath
+    kind: str
+    before: float
+    after: float
+    low: float
+    high: float
+    cases: float
+    strength: float
+
+
+def learnables(knowledge: Knowledge) -> tuple[Learnable, ...]:
+    """All of them, in the order of the files. A chance of exactly 0 or 1 is a statement and is not learned."""
+    found = []
+    for placed in walk_figures(knowledge):
+        kind = _kind(knowledge, tuple(map(str, placed.path)))
+        value = placed.figure.value
+        if kind is None or (kind in ("chance", "share", "finding") and not 0 < value < 1) or value is None:
+            continue
+        strength = placed.basis.strength if placed.basis is not None else 10.0
+        found.append(Learnable(tuple(map(str, placed.path)), kind, value, strength))
+    return tuple(found)
+
+
+def _kind(knowledge: Knowledge, path: FigurePath) -> FigureKind | None:
+    match path:
+        case ("components", _, "chance" | "disturbed", _) | ("components", _, "given", _, _, _):
+            return "chance"
+        case ("components", _, "life", "fails_as", _):
+            return "share"
+        case ("components", _, "life", "scale"):
+            return "scale"
+        case ("findings", _, "chance", _) | ("findings", _, "under", _, _):
+            return "finding"
+        case ("readings", item, "spread", _, "middle" | "width" as which):
+            return None if knowledge.readings[item].shift is not None else cast(FigureKind, which)
+    return None
+
+
+def with_values(knowledge: Knowledge, values: Mapping[FigurePath, float]) -> Knowledge:
+    """The knowledge with some figures changed; all else about them stays."""
+    by_entry: dict[tuple[str, str], dict[FigurePath, float]] = {}
+    for path, value in values.items():
+        by_entry.setdefault((path[0], path[1]), {})[path[2:]] = value
+    kinds: dict[str, dict[str, Record]] = {}
+    for (kind, name), inside in by_entry.items():
+        entry: object = getattr(knowledge, kind)[name]
+        for rest, value in inside.items():
+            entry = _changed(entry, rest, value)
+        kinds.setdefault(kind, dict(getattr(knowledge, kind)))[name] = cast(Record, entry)
+    return knowledge.model_copy(update=kinds)
+
+
+def _changed(value: object, path: FigurePath, new: float) -> object:
+    if isinstance(value, Figure):
+        return value.model_copy(update={"value": new})
+    head, rest = path[0], path[1:]
+    if isinstance(value, dict):
+        return {**value, head: _changed(value[head], rest, new)}
+    assert isinstance(value, Record)
+    return value.model_copy(update={head: _changed(getattr(value, head), rest, new)})

@@ -1,0 +1,117 @@
+"""What a closed case teaches: what was told, the complaint that brought it, and what is known of its components.
+
+May import: `diag.basics`, `diag.casebook`, `diag.knowledge_base`, `diag.network`, the records of `diag.store`, numpy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from diag.basics import Place
+from diag.casebook import PRESENT, Case
+from diag.inference import Array
+from diag.knowledge_base import Knowledge, Repair
+from diag.network import CaseNetwork, Question, key_of
+from diag.store import ClosedCase, Found, Outcome
+
+__all__ = ["Lesson", "Trust", "complaint_of", "known_of", "lesson_of", "lessons_of"]
+
+Known = Mapping[tuple[tuple[str, Place], int], Array]
+"""Likelihood `[state]` of a version of a component at a place."""
+
+
+@dataclass(frozen=True)
+class Trust:
+    """How likely what people say of a component at the closing is what it was: told of as seen, as measured after the
+    repair, as inferred; and `looked`: as sound, because it was renewed and nothing was
+    told of it. The rest falls on its other states alike. None of them is 1: people err."""
+
+    seen: float = 0.999
+    measured: float = 0.99
+    inferred: float = 0.8
+    looked: float = 0.99
+
+    def of(self, found: Found) -> float:
+        """The trust in one thing found."""
+        return {"seen": self.seen, "measured": self.measured, "inferred": self.inferred}[found.sure]
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """A closed case: its number and uid in the book, when it was closed, how it ended, and what came of it later."""
+
+    number: int
+    uid: str
+    case: Case
+    outcome: Outcome
+    closed_at: str
+    came_back: int | None = None
+
+
+def lesson_of(closed: ClosedCase) -> Lesson:
+    """The lesson of a closed case."""
+    return Lesson(closed.number, closed.uid, closed.case, closed.outcome, closed.closed_at, closed.came_back)
+
+
+def lessons_of(closed: Iterable[ClosedCase]) -> tuple[Lesson, ...]:
+    """The lessons of closed cases, in their order."""
+    return tuple(lesson_of(each) for each in closed)
+
+
+def complaint_of(knowledge: Knowledge, network: CaseNetwork, case: Case) -> dict[Question, Mapping[int, tuple]]:  # type: ignore[type-arg]
+    """The symptoms that were there when the case began: without them there would be no case.
+
+    What follows is conditional on them: a book of cases says nothing of how often nobody complains, and with any rule
+    by which complaints lead to cases P(all that was told | complaint) is right, as long as the rule looks at the
+    complaint alone.
+    """
+    found: dict[Question, Mapping[int, tuple]] = {}  # type: ignore[type-arg]
+    for answer in case.epochs[0].answers:
+        finding = knowledge.findings.get(answer.item)
+        if answer.answer == PRESENT and finding is not None and finding.kind == "symptom":
+            question = network.question(answer.item, answer.place, answer.condition)
+            first = network.targets.standing(key_of(knowledge, question))[0]
+            found[question] = {first: (answer,)}
+    return found
+
+
+def known_of(knowledge: Knowledge, network: CaseNetwork, lesson: Lesson, trust: Trust) -> Known:
+    """What the closing says of components: of the version that the last work of the case took out, if any did, else of
+    the one that stands."""
+    told: dict[tuple[tuple[str, Place], int], Array] = {}
+    found = {(each.component, each.place): each for each in lesson.outcome.found}
+    for key, each in found.items():
+        states = list(knowledge.components[each.component].states)
+        told[key, _version(network, key)] = _likelihood(len(states), states.index(each.state), trust.of(each))
+    if found or lesson.outcome.cured in ("no", "not_known"):  # else it was cured by something that nobody named
+        for key in _looked_at(knowledge, lesson):
+            if key not in found and key in network.layout.versions:
+                count = len(knowledge.components[key[0]].states)
+                told[key, _version(network, key)] = _likelihood(count, 0, trust.looked)
+    return told
+
+
+def _version(network: CaseNetwork, key: tuple[str, Place]) -> int:
+    versions = network.layout.versions[key]
+    current = versions.current
+    renewed = versions.versions[current].touch == "renewed"
+    return current - 1 if renewed and versions.versions[current].since == len(network.case.epochs) - 1 else current
+
+
+def _likelihood(states: int, told: int, trust: float) -> Array:
+    likelihood = np.full(states, (1.0 - trust) / (states - 1))
+    likelihood[told] = trust
+    return np.asarray(likelihood / likelihood.max())
+
+
+def _looked_at(knowledge: Knowledge, lesson: Lesson) -> list[tuple[str, Place]]:
+    """What was in somebody's hands: all that a fitted repair renews, place by place."""
+    keys = []
+    for fitted in lesson.outcome.fitted:
+        repair: Repair | None = knowledge.repairs.get(fitted.item)
+        if repair is not None:
+            keys += [(component, fitted.place) for component in repair.renews]
+    return keys

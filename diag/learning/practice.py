@@ -1,0 +1,127 @@
+"""What the workshop's own repairs came to: how often what was fitted was bad (or not right) from new, and how long they
+took. Counts of its own, apart from the cases' likelihood, so that nothing is used twice.
+
+May import: `diag.basics`, `diag.knowledge_base`, the records of `diag.store`, numpy, and figures, lessons.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+import numpy as np
+
+from diag.basics import Place
+from diag.knowledge_base import Figure, Knowledge
+from diag.learning.figures import LearnedFigure
+from diag.learning.lessons import Lesson, Trust
+
+__all__ = ["repair_minutes", "repair_success"]
+
+NORMAL_90 = 1.6448536269514722
+
+
+def repair_success(knowledge: Knowledge, lessons: Sequence[Lesson], trust: Trust, least: float) -> list[LearnedFigure]:
+    """The `fresh` chances: every component that was renewed at a closed case is a trial; it failed where a case came
+    back from it in which that component was found at fault at that place, counted with the trust in what was said.
+
+    Beta counts: (a p0 + failures) / (a + trials). A customer who went elsewhere is taken for content: say so.
+    """
+    newest = max((lesson.closed_at for lesson in lessons), default="")
+    by_number = {lesson.number: lesson for lesson in lessons}
+    trials: dict[str, float] = {}
+    failures: dict[tuple[str, str], float] = {}
+    for lesson in lessons:
+        later = by_number.get(lesson.came_back) if lesson.came_back is not None else None
+        if lesson.came_back is not None and later is None:
+            continue  # it came back, and that case is not closed yet
+        for component, place in _renewed(knowledge, lesson):
+            months = knowledge.components[component].settles_months.value
+            if later is None and _months(lesson.closed_at, newest) < months:
+                continue  # it has not been watched for long enough
+            trials[component] = trials.get(component, 0.0) + 1.0
+            for found in later.outcome.found if later is not None else ():
+                if (found.component, found.place) == (component, place):
+                    key = (component, found.state)
+                    failures[key] = failures.get(key, 0.0) + trust.of(found)
+    made = []
+    for component, known in knowledge.components.items():
+        for state, figure in known.fresh.items():
+            count, failed = trials.get(component, 0.0), failures.get((component, state), 0.0)
+            if count >= least and 0 < figure.value < 1:
+                made.append(
+                    _beta(("components", component, "fresh", state), figure, known.basis.strength, failed, count)
+                )
+    return made
+
+
+def _months(since: str, until: str) -> float:
+    """Months between two times (ISO 8601); endless where one is not known."""
+    if not since or not until:
+        return math.inf
+    return (datetime.fromisoformat(until) - datetime.fromisoformat(since)).days / 30.44
+
+
+def _renewed(knowledge: Knowledge, lesson: Lesson) -> Iterable[tuple[str, Place]]:
+    keys = [
+        (component, fitted.place)
+        for fitted in lesson.outcome.fitted
+        if fitted.item in knowledge.repairs
+        for component in knowledge.repairs[fitted.item].renews
+    ]
+    return dict.fromkeys(keys)
+
+
+def _beta(path: tuple[str, ...], figure: Figure, strength: float, failed: float, count: float) -> LearnedFigure:
+    strength = figure.basis.strength if figure.basis is not None else strength
+    total = strength + count
+    after = (strength * figure.value + failed) / total
+    low, high = _beta_interval(total * after, total * (1.0 - after))
+    return LearnedFigure(path, "fresh", figure.value, after, low, high, count, total)
+
+
+def _beta_interval(true: float, false: float) -> tuple[float, float]:
+    """From the 5 % to the 95 % quantile of a beta law, its density summed on a fine grid of log-odds."""
+    odds = np.linspace(-60.0, 30.0, 90_001)
+    log_density = -true * np.logaddexp(0.0, -odds) - false * np.logaddexp(0.0, odds)
+    summed = np.cumsum(np.exp(log_density - log_density.max()))
+    at = np.interp([0.05 * summed[-1], 0.95 * summed[-1]], summed, odds)
+    low, high = 1.0 / (1.0 + np.exp(-at))
+    return float(low), float(high)
+
+
+def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float) -> list[LearnedFigure]:
+    """Minutes of a repair, from cases in which it alone was done, once, and the time was told.
+
+    The time told is taken for that of the work: opening, the repair, finishing; not of the checks before. The mean of
+    what is left beside opening and finishing, with the minutes of the knowledge as `strength` cases.
+    """
+    spent: dict[str, list[float]] = {}
+    for lesson in lessons:
+        works = [each for each in lesson.outcome.fitted if each.item in knowledge.repairs]
+        if len(works) != 1 or works[0].count != 1 or lesson.outcome.minutes is None:
+            continue
+        repair, engine = knowledge.repairs[works[0].item], lesson.case.engine
+        opened = engine.access_minutes.get(repair.access, {})
+        place = works[0].place
+        bank = engine.bank_of(place) if isinstance(place, int) else place
+        access = opened.get(bank, 0.0) if bank is not None else max(opened.values(), default=0.0)
+        awkward = engine.awkward_minutes.get(place, 0.0) if isinstance(place, int) else 0.0
+        own = lesson.outcome.minutes - access - awkward - knowledge.prices.finish_minutes.value
+        spent.setdefault(works[0].item, []).append(max(own, 1.0))
+    made = []
+    for name, minutes in spent.items():
+        figure, count = knowledge.repairs[name].minutes, len(minutes)
+        if count < max(least, 2) or figure.value <= 0:
+            continue
+        basis = figure.basis or knowledge.repairs[name].basis
+        total, mean = basis.strength + count, math.fsum(minutes) / count
+        after = (basis.strength * figure.value + math.fsum(minutes)) / total
+        spread = math.fsum((each - mean) ** 2 for each in minutes) / (count - 1)
+        half = NORMAL_90 * math.sqrt(spread / total)
+        path = ("repairs", name, "minutes")
+        made.append(
+            LearnedFigure(path, "minutes", figure.value, after, max(after - half, 0.0), after + half, count, total)
+        )
+    return made

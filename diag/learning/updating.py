@@ -1,0 +1,234 @@
+"""Learning: expected counts of all closed cases and a new best value of each figure, by turns; then the intervals.
+
+Each turn is an expectation-maximisation step (Dempster, Laird & Rubin 1977) towards the most probable values under the
+prior (a figure's strength in cases), of the likelihood conditional on the complaint. For a chance p with d expected
+true and n expected uses, given all (e) and given the complaint (c), the step is
+
+    p <- (d_e + a p0) / (d_c / p + n_e - n_c + a)
+
+which leaves p where the score d_e - d_c - p (n_e - n_c) + a (p0 - p) is zero, and is the ordinary step where nothing
+was told at first. Intervals come from the empirical information (Louis 1982): the sum over cases of products of their
+scores, with the prior's. May import: `diag.basics`, `diag.knowledge_base`, `diag.network`, numpy.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diag.inference import Array
+from diag.knowledge_base import Knowledge
+from diag.learning.counting import Seen
+from diag.learning.figures import Learnable, LearnedFigure, learnables, with_values
+from diag.learning.lessons import Lesson, Trust
+from diag.learning.practice import repair_minutes, repair_success
+from diag.learning.spreads import Taken, next_spread
+from diag.learning.sweeping import Sweep, Sweeper
+from diag.network import FigurePath
+
+__all__ = ["Learned", "Rules", "learn"]
+
+NORMAL_90 = 1.6448536269514722
+EDGE = 1e-6  # no chance comes nearer to 0 or 1
+
+
+@dataclass(frozen=True)
+class Rules:
+    """How it is learned. `least`: figures that fewer expected cases bear upon stay as they are. `turns`: how often the
+    cases are gone through. `processes`: how many share the work. `age_step`: ages are rounded to this share of
+    themselves, so that cases can be done together; 0 rounds nothing."""
+
+    least: float = 5.0
+    turns: int = 6
+    processes: int = 1
+    age_step: float = 0.0
+    trust: Trust = field(default_factory=Trust)
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What came of it: the figures that enough cases bear upon, how many stayed, the knowledge with the new values,
+    the cases learned from, those left out (their numbers), and the gain in the logarithm of the likelihood."""
+
+    figures: tuple[LearnedFigure, ...]
+    stayed: int
+    knowledge: Knowledge
+    cases: int
+    left_out: tuple[int, ...]
+    log_likelihood_before: float
+    log_likelihood_after: float
+    readings_left_out: int
+
+
+def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
+    """Learn from closed cases. Cases that the knowledge calls impossible are left out and named."""
+    prior = learnables(knowledge)
+    values = {each.path: each.value for each in prior}
+    index = {each.path: number for number, each in enumerate(prior)}
+    first: Sweep | None = None
+    with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step) as sweeper:
+        for _ in range(rules.turns):
+            sweep = sweeper.sweep(with_values(knowledge, values))
+            first = first or sweep
+            values = _step(knowledge, prior, values, sweep)
+        last = sweeper.sweep(with_values(knowledge, values))
+    assert first is not None
+    deviations = _deviations(prior, values, last)
+    made = [
+        _figure(knowledge, each, values, last, deviations[number], index)
+        for number, each in enumerate(prior)
+        if _table_weight(prior, each, last, number) >= rules.least
+    ]
+    stayed = len(prior) - len(made)
+    made += repair_success(knowledge, lessons, rules.trust, rules.least)
+    made += repair_minutes(knowledge, lessons, rules.least)
+    kept = {each.path: each.after for each in made}
+    return Learned(
+        tuple(made),
+        stayed,
+        with_values(knowledge, kept),
+        last.cases,
+        last.left_out,
+        first.log_likelihood,
+        last.log_likelihood,
+        last.readings_left_out,
+    )
+
+
+def _step(
+    knowledge: Knowledge, prior: Sequence[Learnable], values: Mapping[FigurePath, float], sweep: Sweep
+) -> dict[FigurePath, float]:
+    new: dict[FigurePath, float] = {}
+    for number, each in enumerate(prior):
+        value = values[each.path]
+        if each.kind in ("chance", "finding", "share"):
+            down = sweep.true_before[number] / value + sweep.used[number] - sweep.used_before[number] + each.strength
+            moved = (sweep.true[number] + each.strength * each.value) / down
+            new[each.path] = min(max(moved, EDGE), 1.0 - EDGE)
+        elif each.kind == "scale":
+            shape = _shape(knowledge, each)
+            tight = shape**2 * each.strength / 1.109
+            score = -shape * (sweep.true[number] - sweep.true_before[number]) - tight * math.log(value / each.value)
+            step = score / (shape**2 * sweep.true_before[number] + tight)
+            new[each.path] = value * math.exp(min(max(step, -0.5), 0.5))
+    _normalise(prior, new)
+    return {**values, **new, **_spreads(knowledge, prior, values, sweep.seen)}
+
+
+def _normalise(prior: Sequence[Learnable], new: dict[FigurePath, float]) -> None:
+    """Shares come to what they came to before; the chances of a table stay below 1 together."""
+    tables: dict[FigurePath, list[Learnable]] = {}
+    for each in prior:
+        if each.kind in ("share", "chance"):
+            tables.setdefault(each.path[:-1], []).append(each)
+    for members in tables.values():
+        total = math.fsum(new[each.path] for each in members)
+        most = math.fsum(each.value for each in members) if members[0].kind == "share" else 1.0 - EDGE
+        if members[0].kind == "share" or total > most:
+            for each in members:
+                new[each.path] *= most / total
+
+
+def _shape(knowledge: Knowledge, each: Learnable) -> float:
+    life = knowledge.components[each.path[1]].life
+    assert life is not None
+    return life.shape.value
+
+
+def _spreads(
+    knowledge: Knowledge, prior: Sequence[Learnable], values: Mapping[FigurePath, float], seen: Sequence[Seen]
+) -> dict[FigurePath, float]:
+    """A step for the middles and widths of readings: the hidden true value is expected too (a normal law about the
+    middle and the instrument's about the value; a Student t weighs values as in Lange, Little & Taylor 1989)."""
+    strength = {each.path: each for each in prior}
+    found: dict[FigurePath, float] = {}
+    for item in dict.fromkeys(each.item for each in seen):
+        reading = knowledge.readings[item]
+        some = [each for each in seen if each.item == item]
+        value = np.array([each.value for each in some])
+        error = np.array([each.error for each in some])
+        weights = np.stack([each.weights for each in some])
+        for level, name in enumerate(reading.spread):
+            path: FigurePath = ("readings", item, "spread", name)
+            if (*path, "width") not in strength or (*path, "middle") not in strength:
+                continue
+            law, old = reading.spread[name], (values[*path, "middle"], values[*path, "width"])
+            start = (
+                strength[*path, "middle"].value,
+                strength[*path, "width"].value,
+                strength[*path, "middle"].strength,
+            )
+            middle, width = next_spread(law, old, start, Taken(value, error, weights[:, level]))
+            found[*path, "middle"], found[*path, "width"] = middle, width
+    return found
+
+
+def _weight(each: Learnable, sweep: Sweep, number: int) -> float:
+    """Cases that bear upon a figure: uses of a finding's chance, readings of a level; of a fault the larger of how many
+    there were and how many the complaints would make one expect."""
+    if each.kind == "finding":
+        return float(sweep.used[number])
+    if each.kind in ("middle", "width"):
+        return sweep.reading_weight(each.path)
+    return float(max(sweep.true[number], sweep.true_before[number]))
+
+
+def _table_weight(prior: Sequence[Learnable], each: Learnable, sweep: Sweep, number: int) -> float:
+    """The same; the shares of a life are learned together or not at all, since they come to one."""
+    if each.kind != "share":
+        return _weight(each, sweep, number)
+    same = (at for at, other in enumerate(prior) if other.path[:-1] == each.path[:-1])
+    return math.fsum(_weight(prior[at], sweep, at) for at in same)
+
+
+def _deviations(prior: Sequence[Learnable], values: Mapping[FigurePath, float], sweep: Sweep) -> Array:
+    """Standard deviations, of log-odds of chances and of logarithms of scales."""
+    information = sweep.information.copy()
+    for number, each in enumerate(prior):
+        value = values[each.path]
+        if each.kind in ("chance", "finding", "share"):
+            information[number, number] += each.strength * value * (1.0 - value)
+        else:
+            tight = {"scale": _tight(each, sweep) if each.kind == "scale" else 0.0, "middle": 1.0, "width": 2.0}[
+                each.kind
+            ]
+            information[number, number] += tight if each.kind == "scale" else tight * each.strength
+    return np.asarray(np.sqrt(np.diag(np.linalg.inv(information))))
+
+
+def _tight(each: Learnable, sweep: Sweep) -> float:
+    return sweep.shapes[each.path] ** 2 * each.strength / 1.109
+
+
+def _is_log(knowledge: Knowledge, path: FigurePath) -> bool:
+    return knowledge.readings[path[1]].spread[path[3]].shape == "log-normal"
+
+
+def _figure(
+    knowledge: Knowledge,
+    each: Learnable,
+    values: Mapping[FigurePath, float],
+    sweep: Sweep,
+    deviation: float,
+    index: Mapping[FigurePath, int],
+) -> LearnedFigure:
+    after, cases, far = values[each.path], _weight(each, sweep, index[each.path]), NORMAL_90 * deviation
+    if each.kind in ("chance", "finding", "share"):
+        odds = math.log(after / (1.0 - after))
+        low, high = (1.0 / (1.0 + math.exp(-edge)) for edge in (odds - far, odds + far))
+        strength = 1.0 / (deviation**2 * after * (1.0 - after))
+    elif each.kind == "scale":
+        low, high = after * math.exp(-far), after * math.exp(far)
+        strength = 1.109 / (deviation**2 * sweep.shapes[each.path] ** 2)
+    else:
+        strength = (0.5 if each.kind == "width" else 1.0) / deviation**2
+        width = values[*each.path[:-1], "width"]
+        if each.kind == "width" or _is_log(knowledge, each.path):
+            half = far if each.kind == "width" else far * width
+            low, high = after * math.exp(-half), after * math.exp(half)
+        else:
+            low, high = after - far * width, after + far * width
+    return LearnedFigure(each.path, each.kind, each.value, after, low, high, cases, max(strength, each.strength))

@@ -1,0 +1,191 @@
+"""Many cases of one shape at once: one network serves them all, and each is a case of one batch of evidence.
+
+Cases are of one shape where engine, work tried and what history did to each component agree; they may differ in
+distance and age (the prior's ratio to that of the first becomes a likelihood) and in all that was told. May import:
+knowledge_base, casebook, evidence, inference, basics, numpy, and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from diag.casebook import Answer, Case, Epoch, Measured
+from diag.inference import Array, Evidence
+from diag.knowledge_base import Knowledge
+from diag.network.ages import Origin, Used, origin_of, vehicle_used
+from diag.network.building import build
+from diag.network.casenetwork import CaseNetwork
+from diag.network.instances import Key, component_versions
+from diag.network.likelihoods import condition_of, factor_of, key_of
+from diag.network.prior_tables import PriorTable, prior_table
+from diag.network.questions import Question, by_version, told_in
+from diag.network.questions import Told as One
+from diag.network.shifted import is_shifted
+from diag.network.targets import Factor
+
+__all__ = ["Alike", "Likelihoods", "Shape", "ToldOf", "alike", "prior_tables", "shape_of", "shaped_evidence", "told_of"]
+
+Shape = tuple[object, ...]
+Told = Mapping[int, tuple[Answer | Measured, ...]]
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Cases of one shape: a network without evidence of its own, the origin of each version (but for its age), and
+    `used[key, version][case, clock]` in kilometres and years."""
+
+    network: CaseNetwork
+    origins: Mapping[tuple[Key, int], Origin]
+    used: Mapping[tuple[Key, int], Array]
+
+
+@dataclass(frozen=True)
+class ToldOf:
+    """What was told in a case by question and version. `left_out`: questions about which cylinders share an unknown
+    shift; they are not weighed here (leaving evidence out biases nothing, it only tells less)."""
+
+    questions: Mapping[Question, Told]
+    left_out: tuple[Question, ...]
+
+
+def _origins(knowledge: Knowledge, case: Case) -> dict[tuple[Key, int], Origin]:
+    return {
+        (key, number): origin_of(knowledge, case, *key, version)
+        for key, versions in component_versions(knowledge, case).items()
+        for number, version in enumerate(versions.versions)
+    }
+
+
+def shape_of(knowledge: Knowledge, case: Case) -> Shape:
+    """What cases must agree in to share a network."""
+    listed = knowledge.engines.get(case.engine_id) == case.engine
+    engine = case.engine_id if listed else case.engine.model_dump_json()
+    works = tuple(tuple((work.repair, work.place) for work in epoch.work) for epoch in case.epochs)
+    if not case.history and len(case.epochs) == 1:
+        return engine, works, ()
+    touched = []
+    for (key, number), origin in _origins(knowledge, case).items():
+        exact = (origin.used.km, origin.used.years) if len(case.epochs) > 1 else ()
+        if origin.touches or origin.works or exact:
+            touched.append((key, number, origin.touches, origin.works, exact))
+    return engine, works, tuple(touched)
+
+
+def alike(knowledge: Knowledge, cases: Sequence[Case]) -> Alike:
+    """The network of cases of one shape."""
+    oldest = max(cases, key=lambda case: vehicle_used(knowledge, case).km)
+    bare = tuple(Epoch(work=epoch.work) for epoch in oldest.epochs)
+    network = build(knowledge, replace(oldest, epochs=bare))
+    origins = _origins(knowledge, oldest)
+    used: dict[tuple[Key, int], Array] = {}
+    plain = np.array([_pair(vehicle_used(knowledge, case)) for case in cases])
+    for key, number in origins:
+        simple = all(not case.history and len(case.epochs) == 1 for case in cases)
+        if simple or knowledge.components[key[0]].life is None:
+            used[key, number] = plain
+            continue
+        version = network.layout.versions[key].versions[number]
+        used[key, number] = np.array([_pair(origin_of(knowledge, case, *key, version).used) for case in cases])
+    return Alike(network, origins, used)
+
+
+def _pair(used: Used) -> tuple[float, float]:
+    return used.km, used.years
+
+
+def told_of(knowledge: Knowledge, case: Case, network: CaseNetwork) -> ToldOf:
+    """Everything told in a case. Raises CaseError where it contradicts itself."""
+    left_out = []
+    gathered: dict[Question, tuple[One, ...]] = {}
+    for question, items in told_in(case).items():
+        same = Question(question.item, question.place, condition_of(knowledge, question.item, question.condition))
+        if question.item in knowledge.readings and is_shifted(knowledge, case.engine, same):
+            left_out.append(same)
+        else:
+            gathered[same] = (*gathered.get(same, ()), *items)
+    questions = {
+        question: by_version(
+            knowledge,
+            case,
+            question,
+            tuple(sorted(items, key=lambda item: item.epoch)),
+            network.targets.standing(key_of(knowledge, question)),
+        )
+        for question, items in gathered.items()
+    }
+    return ToldOf(questions, tuple(left_out))
+
+
+def prior_tables(group: Alike) -> dict[tuple[Key, int], PriorTable]:
+    """The prior of every version of every component that is not part of the configuration."""
+    layout = group.network.layout
+    return {
+        (key, number): prior_table(layout, key, number, origin, group.used[key, number])
+        for (key, number), origin in group.origins.items()
+        if key in group.network.targets.components
+    }
+
+
+class Likelihoods:
+    """Likelihoods of what was told, `[level of each version]`, each worked out once."""
+
+    def __init__(self, network: CaseNetwork) -> None:
+        self.network = network
+        self.known: dict[object, tuple[tuple[int, ...], Array]] = {}
+
+    def of(self, question: Question, told: Told) -> tuple[tuple[int, ...], Array]:
+        """The versions told of, and the likelihood, largest 1."""
+        plain = tuple((version, tuple(replace(each, place=None) for each in items)) for version, items in told.items())
+        name = (question.item, question.condition, plain)
+        if name not in self.known:
+            made = factor_of(self.network.knowledge, self.network.case.engine, question, told).factor
+            self.known[name] = made.versions, made.likelihood[0]
+        return self.known[name]
+
+
+def shaped_evidence(
+    group: Alike,
+    tables: Mapping[tuple[Key, int], PriorTable],
+    told: Sequence[Mapping[Question, Told]],
+    more: Iterable[Factor] = (),
+    made: Likelihoods | None = None,
+) -> tuple[Evidence, list[Factor]]:
+    """The evidence of cases of one shape, one after the other as in `group`, and its factors.
+
+    `more` are further factors, `[case or 1, level ...]`. What only some of them told of is 1 for the others.
+    """
+    network, count = group.network, len(told)
+    made = made or Likelihoods(network)
+    gathered: dict[tuple[Question, tuple[int, ...]], Array] = {}
+    for case, questions in enumerate(told):
+        for question, items in questions.items():
+            versions, likelihood = made.of(question, items)
+            if (question, versions) not in gathered:
+                gathered[question, versions] = np.ones((count, *likelihood.shape))
+            gathered[question, versions][case] = likelihood
+    factors = [
+        Factor(key_of(network.knowledge, question), versions, likelihood)
+        for (question, versions), likelihood in gathered.items()
+    ]
+    factors += more
+    evidence = network.targets.evidence(factors, count)
+    for (key, version), table in tables.items():
+        plate, index = network.targets.components[key]
+        prior = network.model.plates[plate].components[index[version]].prior
+        component = network.model.plates[plate].components[index[version]]
+        if network.knowledge.components[key[0]].life is None or component.base is not None or not table.hazard.any():
+            continue
+        wanted = table.by_configuration()
+        if wanted.shape[1] > 1 and np.all(wanted == wanted[:, :1]):
+            wanted = wanted[:, :1]
+        if prior.shape[1] != wanted.shape[2]:
+            continue  # a history of several versions; cases of such a shape agree in their ages
+        ratio = np.divide(wanted, prior, out=np.zeros_like(wanted + prior), where=prior > 0)
+        if np.all(np.abs(ratio - (prior > 0)) < 1e-15):
+            continue  # all as old as the first
+        at = (plate, index[version])
+        evidence.components[at] = evidence.components[at] * ratio if at in evidence.components else ratio
+    return evidence, factors

@@ -1,0 +1,91 @@
+"""From what was learned and scored to its sheets. May import: `diag.learning`, sheets, words, numpy."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from diag.inference import Array
+from diag.knowledge_base import Knowledge, walk_figures
+from diag.learning import NOT_LEARNED, Foretold, Learned, brier, drift, log_score, murphy, reliability
+from diag.report.sheets_learning import LearnedLine, LearnSheet, ReliabilityLine, ScoreLine, ScoreSheet, SpentLine
+from diag.report.words_learning import LEARN_ASSUMED, LEARNED_ALREADY, SCORE, SCORE_ASSUMED
+
+__all__ = ["learn_sheet", "score_sheet"]
+
+GROUPS = 10
+RANKS = 5
+
+
+def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
+    """The sheet of `diag learn`."""
+    lines = tuple(
+        LearnedLine(".".join(f.path), f.before, f.after, f.low, f.high, f.cases, f.strength) for f in learned.figures
+    )
+    gain = learned.log_likelihood_after - learned.log_likelihood_before
+    return LearnSheet(
+        book, learned.cases, learned.left_out, lines, learned.stayed, gain, written, LEARN_ASSUMED, NOT_LEARNED
+    )
+
+
+def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int, picture: str = "") -> ScoreSheet:
+    """The sheet of `diag score-book`."""
+    forecast, came = foretold.arrays()
+    watched = drift(forecast, came) if len(forecast) else None
+    engines = dict.fromkeys(each.engine for each in foretold.predictions)
+    components = dict.fromkeys(each.component for each in foretold.predictions)
+    scores = [_line("all", forecast, came)] if len(forecast) else []
+    scores += [_line(name, *foretold.arrays(engine=name)) for name in engines]
+    scores += [_line(name, *foretold.arrays(component=name)) for name in components]
+    quarters = [slice(len(forecast) * q // 4, len(forecast) * (q + 1) // 4) for q in range(4)]
+    chances = [each.chance for each in foretold.cases]
+    learned = any(one.basis is not None and one.basis.source == "learned" for one in walk_figures(knowledge))
+    alarm = watched.alarm if watched is not None else None
+    return ScoreSheet(
+        book=book,
+        cases=cases - len(foretold.left_out),
+        left_out=foretold.left_out,
+        learned=foretold.learned,
+        scores=tuple(scores),
+        over_time=tuple(
+            _line(SCORE["quarter"].format(number=number), forecast[some], came[some])
+            for number, some in enumerate(quarters, start=1)
+            if some.stop > some.start
+        ),
+        reliability=tuple(
+            ReliabilityLine(b.count, b.forecast, b.frequency, b.low, b.high) for b in reliability(forecast, came)
+        ),
+        ranks=_ranks([each.rank for each in foretold.cases]),
+        fault_log_score=_mean_log(chances) if chances else None,
+        spent=tuple(SpentLine(s.followed, s.cases, s.cost, s.minutes, s.come_backs) for s in foretold.spent()),
+        alarm_at=foretold.predictions[alarm].number if alarm is not None else None,
+        false_alarm=watched.false_alarm if watched is not None else 0.0,
+        picture=picture,
+        assumed=(*SCORE_ASSUMED, *((LEARNED_ALREADY,) if learned else ())),
+    )
+
+
+def _mean_log(chances: Sequence[float]) -> float:
+    import numpy as np
+
+    return log_score(np.array(chances), np.ones(len(chances)))
+
+
+def _ranks(ranks: Sequence[int]) -> dict[str, int]:
+    counted = Counter(str(rank) if rank <= RANKS else "later" for rank in ranks)
+    return {name: counted[name] for name in [*map(str, range(1, RANKS + 1)), "later"] if counted[name]}
+
+
+def _line(what: str, forecast: Array, came: Array) -> ScoreLine:
+    parts = murphy(forecast, came, GROUPS)
+    return ScoreLine(
+        what,
+        len(forecast),
+        int(came.sum()),
+        brier(forecast, came),
+        parts.reliability,
+        parts.resolution,
+        parts.uncertainty,
+        parts.within,
+        log_score(forecast, came),
+    )

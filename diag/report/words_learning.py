@@ -1,0 +1,84 @@
+"""Words for people about learning and scoring. Sentences hold {names} that `.format` fills. May import: nothing."""
+
+from __future__ import annotations
+
+__all__ = ["LEARN", "LEARNED_ALREADY", "LEARN_ASSUMED", "SCORE", "SCORE_ASSUMED"]
+
+LEARN = {
+    "heading": "What {cases} closed cases say",
+    "none": "No figure has enough cases to learn it from.",
+    "figure": "figure",
+    "before": "before",
+    "after": "after",
+    "interval": "90 % interval",
+    "cases": "cases",
+    "stayed": "{count} figures stay as they are: fewer than {least} cases bear upon each.",
+    "left_out": "Left out, because the knowledge calls them impossible or they contradict themselves: cases {numbers}.",
+    "assumed": "What is assumed",
+    "not_learned": "What is not learned from cases",
+    "written": "Written to {path}. Nothing is applied: look at it, then give it with --overlay. To take it back, leave "
+    "it away.",
+    "not_written": "Nothing was written; --out FILE writes an overlay that you can look at, give with --overlay, and "
+    "leave away again.",
+    "head": "Learned from {cases} closed cases (the newest closed {newest}); laid over what ships by --overlay, taken "
+    "back by leaving it away.",
+}
+
+LEARN_ASSUMED = (
+    "A case exists because someone complained: all is reckoned given the symptoms that were there at first. How often "
+    "nobody complains, the book cannot say.",
+    "Only what was opened is known. What was opened may have been chosen by what was told in the case, but not by "
+    "things that nobody wrote down; else faults that draw the eye look too frequent.",
+    "What a fitted repair renews and nothing was told of is taken for sound (99 %), unless the case was cured and no "
+    "fault was named; what was told as seen holds with 99.9 %, measured 99 %, inferred 80 %.",
+    "A repair that did not come back within the time in which it settles is taken to have held; who went elsewhere is "
+    "not seen.",
+    "Readings that all cylinders share a shift in (corrections, return flows) are left out of learning; that tells "
+    "less, and biases nothing.",
+    "From 1,000 cases on, distances and ages are rounded to steps of 5 %, so that cases can be done together.",
+)
+
+SCORE = {
+    "heading": "How good the predictions were",
+    "short": "{count} predictions in {cases} closed cases: Brier score {brier:.4f}, logarithmic score {log:.4f}.",
+    "none": "No closed case says what was looked at, so there is nothing to score.",
+    "what": "what",
+    "predictions": "predictions",
+    "faults": "faults",
+    "brier": "Brier",
+    "reliability": "calibration",
+    "resolution": "telling apart",
+    "uncertainty": "in the cases",
+    "log": "log score",
+    "all": "all",
+    "table": "Scores (lower is better, 'telling apart' higher)",
+    "over_time": "Over time, in quarters",
+    "diagram": "Foretold and come true",
+    "foretold": "foretold",
+    "came": "came true",
+    "interval": "90 % interval",
+    "ranks": "Where the fault that was found stood",
+    "rank": "place",
+    "count": "cases",
+    "spent": "Advice followed or not (no experiment: the cases may differ)",
+    "followed": "advice followed",
+    "not_followed": "not followed",
+    "cost": "mean cost",
+    "minutes": "mean minutes",
+    "come_backs": "came back",
+    "alarm": "Drift alarm at case {number}: from about there on, what was found no longer fits what was foretold.",
+    "no_alarm": "No drift alarm (one goes without any drift in {chance} of such books).",
+    "picture": "The reliability diagram is in {path}.",
+    "title": "Reliability diagram",
+    "described": "Chances foretold against shares that came true, with 90 % intervals; the diagonal is perfect.",
+    "quarter": "quarter {number}",
+}
+
+SCORE_ASSUMED = (
+    "Only what was opened is scored; what was opened was chosen, so these are not all components of all vehicles.",
+    "Several predictions of one case hang together, so the intervals are a little too narrow.",
+)
+LEARNED_ALREADY = (
+    "Some figures are marked as learned. If they were learned from these same cases, the scores flatter; score with "
+    "the figures that stood before, and --learn-every N."
+)

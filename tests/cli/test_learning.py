@@ -1,0 +1,89 @@
+"""Learning and scoring at the command line, in real processes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from diag.casebook import Answer, Case, Epoch
+from diag.knowledge_base import load_knowledge
+from diag.report import form_schema
+from diag.store import Closed, Draft, Fitted, Found, Outcome, keep, open_book, opening
+from tests.cli.process import run_in
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a book of 24 closed cases, and a word of its own on minutes."""
+    folder = tmp_path_factory.mktemp("shop")
+    known = load_knowledge()
+    with open_book(str(folder / "book.sqlite3")) as book:
+        for number in range(24):
+            cylinder = 1 + number % 3
+            answers = (
+                Answer("fumes", None, "present"),
+                *(Answer("tar", each, "present" if each == cylinder else "absent") for each in (1, 2, 3)),
+            )
+            case = Case("", known.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), answers),))
+            found = (
+                Found(
+                    "clamp" if number % 4 == 0 else "seal", "loose" if number % 4 == 0 else "blown", cylinder, "seen"
+                ),
+            )
+            outcome = Outcome("yes", found, (Fitted("reseal", cylinder),), 120.0 + number, 269.0, "EUR")
+            keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
+    return folder
+
+
+def test_learning_shows_writes_applies_only_when_asked_and_is_taken_back(shop: Path) -> None:
+    """Show; write an overlay; the overlay changes a case's chances, and leaving it away gives the old ones again."""
+    book = ("--book", "book.sqlite3")
+    before = run_in(shop, "weigh", "one_blown_seal", "--json").stdout
+    shown = run_in(shop, "learn", *book, "--turns", "2", "--json")
+    assert shown.stderr == ""
+    sheet = json.loads(shown.stdout)
+    jsonschema.validate(sheet, form_schema("learn"))
+    figures = {line["path"]: line for line in sheet["figures"]}
+    assert sheet["cases"] == 24
+    assert figures["findings.tar.chance.none"]["after"] < figures["findings.tar.chance.none"]["before"]
+    assert figures["repairs.reseal.minutes"]["after"] > figures["repairs.reseal.minutes"]["before"]
+    assert list(shop.glob("*.yaml")) == []
+    written = run_in(shop, "learn", *book, "--turns", "2", "--out", "learned.yaml")
+    assert written.returncode == 0, written.stderr
+    assert "Nothing is applied" in " ".join(written.stdout.split())
+    assert "someone complained" in (shop / "learned.yaml").read_text(encoding="utf-8")
+    after = run_in(shop, "weigh", "one_blown_seal", "--json", "--overlay", "learned.yaml")
+    assert after.returncode == 0, after.stderr
+    assert json.loads(after.stdout)["faults"] != json.loads(before)["faults"]
+    assert run_in(shop, "weigh", "one_blown_seal", "--json").stdout == before
+    again = run_in(shop, "learn", *book, "--out", "learned.yaml")
+    assert again.returncode == 2
+    assert "already there" in again.stderr
+
+
+def test_scoring_a_book(shop: Path) -> None:
+    result = run_in(shop, "score-book", "--book", "book.sqlite3", "--picture", "diagram.svg", "--json")
+    assert result.stderr == ""
+    sheet = json.loads(result.stdout)
+    jsonschema.validate(sheet, form_schema("score-book"))
+    everything = sheet["scores"][0]
+    assert everything["predictions"] == 48  # a seal and a clamp of each case were in somebody's hands
+    assert everything["faults"] == 24
+    parts = everything["reliability"] - everything["resolution"] + everything["uncertainty"] + everything["within"]
+    assert parts == pytest.approx(everything["brier"], abs=1e-12)
+    assert sum(sheet["ranks"].values()) == 24
+    assert (shop / "diagram.svg").read_text(encoding="utf-8").startswith("<svg")
+    page = run_in(shop, "score-book", "--book", "book.sqlite3", COLUMNS="60")
+    assert page.returncode == 0
+    assert "Brier score" in page.stdout
+
+
+def test_without_a_book_both_say_so(tmp_path: Path) -> None:
+    for command in ("learn", "score-book"):
+        result = run_in(tmp_path, command, "--book", "none.sqlite3")
+        assert result.returncode != 0
+        assert "there is no book yet" in " ".join(result.stderr.split())
+        assert "Traceback" not in result.stderr
