@@ -49,7 +49,6 @@ for _commands in (
     commands_knowledge,
     commands_engine,
     commands_export,
-    commands_book,
     commands_learn,
 ):
     _commands.add_to(app)

@@ -155,7 +155,7 @@ class CaseNetwork:
         return self.targets.evidence([*{**self.factors, **changed}.values(), *self._implied()], cases)
 
     def without(self, left_out: Iterable[Question]) -> Evidence:
-        """The case's evidence with some questions left out, and with them what follows from readings that sum to zero."""
+        """The case's evidence with some questions left out, and with readings that sum to zero what they imply."""
         gone = set(left_out)
         kept = [factor for question, factor in self.factors.items() if question not in gone]
         whole = not any(self.factors[question].by_node for question in gone & set(self.factors))
