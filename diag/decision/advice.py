@@ -31,15 +31,19 @@ class Advice:
 
     @property
     def check(self) -> RankedCheck | None:
-        """The check to do first: one that safety puts first, else the best that is worth its cost."""
+        """The check to do first: one that safety puts first, else the best that is worth its cost, alone or with
+        a second one after it."""
         first = next(iter(self.checks.checks), None)
-        if first is not None and (first.safety or first.net.amount > 0):
+        if first is not None and (first.safety or first.ahead.amount > 0):
             return first
         return None
 
 
-def advise(knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None) -> Advice:
-    """Decide about a case; `posterior` is that of the network's evidence, where it is known already."""
+def advise(
+    knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None, ahead: bool = True
+) -> Advice:
+    """Decide about a case; `posterior` is that of the network's evidence, where it is known already. `ahead`: look for
+    pairs of checks that are useful only together."""
     ready = reckon(knowledge, case, network, posterior)
     decision = decide_repair(ready)
-    return Advice(decision, rank_checks(ready, decision))
+    return Advice(decision, rank_checks(ready, decision, ahead=ahead))
