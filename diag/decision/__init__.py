@@ -5,6 +5,7 @@ needs of a case's network is in `needs`.
 """
 
 from diag.decision.advice import Advice, advise
+from diag.decision.check_costs import CheckCost, check_cost, why_not
 from diag.decision.checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
 from diag.decision.danger import Danger
 from diag.decision.influence import AnswerWorth, answer_worth, perfect_worth
@@ -20,6 +21,7 @@ from diag.decision.needs import LifeView, NetworkView, OutcomesView
 from diag.decision.objective import Breakdown
 from diag.decision.plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
 from diag.decision.pricing import PricedJobs, price
+from diag.decision.realised import Realised, Vehicle, least_total, realised
 from diag.decision.sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
 from diag.decision.sites import Job
 from diag.decision.tariff import Tariff
@@ -31,6 +33,7 @@ __all__ = [
     "AnswerWorth",
     "BarredCheck",
     "Breakdown",
+    "CheckCost",
     "CheckRanking",
     "Danger",
     "Job",
@@ -41,23 +44,29 @@ __all__ = [
     "PlanOption",
     "PricedJobs",
     "RankedCheck",
+    "Realised",
     "Reckoning",
     "RepairDecision",
     "Tariff",
+    "Vehicle",
     "advise",
     "answer_worth",
     "best_order",
     "best_order_with_access",
     "best_replacement_time",
     "call_for_help",
+    "check_cost",
     "decide_repair",
     "expected_cost",
     "failure_within",
+    "least_total",
     "perfect_worth",
     "price",
     "rank_checks",
+    "realised",
     "reckon",
     "replacement_rate",
     "replacing_pays",
     "survival",
+    "why_not",
 ]

@@ -23,6 +23,7 @@ from diag.report.from_case import case_line, condition_words, evidence_lines
 from diag.report.from_checks import next_sheet
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
+from diag.report.from_laboratory import laboratory_blocks, laboratory_csv, laboratory_picture, laboratory_sheet
 from diag.report.from_log import column_why, log_sheet
 from diag.report.from_repair import repair_sheet
 from diag.report.from_weighing import weigh_sheet
@@ -34,6 +35,7 @@ from diag.report.picture_log import log_picture
 from diag.report.sheet_print import estimate_pdf, sheet_pdf
 from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_laboratory import LaboratorySheet
 from diag.report.sheets_log import LogSheet
 from diag.report.sheets_why import WhySheet
 from diag.report.sheets_work import EstimateSheet, WorkSheet
@@ -46,6 +48,7 @@ from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
 from diag.report.text_why import why_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from diag.report.words_laboratory import LABORATORY
 from diag.report.words_log import LOG, LOG_ASK
 from diag.report.words_work import WORK
 
@@ -58,6 +61,7 @@ __all__ = [
     "EXPORT",
     "FORMS",
     "KINDS",
+    "LABORATORY",
     "LOG",
     "LOG_ASK",
     "MAKERS_VALUE",
@@ -80,6 +84,7 @@ __all__ = [
     "ItemSheet",
     "Items",
     "Json",
+    "LaboratorySheet",
     "ListSheet",
     "LogSheet",
     "NextSheet",
@@ -119,6 +124,10 @@ __all__ = [
     "item_blocks",
     "item_sheet",
     "jobs_words",
+    "laboratory_blocks",
+    "laboratory_csv",
+    "laboratory_picture",
+    "laboratory_sheet",
     "leading_faults",
     "list_blocks",
     "list_sheet",

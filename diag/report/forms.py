@@ -14,7 +14,7 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import sheets, sheets_knowledge, sheets_log, sheets_why, sheets_work
+from diag.report import sheets, sheets_knowledge, sheets_laboratory, sheets_log, sheets_why, sheets_work
 from diag.report.customer import CustomerPage
 
 __all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
@@ -36,6 +36,7 @@ FORMS: dict[str, type[object]] = {
     "diag.knowledge.item/1": sheets_knowledge.ItemSheet,
     "diag.knowledge.check/1": sheets_knowledge.ComplaintsSheet,
     "diag.log/1": sheets_log.LogSheet,
+    "diag.laboratory/1": sheets_laboratory.LaboratorySheet,
 }
 
 
