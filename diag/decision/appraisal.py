@@ -55,6 +55,10 @@ class Appraisal:
     error: float = 0.0
     at_least: bool = False
 
+    def net(self, cost: float) -> float:
+        """Worth and credit less what doing it costs."""
+        return self.worth + self.credit - cost
+
 
 def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Setting:
     """Lay out the posterior, with the likeliest configurations that hold `share` of it; only with less than all are
@@ -104,7 +108,10 @@ def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
     plates, of the most telling thing of each jointly, if that is more."""
     told = _told_of(setting, [question.prospect for question in questions])
     singles = [_each_alone(setting, question, told) for question in questions]
-    joint = [_telling_most(single) for single in singles]
+    joint = [
+        listed if _may_pay(listed, single, question, told) else []
+        for listed, single, question in zip(map(_telling_most, singles), singles, questions, strict=True)
+    ]
     needed = dict.fromkeys(heard.hidden for listed in joint for heard in listed if heard.hidden not in told.cells)
     pool = pool_of(setting, set())
     options = {plate: options_at(setting, pool, plate) for plate in range(len(setting.ground.options))}
@@ -179,6 +186,17 @@ def _telling_most(single: Sequence[tuple[Heard, Appraisal]]) -> list[Heard]:
         if heard.hidden.kind != "shared" and (plate not in best or worth.worth > best[plate][1].worth):
             best[plate] = (heard, worth)
     return [heard for heard, _ in best.values()] if len(best) > 1 else []
+
+
+def _may_pay(
+    listed: Sequence[Heard], single: Sequence[tuple[Heard, Appraisal]], question: Question, told: Told
+) -> bool:
+    """Whether joint answers may be worth their cost. Where costs of plans add up over things, they are worth no more
+    than the sum of how far each thing can move the plans; where not even that pays, none are drawn."""
+    if any(heard.hidden not in told.reach for heard in listed):
+        return True
+    credit = max((worth.credit for _, worth in single), default=0.0)
+    return sum(told.reach[heard.hidden] for heard in listed) + credit > question.cost
 
 
 def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:

@@ -9,8 +9,9 @@ a first check is worth together with the second is the least of
 so the second is done only after those answers that ask for it (Raiffa 1968; Heckerman, Breese & Rommelse 1995 look one
 step ahead where this looks two). Each check stands for the one thing that it tells most of. Pairs are taken in the
 order of a bound: where the costs of plans add up over the two things, a pair is worth no more than the sum of how far
-each thing by itself can move the plans against each other; pairs of which not even that pays are left out, and where
-many pairs remain, only the foremost are looked at. What is left out can only make looking ahead look worth less.
+each thing by itself can move the plans against each other. Pairs of which not even that betters the best single check
+are left out, and where many pairs remain, only the foremost are looked at: what is left out can only make looking
+ahead look worth less.
 May import: inference, numpy, and the modules of this room below it.
 """
 
@@ -34,7 +35,7 @@ from diag.inference import Array
 
 __all__ = ["Ahead", "PairWorth", "look_ahead"]
 
-MOST_PAIRS = 24  # pairs of hidden things whose joint costs are laid out in one ranking
+MOST_PAIRS, FEWEST_PAIRS, WORK = 24, 6, 12_000  # pairs of hidden things that are laid out: as keep pairs x terms below
 MOST_CELLS = 400  # joint cells of two things
 LEAST = 1e-6  # money
 
@@ -83,17 +84,18 @@ def look_ahead(setting: Setting, questions: Sequence[Question], found: Sequence[
     for number, each in enumerate(found):
         if each.telling is not None and _can_pair(setting, each.telling):
             telling[number] = each.telling
+    least = max((each.appraisal.net(question.cost) for each, question in zip(found, questions, strict=True)), default=0)
     by_things: dict[frozenset[Hidden], list[tuple[int, int]]] = {}
     bound: dict[frozenset[Hidden], float] = {}
     for one, two in combinations(telling, 2):
         most = sum(found[n].reach + min(found[n].appraisal.credit, questions[n].cost) for n in (one, two))
         spare = most - min(questions[one].cost + after(one, two), questions[two].cost + after(two, one))
         key = frozenset((telling[one].hidden, telling[two].hidden))
-        if spare > LEAST and np.prod([float(thing.cells) for thing in key]) <= MOST_CELLS:
+        if spare > max(least, 0.0) + LEAST and np.prod([float(thing.cells) for thing in key]) <= MOST_CELLS:
             by_things.setdefault(key, []).append((one, two))
             bound[key] = max(spare, bound.get(key, 0.0))
     ordered = sorted(by_things, key=lambda key: -bound[key])
-    chosen = ordered[:MOST_PAIRS]
+    chosen = ordered[: int(np.clip(WORK // len(setting.ground.weights), FEWEST_PAIRS, MOST_PAIRS))]
     cells = _cells(setting, chosen)
     chosen = [key for key in chosen if all(thing in cells for thing in _laid(setting, _in_order(key)))]
     pairs: list[PairWorth] = []

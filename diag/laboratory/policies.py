@@ -62,14 +62,14 @@ class RuleOfThumb:
     def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
         """The next check in the order, else the repair of the likeliest fault."""
         weighed = weigh(knowledge, case)
-        chances = _fault_chances(weighed)
         tariff = Tariff(knowledge, case.engine)
+        chances = _fault_chances(weighed, tariff)
         likeliest = max(chances, key=lambda key: chances[key])
         if self.order != "none" and chances[likeliest] < SURE and spent < tariff.labour(PATIENCE):
             found = self._next(knowledge, case, weighed, chances)
             if found is not None:
                 return found
-        return RepairStep(_cheapest(tariff, chances, likeliest))
+        return RepairStep(_cheapest(tariff, likeliest))
 
     def _next(self, knowledge: Knowledge, case: Case, weighed: Weighed, chances: dict[Key, float]) -> CheckStep | None:
         ready = self._ready(knowledge, case, weighed)
@@ -105,28 +105,25 @@ class EverythingLikely:
 
     def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
         """Change them all."""
-        chances = _fault_chances(weigh(knowledge, case))
         tariff = Tariff(knowledge, case.engine)
+        chances = _fault_chances(weigh(knowledge, case), tariff)
         wanted = [key for key, chance in chances.items() if chance >= WORTH_CHANGING]
         wanted = wanted or [max(chances, key=lambda key: chances[key])]
-        jobs = [job for key in wanted for job in _cheapest(tariff, chances, key)]
+        jobs = [job for key in wanted for job in _cheapest(tariff, key)]
         return RepairStep(tuple(dict.fromkeys(jobs)))
 
 
-def _fault_chances(weighed: Weighed) -> dict[Key, float]:
-    """Chance that each fault component is unsound."""
+def _fault_chances(weighed: Weighed, tariff: Tariff) -> dict[Key, float]:
+    """Chance that each fault component that the workshop mends is unsound."""
     known = weighed.network.knowledge.components
+    mended = {key for job in tariff.jobs() for key in tariff.renewed(job)}
     states = component_states(weighed.network, weighed.posterior)
-    return {key: 1.0 - float(chances[0]) for key, chances in states.items() if known[key[0]].fault}
+    return {key: 1.0 - float(chances[0]) for key, chances in states.items() if known[key[0]].fault and key in mended}
 
 
-def _cheapest(tariff: Tariff, chances: dict[Key, float], key: Key) -> tuple[Job, ...]:
-    """The cheapest job that renews a component with what must follow it; the specialist where there is none."""
-    for kind in ("mend", "way out"):
-        jobs = [job for job in tariff.jobs(kind) if key in tariff.renewed(job)]
-        if jobs:
-            return (min(jobs, key=tariff.alone),)
-    return tuple(tariff.jobs("way out"))[:1]
+def _cheapest(tariff: Tariff, key: Key) -> tuple[Job, ...]:
+    """The cheapest job that renews a component."""
+    return (min((job for job in tariff.jobs() if key in tariff.renewed(job)), key=tariff.alone),)
 
 
 def _checks(ready: Reckoning) -> Iterator[tuple[str, Place, frozenset[Key]]]:
