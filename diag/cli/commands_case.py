@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import typer
 
-from diag.cli.inputs import read_case, read_knowledge
-from diag.cli.options import CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays
+from diag.cli.inputs import read_case, read_knowledge, without
+from diag.cli.options import Cannot, CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays
 from diag.cli.output import show
 
 __all__ = ["add_to"]
@@ -23,6 +23,7 @@ def add_to(app: typer.Typer) -> None:
 def advise(
     case: CaseName,
     everything: Everything = False,
+    cannot: Cannot = None,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
@@ -32,7 +33,7 @@ def advise(
     from diag.report import advice_blocks
 
     known = read_knowledge(knowledge, overlay)
-    sheet = advice_sheet(known, read_case(case, known))
+    sheet = advice_sheet(known, without(read_case(case, known), known, cannot or ()))
     show(sheet, lambda each: advice_blocks(each, everything), as_json)
 
 
@@ -56,6 +57,7 @@ def next_check(
     case: CaseName,
     everything: Everything = False,
     detail: Detail = False,
+    cannot: Cannot = None,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
@@ -65,7 +67,7 @@ def next_check(
     from diag.report import next_blocks
 
     known = read_knowledge(knowledge, overlay)
-    sheet = ranked_sheet(known, read_case(case, known))
+    sheet = ranked_sheet(known, without(read_case(case, known), known, cannot or ()))
     show(sheet, lambda each: next_blocks(each, everything, detail), as_json)
 
 

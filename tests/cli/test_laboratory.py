@@ -1,4 +1,4 @@
-"""`diag laboratory` in real processes: the table, the files, and what is refused."""
+"""`diag laboratory` in real processes: the table, the files, what is refused; and `--cannot` of `diag next`."""
 
 from __future__ import annotations
 
@@ -60,3 +60,21 @@ def test_what_makes_no_sense_is_refused_before_anything_is_drawn(
     assert done.returncode != 0
     assert said in " ".join(done.stderr.split())
     assert not list(tmp_path.iterdir())
+
+
+def test_what_is_not_possible_here_is_barred_and_the_rest_is_ranked_again() -> None:
+    """By the id of a check, or by an instrument: all checks that need it."""
+    whole = json_of("next", "no_start_from_air", "--json")
+    first = whole["checks"][0]["check"]
+    assert first == "read_system_codes"
+    fewer = json_of("next", "no_start_from_air", "--cannot", "diagnostic tester", "--json")
+    assert not any("diagnostic tester" in check["tools"] for check in fewer["checks"])
+    assert len(fewer["barred"]) > len(whole["barred"])
+    assert fewer["checks"][0]["check"] != first
+
+
+def test_an_unknown_check_or_instrument_is_refused(tmp_path: Path) -> None:
+    """With the nearest name."""
+    done = run_in(tmp_path, "next", "no_start_from_air", "--cannot", "diagnostic tster")
+    assert done.returncode != 0
+    assert "did you mean 'diagnostic tester'" in " ".join(done.stderr.split())

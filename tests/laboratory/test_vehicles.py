@@ -106,6 +106,16 @@ def test_readings_are_drawn_as_the_instrument_shows_them() -> None:
         assert isinstance(drawn.answer("tar", 2, None), Answer)
 
 
+def test_wrong_numbers_cost_money(tiny: Knowledge, start: Case) -> None:
+    """On vehicles whose pumps wear far more often than the policy believes, knowing that is cheaper on average."""
+    true = calm(knowledge(Figures(injector_bad=0.02, pump_worn=0.6, refer=1e6, return_visit=500.0)))
+    fleet, policy = draw_fleet(true, start, 400, seed=11), policy_named("looking ahead")
+    misled, knowing = Workshop(tiny, true, start), Workshop(true, true, start)
+    lost = np.array([misled.run(each, policy).total - knowing.run(each, policy).total for each in fleet])
+    assert lost.mean() > 2 * lost.std() / np.sqrt(len(lost))
+    assert [misled.least(each.vehicle) for each in fleet] == [knowing.least(each.vehicle) for each in fleet]
+
+
 def test_a_study_is_the_same_however_many_processes_share_it() -> None:
     """Two processes find exactly what one does."""
     shipped = load_knowledge()
