@@ -6,7 +6,7 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -43,6 +43,7 @@ class Setting:
     pools: dict[tuple[int, ...], Candidates]
     wholes: dict[tuple[int, int], Functionals]
     light: Light
+    saved: dict[tuple[int, frozenset[AccessKey]], Array] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -231,7 +232,11 @@ def saved_by(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -
     """`[plan]`: what access that a check opens saves each plan."""
     if not opened:
         return np.zeros(len(pool.plans))
-    return np.array([0.0 if plan is None else access_saved(setting.catalogue, plan, opened) for plan in pool.plans])
+    key = (id(pool), opened)
+    if key not in setting.saved:
+        each = (0.0 if plan is None else access_saved(setting.catalogue, plan, opened) for plan in pool.plans)
+        setting.saved[key] = np.array([*each])
+    return setting.saved[key]
 
 
 def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessKey]) -> Appraisal:

@@ -6,6 +6,7 @@ May import: decision, network, casebook, knowledge_base, inference, basics, nump
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 
 import numpy as np
 
@@ -112,7 +113,7 @@ class Workshop:
         if key not in self._priced:
             told = replace(self.start, open_access=case.open_access)
             network = self._of_truth()
-            self._priced[key] = reckon(self.truth, told, network, also=[jobs] if jobs else ())
+            self._priced[key] = reckon(self.truth, told, network, also=_sets(jobs))
         return self._priced[key]
 
     def _of_truth(self) -> CaseNetwork:
@@ -134,6 +135,15 @@ class Workshop:
             told = replace(network, evidence=_certain(network, vehicle))
             self._least[vehicle] = least_total(reckon(self.truth, self.start, told, infer(told.model, told.evidence)))
         return self._least[vehicle]
+
+
+def _sets(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
+    """The sets of jobs that may make up one site of a plan: a cylinder's together; of the vehicle's and the banks' any
+    few, since they may lie at one site or at several."""
+    mine = tuple(job for job in jobs if isinstance(job.place, int))
+    shared = [job for job in jobs if not isinstance(job.place, int)]
+    found = [mine] if mine else []
+    return [*found, *(some for count in (1, 2, 3) for some in combinations(shared, count))]
 
 
 def _certain(network: CaseNetwork, vehicle: Vehicle) -> Evidence:
