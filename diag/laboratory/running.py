@@ -22,6 +22,7 @@ from diag.network import CaseNetwork, build
 
 __all__ = ["CaseRun", "Workshop"]
 
+MOST_TOGETHER = 8  # shared jobs of a plan up to which every subset may be the work at one site
 MOST_CHECKS = 60  # after so many a policy has to repair
 
 
@@ -138,12 +139,13 @@ class Workshop:
 
 
 def _sets(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
-    """The sets of jobs that may make up one site of a plan: a cylinder's together; of the vehicle's and the banks' any
-    few, since they may lie at one site or at several."""
+    """The sets of jobs that may make up one site of a plan: a cylinder's together; of the vehicle's and the banks' any,
+    since they may lie at one site or at several."""
     mine = tuple(job for job in jobs if isinstance(job.place, int))
     shared = [job for job in jobs if not isinstance(job.place, int)]
     found = [mine] if mine else []
-    return [*found, *(some for count in (1, 2, 3) for some in combinations(shared, count))]
+    most = len(shared) if len(shared) <= MOST_TOGETHER else 3
+    return [*found, *(some for count in range(1, most + 1) for some in combinations(shared, count))]
 
 
 def _certain(network: CaseNetwork, vehicle: Vehicle) -> Evidence:
