@@ -8,8 +8,8 @@ from __future__ import annotations
 import typer
 
 from diag.cli.commands_doubt import WithDoubt, doubt_of
-from diag.cli.inputs import read_case, read_knowledge
-from diag.cli.options import CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays, SideName
+from diag.cli.inputs import read_case, read_knowledge, without
+from diag.cli.options import Cannot, CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays, SideName
 from diag.cli.output import show
 
 __all__ = ["add_to"]
@@ -25,6 +25,7 @@ def advise(
     case: CaseName,
     everything: Everything = False,
     with_doubt: WithDoubt = False,
+    cannot: Cannot = None,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
@@ -34,7 +35,7 @@ def advise(
     from diag.report import advice_blocks
 
     known = read_knowledge(knowledge, overlay)
-    read = read_case(case, known)
+    read = without(read_case(case, known), known, cannot or ())
     sheet = advice_sheet(known, read, doubted=doubt_of(known, read) if with_doubt else "")
     show(sheet, lambda each: advice_blocks(each, everything), as_json)
 
@@ -59,6 +60,7 @@ def next_check(
     case: CaseName,
     everything: Everything = False,
     detail: Detail = False,
+    cannot: Cannot = None,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
@@ -68,7 +70,7 @@ def next_check(
     from diag.report import next_blocks
 
     known = read_knowledge(knowledge, overlay)
-    sheet = ranked_sheet(known, read_case(case, known))
+    sheet = ranked_sheet(known, without(read_case(case, known), known, cannot or ()))
     show(sheet, lambda each: next_blocks(each, everything, detail), as_json)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.knowledge_base import Knowledge
 
-__all__ = ["BOOK_SIGN", "case_path", "engine_case", "own_file", "read_case", "read_knowledge"]
+__all__ = ["BOOK_SIGN", "case_path", "engine_case", "own_file", "read_case", "read_knowledge", "without"]
 
 BOOK_SIGN = "book:"
 
@@ -58,6 +59,23 @@ def read_case(name: str, knowledge: Knowledge) -> Case:
 
         return case_from_book(name, knowledge)
     return load_case(case_path(name), knowledge)
+
+
+def without(case: Case, knowledge: Knowledge, names: Sequence[str]) -> Case:
+    """The case with checks that cannot be done: by their ids, or all that need an instrument. Raises UsageError."""
+    by_tool: dict[str, list[str]] = {}
+    for check_id, check in knowledge.checks.items():
+        for tool in check.tools:
+            by_tool.setdefault(tool, []).append(check_id)
+    found = list(case.cannot)
+    for name in names:
+        if name not in knowledge.checks and name not in by_tool:
+            hint = did_you_mean(name, [*knowledge.checks, *by_tool])
+            raise UsageError(
+                f"there is no check '{name}' and no instrument of that name" + (f"; {hint}" if hint else "")
+            )
+        found += by_tool.get(name, [name])
+    return replace(case, cannot=tuple(dict.fromkeys(found)))
 
 
 def engine_case(engine: str, knowledge: Knowledge, title: str = "") -> Case:

@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 __all__ = [
+    "Cannot",
     "CaseName",
     "Detail",
     "EngineName",
@@ -112,4 +113,12 @@ Overlays = Annotated[
 ]
 KnowledgeFolder = Annotated[
     Path | None, typer.Option("--knowledge", metavar="FOLDER", help="Use this knowledge folder instead of what ships.")
+]
+Cannot = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--cannot",
+        metavar="CHECK|TOOL",
+        help="A check not possible here (its id), or an instrument that is not here; may be given several times.",
+    ),
 ]

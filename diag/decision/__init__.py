@@ -5,6 +5,7 @@ needs of a case's network is in `needs`.
 """
 
 from diag.decision.advice import Advice, advise, advise_on
+from diag.decision.check_costs import CheckCost, check_cost, why_not
 from diag.decision.checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
 from diag.decision.danger import Danger
 from diag.decision.influence import AnswerWorth, answer_worth, perfect_worth
@@ -20,6 +21,7 @@ from diag.decision.needs import LifeView, NetworkView, OutcomesView
 from diag.decision.objective import Breakdown
 from diag.decision.plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
 from diag.decision.pricing import PricedJobs, price
+from diag.decision.realised import Realised, Vehicle, least_total, realised
 from diag.decision.sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
 from diag.decision.several import (
     likely_configurations,
@@ -40,6 +42,7 @@ __all__ = [
     "AnswerWorth",
     "BarredCheck",
     "Breakdown",
+    "CheckCost",
     "CheckRanking",
     "Danger",
     "Job",
@@ -52,10 +55,12 @@ __all__ = [
     "PlanOption",
     "PricedJobs",
     "RankedCheck",
+    "Realised",
     "Reckoning",
     "RepairDecision",
     "Side",
     "Tariff",
+    "Vehicle",
     "advise",
     "advise_on",
     "answer_worth",
@@ -63,16 +68,19 @@ __all__ = [
     "best_order_with_access",
     "best_replacement_time",
     "call_for_help",
+    "check_cost",
     "decide_repair",
     "expected_cost",
     "failure_within",
     "for_the_workshop",
+    "least_total",
     "likely_configurations",
     "perfect_worth",
     "policies_of",
     "price",
     "price_by_policy",
     "rank_checks",
+    "realised",
     "reckon",
     "reckon_on",
     "replacement_rate",
@@ -81,4 +89,5 @@ __all__ = [
     "spreads_of",
     "survival",
     "treatments_wanted",
+    "why_not",
 ]

@@ -31,19 +31,23 @@ class Advice:
 
     @property
     def check(self) -> RankedCheck | None:
-        """The check to do first: one that safety puts first, else the best that is worth its cost."""
+        """The check to do first: one that safety puts first, else the best that is worth its cost, alone or with
+        a second one after it."""
         first = next(iter(self.checks.checks), None)
-        if first is not None and (first.safety or first.net.amount > 0):
+        if first is not None and (first.safety or first.ahead.amount > 0):
             return first
         return None
 
 
-def advise(knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None) -> Advice:
-    """Decide about a case; `posterior` is that of the network's evidence, where it is known already."""
-    return advise_on(reckon(knowledge, case, network, posterior))
+def advise(
+    knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None, ahead: bool = True
+) -> Advice:
+    """Decide about a case; `posterior` is that of the network's evidence, where it is known already. `ahead`: look for
+    pairs of checks that are useful only together."""
+    return advise_on(reckon(knowledge, case, network, posterior), ahead)
 
 
-def advise_on(ready: Reckoning) -> Advice:
+def advise_on(ready: Reckoning, ahead: bool = True) -> Advice:
     """Decide about a case that was made ready, so that the same can be used for more than the advice."""
     decision = decide_repair(ready)
-    return Advice(decision, rank_checks(ready, decision))
+    return Advice(decision, rank_checks(ready, decision, ahead=ahead))

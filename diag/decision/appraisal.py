@@ -6,7 +6,7 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
 from diag.inference import Array, kept_configurations
 
-__all__ = ["Appraisal", "Question", "Setting", "appraisals", "setting_of"]
+__all__ = ["Appraisal", "Found", "Question", "Setting", "appraisals", "options_at", "pool_of", "saved_by", "setting_of"]
 
 MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
 FIRST_DRAWS, MOST_DRAWS, WORK = 48, 512, 20_000  # draws are as many as keep draws x terms below WORK
@@ -42,6 +42,7 @@ class Setting:
     pools: dict[tuple[int, ...], Candidates]
     wholes: dict[tuple[int, int], Functionals]
     light: Light
+    saved: dict[tuple[int, frozenset[AccessKey]], Array] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,10 @@ class Appraisal:
     credit: float
     error: float = 0.0
     at_least: bool = False
+
+    def net(self, cost: float) -> float:
+        """Worth and credit less what doing it costs."""
+        return self.worth + self.credit - cost
 
 
 def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Setting:
@@ -76,6 +81,7 @@ class Told:
     sums: dict[Hidden, Array]
     pools: dict[int, Candidates]
     functionals: dict[int, Functionals]
+    reach: dict[Hidden, float]
 
 
 @dataclass(frozen=True)
@@ -87,17 +93,30 @@ class Question:
     cost: float
 
 
-def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Appraisal]:
+@dataclass(frozen=True)
+class Found:
+    """What a check is worth; `telling`: the one thing that its answer tells most of, and `reach`: how far knowing that
+    thing could move the plans against each other (at least the worth of knowing it), in the currency."""
+
+    appraisal: Appraisal
+    telling: Heard | None = None
+    reach: float = 0.0
+
+
+def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
     """Worth of what each check may answer: exactly of the one thing it tells most of; where it speaks of several
     plates, of the most telling thing of each jointly, if that is more."""
     told = _told_of(setting, [question.prospect for question in questions])
     singles = [_each_alone(setting, question, told) for question in questions]
-    joint = [_telling_most(single) for single in singles]
+    joint = [
+        listed if _may_pay(listed, single, question, told) else []
+        for listed, single, question in zip(map(_telling_most, singles), singles, questions, strict=True)
+    ]
     needed = dict.fromkeys(heard.hidden for listed in joint for heard in listed if heard.hidden not in told.cells)
-    pool = _pool(setting, set())
-    options = {plate: _options_at(setting, pool, plate) for plate in range(len(setting.ground.options))}
+    pool = pool_of(setting, set())
+    options = {plate: options_at(setting, pool, plate) for plate in range(len(setting.ground.options))}
     for plate, known in told.pools.items():
-        options[plate] = sorted({*options[plate], *_options_at(setting, known, plate)})
+        options[plate] = sorted({*options[plate], *options_at(setting, known, plate)})
     cells = told.cells | cells_of(setting.ground, tuple(needed), options)
     found = []
     for question, single, listed in zip(questions, singles, joint, strict=True):
@@ -107,28 +126,52 @@ def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Appraisa
             results.append(_drawn(setting, question, listed, cells))
             whole = len(listed) == len(single)
         chosen = max(results, key=lambda each: each.worth)
-        found.append(Appraisal(chosen.worth, chosen.credit, chosen.error, not whole))
+        telling, reach = _most_telling(single, told)
+        found.append(Found(Appraisal(chosen.worth, chosen.credit, chosen.error, not whole), telling, reach))
     return found
+
+
+def _most_telling(single: Sequence[tuple[Heard, Appraisal]], told: Told) -> tuple[Heard | None, float]:
+    """Of the things of plates the one that an answer tells most of; among equals the one of the widest reach."""
+    ranked = [
+        (worth.worth, told.reach[heard.hidden], place)
+        for place, (heard, worth) in enumerate(single)
+        if heard.hidden in told.reach
+    ]
+    if not ranked:
+        return None, 0.0
+    _, reach, place = max(ranked, key=lambda each: each[:2])
+    return single[place][0], reach
 
 
 def _told_of(setting: Setting, prospects: Sequence[Prospect]) -> Told:
     """Lay out everything that some check speaks of, once."""
     every = tuple(dict.fromkeys(heard.hidden for prospect in prospects for heard in prospect.heard))
     plates = dict.fromkeys(hidden.plate for hidden in every if hidden.plate is not None)
-    pools = {plate: _pool(setting, {plate}) for plate in plates}
+    pools = {plate: pool_of(setting, {plate}) for plate in plates}
     functionals = {
         plate: functionals_of(setting.catalogue, pools[plate], setting.ground, plate, setting.ratios)
         for plate in plates
     }
-    whole = _pool(setting, set())
-    of_vehicle = {plate: _options_at(setting, whole, plate) for plate in range(len(setting.ground.options))}
+    whole = pool_of(setting, set())
+    of_vehicle = {plate: options_at(setting, whole, plate) for plate in range(len(setting.ground.options))}
     rows = {plate: ([int(option) for option in split.option], split.gradient) for plate, split in functionals.items()}
-    return Told(
-        cells_of(setting.ground, tuple(each for each in every if each.plate is None), of_vehicle),
-        sums_of(setting.ground, tuple(each for each in every if each.plate is not None), rows),
-        pools,
-        functionals,
-    )
+    sums = sums_of(setting.ground, tuple(each for each in every if each.plate is not None), rows)
+    reach = {
+        thing: _reach(functionals[thing.plate], values) for thing, values in sums.items() if thing.plate is not None
+    }
+    cells = cells_of(setting.ground, tuple(each for each in every if each.plate is None), of_vehicle)
+    return Told(cells, sums, pools, functionals, reach)
+
+
+def _reach(split: Functionals, values: Array) -> float:
+    """How far knowing a thing could move the plans against each other: E[max over plans of (its advantage over the best
+    plan now, less the expectation of that)]."""
+    costs, chance = split.combine @ values, values[0]
+    totals = costs.sum(axis=1)
+    stay = int(np.argmin(totals))
+    moved = (costs[stay] - costs) - (totals[stay] - totals)[:, None] * chance
+    return float(moved.max(axis=0).clip(min=0.0).sum())
 
 
 def _each_alone(setting: Setting, question: Question, told: Told) -> list[tuple[Heard, Appraisal]]:
@@ -145,7 +188,18 @@ def _telling_most(single: Sequence[tuple[Heard, Appraisal]]) -> list[Heard]:
     return [heard for heard, _ in best.values()] if len(best) > 1 else []
 
 
-def _options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
+def _may_pay(
+    listed: Sequence[Heard], single: Sequence[tuple[Heard, Appraisal]], question: Question, told: Told
+) -> bool:
+    """Whether joint answers may be worth their cost. Where costs of plans add up over things, they are worth no more
+    than the sum of how far each thing can move the plans; where not even that pays, none are drawn."""
+    if any(heard.hidden not in told.reach for heard in listed):
+        return True
+    credit = max((worth.credit for _, worth in single), default=0.0)
+    return sum(told.reach[heard.hidden] for heard in listed) + credit > question.cost
+
+
+def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
     """Options of a plate that the costs of a pool need."""
     differing = np.ptp(pool.sound, axis=0) > 0
     singles = zip(setting.catalogue.singles, differing, strict=True)
@@ -154,7 +208,7 @@ def _options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
     return sorted(wanted | {option for where, option in setting.catalogue.seal if where == plate})
 
 
-def _pool(setting: Setting, plates: set[int]) -> Candidates:
+def pool_of(setting: Setting, plates: set[int]) -> Candidates:
     """The base plans, and the first two with one site treated otherwise: a site that the answer is about; where it is
     about the vehicle any site, but a cylinder only as might be best now."""
     bound = setting.ready.bound
@@ -173,11 +227,15 @@ def _pool(setting: Setting, plates: set[int]) -> Candidates:
     return setting.pools[sites]
 
 
-def _saved(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -> Array:
+def saved_by(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -> Array:
     """`[plan]`: what access that a check opens saves each plan."""
     if not opened:
         return np.zeros(len(pool.plans))
-    return np.array([0.0 if plan is None else access_saved(setting.catalogue, plan, opened) for plan in pool.plans])
+    key = (id(pool), opened)
+    if key not in setting.saved:
+        each = (0.0 if plan is None else access_saved(setting.catalogue, plan, opened) for plan in pool.plans)
+        setting.saved[key] = np.array([*each])
+    return setting.saved[key]
 
 
 def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessKey]) -> Appraisal:
@@ -185,11 +243,11 @@ def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessK
     if plate is not None:
         pool, split, values = told.pools[plate], told.functionals[plate], told.sums[heard.hidden]
     else:
-        pool = _pool(setting, set())
+        pool = pool_of(setting, set())
         cells = told.cells[heard.hidden]
         split = _whole(setting, pool, cells.ground)
         values = split.gradient @ cells.values[0].T
-    saved = _saved(setting, pool, opened)
+    saved = saved_by(setting, pool, opened)
     costs, chance = split.combine @ values, values[0]
     before = costs.sum(axis=1)
     costs = costs - saved[:, None] * chance
@@ -210,8 +268,8 @@ def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
 def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells]) -> Appraisal:
     """Worth by drawn answers: few first, and many only where the check may be worth its cost."""
     hearings = [_hearing(setting, each, cells[each.hidden]) for each in heard]
-    pool = _pool(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
-    saved = _saved(setting, pool, question.opened)
+    pool = pool_of(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
+    saved = saved_by(setting, pool, question.opened)
     whole = _whole(setting, pool, setting.ground)
     before = whole.combine @ (whole.gradient @ setting.ground.weights)
     credit = float(before.min() - (before - saved).min())

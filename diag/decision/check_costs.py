@@ -49,11 +49,11 @@ def why_not(ready: Reckoning, check_id: str) -> str:
     return ""
 
 
-def check_cost(ready: Reckoning, check_id: str, place: Place) -> CheckCost:
+def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[AccessKey] = frozenset()) -> CheckCost:
     """Minutes x rate, access that is not open, parts, expected risks, and putting together what stands open where the
-    engine has to run (and taking it off again)."""
+    engine has to run (and taking it off again). `opened`: what another check has opened by then."""
     tariff, check = ready.bound.tariff, ready.knowledge.checks[check_id]
-    already = tariff.open_already(ready.case.open_access)
+    already = tariff.open_already(ready.case.open_access) | opened
     opens = tuple(sorted(tariff.opens(check.access, place) - already))
     reassembly = 0.0
     if RUNNING & set(check.needs):

@@ -10,12 +10,14 @@ and the modules of this room below it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from diag.basics import Place
 from diag.decision.answers import Prospect, prospect_of
 from diag.decision.appraisal import Appraisal, Question, appraisals, setting_of
 from diag.decision.check_costs import CheckCost, check_cost, why_not
+from diag.decision.lookahead import Ahead, CostAfter, PairWorth, look_ahead
 from diag.decision.money import Money
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.sites import AccessKey
@@ -23,6 +25,11 @@ from diag.decision.sites import AccessKey
 __all__ = ["SHARE", "BarredCheck", "CheckRanking", "RankedCheck", "rank_checks"]
 
 SHARE = 0.99  # of the posterior that the configurations kept in a ranking hold
+
+
+CheckAt = tuple[str, Place]
+MOST_ALONG = 2  # checks to do in the same go
+LEAST_GAIN = 0.005  # money that a second check must add
 
 
 @dataclass(frozen=True)
@@ -33,6 +40,9 @@ class RankedCheck:
     `minutes`: all work, access included; `opens`: what is to be opened. `error`: standard error of the worth, 0 where
     it is exact; `at_least`: part of what it could tell was left out. `safety`: it speaks of a danger that is present
     (its findings bring the same caution), and comes first by rule, whatever its money.
+
+    `ahead`: net where the best second check (`follow`, if one betters it) is done after those answers that ask for it;
+    `along`: checks that pay in the same go, because what this one opens serves them.
     """
 
     check: str
@@ -48,6 +58,9 @@ class RankedCheck:
     error: float
     at_least: bool
     safety: bool
+    ahead: Money
+    follow: CheckAt | None = None
+    along: tuple[CheckAt, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,10 +73,13 @@ class BarredCheck:
 
 @dataclass(frozen=True)
 class CheckRanking:
-    """All checks that could tell something, best first. `stop`: none is worth its cost, so repair now. `total_now`:
-    expected total of the best plan now. `left_out`: chance of the configurations that the ranking left out.
-    `laid_aside`: how many groups of findings of the vehicle it took one by one, because too many meet, and `off`: the
-    largest difference that this makes to the chance of a fault (0 where none is laid aside)."""
+    """All checks that could tell something, best first. `stop`: none is worth its cost, alone or with a second one.
+
+    `total_now`: expected total of the best plan now. `left_out`: chance of the configurations that the ranking left
+    out. `laid_aside`: how many groups of findings of the vehicle it took one by one, because too many meet, and `off`:
+    the largest difference that this makes to the chance of a fault (0 where none is laid aside). `pairs_left_out`:
+    pairs of hidden things that were not looked at, though a pair of checks about them might have paid.
+    """
 
     checks: tuple[RankedCheck, ...]
     barred: tuple[BarredCheck, ...]
@@ -72,10 +88,40 @@ class CheckRanking:
     left_out: float
     laid_aside: int = 0
     off: float = 0.0
+    pairs_left_out: int = 0
 
 
-def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE) -> CheckRanking:
-    """Rank every check that is possible here; `share` of the posterior is kept (1: nothing is left out)."""
+def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE, ahead: bool = True) -> CheckRanking:
+    """Rank every check that is possible here; `share` of the posterior is kept (1: nothing is left out). `ahead`: also
+    look at pairs of checks, and rank each by what it is worth with the best second one."""
+    prospects, barred = _prospects(ready)
+    setting = setting_of(ready, decision, share)
+    costs = [check_cost(ready, prospect.check, prospect.place) for prospect in prospects]
+    questions = [
+        Question(prospect, frozenset(cost.opens), cost.total) for prospect, cost in zip(prospects, costs, strict=True)
+    ]
+    found = appraisals(setting, questions)
+    ranked = [_ranked(ready, *each) for each in zip(prospects, costs, [each.appraisal for each in found], strict=True)]
+    pairs = Ahead((), 0)
+    if ahead:
+        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions))
+        ranked = _with_pairs(ranked, pairs.pairs)
+    ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.ahead.amount, -each.net.amount)))
+    kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
+    return CheckRanking(
+        checks=ordered,
+        barred=tuple(barred),
+        stop=not any(each.ahead.amount > 0 for each in ordered),
+        total_now=decision.best.total,
+        left_out=max(0.0, 1.0 - kept),
+        laid_aside=setting.light.laid_aside,
+        off=setting.light.off,
+        pairs_left_out=pairs.left_out,
+    )
+
+
+def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
+    """What can be done and would tell something, and what cannot be done here."""
     tariff = ready.bound.tariff
     barred: list[BarredCheck] = []
     prospects: list[Prospect] = []
@@ -86,24 +132,41 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
             continue
         here = (prospect_of(tariff, ready.network, check_id, place) for place in tariff.places(check.covers))
         prospects += [prospect for prospect in here if prospect.heard]
-    setting = setting_of(ready, decision, share)
-    costs = [check_cost(ready, prospect.check, prospect.place) for prospect in prospects]
-    questions = [
-        Question(prospect, frozenset(cost.opens), cost.total) for prospect, cost in zip(prospects, costs, strict=True)
-    ]
-    found = appraisals(setting, questions)
-    ranked = [_ranked(ready, *each) for each in zip(prospects, costs, found, strict=True)]
-    ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.net.amount)))
-    kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
-    return CheckRanking(
-        checks=ordered,
-        barred=tuple(barred),
-        stop=not any(each.net.amount > 0 for each in ordered),
-        total_now=decision.best.total,
-        left_out=max(0.0, 1.0 - kept),
-        laid_aside=setting.light.laid_aside,
-        off=setting.light.off,
-    )
+    return prospects, barred
+
+
+def _cost_after(ready: Reckoning, questions: Sequence[Question]) -> CostAfter:
+    """Cost of a check once another has been done and what that opened stands open."""
+    known: dict[tuple[int, frozenset[AccessKey]], float] = {}
+
+    def after(first: int, second: int) -> float:
+        opened = questions[first].opened
+        if not opened:
+            return questions[second].cost
+        if (second, opened) not in known:
+            prospect = questions[second].prospect
+            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened).total
+        return known[second, opened]
+
+    return after
+
+
+def _with_pairs(ranked: Sequence[RankedCheck], pairs: Sequence[PairWorth]) -> list[RankedCheck]:
+    """Each check with the best second one after it, and with what pays in the same go."""
+    by_first: dict[int, list[PairWorth]] = {}
+    for pair in pairs:
+        by_first.setdefault(pair.first, []).append(pair)
+    result = list(ranked)
+    for first, some in by_first.items():
+        mine, best = ranked[first], max(some, key=lambda pair: pair.value)
+        if best.value > mine.net.amount + LEAST_GAIN:
+            second = ranked[best.second]
+            mine = replace(mine, ahead=Money(best.value, mine.net.currency), follow=(second.check, second.place))
+        along = [pair for pair in some if pair.shared and pair.both > max(ranked[first].net.amount, 0.0) + LEAST_GAIN]
+        along.sort(key=lambda pair: -pair.both)
+        seen = dict.fromkeys((ranked[pair.second].check, ranked[pair.second].place) for pair in along)
+        result[first] = replace(mine, along=tuple(seen)[:MOST_ALONG])
+    return result
 
 
 def _ranked(ready: Reckoning, prospect: Prospect, cost: CheckCost, found: Appraisal) -> RankedCheck:
@@ -125,4 +188,5 @@ def _ranked(ready: Reckoning, prospect: Prospect, cost: CheckCost, found: Apprai
         error=found.error,
         at_least=found.at_least,
         safety=bool(told & set(ready.danger.cautions)),
+        ahead=Money(found.worth - own, currency),
     )

@@ -26,6 +26,7 @@ from diag.report.from_checks import next_sheet
 from diag.report.from_doubt import doubt_sentence, doubt_sheet, number_words, value_words
 from diag.report.from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from diag.report.from_knowledge import complaints_sheet, engines_sheet
+from diag.report.from_laboratory import laboratory_blocks, laboratory_csv, laboratory_picture, laboratory_sheet
 from diag.report.from_learning import learn_sheet, score_sheet
 from diag.report.from_log import column_why, log_sheet
 from diag.report.from_repair import repair_sheet
@@ -40,6 +41,7 @@ from diag.report.sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, Rep
 from diag.report.sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from diag.report.sheets_doubt import DoubtSheet
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from diag.report.sheets_laboratory import LaboratorySheet
 from diag.report.sheets_learning import LearnSheet, ScoreSheet
 from diag.report.sheets_log import LogSheet
 from diag.report.sheets_why import WhySheet
@@ -57,6 +59,7 @@ from diag.report.text_why import why_blocks
 from diag.report.text_worksheet import estimate_blocks, sheet_blocks
 from diag.report.words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 from diag.report.words_book import BOOK, BOOK_DONE
+from diag.report.words_laboratory import LABORATORY
 from diag.report.words_learning import LEARN
 from diag.report.words_log import LOG, LOG_ASK
 from diag.report.words_work import WORK
@@ -72,6 +75,7 @@ __all__ = [
     "EXPORT",
     "FORMS",
     "KINDS",
+    "LABORATORY",
     "LEARN",
     "LOG",
     "LOG_ASK",
@@ -100,6 +104,7 @@ __all__ = [
     "ItemSheet",
     "Items",
     "Json",
+    "LaboratorySheet",
     "LearnSheet",
     "ListSheet",
     "LogSheet",
@@ -151,6 +156,10 @@ __all__ = [
     "item_blocks",
     "item_sheet",
     "jobs_words",
+    "laboratory_blocks",
+    "laboratory_csv",
+    "laboratory_picture",
+    "laboratory_sheet",
     "leading_faults",
     "learn_blocks",
     "learn_sheet",

@@ -19,6 +19,7 @@ from diag.report import (
     sheets_book,
     sheets_doubt,
     sheets_knowledge,
+    sheets_laboratory,
     sheets_learning,
     sheets_log,
     sheets_why,
@@ -52,6 +53,7 @@ FORMS: dict[str, type[object]] = {
     "diag.book.case/1": sheets_book.BookCaseSheet,
     "diag.book.like/1": sheets_book.BookLikeSheet,
     "diag.book.done/1": sheets_book.BookDoneSheet,
+    "diag.laboratory/1": sheets_laboratory.LaboratorySheet,
 }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from diag.basics import Place
 from diag.casebook import Case
 from diag.knowledge_base import Check, Engine, Knowledge
 from diag.report.cautions import cautions_of
@@ -57,7 +58,15 @@ def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLi
         cautions=cautions_of(knowledge, check),
         may_go_wrong=risk_words(check),
         parts=tuple(f"{count} {knowledge.prices.parts[part].name}" for part, count in check.parts.items()),
+        ahead=ranked.ahead.amount,
+        follow=_at(knowledge, engine, *ranked.follow) if ranked.follow is not None else "",
+        along=tuple(_at(knowledge, engine, *each) for each in ranked.along),
     )
+
+
+def _at(knowledge: Knowledge, engine: Engine, check: str, place: Place) -> str:
+    name = knowledge.checks[check].name
+    return name if place is None else f"{name}, {place_words(place, len(engine.banks))}"
 
 
 def _opened(knowledge: Knowledge, engine: Engine, kind: str, bank: str) -> str:

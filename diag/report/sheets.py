@@ -174,6 +174,9 @@ class CheckLine:
     cautions: Annotated[tuple[str, ...], "warnings to read first"]
     may_go_wrong: Annotated[tuple[str, ...], "what can go wrong on the way"]
     parts: Annotated[tuple[str, ...], "parts used up"]
+    ahead: Annotated[float, "net where the best second check follows after the answers that ask for it"] = 0.0
+    follow: Annotated[str, "that second check with its place, in words; empty where none betters it"] = ""
+    along: Annotated[tuple[str, ...], "checks that pay in the same go, because what this one opens serves them"] = ()
 
 
 @dataclass(frozen=True)

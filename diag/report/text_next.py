@@ -48,6 +48,10 @@ def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block,
     blocks += [Items(label, items) for label, items in lists if items]
     if line.first_by_rule:
         blocks.append(Sentence(CHECKS["first_by_rule"]))
+    if line.net <= 0 < line.ahead and line.follow:
+        blocks.append(Sentence(CHECKS["only_together"].format(other=line.follow, net=money(line.ahead, currency))))
+    if line.along:
+        blocks.append(Items(CHECKS["along"], line.along))
     if 2 * line.error >= LEAST_ERROR:
         blocks.append(Sentence(CHECKS["estimate"].format(error=money(2 * line.error, currency))))
     return tuple(blocks)

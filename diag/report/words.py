@@ -134,6 +134,9 @@ EVIDENCE = {
 }
 
 CHECKS = {
+    "only_together": "By itself it is not worth its cost. It is with a second check after it, where the answer asks for"
+    " that: {other}. Together they are expected to save {net} beyond their cost.",
+    "along": "While this is open, also do",
     "approximate": "So many symptoms meet here that {count} of them were weighed one by one for this ranking: the"
     " worths are approximate, and the order of checks of like worth may differ. The chances of the faults are exact.",
     "heading": "Next checks, best first",

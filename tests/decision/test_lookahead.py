@@ -1,0 +1,117 @@
+"""Looking ahead: against the exact optimum of small cases, and pairs of checks against the sum over all answers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from diag.basics import Place
+from diag.casebook import demo_cases, load_case
+from diag.decision import advise, decide_repair, rank_checks, reckon
+from diag.knowledge_base import load_knowledge
+from diag.network import weigh
+from tests.decision.small_cases import ACCESS, CHECKS, Followed, SmallCase, outcomes
+from tests.decision.tiny import Figures, network_of
+from tests.support.effort import LONG
+
+MODELS = 30 if LONG else 6
+
+
+def small_case(number: int) -> SmallCase:
+    """A random small engine: its numbers, its money and its complaint."""
+    random = np.random.default_rng(number)
+    figures = Figures(
+        scale=float(random.uniform(200_000, 400_000)),
+        stress=float(random.uniform(0.1, 0.5)),
+        distance=float(random.uniform(60_000, 240_000)),
+        injector_bad=float(random.uniform(0.02, 0.2)),
+        pump_worn=float(random.uniform(0.02, 0.2)),
+        access=float(random.uniform(5, 90)),
+        return_visit=float(random.uniform(100, 900)),
+        damage=float(random.uniform(0, 400)),
+        refer=1e6,
+    )
+    told = [{("shaking", None): "present"}, {("chuff", 1): "present"}, {("tar", 2): "present"}][number % 3]
+    return SmallCase(figures, told)
+
+
+@pytest.mark.parametrize("number", range(MODELS))
+def test_advice_followed_to_the_end_is_within_two_per_cent_of_the_exact_optimum(number: int) -> None:
+    """Backward induction over all that can be told gives the least that any policy can cost."""
+    small = small_case(number)
+    optimum = small.value()
+    followed = Followed(small, ahead=True).value()
+    assert optimum <= followed * (1 + 1e-9)
+    assert followed <= 1.02 * optimum
+
+
+def two_steps(small: SmallCase, first: tuple[str, Place], second: tuple[str, Place]) -> float:
+    """What the first check saves with the second after it where that pays, by the sum over worlds and answers."""
+    nothing: frozenset[tuple[str, Place, bool]] = frozenset()
+    opened = frozenset((kind, "A") for kind in ACCESS[first[0]])
+    both = opened | {(kind, "A") for kind in ACCESS[second[0]]}
+    total = small.check_cost(first[0], frozenset())
+    for answers in outcomes(CHECKS[first]):
+        here = float(small.chance @ small.weight(answers))
+        go = small.check_cost(second[0], opened) * here
+        go += sum(small.stop(answers | more, both) for more in outcomes(CHECKS[second]))
+        total += min(small.stop(answers, opened), go)
+    return small.stop(nothing, frozenset()) - total
+
+
+@pytest.mark.parametrize("number", range(6))
+def test_a_pair_is_worth_what_the_sum_over_all_answers_says(number: int) -> None:
+    """The value of two checks never exceeds the sum over worlds and answers with all plans, and reaches it where the
+    pool holds the plans that count; complications, taken as they stand, move it by little."""
+    small = small_case(number)
+    known, case = small.slow.knowledge, small.slow.case
+    ready = reckon(known, case, small.slow.network)
+    ranking = rank_checks(ready, decide_repair(ready), share=1.0)
+    looked_at = 0
+    for check in ranking.checks:
+        if check.follow is None:
+            continue
+        looked_at += 1
+        exact = two_steps(small, (check.check, check.place), check.follow)
+        assert check.ahead.amount <= exact + 0.02 * small.stop(frozenset(), frozenset())
+        assert check.ahead.amount > check.net.amount
+    assert ranking.checks[0].ahead.amount == max(check.ahead.amount for check in ranking.checks)
+    assert looked_at or ranking.stop
+
+
+def test_a_pair_that_is_useful_only_together_is_found() -> None:
+    """On the demo case of a second seal that may weep no check is worth its cost, and two about one bank are."""
+    knowledge = load_knowledge()
+    case = load_case(demo_cases()["second_seal_weeping"], knowledge)
+    weighed = weigh(knowledge, case)
+    alone = advise(knowledge, case, weighed.network, weighed.posterior, ahead=False)
+    ahead = advise(knowledge, case, weighed.network, weighed.posterior)
+    assert alone.stop
+    assert not ahead.stop
+    assert ahead.check is not None
+    assert ahead.check.net.amount <= 0 < ahead.check.ahead.amount
+    assert ahead.check.follow is not None
+
+
+@pytest.mark.parametrize("more", ["cannot", "open"])
+def test_what_cannot_be_done_here_is_in_no_pair(more: str) -> None:
+    """A check told impossible stands in no pair and no batch; with the covers off, what is behind them is cheaper."""
+    small = small_case(0)
+    known, case = small.slow.knowledge, small.slow.case
+    first = rank_checks(ready := reckon(known, case, small.slow.network), decide_repair(ready)).checks[0]
+    if more == "cannot":
+        without = replace(case, cannot=(first.check,))
+        again = reckon(known, without, network_of(known, without))
+        ranking = rank_checks(again, decide_repair(again))
+        named = {each.check for each in ranking.checks}
+        named |= {each.follow[0] for each in ranking.checks if each.follow is not None}
+        named |= {check for each in ranking.checks for check, _ in each.along}
+        assert first.check not in named
+    else:
+        opened = replace(case, open_access=(("bare", "A"),))
+        again = reckon(known, opened, network_of(known, opened))
+        probes = [each for each in rank_checks(again, decide_repair(again)).checks if each.check == "probe"]
+        assert all(each.opens == () for each in probes)
+        assert all(each.amounts["access"].amount == 0 for each in probes)

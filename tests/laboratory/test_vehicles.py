@@ -1,0 +1,135 @@
+"""Simulated vehicles and their money, against the model's own exact answers on the tiny workshop."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from diag.basics import UsageError
+from diag.casebook import Answer, Case, Measured
+from diag.decision import Job, price, realised, reckon
+from diag.knowledge_base import Knowledge, load_knowledge
+from diag.laboratory import POLICIES, Plan, Workshop, draw_fleet, policy_named, starts_of, study
+from diag.network import component_states, severity_chances, weigh
+from tests.decision.small_cases import calm
+from tests.decision.tiny import Figures, case_of, knowledge, network_of
+
+FIGURES = Figures(injector_bad=0.1, pump_worn=0.15, refer=1e6, return_visit=500.0)
+VEHICLES = 2_000
+
+
+@pytest.fixture(scope="module")
+def tiny() -> Knowledge:
+    return calm(knowledge(FIGURES))
+
+
+@pytest.fixture(scope="module")
+def start(tiny: Knowledge) -> Case:
+    return case_of(tiny, {("shaking", None): "present"}, FIGURES.distance)
+
+
+def near(share: float, chance: float, draws: int) -> bool:
+    """Within four and a half standard errors."""
+    return abs(share - chance) < 4.5 * np.sqrt(max(chance * (1 - chance), 1e-6) / draws)
+
+
+def test_vehicles_come_as_often_as_the_model_says(tiny: Knowledge, start: Case) -> None:
+    """After the complaint, states and levels of the vehicles drawn are as frequent as their exact posteriors."""
+    fleet = draw_fleet(tiny, start, VEHICLES, seed=5)
+    weighed = weigh(tiny, start)
+    for key, chances in component_states(weighed.network, weighed.posterior).items():
+        for state, chance in enumerate(chances):
+            share = float(np.mean([drawn.levels[key] == state for drawn in fleet]))
+            assert near(share, float(chance), VEHICLES), key
+    for line in severity_chances(weighed.network, weighed.posterior):
+        levels = list(tiny.severities[line.severity].levels)
+        share = float(np.mean([levels[drawn.levels[line.severity, line.place]] == line.level for drawn in fleet]))
+        assert near(share, line.probability, VEHICLES), line
+
+
+def test_the_objective_is_the_mean_of_simulated_money(tiny: Knowledge, start: Case) -> None:
+    """What a plan is expected to cost is the mean of what it costs on vehicles drawn, within four and a half standard
+    errors, for three plans."""
+    fleet = draw_fleet(tiny, start, VEHICLES, seed=6)
+    for jobs in ((), (Job("reseal", 1),), (Job("replace_injector", 2), Job("replace_pump", None))):
+        ready = reckon(tiny, start, network_of(tiny, start), also=[jobs] if jobs else ())
+        expected = price(ready, jobs)
+        assert expected is not None
+        found = [realised(ready, jobs, drawn.vehicle) for drawn in fleet]
+        money = np.array([each.total for each in found if each is not None])
+        assert len(money) == VEHICLES
+        assert abs(money.mean() - expected.breakdown.total.amount) < 4.5 * money.std() / np.sqrt(VEHICLES)
+
+
+def test_no_policy_is_cheaper_than_knowing_the_truth(tiny: Knowledge, start: Case) -> None:
+    """On every vehicle and under every policy, the truth known from the start costs no more."""
+    workshop = Workshop(tiny, tiny, start)
+    for drawn in draw_fleet(tiny, start, 25, seed=7):
+        for name in POLICIES:
+            run = workshop.run(drawn, policy_named(name))
+            assert run.least <= run.total + 1e-6, (name, drawn.number)
+
+
+def test_what_the_advice_expects_is_what_it_costs(tiny: Knowledge, start: Case) -> None:
+    """Over many cases the cost that was expected at the repair is the cost that came, within its standard error."""
+    workshop, policy = Workshop(tiny, tiny, start), policy_named("looking ahead")
+    runs = [workshop.run(drawn, policy) for drawn in draw_fleet(tiny, start, 300, seed=8)]
+    off = np.array([run.repair - run.expected for run in runs if run.expected is not None])
+    assert len(off) == len(runs)
+    assert abs(off.mean()) < 4.5 * off.std() / np.sqrt(len(off))
+
+
+def test_answers_do_not_depend_on_who_asks_or_when(tiny: Knowledge, start: Case) -> None:
+    """The same vehicle gives the same answers in any order; another seed gives other vehicles."""
+    one, again = (draw_fleet(tiny, start, 40, seed=9) for _ in range(2))
+    asked = [("chuff", 1), ("spray", 2), ("whine", None)]
+    forwards = [[drawn.answer(item, place, None) for item, place in asked] for drawn in one]
+    backwards = [[drawn.answer(item, place, None) for item, place in reversed(asked)][::-1] for drawn in again]
+    assert forwards == backwards
+    other = [
+        [drawn.answer(item, place, None) for item, place in asked] for drawn in draw_fleet(tiny, start, 40, seed=10)
+    ]
+    assert other != forwards
+
+
+def test_readings_are_drawn_as_the_instrument_shows_them() -> None:
+    """On a shipped engine corrections of all cylinders sum to about zero, and readings stay within their range."""
+    shipped = load_knowledge()
+    start = starts_of(shipped, "ostrel_4", ["rough_idle"])[1]
+    for drawn in draw_fleet(shipped, start, 10, seed=3):
+        shown = [drawn.answer("correction", cylinder, None) for cylinder in (1, 2, 3, 4)]
+        values = [each.value for each in shown if isinstance(each, Measured)]
+        reading = shipped.readings["correction"]
+        assert len(values) == 4
+        assert all(reading.lowest <= value <= reading.highest for value in values)
+        assert max(abs(value) for value in values) >= 9 or abs(sum(values)) < 3.0
+        assert isinstance(drawn.answer("tar", 2, None), Answer)
+
+
+def test_wrong_numbers_cost_money(tiny: Knowledge, start: Case) -> None:
+    """On vehicles whose pumps wear far more often than the policy believes, knowing that is cheaper on average."""
+    true = calm(knowledge(Figures(injector_bad=0.02, pump_worn=0.6, refer=1e6, return_visit=500.0)))
+    fleet, policy = draw_fleet(true, start, 400, seed=11), policy_named("looking ahead")
+    misled, knowing = Workshop(tiny, true, start), Workshop(true, true, start)
+    lost = np.array([misled.run(each, policy).total - knowing.run(each, policy).total for each in fleet])
+    assert lost.mean() > 2 * lost.std() / np.sqrt(len(lost))
+    assert [misled.least(each.vehicle) for each in fleet] == [knowing.least(each.vehicle) for each in fleet]
+
+
+def test_a_study_is_the_same_however_many_processes_share_it() -> None:
+    """Two processes find exactly what one does."""
+    shipped = load_knowledge()
+    starts = starts_of(shipped, "ostrel_3", ["no_power"])[:2]
+    plan = Plan(shipped, shipped, starts, 4, 1, ("likeliest at once", "change everything"))
+    alone, together = study(plan), study(plan, processes=2)
+    assert alone == together
+    assert alone.scores[0].dearer == 0.0
+    assert all(score.beyond >= 0.0 for score in alone.scores)
+
+
+def test_too_few_cases_and_no_such_start_are_refused(tiny: Knowledge, start: Case) -> None:
+    """A standard error needs two cases; vehicles are drawn from a complaint alone."""
+    with pytest.raises(UsageError, match="at least two cases"):
+        study(Plan(tiny, tiny, (start,), 1, 1))
+    with pytest.raises(UsageError, match="there is no engine 'nowhere'"):
+        starts_of(tiny, "nowhere")
