@@ -7,6 +7,7 @@ May import: `diag.basics`, sheets.
 from __future__ import annotations
 
 import dataclasses
+import importlib
 import json
 import math
 import types
@@ -14,52 +15,51 @@ import typing
 from collections.abc import Callable
 
 from diag.basics import UsageError, did_you_mean
-from diag.report import (
-    sheets,
-    sheets_book,
-    sheets_doubt,
-    sheets_knowledge,
-    sheets_laboratory,
-    sheets_learning,
-    sheets_log,
-    sheets_why,
-    sheets_work,
-)
-from diag.report.customer import CustomerPage
 
-__all__ = ["FORMS", "Json", "form_schema", "sheet_dict", "sheet_json"]
+__all__ = ["FORMS", "Json", "form_record", "form_schema", "sheet_dict", "sheet_json"]
 
 Json = dict[str, "Json"] | list["Json"] | str | int | float | bool | None
 
-FORMS: dict[str, type[object]] = {
-    "diag.weigh/1": sheets.WeighSheet,
-    "diag.next/1": sheets.NextSheet,
-    "diag.repair/1": sheets.RepairSheet,
-    "diag.advise/1": sheets.AdviceSheet,
-    "diag.sheet/1": sheets_work.WorkSheet,
-    "diag.estimate/1": sheets_work.EstimateSheet,
-    "diag.why/1": sheets_why.WhySheet,
-    "diag.doubt/1": sheets_doubt.DoubtSheet,
-    "diag.customer/1": CustomerPage,
-    "diag.cases/1": sheets_knowledge.CasesSheet,
-    "diag.engines/1": sheets_knowledge.EnginesSheet,
-    "diag.knowledge.list/1": sheets_knowledge.ListSheet,
-    "diag.knowledge.item/1": sheets_knowledge.ItemSheet,
-    "diag.knowledge.check/1": sheets_knowledge.ComplaintsSheet,
-    "diag.learn/1": sheets_learning.LearnSheet,
-    "diag.score-book/1": sheets_learning.ScoreSheet,
-    "diag.log/1": sheets_log.LogSheet,
-    "diag.book.list/1": sheets_book.BookListSheet,
-    "diag.book.case/1": sheets_book.BookCaseSheet,
-    "diag.book.like/1": sheets_book.BookLikeSheet,
-    "diag.book.done/1": sheets_book.BookDoneSheet,
-    "diag.laboratory/1": sheets_laboratory.LaboratorySheet,
+FORMS: dict[str, str] = {
+    "diag.weigh/1": "sheets.WeighSheet",
+    "diag.next/1": "sheets.NextSheet",
+    "diag.repair/1": "sheets.RepairSheet",
+    "diag.advise/1": "sheets.AdviceSheet",
+    "diag.sheet/1": "sheets_work.WorkSheet",
+    "diag.estimate/1": "sheets_work.EstimateSheet",
+    "diag.why/1": "sheets_why.WhySheet",
+    "diag.doubt/1": "sheets_doubt.DoubtSheet",
+    "diag.customer/1": "customer.CustomerPage",
+    "diag.cases/1": "sheets_knowledge.CasesSheet",
+    "diag.engines/1": "sheets_knowledge.EnginesSheet",
+    "diag.knowledge.list/1": "sheets_knowledge.ListSheet",
+    "diag.knowledge.item/1": "sheets_knowledge.ItemSheet",
+    "diag.knowledge.check/1": "sheets_knowledge.ComplaintsSheet",
+    "diag.learn/1": "sheets_learning.LearnSheet",
+    "diag.score-book/1": "sheets_learning.ScoreSheet",
+    "diag.log/1": "sheets_log.LogSheet",
+    "diag.book.list/1": "sheets_book.BookListSheet",
+    "diag.book.case/1": "sheets_book.BookCaseSheet",
+    "diag.book.like/1": "sheets_book.BookLikeSheet",
+    "diag.book.done/1": "sheets_book.BookDoneSheet",
+    "diag.laboratory/1": "sheets_laboratory.LaboratorySheet",
 }
+"""The form of each sheet: module and class, imported when they are asked for."""
+
+
+def form_record(form: str) -> type[object]:
+    """The class of the sheets of a form, by its full name."""
+    module, name = FORMS[form].rsplit(".", 1)
+    record: type[object] = getattr(importlib.import_module(f"diag.report.{module}"), name)
+    return record
 
 
 def sheet_dict(sheet: object) -> dict[str, Json]:
     """A sheet as a JSON-ready dictionary that begins with `form`. Raises KeyError for what is no sheet."""
-    name = next(name for name, kind in FORMS.items() if type(sheet) is kind)
+    wanted = type(sheet).__name__
+    name = next((form for form, where in FORMS.items() if where.rsplit(".", 1)[1] == wanted), "")
+    if not name or form_record(name) is not type(sheet):
+        raise KeyError(wanted)
     body = _plain(sheet)
     assert isinstance(body, dict)
     return {"form": name, **body}
@@ -75,7 +75,7 @@ def form_schema(form: str) -> dict[str, Json]:
     wanted = [name for name in FORMS if form in (name, name.split("/")[0], name.removeprefix("diag.").split("/")[0])]
     if not wanted:
         raise UsageError(f"there is no JSON form '{form}'; {did_you_mean(form, list(FORMS), most=20)}")
-    schema = _schema(FORMS[wanted[0]])
+    schema = _schema(form_record(wanted[0]))
     assert isinstance(schema, dict)
     properties, required = schema["properties"], schema["required"]
     assert isinstance(properties, dict)

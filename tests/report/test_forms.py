@@ -12,7 +12,7 @@ import pytest
 
 from diag.basics import UsageError
 from diag.knowledge_base import load_knowledge
-from diag.report import FORMS, form_schema, item_sheet, list_sheet, sheet_dict, sheet_json
+from diag.report import FORMS, form_record, form_schema, item_sheet, list_sheet, sheet_dict, sheet_json
 from tests.report import stand_ins
 
 SHEETS: dict[str, Callable[[], object]] = {
@@ -37,7 +37,7 @@ def test_a_sheet_is_valid_under_the_schema_of_its_form(form: str) -> None:
 
 @pytest.mark.parametrize("form", FORMS)
 def test_every_field_of_every_form_says_what_it_holds(form: str) -> None:
-    undescribed = [f"{kind.__name__}.{name}" for kind, name, hint in _fields(FORMS[form]) if not _meaning(hint)]
+    undescribed = [f"{kind.__name__}.{name}" for kind, name, hint in _fields(form_record(form)) if not _meaning(hint)]
     assert undescribed == []
 
 

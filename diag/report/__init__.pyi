@@ -1,0 +1,202 @@
+from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
+from .cautions import cautions_of, danger_cautions
+from .customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
+from .drawn import engine_picture, options_picture, seal_life_picture
+from .explain import KINDS, item_sheet, list_sheet
+from .figures import (
+    at_place,
+    chance_words,
+    duration,
+    money,
+    per_cent,
+    place_words,
+    places_words,
+    rounded_to_sum,
+    tightening,
+)
+from .forms import FORMS, Json, form_record, form_schema, sheet_dict, sheet_json
+from .from_book import book_case_sheet, book_like_sheet, book_list_sheet
+from .from_case import case_line, condition_words, evidence_lines
+from .from_checks import next_sheet
+from .from_doubt import doubt_sentence, doubt_sheet, number_words, value_words
+from .from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
+from .from_knowledge import complaints_sheet, engines_sheet
+from .from_laboratory import laboratory_blocks, laboratory_csv, laboratory_picture, laboratory_sheet
+from .from_learning import learn_sheet, score_sheet
+from .from_log import column_why, log_sheet
+from .from_repair import repair_sheet
+from .from_weighing import weigh_sheet
+from .from_why import why_sheet
+from .from_worksheet import jobs_words, work_sheet
+from .html_worksheet import estimate_html, sheet_html
+from .page import console_for, print_blocks, render
+from .picture_log import log_picture
+from .sheet_print import estimate_pdf, sheet_pdf
+from .sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
+from .sheets_doubt import DoubtSheet
+from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
+from .sheets_laboratory import LaboratorySheet
+from .sheets_learning import LearnSheet, ScoreSheet
+from .sheets_log import LogSheet
+from .sheets_why import WhySheet
+from .sheets_work import EstimateSheet, WorkSheet
+from .text_advice import advice_blocks
+from .text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
+from .text_doubt import doubt_blocks
+from .text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
+from .text_learning import learn_blocks, reliability_picture, score_blocks
+from .text_log import log_blocks
+from .text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
+from .text_repair import repair_blocks
+from .text_weigh import chance_sentence, leading_faults, weigh_blocks
+from .text_why import why_blocks
+from .text_worksheet import estimate_blocks, sheet_blocks
+from .words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from .words_book import BOOK, BOOK_DONE
+from .words_laboratory import LABORATORY
+from .words_learning import LEARN
+from .words_log import LOG, LOG_ASK
+from .words_work import WORK
+
+__all__ = [
+    "ABOUT",
+    "BOOK",
+    "BOOK_DONE",
+    "CHECKS",
+    "CSV_COLUMNS",
+    "CUSTOMER",
+    "ENGINE_QUESTIONS",
+    "EXPORT",
+    "FORMS",
+    "KINDS",
+    "LABORATORY",
+    "LEARN",
+    "LOG",
+    "LOG_ASK",
+    "MAKERS_VALUE",
+    "TALK",
+    "WORK",
+    "AdviceSheet",
+    "Block",
+    "BookCaseSheet",
+    "BookDoneSheet",
+    "BookLikeSheet",
+    "BookListSheet",
+    "CasesSheet",
+    "Cautions",
+    "Cell",
+    "CheckLine",
+    "Column",
+    "ComplaintsSheet",
+    "CustomerPage",
+    "DemoLine",
+    "DoubtSheet",
+    "EnginesSheet",
+    "EstimateSheet",
+    "FaultLine",
+    "Heading",
+    "ItemSheet",
+    "Items",
+    "Json",
+    "LaboratorySheet",
+    "LearnSheet",
+    "ListSheet",
+    "LogSheet",
+    "NextSheet",
+    "Picture",
+    "RepairSheet",
+    "ScoreSheet",
+    "Sentence",
+    "Table",
+    "WeighSheet",
+    "WhySheet",
+    "WorkSheet",
+    "advice_blocks",
+    "at_place",
+    "book_case_blocks",
+    "book_case_sheet",
+    "book_done_blocks",
+    "book_like_blocks",
+    "book_like_sheet",
+    "book_list_blocks",
+    "book_list_sheet",
+    "case_line",
+    "cases_blocks",
+    "cautions_of",
+    "chance_sentence",
+    "chance_words",
+    "check_blocks",
+    "column_why",
+    "complaints_blocks",
+    "complaints_sheet",
+    "condition_words",
+    "console_for",
+    "customer_page",
+    "danger_cautions",
+    "doubt_blocks",
+    "doubt_sentence",
+    "doubt_sheet",
+    "duration",
+    "engine_picture",
+    "engines_blocks",
+    "engines_sheet",
+    "estimate_blocks",
+    "estimate_csv",
+    "estimate_html",
+    "estimate_pdf",
+    "estimate_sheet",
+    "evidence_lines",
+    "form_record",
+    "form_schema",
+    "item_blocks",
+    "item_sheet",
+    "jobs_words",
+    "laboratory_blocks",
+    "laboratory_csv",
+    "laboratory_picture",
+    "laboratory_sheet",
+    "leading_faults",
+    "learn_blocks",
+    "learn_sheet",
+    "list_blocks",
+    "list_sheet",
+    "log_blocks",
+    "log_picture",
+    "log_sheet",
+    "money",
+    "nearest_sentence",
+    "next_blocks",
+    "next_sheet",
+    "number_words",
+    "options_picture",
+    "page_blocks",
+    "page_html",
+    "page_pdf",
+    "per_cent",
+    "place_words",
+    "places_words",
+    "print_blocks",
+    "reliability_picture",
+    "render",
+    "repair_blocks",
+    "repair_sheet",
+    "rounded_to_sum",
+    "score_blocks",
+    "score_sheet",
+    "seal_life_picture",
+    "sheet_blocks",
+    "sheet_dict",
+    "sheet_html",
+    "sheet_json",
+    "sheet_pdf",
+    "stop_sentence",
+    "tightening",
+    "value_words",
+    "weigh_blocks",
+    "weigh_sheet",
+    "why_blocks",
+    "why_sheet",
+    "work_sheet",
+    "worth_sentence",
+]
