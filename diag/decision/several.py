@@ -26,7 +26,7 @@ from diag.decision.danger import dangers_of
 from diag.decision.later import LaterCosts, Policy, expectation, seal_table
 from diag.decision.needs import NetworkView
 from diag.decision.parts import parts_of
-from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of
+from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of, injector_years
 from diag.decision.restriction import fitting_options
 from diag.decision.search import Problem, cost_in_parts, pattern_of
 from diag.decision.sites import Job, Plan
@@ -66,7 +66,7 @@ def reckon_on(
     chances = np.zeros((1, len(network.model.configurations)))
     chances[:, configurations] = found.configurations
     posterior = replace(found, configurations=chances, log_evidence=found.log_evidence + np.log(share))
-    tariff = Tariff(knowledge, ready.case.engine)
+    tariff = Tariff(knowledge, ready.case.engine, injector_years(knowledge, network, ready.case))
     fees = fees_of(tariff, ready.case)
     bound = bind(tariff, network, fees, posterior, _by_place(also))
     options, used = choices_of(bound, len(network.model.plates))
@@ -82,7 +82,7 @@ def reckon_on(
 
 def treatments_wanted(ready: Reckoning, knowledge: Knowledge) -> tuple[tuple[Job, ...], ...]:
     """The sets of jobs that may be in a best plan under other prices, times and needs of the customer."""
-    tariff = Tariff(knowledge, ready.case.engine)
+    tariff = Tariff(knowledge, ready.case.engine, injector_years(knowledge, ready.network, ready.case))
     bound = bind(tariff, ready.network, fees_of(tariff, ready.case), ready.posterior)
     return tuple(site.site.treatments[index].jobs for site in bound.sites for index in site.useful if index)
 
@@ -91,7 +91,7 @@ def repriced(ready: Reckoning, knowledge: Knowledge, useful: Sequence[Sequence[J
     """The same case, belief and treatments with other prices, times and needs of the customer; nothing that the
     posterior or a renewed component depends on may differ. `useful`: sets of jobs that may be in a best plan, of those
     that `ready` holds (see `treatments_wanted`)."""
-    tariff = Tariff(knowledge, ready.case.engine)
+    tariff = Tariff(knowledge, ready.case.engine, injector_years(knowledge, ready.network, ready.case))
     fees, steps = fees_of(tariff, ready.case), horizon(tariff)
     parts = parts_of(tariff, ready.network)
     sites = []

@@ -16,6 +16,8 @@ from diag.knowledge_base import (
     Engine,
     Finding,
     Knowledge,
+    LogColumn,
+    LogRule,
     Part,
     Reading,
     Repair,
@@ -28,10 +30,13 @@ from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.explain_numbers import (
     answer_sections,
     chance,
+    column_sections,
     component_sections,
     engine_sections,
     part_sections,
     reading_sections,
+    rule_sections,
+    step_sections,
 )
 from diag.report.figures import duration, money
 from diag.report.sheets_knowledge import ItemLine, ItemSheet, ListSheet, SectionLine
@@ -131,6 +136,12 @@ def _sections(knowledge: Knowledge, item: str, entry: object) -> Iterable[Sectio
             return (*answer_sections(entry), _basis(entry.basis, knowledge))
         case Part():
             return part_sections(entry, knowledge.prices.currency)
+        case WorkStep():
+            return step_sections(entry, knowledge.prices.parts)
+        case LogColumn():
+            return (*column_sections(entry), _basis(entry.basis, knowledge))
+        case LogRule():
+            return (*rule_sections(entry), _basis(entry.basis, knowledge))
     return ()
 
 

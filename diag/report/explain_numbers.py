@@ -7,12 +7,34 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from diag.knowledge_base import Answer, Component, Engine, Figure, Life, Limit, Part, Reading
+from diag.knowledge_base import (
+    Answer,
+    Component,
+    Engine,
+    Figure,
+    Life,
+    Limit,
+    LogColumn,
+    LogRule,
+    Part,
+    Reading,
+    WorkStep,
+)
 from diag.report.figures import money, tightening
 from diag.report.sheets_knowledge import SectionLine
-from diag.report.words import ABOUT, KNOW, MAKERS_VALUE, NUMBERS, REPAIR
+from diag.report.words import ABOUT, EACH, KNOW, MAKERS_VALUE, NUMBERS, REPAIR
 
-__all__ = ["answer_sections", "chance", "component_sections", "engine_sections", "part_sections", "reading_sections"]
+__all__ = [
+    "answer_sections",
+    "chance",
+    "column_sections",
+    "component_sections",
+    "engine_sections",
+    "part_sections",
+    "reading_sections",
+    "rule_sections",
+    "step_sections",
+]
 
 
 def chance(figure: Figure) -> str:
@@ -44,6 +66,27 @@ def _life(life: Life) -> tuple[str, ...]:
         NUMBERS["unnoticed"].format(unnoticed=f"{life.unnoticed.value:,.0f}", unit=unit),
         NUMBERS["fails_as"].format(row=_row(life.fails_as)),
     )
+
+
+def step_sections(entry: WorkStep, parts: Mapping[str, Part]) -> Iterable[SectionLine]:
+    """Where a step of work stands, with what, and what is fitted at it."""
+    stage = NUMBERS["stages"].format(stage=entry.stage, each=EACH[entry.each])
+    yield SectionLine(NUMBERS["stage"], (stage,))
+    yield SectionLine(NUMBERS["tools"], entry.tools)
+    yield SectionLine(NUMBERS["step_parts"], tuple(parts[part].name for part in entry.parts))
+
+
+def column_sections(entry: LogColumn) -> Iterable[SectionLine]:
+    """By which words a column of a log is recognised, and its units."""
+    words = tuple(f"{language}: {', '.join(phrases)}" for language, phrases in entry.words.items())
+    yield SectionLine(NUMBERS["recognised"], words)
+    plausible = NUMBERS["plausible"].format(lowest=f"{entry.lowest:g}", highest=f"{entry.highest:g}", unit=entry.unit)
+    yield SectionLine(NUMBERS["units"], (", ".join(dict.fromkeys((entry.unit, *entry.units))), plausible))
+
+
+def rule_sections(entry: LogRule) -> Iterable[SectionLine]:
+    """The value of a rule for logs."""
+    yield SectionLine(NUMBERS["value"], (f"{entry.value.value:g} {entry.unit}".strip(),))
 
 
 def reading_sections(entry: Reading) -> Iterable[SectionLine]:

@@ -168,6 +168,8 @@ def _component_words(knowledge: Knowledge, words: list[str]) -> str:
         at = words.index(kind)
         shared = knowledge.components[words[at + 1]]
         cause = f"{shared.name}: {shared.states[words[at + 2]].name}"
+    if kind == "lapses":
+        cause = known.lapses[words[3]].name
     form = NUMBERS.get(kind, NUMBERS["other"])
     return form.format(component=known.name, state=state, cause=cause, path=".".join(words))
 
@@ -199,10 +201,20 @@ def _level(knowledge: Knowledge, shows: str, level: str) -> str:
     return f"{knowledge.severities[shows].name}: {level.replace('_', ' ')}"
 
 
+RISK_NUMBERS = {
+    "chance": "risk",
+    "minutes": "risk_minutes",
+    "money": "risk_money",
+    "years": "risk_years",
+    "times": "risk_times",
+}
+"""The words of each number of a risk."""
+
+
 def _repair_words(knowledge: Knowledge, path: Path) -> str:
     repair = knowledge.repairs[str(path[1])]
     if path[2] != "risks":
         return NUMBERS[str(path[2])].format(repair=repair.name)
     assert isinstance(path[3], int)
-    kind = {"chance": "risk", "minutes": "risk_minutes", "money": "risk_money"}[str(path[4])]
+    kind = RISK_NUMBERS[str(path[5] if path[4] == "older" else path[4])]
     return NUMBERS[kind].format(risk=repair.risks[path[3]].name, repair=repair.name)

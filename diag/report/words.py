@@ -12,6 +12,7 @@ __all__ = [
     "AMOUNTS",
     "CHECKS",
     "CUSTOMER",
+    "EACH",
     "ENGINE_QUESTIONS",
     "EVIDENCE",
     "EXPORT",
@@ -372,7 +373,16 @@ NUMBERS = {
     "limits": "Limits",
     "torques": "Tightening",
     "beware": "Beware",
+    "stage": "Where it stands in the work",
+    "stages": "{stage}; {each}",
+    "tools": "Tools",
+    "step_parts": "Parts",
+    "recognised": "Recognised by",
+    "units": "Units",
+    "value": "Value",
 }
+
+EACH = {"place": "at every place", "group": "once for what is opened together", "sheet": "once on the sheet"}
 
 TALK = {
     "hello": "Answer what is asked. Words that always work: {words}.",

@@ -127,7 +127,7 @@ BAD: list[tuple[str, tuple[str, ...], int, str]] = [
     ("both", ("log.csv", "--engine", "ostrel_4", "--case", "case.yaml"), 2, r"either --engine ENGINE or --case CASE"),
     ("add to nothing", ("log.csv", "--engine", "ostrel_4", "--add"), 2, r"name it with --case CASE"),
     ("add to a demo", ("log.csv", "--case", "one_blown_seal", "--add"), 2, r"demo case and stays as it is"),
-    ("no engine", ("log.csv", "--engine", "ostrel_5"), 4, r"ostrel_5.*did you mean"),
+    ("no engine", ("log.csv", "--engine", "ostrel_5"), 2, r"ostrel_5.*did you mean"),
     ("no mapping", ("log.csv", "--engine", "ostrel_4", "--columns", "no.yaml"), 8, r"no\.yaml: there is no such file"),
     ("bad mapping", ("log.csv", "--engine", "ostrel_4", "--columns", "case.yaml"), 8, r"case\.yaml:1:1: 'title'"),
     ("picture", ("log.csv", "--engine", "ostrel_4", "--plot", "log.png"), 2, r"log\.png does not end in \.svg"),

@@ -35,4 +35,5 @@ def test_numbers_are_told_with_their_units_and_both_judgements(item: str, said: 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in SELF_EXPLAINING])
 def test_every_entry_is_explained_by_more_than_its_name(kind: str) -> None:
     for item in entries(KNOWLEDGE, kind):
-        assert item_sheet(KNOWLEDGE, item).sections, item
+        sheet = item_sheet(KNOWLEDGE, item)  # an id that several kinds have is explained as the first of them
+        assert sheet.sections or sheet.kind != kind, item
