@@ -1,18 +1,13 @@
 """The work sheet and the estimate as PDF, from the same records as their pages.
 
-The templates lie in `templates`; the content reaches them as JSON, so that no text is read as code. Fonts are those
-inside typst, and no date is written: the same content gives the same bytes everywhere.
-May import: `diag.basics`, sheets, words, and typst inside functions.
+May import: `diag.basics`, sheets, words, `typesetting`.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from pathlib import Path
-from typing import Final
 
-from diag.basics import DiagError, Place, UsageError
+from diag.basics import Place
 from diag.report.figures import duration, place_words, short_place
 from diag.report.sheets import CaseLine, TorqueLine
 from diag.report.sheets_work import EstimateSheet, StepLine, WorkSheet
@@ -29,13 +24,12 @@ from diag.report.text_worksheet import (
     stop_words,
     where_words,
 )
+from diag.report.typesetting import pdf_of
 from diag.report.words import MAKERS_VALUE
 from diag.report.words_work import ESTIMATE, WORK
 
 __all__ = ["estimate_pdf", "sheet_pdf"]
 
-TEMPLATES = Path(__file__).parent / "templates"
-ACCESSIBLE: Final = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, with title and language
 TICK = WORK["tick"]
 
 Content = dict[str, object]
@@ -74,7 +68,7 @@ def sheet_pdf(sheet: WorkSheet) -> bytes:
         "record_heading": WORK["record"],
         "record": sheet.record,
     }
-    return _pdf("work_sheet", content)
+    return pdf_of("work_sheet", content)
 
 
 def estimate_pdf(sheet: EstimateSheet) -> bytes:
@@ -98,27 +92,7 @@ def estimate_pdf(sheet: EstimateSheet) -> bytes:
         "range": range_lines(sheet) if lines else (ESTIMATE["nothing"],),
         "fields": [f"{ESTIMATE['agreed']} ({sheet.currency})", ESTIMATE["signature"]] if lines else [],
     }
-    return _pdf("estimate", content)
-
-
-def _pdf(template: str, content: Content) -> bytes:
-    try:
-        import typst
-    except ImportError as error:
-        raise UsageError("a PDF needs the package 'typst', which is not installed: pip install typst") from error
-    try:
-        made = typst.compile(
-            (TEMPLATES / f"{template}.typ").read_bytes(),
-            sys_inputs={"content": json.dumps(content, ensure_ascii=False, allow_nan=False)},
-            format="pdf",
-            ignore_system_fonts=True,
-            pdf_standards=ACCESSIBLE,
-            timestamp=0,
-        )
-    except typst.TypstError as error:
-        raise DiagError(f"this PDF could not be made: {error}") from error
-    assert isinstance(made, bytes)
-    return made
+    return pdf_of("estimate", content)
 
 
 def _head(case: CaseLine, title: str) -> Content:
