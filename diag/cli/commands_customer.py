@@ -81,17 +81,22 @@ def picture(
     options: Annotated[
         bool, typer.Option("--options", help="Draw what the options may come to instead of the engine from above.")
     ] = False,
+    belief: Annotated[
+        bool, typer.Option("--belief", help="Draw the belief after each finding instead of the engine from above.")
+    ] = False,
     replace: Replace = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
 ) -> None:
-    """Draw the engine from above with the chances of its cylinders, the life of its seals, or the options, as SVG."""
+    """Draw the engine from above with the chances of its cylinders, or the life of its seals, the options, or the
+    belief after each finding, as SVG."""
     from diag.basics import UsageError, write_whole
-    from diag.cli.work import planned_sheet
+    from diag.cli.work import planned_sheet, why_of
     from diag.network import weigh
     from diag.report import (
         CUSTOMER,
         Sentence,
+        course_picture,
         engine_picture,
         options_picture,
         print_blocks,
@@ -99,13 +104,15 @@ def picture(
         weigh_sheet,
     )
 
-    if seal_life and options:
-        raise UsageError("give either --seal-life or --options, not both")
+    if seal_life + options + belief > 1:
+        raise UsageError("give one of --seal-life, --options and --belief")
     _refuse_to_write_over([] if replace else [file])
     known = read_knowledge(knowledge, overlay)
     read = read_case(case, known)
     if options:
         svg = options_picture(planned_sheet(known, read))
+    elif belief:
+        svg = course_picture(why_of(known, read))
     else:
         weighed = weigh(known, read)
         network = weighed.network

@@ -1,7 +1,7 @@
 from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from .cautions import cautions_of, danger_cautions
 from .customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
-from .drawn import engine_picture, options_picture, seal_life_picture
+from .drawn import course_picture, engine_picture, options_picture, seal_life_picture
 from .explain import KINDS, item_sheet, list_sheet
 from .figures import (
     at_place,
@@ -132,6 +132,7 @@ __all__ = [
     "complaints_sheet",
     "condition_words",
     "console_for",
+    "course_picture",
     "customer_page",
     "danger_cautions",
     "doubt_blocks",

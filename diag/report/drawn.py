@@ -11,24 +11,28 @@ from typing import TYPE_CHECKING
 from diag.basics import UsageError
 from diag.casebook import Case
 from diag.pictures import (
+    BeliefSeries,
+    BeliefSteps,
     EngineMap,
     LifeCurve,
     MapBank,
     MapCylinder,
     OptionSpread,
     SpreadLine,
+    belief_picture,
     engine_map,
     life_picture,
     spread_picture,
 )
-from diag.report.figures import chance_words, duration, money, number, per_cent
+from diag.report.figures import at_place, chance_words, duration, money, number, per_cent
 from diag.report.sheets import CylinderLine, OptionLine, RepairSheet, WeighSheet
+from diag.report.sheets_why import CourseLine, WeightLine, WhySheet
 from diag.report.words import ABOUT, PICTURES, PLACES, REPAIR
 
 if TYPE_CHECKING:
     from diag.network import CaseNetwork
 
-__all__ = ["engine_picture", "options_picture", "seal_life_picture"]
+__all__ = ["course_picture", "engine_picture", "options_picture", "seal_life_picture"]
 
 STANDS_OUT_FROM = 0.33
 SEAL = "seal"
@@ -107,6 +111,27 @@ def _spread_line(option: OptionLine, currency: str) -> SpreadLine | None:
         total=money(option.total, currency),
     )
     return SpreadLine(option.name, spread.total_low, spread.total_middle, spread.total_high, words, option.best)
+
+
+MOST_SERIES = 3
+
+
+def course_picture(sheet: WhySheet) -> str:
+    """Belief before and after each finding as SVG, of the faults that matter most."""
+    banks = len(sheet.case.banks)
+    series = tuple(_belief(line, banks) for line in sheet.course[:MOST_SERIES])
+    said = "; ".join(f"{each.name}: {each.words[-1]}" for each in series)
+    labels = (PICTURES["belief_before"], *(_told(line, banks) for line in sheet.findings))
+    return belief_picture(BeliefSteps(PICTURES["belief"], PICTURES["belief_told"].format(said=said), labels, series))
+
+
+def _belief(line: CourseLine, banks: int) -> BeliefSeries:
+    name = at_place(line.fault.name, line.fault.place, banks)
+    return BeliefSeries(name, line.chances, tuple(_words(chance) for chance in line.chances))
+
+
+def _told(line: WeightLine, banks: int) -> str:
+    return f"{at_place(line.finding, line.place, banks)}: {line.said}"
 
 
 def seal_life_picture(network: CaseNetwork) -> str:

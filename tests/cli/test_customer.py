@@ -49,8 +49,13 @@ def test_files_are_written_whole_and_never_over_others(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("more", "said"),
-    [((), "bank A, on the right"), (("--seal-life",), "today: 232,000 km"), (("--options",), "nine in ten below")],
-    ids=["engine", "seal life", "options"],
+    [
+        ((), "bank A, on the right"),
+        (("--seal-life",), "today: 232,000 km"),
+        (("--options",), "nine in ten below"),
+        (("--belief",), "before anything was told"),
+    ],
+    ids=["engine", "seal life", "options", "belief"],
 )
 def test_pictures_are_written_as_svg(tmp_path: Path, more: tuple[str, ...], said: str) -> None:
     made = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more)
@@ -62,7 +67,7 @@ def test_pictures_are_written_as_svg(tmp_path: Path, more: tuple[str, ...], said
 def test_one_picture_at_a_time(tmp_path: Path) -> None:
     both = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", "--options", "--seal-life")
     assert both.returncode == 2
-    assert "give either --seal-life or --options, not both" in " ".join(both.stderr.split())
+    assert "give one of --seal-life, --options and --belief" in " ".join(both.stderr.split())
     assert not list(tmp_path.iterdir())
 
 
