@@ -119,15 +119,14 @@ MOST_SERIES = 3
 def course_picture(sheet: WhySheet) -> str:
     """Belief before and after each finding as SVG, of the faults that matter most."""
     banks = len(sheet.case.banks)
-    series = tuple(_belief(line, banks) for line in sheet.course[:MOST_SERIES])
+    series = tuple(_belief(line) for line in sheet.course[:MOST_SERIES])
     said = "; ".join(f"{each.name}: {each.words[-1]}" for each in series)
     labels = (PICTURES["belief_before"], *(_told(line, banks) for line in sheet.findings))
     return belief_picture(BeliefSteps(PICTURES["belief"], PICTURES["belief_told"].format(said=said), labels, series))
 
 
-def _belief(line: CourseLine, banks: int) -> BeliefSeries:
-    name = at_place(line.fault.name, line.fault.place, banks)
-    return BeliefSeries(name, line.chances, tuple(_words(chance) for chance in line.chances))
+def _belief(line: CourseLine) -> BeliefSeries:
+    return BeliefSeries(line.fault.name, line.chances, tuple(_words(chance) for chance in line.chances))
 
 
 def _told(line: WeightLine, banks: int) -> str:
