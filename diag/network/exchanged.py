@@ -94,13 +94,6 @@ class Traveller:
         """The cylinder where it stands last."""
         return self.parts[0].stays[-1].key[1]
 
-    def part_of(self, key: Key, version: int) -> tuple[int, int] | None:
-        """Which part and which of its stays a version of a component is; none where it is no stay of this traveller."""
-        for number, part in enumerate(self.parts):
-            if Stay(key, version) in part.stays:
-                return number, part.stays.index(Stay(key, version))
-        return None
-
     def given_class(self, prior: Array, classes: NDArray[np.intp]) -> Array:
         """`[configuration, joint history]`: chances of the histories given each configuration's class.
 
