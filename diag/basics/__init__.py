@@ -1,6 +1,7 @@
-"""What every room may use: the tree of errors, near-miss names, places, and writing a file whole or not at all.
+"""What every room may use: the tree of errors, near-miss names, places, writing a file whole or not at all, and what is
+kept for the next start.
 
-May import: the standard library only.
+May import: the standard library, and platformdirs.
 """
 
 from diag.basics.errors import (
@@ -17,6 +18,7 @@ from diag.basics.errors import (
     UsageError,
 )
 from diag.basics.files import write_whole
+from diag.basics.kept import Kept, fingerprint, keep, recall
 from diag.basics.names import did_you_mean, listed, near_miss
 from diag.basics.places import Place
 
@@ -27,6 +29,7 @@ __all__ = [
     "DiagError",
     "ImpossibleEvidence",
     "InvalidFile",
+    "Kept",
     "KnowledgeError",
     "LogError",
     "Place",
@@ -34,7 +37,10 @@ __all__ = [
     "TooLarge",
     "UsageError",
     "did_you_mean",
+    "fingerprint",
+    "keep",
     "listed",
     "near_miss",
+    "recall",
     "write_whole",
 ]

@@ -3,7 +3,7 @@
 The axis of the reading is cut into bins, and an outcome is 'the reading falls into this bin'. So the chances of the
 outcomes are exact and sum to one for every level, the expected posterior is the prior, and the worth of a check that
 is computed from them is never more than its true worth (a coarser message cannot be worth more).
-May import: numpy, `diag.casebook` and `diag.knowledge_base` records, and the modules beside it.
+May import: numpy, `diag.basics`, `diag.casebook` and `diag.knowledge_base` records, and the modules beside it.
 """
 
 from __future__ import annotations
@@ -11,9 +11,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 
+from diag.basics import Kept
 from diag.casebook import Measured
 from diag.evidence.distributions import Spread, quantile
 from diag.evidence.hidden_value import log_marginals
@@ -25,6 +27,7 @@ from diag.knowledge_base import Engine, Reading
 __all__ = ["Outcomes", "reading_outcomes"]
 
 _SHARES = (np.arange(32) + 0.5) / 32
+_kept: Kept[tuple[Array, Array, Array]] = Kept("outcomes", Path(__file__).parent)
 _NOISE_SHARES = (np.arange(4) + 0.5) / 4
 
 
@@ -80,6 +83,20 @@ def _outcomes(
     framed: tuple[tuple[Frame, float], ...],
 ) -> tuple[Array, Array, Array]:
     """Edges `[outcome - 1]`, values `[outcome]` and likelihood `[outcome, level]`."""
+    asked = repr((laws, error, count, before, framed))
+    edges, values, likelihood = _kept.of(asked, lambda: _worked_out(laws, error, count, before, framed))
+    for array in (edges, values, likelihood):
+        array.setflags(write=False)
+    return edges, values, likelihood
+
+
+def _worked_out(
+    laws: tuple[Spread, ...],
+    error: float,
+    count: int,
+    before: tuple[Taken, ...],
+    framed: tuple[tuple[Frame, float], ...],
+) -> tuple[Array, Array, Array]:
     usual = max(framed, key=lambda each: each[1])[0]
     pooled = np.concatenate([_typical(law, error * usual.scale) for law in laws])
     pooled = (pooled - usual.offset) / usual.scale
@@ -92,10 +109,7 @@ def _outcomes(
     below = np.zeros((len(edges) + 2, len(laws)))
     below[-1] = 1.0
     below[1:-1] = _chance_below(laws, error, edges, before, framed)
-    likelihood = np.diff(np.maximum.accumulate(np.minimum(below, 1.0), axis=0), axis=0)
-    for array in (edges, values, likelihood):
-        array.setflags(write=False)
-    return edges, values, likelihood
+    return edges, values, np.diff(np.maximum.accumulate(np.minimum(below, 1.0), axis=0), axis=0)
 
 
 def _typical(law: Spread, error: float) -> Array:

@@ -1,7 +1,8 @@
 """In which order the factors of a plate are joined, and what is summed out when: planned once for each layout.
 
 Factors are joined pairwise, cheapest first; a level axis whose contributors are all joined meets its likelihood and is
-summed out unless it is kept, and a state axis is summed out when no other factor has it. May import: nothing.
+summed out unless it is kept, and a state axis is summed out when no other factor has it. Plans are kept for the next
+start. May import: `diag.basics`.
 """
 
 from __future__ import annotations
@@ -9,6 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from math import prod
+from pathlib import Path
+
+from diag.basics import Kept
 
 __all__ = ["Axes", "Close", "Join", "Layout", "Step", "plan", "summed_below"]
 
@@ -59,9 +63,16 @@ class Close:
 Step = Join | Close
 
 
-@lru_cache(maxsize=512)
+_kept: Kept[tuple[Step, ...]] = Kept("plans", Path(__file__))
+
+
+@lru_cache(maxsize=2048)
 def plan(layout: Layout) -> tuple[Step, ...]:
     """Which nodes are joined and closed in which order; node numbers count leaves first, then one a step."""
+    return _kept.of(repr(layout), lambda: _planned(layout))
+
+
+def _planned(layout: Layout) -> tuple[Step, ...]:
     planner = _Planner(layout)
     for node in range(len(layout.leaves)):
         planner.close(node)

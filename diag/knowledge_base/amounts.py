@@ -18,7 +18,7 @@ SourceKind = Literal["published", "common practice", "elicited", "learned"]
 class Record(BaseModel):
     """Base of all records: frozen, and nothing unknown is let in."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False, defer_build=True)
 
 
 class Basis(Record):

@@ -9,9 +9,9 @@ import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from diag.basics import KnowledgeError, Problem
+from diag.basics import KnowledgeError, Problem, fingerprint, keep, recall
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS, basis_of_overlay, gather, overlay
-from diag.knowledge_base.reader import Key, PlacedDocument, read_document
+from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, read_document
 from diag.knowledge_base.records import Basis, Knowledge, Record
 from diag.knowledge_base.references import check_references
 from diag.knowledge_base.register import Register
@@ -35,12 +35,42 @@ def shipped_folder() -> Path:
 def load_knowledge(folder: Path | str | None = None, overlays: Sequence[Path | str] = ()) -> Knowledge:
     """Read the knowledge in `folder` (the shipped one by default) with `overlays` (files or folders) laid over it.
 
-    Later overlays win. Raises KnowledgeError with every problem of every file.
+    Later overlays win. What was read is kept for the next start, until a file changes. Raises KnowledgeError with every
+    problem of every file.
     """
+    base = Path(folder) if folder is not None else shipped_folder()
+    others = [Path(path) for path in overlays]
+    key = _key(base, others)
+    known = recall("knowledge", key) if key else None
+    if isinstance(known, Knowledge):
+        return known
+    knowledge = _read(base, others)
+    if key:
+        keep("knowledge", key, knowledge)
+    return knowledge
+
+
+def _key(base: Path, overlays: Sequence[Path]) -> str:
+    """What the knowledge depends on: which files, and every byte of them; empty where something is no plain file."""
+    parts: list[str | bytes] = []
+    try:
+        for path in (base, *overlays):
+            files = _files(path)
+            parts.append(f"{path}: {len(files)}")
+            for file in files:
+                if not file.is_file() or file.stat().st_size > MOST_BYTES:
+                    return ""
+                parts += [str(file), file.read_bytes()]
+    except (OSError, ValueError):
+        return ""
+    return fingerprint(parts, Path(__file__).parent)
+
+
+def _read(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
     problems: list[Problem] = []
-    base = _gathered(Path(folder) if folder is not None else shipped_folder(), problems)
+    base = _gathered(base_folder, problems)
     for path in overlays:
-        for document in _documents(Path(path), problems):
+        for document in _documents(path, problems):
             _check_basis(document, problems)
             overlay(base, gather(document.file, [document], problems), basis_of_overlay(document))
     register = _validated(base, problems)
@@ -65,12 +95,9 @@ def _gathered(folder: Path, problems: list[Problem]) -> PlacedDocument:
 
 def _documents(path: Path, problems: list[Problem]) -> list[PlacedDocument]:
     """The file at `path`, or every knowledge file of that folder and its `engines`, by name."""
-    files = [path]
-    if os.path.isdir(path):  # noqa: PTH112  a name that no file can have is no folder either
-        inside = [*path.iterdir(), *((path / "engines").iterdir() if (path / "engines").is_dir() else ())]
-        files = sorted(file for file in inside if file.suffix in _SUFFIXES and not file.name.startswith("."))
-        if not files:
-            problems.append(Problem(str(path), 0, 0, "this folder holds no knowledge files (*.yaml)"))
+    files = _files(path)
+    if not files:
+        problems.append(Problem(str(path), 0, 0, "this folder holds no knowledge files (*.yaml)"))
     documents = []
     for file in files:
         try:
@@ -78,6 +105,13 @@ def _documents(path: Path, problems: list[Problem]) -> list[PlacedDocument]:
         except KnowledgeError as error:
             problems += error.problems
     return documents
+
+
+def _files(path: Path) -> list[Path]:
+    if not os.path.isdir(path):  # noqa: PTH112  a name that no file can have is no folder either
+        return [path]
+    inside = [*path.iterdir(), *((path / "engines").iterdir() if (path / "engines").is_dir() else ())]
+    return sorted(file for file in inside if file.suffix in _SUFFIXES and not file.name.startswith("."))
 
 
 def _check_basis(document: PlacedDocument, problems: list[Problem]) -> None:

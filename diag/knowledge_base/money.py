@@ -20,7 +20,7 @@ class Part(Record):
 
     name: str
     price: Amount
-    wait_days: Amount = Figure(value=0.0)
+    wait_days: Amount = Figure.model_construct({"value"}, value=0.0)
     single_use: StrictBool = False
 
 
@@ -40,10 +40,10 @@ class Customer(Record):
     return_visit: Amount
     tow: Amount
     damage_of_driving_on: Amount
-    damage_per_month: Amount = Figure(value=0.0)
-    driven_on_months: Amount = Figure(value=0.0)
-    removal_odds_in_a_year: Amount = Figure(value=1.0)
-    day_without_vehicle: Amount = Figure(value=0.0)
+    damage_per_month: Amount = Figure.model_construct({"value"}, value=0.0)
+    driven_on_months: Amount = Figure.model_construct({"value"}, value=0.0)
+    removal_odds_in_a_year: Amount = Figure.model_construct({"value"}, value=1.0)
+    day_without_vehicle: Amount = Figure.model_construct({"value"}, value=0.0)
 
 
 class OwnSide(Record):
@@ -55,10 +55,10 @@ class OwnSide(Record):
     is left to it.
     """
 
-    guarantee_share: Chance = Figure(value=1.0)
-    goodwill_share: Chance = Figure(value=0.0)
-    lost_trust: Amount = Figure(value=0.0)
-    margin: Chance = Figure(value=0.0)
+    guarantee_share: Chance = Figure.model_construct({"value"}, value=1.0)
+    goodwill_share: Chance = Figure.model_construct({"value"}, value=0.0)
+    lost_trust: Amount = Figure.model_construct({"value"}, value=0.0)
+    margin: Chance = Figure.model_construct({"value"}, value=0.0)
 
 
 class Terms(Record):
@@ -83,6 +83,6 @@ class Prices(Record):
     diagnosis_minutes: Amount
     parts: dict[str, Part]
     customer: Customer
-    terms: Terms = Terms()
-    own_side: OwnSide = OwnSide()
+    terms: Terms = Terms.model_construct()
+    own_side: OwnSide = OwnSide.model_construct()
     basis: Basis

@@ -132,7 +132,7 @@ class Component(Record):
     fresh: ChanceByLevel = {}
     disturbed: ChanceByLevel = {}
     lapses: dict[str, Lapse] = {}
-    settles_months: Amount = Figure(value=6.0)
+    settles_months: Amount = Figure.model_construct({"value"}, value=6.0)
     only_after: tuple[str, ...] = ()
     basis: Basis
 
@@ -206,8 +206,8 @@ class Adjustment(Record):
 
     under: Condition | None = None
     injector: Literal["solenoid", "piezo"] | None = None
-    factor: Amount = Figure(value=1.0)
-    widens: Amount = Figure(value=0.0)
+    factor: Amount = Figure.model_construct({"value"}, value=1.0)
+    widens: Amount = Figure.model_construct({"value"}, value=0.0)
     basis: Basis
 
 
@@ -222,9 +222,9 @@ class Shift(Record):
     """
 
     kind: Literal["sum zero", "common factor"]
-    width: Amount = Figure(value=0.0)
-    neighbour: Amount = Figure(value=0.0)
-    ordinary: Chance = Figure(value=0.94)
+    width: Amount = Figure.model_construct({"value"}, value=0.0)
+    neighbour: Amount = Figure.model_construct({"value"}, value=0.0)
+    ordinary: Chance = Figure.model_construct({"value"}, value=0.94)
     basis: Basis
 
 
@@ -290,9 +290,9 @@ class Risk(Record):
     name: str
     by: str | None = None
     chance: dict[str, Chance]
-    minutes: Amount = Figure(value=0.0)
+    minutes: Amount = Figure.model_construct({"value"}, value=0.0)
     parts: dict[str, int] = {}
-    money: Amount = Figure(value=0.0)
+    money: Amount = Figure.model_construct({"value"}, value=0.0)
     older: Ageing | None = None
 
 
@@ -341,8 +341,8 @@ class Repair(Record):
     stands_for: tuple[str, ...] = ()
     parts: dict[str, int] = {}
     minutes: Amount
-    days: Amount = Figure(value=0.0)
-    money: Amount = Figure(value=0.0)
+    days: Amount = Figure.model_construct({"value"}, value=0.0)
+    money: Amount = Figure.model_construct({"value"}, value=0.0)
     access: str = "none"
     needs: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
@@ -455,7 +455,7 @@ class Engine(Record):
     limits: dict[str, Limit] = {}
     opposite_sign: tuple[str, ...] = ()
     torques: dict[str, Torque] = {}
-    trim_code: TrimCodeFormat = TrimCodeFormat()
+    trim_code: TrimCodeFormat = TrimCodeFormat.model_construct()
     wait_after_stop_minutes: float | None = None
     note: str | None = None
 
