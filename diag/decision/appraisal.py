@@ -17,7 +17,7 @@ from diag.decision.influence import answer_worth
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours
-from diag.decision.sampled import Hearing, draw, sampled_cost
+from diag.decision.sampled import Hearing, answers_of, sampled_cost
 from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
 from diag.inference import Array, kept_configurations
@@ -25,7 +25,7 @@ from diag.inference import Array, kept_configurations
 __all__ = ["Appraisal", "Found", "Question", "Setting", "appraisals", "options_at", "pool_of", "saved_by", "setting_of"]
 
 MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
-FIRST_DRAWS, MOST_DRAWS, WORK = 48, 512, 20_000  # draws are as many as keep draws x terms below WORK
+FIRST_ANSWERS, MOST_ANSWERS, WORK = 48, 1024, 40_000  # as many as keep answers x terms below WORK
 DOUBT = 4.0  # standard errors by which a worth must fall short of the cost, to be drawn no further
 
 
@@ -266,7 +266,8 @@ def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
 
 
 def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells]) -> Appraisal:
-    """Worth by drawn answers: few first, and many only where the check may be worth its cost."""
+    """Worth by joint answers, likeliest first and some drawn: few at first, many where the check may be worth its
+    cost."""
     hearings = [_hearing(setting, each, cells[each.hidden]) for each in heard]
     pool = pool_of(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
     saved = saved_by(setting, pool, question.opened)
@@ -274,19 +275,14 @@ def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: 
     before = whole.combine @ (whole.gradient @ setting.ground.weights)
     credit = float(before.min() - (before - saved).min())
     stay = int(np.argmin(before - saved))
-    most = int(np.clip(WORK // len(setting.ground.weights), FIRST_DRAWS, MOST_DRAWS))
+    most = int(np.clip(WORK // len(setting.ground.weights), 2 * FIRST_ANSWERS, MOST_ANSWERS))
     worth = error = 0.0
-    for count in dict.fromkeys((FIRST_DRAWS, most)):
-        drawn = draw(hearings, count, seed=len(hearings))
-        costs, chance = sampled_cost(setting.catalogue, pool, hearings, drawn, setting.ratios)
+    for count in (FIRST_ANSWERS, most):
+        taken = answers_of(hearings, count, seed=len(hearings))
+        costs, chance = sampled_cost(setting.catalogue, pool, hearings, taken, setting.ratios)
         costs = costs - saved[:, None] * chance
-        gain = np.maximum(costs[stay] - costs.min(axis=0), 0.0) / drawn.q
-        weight = chance / drawn.q
-        worth = float(gain.sum() / weight.sum())
-        error = float(np.std(gain - worth * weight, ddof=1) / np.sqrt(len(weight)) / weight.mean())
-        if drawn.every:
-            return Appraisal(worth, credit)
-        if worth + DOUBT * error < question.cost - credit:
+        worth, error = taken.mean(np.maximum(costs[stay] - costs.min(axis=0), 0.0), chance)
+        if not taken.draws or worth + DOUBT * error < question.cost - credit:
             break
     return Appraisal(worth, credit, error)
 

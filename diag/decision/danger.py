@@ -35,17 +35,20 @@ class Danger:
         """Whether anything is."""
         return bool(self.findings or self.states)
 
-    def sentence(self, knowledge: Knowledge) -> str:
-        """Why 'nothing now' and 'drive on' are barred, in words; empty where they are not."""
+    def what(self, knowledge: Knowledge) -> str:
+        """What is dangerous, in words; empty where nothing is."""
         parts = [f"'{knowledge.findings[finding].name}' is present" for finding in self.findings]
         for component, place, chance in self.states:
             known = knowledge.components[component]
             names = " or ".join(state.name for state in known.states.values() if state.dangerous)
             where = f" of cylinder {place}" if isinstance(place, int) else ""
-            parts.append(f"{known.name}{where} may be {names} ({chance:.0%})")
-        if not parts:
-            return ""
-        return f"{'; '.join(parts)}: not to be left as it is and not to be driven on, whatever the money"
+            parts.append(f"{known.name}{where} may be {names} ({100 * chance:.0f} %)")
+        return "; ".join(parts)
+
+    def sentence(self, knowledge: Knowledge) -> str:
+        """Why 'nothing now' and 'drive on' are barred, in words; empty where they are not."""
+        what = self.what(knowledge)
+        return f"{what}: not to be left as it is and not to be driven on, whatever the money" if what else ""
 
 
 def dangers_of(knowledge: Knowledge, case: Case, bound: Bound, posterior: Posterior) -> Danger:
@@ -95,9 +98,10 @@ def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: B
     for site, features, choice in zip(bound.sites, belief.features, plan, strict=True):
         left = float(site.danger[choice] @ features[0])
         if left >= DANGER_THRESHOLD:
-            return f"a dangerous state would still be likely afterwards at {site.site.name} ({left:.0%})"
+            return f"a dangerous state would still be likely afterwards at {site.site.name} ({100 * left:.0f} %)"
     if danger.findings and cures < LEAST_CURE_IN_DANGER:
-        return f"it mends only {cures:.0%} of what may be wrong, and {danger.sentence(knowledge)}"
+        mends = f"only {100 * cures:.0f} %" if cures >= 0.005 else "hardly anything"
+        return f"it mends {mends} of what may be wrong, too little while {danger.what(knowledge)}"
     return ""
 
 

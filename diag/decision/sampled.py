@@ -1,8 +1,8 @@
 """Checks that answer about several things at once: joint answers drawn with a fixed seed, each weighed exactly.
 
-Answers are drawn from the product of their own chances (a Latin hypercube: every answer's chance is met evenly) and
-weighed by joint chance over chance of drawing (importance sampling); what a plan costs after a drawn answer is exact.
-May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
+The likeliest joint answers are all taken. Of the rest some are drawn, rare answers more often than they come (in
+proportion to the root of their chances; a Latin hypercube: every answer's chance is met evenly), and weighed by joint
+chance over chance of drawing (stratified importance sampling); what a plan costs after an answer is exact. May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
 """
 
 from __future__ import annotations
@@ -11,15 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.decision.answers import Heard
 from diag.decision.ground import Cells, Ground
 from diag.decision.pool import Candidates, Catalogue
 from diag.inference import Array
 
-__all__ = ["Drawn", "Hearing", "draw", "sampled_cost"]
-
-ENUMERATED = 512  # joint answers up to which all of them are taken rather than some drawn
+__all__ = ["Drawn", "Hearing", "answers_of", "sampled_cost"]
 
 
 @dataclass(frozen=True)
@@ -35,32 +34,75 @@ class Hearing:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Joint answers: `likelihood[hearing][draw, cell]`, and `q[draw]`, the chance with which each was drawn.
-
-    `every`: they are all there are, each once (then q is 1)."""
+    """Joint answers: `likelihood[hearing][answer, cell]`. The first `certain` are the likeliest, each once; the others
+    were drawn from all there are, answer `certain + k` with the chance `q[k]`, in `draws` draws (those that fell on the
+    certain ones were left out again)."""
 
     likelihood: tuple[Array, ...]
+    certain: int
     q: Array
-    every: bool
+    draws: int
+
+    def mean(self, values: Array, chance: Array) -> tuple[float, float]:
+        """Sum over all joint answers of `values[answer]`, and its standard error, from those taken; `chance[answer]` is
+        that of each jointly with what is known, over all answers 1. 0 error where all were taken."""
+        total, rest = float(values[: self.certain].sum()), 1.0 - float(chance[: self.certain].sum())
+        if not self.draws or rest <= 0.0 or not len(self.q):
+            return total, 0.0
+        gone = np.zeros(self.draws - len(self.q))
+        value = np.concatenate([values[self.certain :] / self.q, gone])
+        weight = np.concatenate([chance[self.certain :] / self.q, gone])
+        ratio = value.mean() / weight.mean()
+        spread = np.std(value - ratio * weight, ddof=1) / np.sqrt(self.draws) / weight.mean()
+        return total + float(ratio) * rest, float(spread) * rest
 
 
-def draw(hearings: Sequence[Hearing], count: int, seed: int) -> Drawn:
-    """Draw joint answers, one coordinate a hearing; all of them where that is no more."""
-    sizes = [len(hearing.heard.table) for hearing in hearings]
-    if np.prod([float(size) for size in sizes]) <= min(count, ENUMERATED):
-        answers = np.indices(sizes).reshape(len(sizes), -1)
-        chosen = tuple(hearing.heard.table[mine] for hearing, mine in zip(hearings, answers, strict=True))
-        return Drawn(chosen, np.ones(answers.shape[1]), True)
+def answers_of(hearings: Sequence[Hearing], count: int, seed: int) -> Drawn:
+    """`count` joint answers: the likeliest three quarters of that, and the last quarter drawn; all, where they are no
+    more than that. Likeliest by the product of each one's own chances, which decides the precision alone."""
+    chances = [_chances(hearing) for hearing in hearings]
+    every = float(np.prod([float(len(each)) for each in chances]))
+    if every <= count:
+        taken = np.indices([len(each) for each in chances]).reshape(len(chances), -1).T
+        return Drawn(_tables(hearings, taken), len(taken), np.zeros(0), 0)
+    certain = _likeliest(chances, count - count // 4)
+    drawn, q = _drawn(chances, count // 4, seed)
+    known = {row.tobytes() for row in certain}
+    new = np.array([row.tobytes() not in known for row in drawn])
+    return Drawn(_tables(hearings, np.concatenate([certain, drawn[new]])), len(certain), q[new], count // 4)
+
+
+def _chances(hearing: Hearing) -> Array:
+    chances = np.maximum(hearing.heard.table @ np.maximum(hearing.chance, 0.0), 0.0)
+    return np.asarray(chances / chances.sum())
+
+
+def _tables(hearings: Sequence[Hearing], answers: NDArray[np.intp]) -> tuple[Array, ...]:
+    return tuple(hearing.heard.table[mine] for hearing, mine in zip(hearings, answers.T, strict=True))
+
+
+def _likeliest(chances: Sequence[Array], count: int) -> NDArray[np.intp]:
+    """`[joint answer, hearing]`: those of the greatest product, likeliest first; joined one hearing at a time."""
+    answers, product = np.zeros((1, 0), dtype=np.intp), np.ones(1)
+    for mine in chances:
+        joint = (product[:, None] * mine).ravel()
+        top = np.argsort(-joint, kind="stable")[:count]
+        answers = np.column_stack([answers[top // len(mine)], top % len(mine)])
+        product = joint[top]
+    return np.ascontiguousarray(answers)
+
+
+def _drawn(chances: Sequence[Array], count: int, seed: int) -> tuple[NDArray[np.intp], Array]:
+    """`[draw, hearing]` and the chance of each draw."""
     random = np.random.default_rng(seed)
-    tables, q = [], np.ones(count)
-    for hearing in hearings:
-        chances = np.maximum(hearing.heard.table @ np.maximum(hearing.chance, 0.0), 0.0)
-        chances = chances / chances.sum()
+    answers, q = [], np.ones(count)
+    for mine in chances:
+        often = np.sqrt(mine) / np.sqrt(mine).sum()
         points = (random.permutation(count) + random.random(count)) / count
-        answers = np.minimum(np.searchsorted(np.cumsum(chances), points, side="right"), len(chances) - 1)
-        tables.append(hearing.heard.table[answers])
-        q *= chances[answers]
-    return Drawn(tuple(tables), q, False)
+        chosen = np.minimum(np.searchsorted(np.cumsum(often), points, side="right"), len(mine) - 1)
+        answers.append(chosen)
+        q *= often[chosen]
+    return np.ascontiguousarray(np.stack(answers, axis=1)), q
 
 
 class _AllButOne:
@@ -88,10 +130,10 @@ class _AllButOne:
 def sampled_cost(
     catalogue: Catalogue, plans: Candidates, hearings: Sequence[Hearing], drawn: Drawn, ratios: Array
 ) -> tuple[Array, Array]:
-    """`cost[plan, draw]` and `chance[draw]`, jointly with each drawn answer (without what all plans have alike)."""
+    """`cost[plan, answer]` and `chance[answer]`, jointly with each answer taken (without what all plans have alike)."""
     ground = hearings[0].cells.ground
     plates = [hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None]
-    weights = np.tile(ground.weights, (len(drawn.q), 1))
+    weights = np.tile(ground.weights, (len(drawn.likelihood[0]), 1))
     spoken: dict[int, dict[int, Array]] = {}
     heard: dict[int, tuple[Hearing, Array]] = {}
     for hearing, table in zip(hearings, drawn.likelihood, strict=True):

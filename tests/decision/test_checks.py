@@ -114,15 +114,6 @@ def test_worth_of_a_check_of_a_bank(told: Told, figures: Figures) -> None:
     assert figures is FIGURES or wanted > 1.0
 
 
-def test_drawn_answers_agree_with_all_answers(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where not all joint answers are taken but some are drawn, the worth is right within its own stated error."""
-    exact = check_at(ranked(ONE_BLOWS, YOUNG)[0], "look", "A")
-    monkeypatch.setattr("diag.decision.sampled.ENUMERATED", 0)
-    drawn = check_at(ranked(ONE_BLOWS, YOUNG)[0], "look", "A")
-    assert drawn.error > 0.0
-    assert abs(drawn.worth.amount - exact.worth.amount) < 4 * drawn.error
-
-
 @pytest.mark.parametrize(("check", "item"), [("gauge", "whine"), ("drive", "shaking")])
 def test_worth_of_a_check_of_the_vehicle(check: str, item: str) -> None:
     """An answer about a shared component, and about a severity of the vehicle that nothing was told of."""

@@ -1,0 +1,85 @@
+"""Joint answers of a check about several things: the likeliest taken, some of the rest drawn, the sum right on average."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from diag.decision.answers import Heard, Hidden
+from diag.decision.ground import Cells
+from diag.decision.sampled import Hearing, answers_of
+from diag.inference import Array
+
+THINGS, ANSWERS = 4, 5
+
+
+def hearings_of(random: np.random.Generator) -> list[Hearing]:
+    """Things of three states, each heard by an answer that depends on its state, one answer being usual."""
+    found = []
+    for thing in range(THINGS):
+        table = random.dirichlet([4.0, *[0.3] * (ANSWERS - 1)], size=3).T
+        heard = Heard(Hidden("axes", thing, (0,), (), (3,)), table, ())
+        cells = Cells(heard.hidden, None, thing, np.zeros(0))  # type: ignore[arg-type]  answers need no ground
+        found.append(Hearing(heard, cells, random.dirichlet([5.0, 1.0, 0.5])))
+    return found
+
+
+def gain_and_chance(hearings: list[Hearing], likelihood: tuple[Array, ...]) -> tuple[Array, Array]:
+    """A gain that rare answers bring most of, jointly with each answer; the things are not independent."""
+    either = 0.0
+    for worse in (0.6, 1.4):  # two kinds of engine, equally likely, that shift the chances of all things alike
+        chance = 0.5
+        for hearing, mine in zip(hearings, likelihood, strict=True):
+            tilted = hearing.chance * np.array([1.0, worse, worse**2])
+            chance = chance * (mine @ (tilted / tilted.sum()))
+        either = either + chance
+    odd = sum(mine[:, 2] / mine.max(axis=1) for mine in likelihood)
+    return np.asarray(either * np.maximum(odd - 1.0, 0.0)), np.asarray(either)
+
+
+def test_all_answers_are_taken_where_they_are_few() -> None:
+    hearings = hearings_of(np.random.default_rng(1))
+    taken = answers_of(hearings, ANSWERS**THINGS, seed=1)
+    gain, chance = gain_and_chance(hearings, taken.likelihood)
+    assert (taken.certain, taken.draws, len(gain)) == (ANSWERS**THINGS, 0, ANSWERS**THINGS)
+    assert chance.sum() == pytest.approx(1.0, abs=1e-12)
+    assert taken.mean(gain, chance) == (pytest.approx(gain.sum()), 0.0)
+
+
+def test_the_likeliest_are_taken_and_none_twice() -> None:
+    hearings = hearings_of(np.random.default_rng(2))
+    every = answers_of(hearings, ANSWERS**THINGS, seed=1)
+    some = answers_of(hearings, 80, seed=1)
+    alone = [
+        np.prod([hearing.chance @ row for hearing, row in zip(hearings, rows, strict=True)])
+        for rows in zip(*every.likelihood, strict=True)
+    ]
+    mine = [
+        np.prod([hearing.chance @ row for hearing, row in zip(hearings, rows, strict=True)])
+        for rows in zip(*some.likelihood, strict=True)
+    ]
+    assert mine[: some.certain] == pytest.approx(sorted(alone, reverse=True)[: some.certain])
+    answers = {tuple(np.concatenate(rows)) for rows in zip(*some.likelihood, strict=True)}
+    assert len(answers) >= some.certain
+    assert max(mine[some.certain :]) <= mine[some.certain - 1] * (1 + 1e-12)
+
+
+@pytest.mark.parametrize("seed", [3, 4, 5])
+def test_the_sum_is_right_on_average_and_the_stated_error_is_its_own(seed: int) -> None:
+    """Over 400 seeds of drawing: no bias beyond four standard errors, and the spread is what is stated (a half to
+    double: each statement rests on 20 draws)."""
+    hearings = hearings_of(np.random.default_rng(seed))
+    every = answers_of(hearings, ANSWERS**THINGS, seed=1)
+    wanted = gain_and_chance(hearings, every.likelihood)[0].sum()
+    estimates, errors = [], []
+    for drawing in range(400):
+        taken = answers_of(hearings, 80, seed=drawing)
+        estimate, error = taken.mean(*gain_and_chance(hearings, taken.likelihood))
+        estimates.append(estimate)
+        errors.append(error)
+    spread = np.std(estimates)
+    assert spread > 0.0
+    assert (
+        abs(np.mean(estimates) - wanted) < 4 * spread / np.sqrt(400) + 0.02 * spread
+    )  # a ratio is off by order 1/draws
+    assert 0.5 < np.mean(errors) / spread < 2.0
