@@ -2,7 +2,9 @@
 
 The likeliest joint answers are all taken. Of the rest some are drawn, rare answers more often than they come (in
 proportion to the root of their chances; a Latin hypercube: every answer's chance is met evenly), and weighed by joint
-chance over chance of drawing (stratified importance sampling); what a plan costs after an answer is exact. May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
+chance over chance of drawing (stratified importance sampling); what a plan costs after an answer is exact.
+
+May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
 """
 
 from __future__ import annotations

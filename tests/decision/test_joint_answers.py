@@ -1,4 +1,4 @@
-"""Joint answers of a check about several things: the likeliest taken, some of the rest drawn, the sum right on average."""
+"""Joint answers of a check about several things: the likeliest taken, some of the rest drawn, right on average."""
 
 from __future__ import annotations
 
