@@ -135,6 +135,7 @@ class Case:
 
     `history` is work before the complaint, `epochs` begin with the complaint (the first has no work). `open_access`
     holds pairs of access kind and bank that are open now; `cannot` the checks that are not possible here.
+    `numbering`: how the control unit numbers the cylinders, where somebody knows (a state of that component).
     `trim_codes` is the ledger of the injectors' codes as it stands now, by cylinder; what it says of the case is among
     the answers of the last epoch.
     """
@@ -150,3 +151,4 @@ class Case:
     cannot: tuple[str, ...] = ()
     note: str = ""
     trim_codes: tuple[TrimCode, ...] = ()
+    numbering: str | None = None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
+from diag.casebook.numbering import numbering_words
 from diag.casebook.trim_codes import TRIM_KEYS
 from diag.casebook.words import CONDITIONS, FAULTS, HELPED, answer_words, scope_of
 from diag.knowledge_base import Knowledge
@@ -43,6 +44,10 @@ def case_schema(knowledge: Knowledge) -> dict[str, Json]:
         "history": {"type": "array", "items": {"$ref": "#/$defs/work"}},
         **found,
         "tried": {"type": "array", "items": {"$ref": "#/$defs/tried"}},
+        "numbering": {
+            "enum": list(numbering_words(knowledge)),
+            "description": "how the control unit numbers the cylinders, where somebody has looked it up",
+        },
         "trim_codes": _trim_codes(),
         "open": {"type": "array", "items": texts, "description": "access that is open now: covers A"},
         "cannot": {"type": "array", "items": {"enum": list(knowledge.checks)}},

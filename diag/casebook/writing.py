@@ -48,6 +48,7 @@ def dump_case(case: Case, folder: Path | None = None) -> str:
     lines += _found(case.epochs[0], "")
     if len(case.epochs) > 1:
         lines += ["tried:", *(line for epoch in case.epochs[1:] for line in _epoch(epoch))]
+    lines += [f"numbering: {case.numbering.replace('_', ' ')}"] if case.numbering is not None else []
     lines += _ledger(case.trim_codes)
     if case.open_access:
         lines.append(f"open: [{', '.join(f'{kind} {bank}' for kind, bank in case.open_access)}]")

@@ -234,7 +234,8 @@ class Reading(Record):
 
     `other_units`: units that only an engine can turn into `unit`: the engine's limit of that name is worth as much as
     the one of `relative_to`. `saturates`: the limit of the engine beyond which nothing is shown; a reading there is a
-    bound. `shift`: what the readings of all its cylinders share.
+    bound. `shift`: what the readings of all its cylinders share. `numbered`: the control unit shows it by its own
+    numbering of the cylinders, like a fault code.
     """
 
     name: str
@@ -252,6 +253,7 @@ class Reading(Record):
     other_units: dict[str, str] = {}
     saturates: str | None = None
     shift: Shift | None = None
+    numbered: StrictBool = False
     adjust: tuple[Adjustment, ...] = ()
     basis: Basis
 

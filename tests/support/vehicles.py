@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from diag.basics import Place
-from diag.casebook import ABSENT, PRESENT, Answer, Case, Measured, read_case, scope_of
+from diag.casebook import ABSENT, PRESENT, Answer, Case, Measured, as_the_maker_numbers, read_case, scope_of
 from diag.evidence import instrument_error, quantile, spread_of
 from diag.knowledge_base import Knowledge
 from diag.network import CaseNetwork, Draws, Question, build
@@ -46,7 +46,7 @@ def typical_case(knowledge: Knowledge, engine: str, cylinders: int = 3) -> Case:
             middle = (reading.lowest + reading.highest) / 2
             measured += [Measured(item, place, middle, reading.unit) for place in places]
     epoch = replace(case.epochs[0], answers=tuple(answers), measured=tuple(measured))
-    return replace(case, epochs=(epoch,))
+    return replace(case, epochs=(epoch,), numbering=as_the_maker_numbers(knowledge))
 
 
 def drawn_cases(knowledge: Knowledge, like: Case, count: int, seed: int, complaint: bool) -> Iterator[Case]:
