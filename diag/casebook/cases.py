@@ -60,7 +60,12 @@ class Answer:
 
 @dataclass(frozen=True)
 class Measured:
-    """One reading, `value` in the reading's own unit. `censored`: the true reading is 'above' or 'below' the value."""
+    """One reading, `value` in the reading's own unit. `censored`: the true reading is 'above' or 'below' the value.
+
+    `error`: the standard deviation of this very reading as an instrument's, in that unit; none where the knowledge's
+    own for such a reading holds. `at`: what it was read at (rail pressure, say), in `at_unit`; none where it
+    was as usual.
+    """
 
     item: str
     place: Place
@@ -68,6 +73,9 @@ class Measured:
     unit: str
     censored: Literal["", "above", "below"] = ""
     condition: str | None = None
+    error: float | None = None
+    at: float | None = None
+    at_unit: str = ""
 
 
 @dataclass(frozen=True)

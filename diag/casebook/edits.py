@@ -10,8 +10,7 @@ from dataclasses import replace
 
 from diag.basics import Place, UsageError, did_you_mean, listed
 from diag.casebook.cases import ABSENT, PRESENT, Answer, Case, Epoch, Fault, Helped, Measured, Work
-from diag.casebook.quantities import read_quantity
-from diag.casebook.reading_units import in_reading_unit
+from diag.casebook.reading_units import read_reading
 from diag.casebook.words import CONDITIONS, answer_id, answer_words, other_fault, place_fault, place_words, scope_of
 from diag.knowledge_base import Knowledge
 
@@ -48,20 +47,21 @@ def with_answer(
 def with_measured(
     case: Case, knowledge: Knowledge, item: str, place: Place, text: str, condition: str | None = None
 ) -> Case:
-    """The case with one more reading in its latest epoch, such as '180 bar' or 'above 60 mL/min'.
+    """The case with one more reading in its latest epoch, such as '180 bar', 'above 60 mL/min' or '3.12 +/- 0.05'.
 
     A number without unit is in the reading's own, because whoever asks has shown it. Repeats stand beside each other.
     Raises UsageError where it makes no sense.
     """
     _check_item(case, knowledge, item, place, condition, "reading")
     reading = knowledge.readings[item]
-    quantity = read_quantity(text)
-    value = in_reading_unit(quantity.value, quantity.unit, reading, case.engine)
-    if not reading.lowest <= value <= reading.highest:
+    read = read_reading(text, reading, case.engine)
+    if not reading.lowest <= read.value <= reading.highest:
         lies = f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}"
         raise UsageError(f"'{text}' is not plausible for {reading.name}; {lies}")
     latest = case.epochs[-1]
-    measured = Measured(item, place, value, reading.unit, quantity.censored, condition)
+    measured = Measured(
+        item, place, read.value, reading.unit, read.censored, condition, read.error, read.at, read.at_unit
+    )
     return _with_latest(case, replace(latest, measured=(*latest.measured, measured)))
 
 

@@ -80,7 +80,11 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
     places: dict[str, Json] = {"anyOf": [place, {"type": "array", "items": place}]}
     repair: dict[str, Json] = {"enum": list(knowledge.repairs)}
     words: dict[str, Json] = {"anyOf": [{"enum": [*answer_words(knowledge), *knowledge.answers]}, {"type": "boolean"}]}
-    number: dict[str, Json] = {"type": ["string", "number"]}
+    number: dict[str, Json] = {
+        "type": ["string", "number"],
+        "description": "with its unit; with its error and what it was read at, where they are known: above 60 mL/min, "
+        "3.12 +/- 0.05 mg/stroke, 60 mL/min at 400 bar",
+    }
     work: dict[str, Json] = {
         "did": {"anyOf": [repair, {"type": "array", "items": repair}]},
         "cylinder": places,

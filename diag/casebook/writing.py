@@ -134,7 +134,9 @@ def _key(each: Answer | Measured) -> str:
 
 def _quantity(measured: Measured) -> str:
     side = f"{measured.censored} " if measured.censored else ""
-    return f"{side}{_number(measured.value)} {measured.unit}".strip()
+    error = f" +/- {_number(measured.error)}" if measured.error is not None else ""
+    at = f" at {_number(measured.at)} {measured.at_unit}" if measured.at is not None else ""
+    return f"{side}{_number(measured.value)}{error} {measured.unit}{at}".strip()
 
 
 def _number(value: float) -> str:

@@ -228,6 +228,18 @@ class Shift(Record):
     basis: Basis
 
 
+class Scaling(Record):
+    """How a reading grows with what it is read at: as (read at / usual) to the `power`.
+
+    `by` is the limit of the engine that holds the usual value, for which the spreads hold; `unit` is its unit.
+    """
+
+    by: str
+    unit: str
+    power: Amount
+    basis: Basis
+
+
 class Reading(Record):
     """A number read off the vehicle. `relative_to`: the distributions are in multiples of that limit of the engine;
     without it they are in `unit`. `instrument_error` is a standard deviation in `unit`.
@@ -235,7 +247,7 @@ class Reading(Record):
     `other_units`: units that only an engine can turn into `unit`: the engine's limit of that name is worth as much as
     the one of `relative_to`. `saturates`: the limit of the engine beyond which nothing is shown; a reading there is a
     bound. `shift`: what the readings of all its cylinders share. `numbered`: the control unit shows it by its own
-    numbering of the cylinders, like a fault code.
+    numbering of the cylinders, like a fault code. `scaled`: what it grows with.
     """
 
     name: str
@@ -254,6 +266,7 @@ class Reading(Record):
     saturates: str | None = None
     shift: Shift | None = None
     numbered: StrictBool = False
+    scaled: Scaling | None = None
     adjust: tuple[Adjustment, ...] = ()
     basis: Basis
 

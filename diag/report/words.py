@@ -103,6 +103,7 @@ WEIGH = {
 }
 
 EVIDENCE = {
+    "read_at": "{value} at {at}",
     "heading": "What was taken into account",
     "without_effect": "Told, but without effect here",
     "tried": "then done: {work}",
