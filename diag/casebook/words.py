@@ -16,6 +16,7 @@ __all__ = [
     "CONDITIONS",
     "FAULTS",
     "HELPED",
+    "HELPED_ANSWERS",
     "PLAIN_ANSWERS",
     "answer_id",
     "answer_words",
@@ -43,6 +44,14 @@ HELPED: dict[str, Helped] = {
     "worse": "worse",
     "other": "other",
 }
+HELPED_ANSWERS: dict[Helped, str] = {
+    "no": PRESENT,
+    "worse": PRESENT,
+    "yes": ABSENT,
+    "partly": "better",
+    "other": "something_else",
+}
+"""What each word says of the symptoms that were there before: a plain answer, or a soft one of the knowledge."""
 FAULTS: dict[str, Fault] = {
     "moved": "moved",
     "moved along": "moved",

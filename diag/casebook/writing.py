@@ -15,6 +15,7 @@ from diag.basics import write_whole
 from diag.casebook.cases import NOT_LOOKED, Answer, Case, CodeRead, Epoch, Measured, TrimCode, Work
 from diag.casebook.engine_choice import is_engine_file
 from diag.casebook.trim_codes import NO_CODE, TRIM_KEYS
+from diag.casebook.words import HELPED_ANSWERS
 
 __all__ = ["dump_case", "save_case"]
 
@@ -89,7 +90,7 @@ def _epoch(epoch: Epoch) -> list[str]:
         parts = _work(work) + (", together: yes" if index else "")
         last = index == len(epoch.work) - 1
         found = _found(epoch, "      ") if last else []
-        if last and not epoch.answers and {each.helped for each in epoch.work} & {"no", "worse", "yes"}:
+        if last and not epoch.answers and any(each.helped in HELPED_ANSWERS for each in epoch.work):
             found = ["      findings: {}", *found]
         if not found:
             lines.append(f"  - {{{parts}}}")

@@ -55,6 +55,7 @@ __all__ = [
     "is_complaint",
     "marginal",
     "strain_of",
+    "strain_tail",
     "vehicle_marginal",
 ]
 
