@@ -36,6 +36,7 @@ from diag.casebook.edits import (
 )
 from diag.casebook.ledger import LedgerRemark, TrimVerdict, ledger_answers, ledger_remarks, trim_verdict, trim_verdicts
 from diag.casebook.loading import load_case, read_case
+from diag.casebook.numbering import NUMBERING, as_the_maker_numbers, numbering_words
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.status import StatusByte, state_of_status, status_byte
@@ -46,6 +47,8 @@ from diag.casebook.words import (
     HELPED,
     answer_id,
     answer_words,
+    lapses_at,
+    lapses_named,
     place_fault,
     place_words,
     scope_of,
@@ -62,6 +65,7 @@ __all__ = [
     "MOST_CYLINDERS",
     "NOT_LOOKED",
     "NOT_SURE",
+    "NUMBERING",
     "PRESENT",
     "Answer",
     "Case",
@@ -82,6 +86,7 @@ __all__ = [
     "answer_id",
     "answer_of",
     "answer_words",
+    "as_the_maker_numbers",
     "case_schema",
     "code_of_cylinder",
     "convert",
@@ -90,10 +95,13 @@ __all__ = [
     "dump_case",
     "findings_after_exchange",
     "known_units",
+    "lapses_at",
+    "lapses_named",
     "ledger_answers",
     "ledger_remarks",
     "load_case",
     "looks_like_code",
+    "numbering_words",
     "place_fault",
     "place_words",
     "plain_code",

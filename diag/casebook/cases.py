@@ -60,7 +60,12 @@ class Answer:
 
 @dataclass(frozen=True)
 class Measured:
-    """One reading, `value` in the reading's own unit. `censored`: the true reading is 'above' or 'below' the value."""
+    """One reading, `value` in the reading's own unit. `censored`: the true reading is 'above' or 'below' the value.
+
+    `error`: the standard deviation of this very reading as an instrument's, in that unit; none where the knowledge's
+    own for such a reading holds. `at`: what it was read at (rail pressure, say), in `at_unit`; none where it
+    was as usual.
+    """
 
     item: str
     place: Place
@@ -68,6 +73,9 @@ class Measured:
     unit: str
     censored: Literal["", "above", "below"] = ""
     condition: str | None = None
+    error: float | None = None
+    at: float | None = None
+    at_unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -135,6 +143,7 @@ class Case:
 
     `history` is work before the complaint, `epochs` begin with the complaint (the first has no work). `open_access`
     holds pairs of access kind and bank that are open now; `cannot` the checks that are not possible here.
+    `numbering`: how the control unit numbers the cylinders, where somebody knows (a state of that component).
     `trim_codes` is the ledger of the injectors' codes as it stands now, by cylinder; what it says of the case is among
     the answers of the last epoch.
     """
@@ -150,3 +159,4 @@ class Case:
     cannot: tuple[str, ...] = ()
     note: str = ""
     trim_codes: tuple[TrimCode, ...] = ()
+    numbering: str | None = None

@@ -10,9 +10,17 @@ from dataclasses import replace
 
 from diag.basics import Place, UsageError, did_you_mean, listed
 from diag.casebook.cases import ABSENT, PRESENT, Answer, Case, Epoch, Fault, Helped, Measured, Work
-from diag.casebook.quantities import read_quantity
-from diag.casebook.reading_units import in_reading_unit
-from diag.casebook.words import CONDITIONS, answer_id, answer_words, other_fault, place_fault, place_words, scope_of
+from diag.casebook.reading_units import read_reading
+from diag.casebook.words import (
+    CONDITIONS,
+    HELPED_ANSWERS,
+    answer_id,
+    answer_words,
+    other_fault,
+    place_fault,
+    place_words,
+    scope_of,
+)
 from diag.knowledge_base import Knowledge
 
 __all__ = [
@@ -48,25 +56,26 @@ def with_answer(
 def with_measured(
     case: Case, knowledge: Knowledge, item: str, place: Place, text: str, condition: str | None = None
 ) -> Case:
-    """The case with one more reading in its latest epoch, such as '180 bar' or 'above 60 mL/min'.
+    """The case with one more reading in its latest epoch, such as '180 bar', 'above 60 mL/min' or '3.12 +/- 0.05'.
 
     A number without unit is in the reading's own, because whoever asks has shown it. Repeats stand beside each other.
     Raises UsageError where it makes no sense.
     """
     _check_item(case, knowledge, item, place, condition, "reading")
     reading = knowledge.readings[item]
-    quantity = read_quantity(text)
-    value = in_reading_unit(quantity.value, quantity.unit, reading, case.engine)
-    if not reading.lowest <= value <= reading.highest:
+    read = read_reading(text, reading, case.engine)
+    if not reading.lowest <= read.value <= reading.highest:
         lies = f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}"
         raise UsageError(f"'{text}' is not plausible for {reading.name}; {lies}")
     latest = case.epochs[-1]
-    measured = Measured(item, place, value, reading.unit, quantity.censored, condition)
+    measured = Measured(
+        item, place, read.value, reading.unit, read.censored, condition, read.error, read.at, read.at_unit
+    )
     return _with_latest(case, replace(latest, measured=(*latest.measured, measured)))
 
 
 def with_work(case: Case, knowledge: Knowledge, works: Sequence[Work]) -> Case:
-    """The case after work: a new epoch. Where it helped 'no', 'worse' or 'yes', the vehicle's symptoms follow.
+    """The case after work: a new epoch. What follows from whether it helped for the vehicle's symptoms is told.
 
     Raises UsageError for unknown repairs and places.
     """
@@ -116,18 +125,22 @@ def answer_of(case: Case, item: str, place: Place, condition: str | None = None)
 
 
 def symptoms_after(knowledge: Knowledge, before: Sequence[Epoch], works: Sequence[Work]) -> tuple[Answer, ...]:
-    """What 'it helped: no' or 'worse' (or 'yes') says: the vehicle's present symptoms are present (or absent).
+    """What the word of whether it helped says of the vehicle's present symptoms: there again ('no', 'worse'), absent
+    ('yes'), or softly 'better' or 'something else now', as the knowledge has it.
 
-    Nothing follows from 'partly', 'for a while', 'other' or no word; nor for symptoms of one cylinder or bank.
+    Nothing follows from 'for a while' or no word; nor for symptoms of one cylinder or bank.
     """
-    helped = {work.helped for work in works}
-    if len(helped & {"no", "worse", "yes"}) != 1:
+    helped = {work.helped for work in works if work.helped in HELPED_ANSWERS}
+    if len(helped) != 1:
         return ()
-    now = ABSENT if "yes" in helped else PRESENT
+    now = next(answer for word, answer in HELPED_ANSWERS.items() if word in helped)
+    if now not in (PRESENT, ABSENT) and now not in knowledge.answers:
+        return ()
     return tuple(
         replace(answer, answer=now)
         for answer in _latest_answers(before).values()
-        if answer.answer == PRESENT and answer.place is None and knowledge.findings[answer.item].kind == "symptom"
+        if answer.answer in (PRESENT, HELPED_ANSWERS["partly"])
+        if answer.place is None and knowledge.findings[answer.item].kind == "symptom"
     )
 
 

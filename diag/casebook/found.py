@@ -13,8 +13,8 @@ from diag.basics import Place, UsageError, did_you_mean, listed
 from diag.casebook.cases import Answer, Measured, Written
 from diag.casebook.codes_read import code_answers, no_other_codes
 from diag.casebook.notebook import Notebook, Path, shown
-from diag.casebook.quantities import Quantity, read_quantity
-from diag.casebook.reading_units import in_reading_unit
+from diag.casebook.reading_units import ReadingText, read_reading
+from diag.casebook.units import same_unit
 from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_words, scope_of, split_condition
 from diag.knowledge_base import Key, Reading, Scope, Tree
 
@@ -180,31 +180,35 @@ def _repeats(
     numbers = enumerate(value) if isinstance(value, list) else [(None, value)]
     for index, number in numbers:
         at = path if index is None else (*path, index)
-        quantity = _quantity(book, at, number, item, book.knowledge.readings[item])
-        if quantity is not None:
-            yield Measured(item, place, quantity.value, quantity.unit, quantity.censored, condition)
+        reading = book.knowledge.readings[item]
+        read = _reading(book, at, number, item, reading)
+        if read is not None:
+            yield Measured(
+                item, place, read.value, reading.unit, read.censored, condition, read.error, read.at, read.at_unit
+            )
 
 
-def _quantity(book: Notebook, path: Path, number: Tree, item: str, reading: Reading) -> Quantity | None:
+def _reading(book: Notebook, path: Path, number: Tree, item: str, reading: Reading) -> ReadingText | None:
     """A number in the reading's unit and within what is plausible; none, and a problem, where it is not."""
     if isinstance(number, bool) or not isinstance(number, int | float | str):
         hint = f"write a number with its unit, as 'number {reading.unit}'"
         book.complain(path, f"{shown(number)} is not a reading", hint)
         return None
     try:
-        read = read_quantity(str(number))
-        if not read.unit and reading.unit not in CODELESS:
-            units = f"write '{number} {reading.unit}', or another unit where it is one"
-            book.complain(path, f"the reading {shown(number)} of '{item}' has no unit", units)
-            return None
-        value = in_reading_unit(read.value, read.unit, reading, book.engine)
+        read = read_reading(str(number), reading, book.engine)
     except UsageError as error:
         message, _, hint = error.message.partition("; ")
         book.complain(path, message, hint)
         return None
-    if not reading.lowest <= value <= reading.highest:
-        converted = "" if value == read.value else f", which is {value:g} {reading.unit},"
+    if not read.unit and reading.unit not in CODELESS:
+        units = f"write '{number} {reading.unit}', or another unit where it is one"
+        book.complain(path, f"the reading {shown(number)} of '{item}' has no unit", units)
+        return None
+    if not reading.lowest <= read.value <= reading.highest:
+        converted = (
+            "" if not read.unit or same_unit(read.unit, reading.unit) else f", which is {read.value:g} {reading.unit},"
+        )
         message = f"{shown(number)}{converted} is not plausible for '{item}'"
         book.complain(path, message, f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}")
         return None
-    return Quantity(value, reading.unit, read.censored)
+    return read

@@ -15,6 +15,7 @@ from diag.casebook.engine_choice import read_engine_choice
 from diag.casebook.found import read_answers, read_measured
 from diag.casebook.ledger import ledger_answers
 from diag.casebook.notebook import Notebook, Path, shown
+from diag.casebook.numbering import read_numbering
 from diag.casebook.quantities import in_unit, read_quantity
 from diag.casebook.trim_codes import read_trim_codes
 from diag.casebook.worked import Vehicle, read_history, read_tried
@@ -23,8 +24,8 @@ from diag.knowledge_base import Key, Knowledge, Tree, read_document
 __all__ = ["TOP_KEYS", "load_case", "read_case"]
 
 TOP_KEYS = (
-    "title", "engine", "distance", "age", "history", "codes", "other_codes", "findings", "readings", "trim_codes",
-    "tried", "open", "cannot", "note",
+    "title", "engine", "distance", "age", "history", "codes", "other_codes", "findings", "readings", "numbering",
+    "trim_codes", "tried", "open", "cannot", "note",
 )  # fmt: skip
 _MOST_KM = 5_000_000.0
 _MOST_YEARS = 100.0
@@ -62,6 +63,7 @@ def _case(book: Notebook, data: dict[Key, Tree]) -> Case | None:
     epochs = read_tried(book, ("tried",), data.get("tried"), first, vehicle)
     open_access = _open(book, ("open",), data.get("open"))
     cannot = _cannot(book, ("cannot",), data.get("cannot"))
+    numbering = read_numbering(book, ("numbering",), data.get("numbering"))
     trim_codes = read_trim_codes(book, ("trim_codes",), data.get("trim_codes"))
     title, note = book.text(("title",), data.get("title")), book.text(("note",), data.get("note"))
     if engine is None:
@@ -78,6 +80,7 @@ def _case(book: Notebook, data: dict[Key, Tree]) -> Case | None:
         cannot=cannot,
         note="\n".join(part for part in (note, *_new_notes(note, book.notes)) if part),
         trim_codes=trim_codes,
+        numbering=numbering,
     )
     return _with_ledger(case, book.knowledge)
 

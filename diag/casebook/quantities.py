@@ -1,4 +1,4 @@
-"""Numbers as people write them: '180 bar', 'above 60 mL/min', '4 months', '187 thousand km'.
+"""Numbers as people write them: '180 bar', 'above 60 mL/min', '3.12 +/- 0.05 mg/stroke', '187 thousand km'.
 
 May import: `diag.basics` and `units`.
 """
@@ -16,7 +16,10 @@ from diag.casebook.units import convert
 __all__ = ["Quantity", "in_unit", "read_quantity"]
 
 _NUMBER = r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
-_QUANTITY = re.compile(rf"^\s*(?:(above|over|below|under|>|<)\s*)?({_NUMBER})\s*(.*?)\s*$", re.DOTALL)
+_SIGNS = r"\+/-|\+-|\u00b1"
+_QUANTITY = re.compile(
+    rf"^\s*(?:(above|over|below|under|>|<)\s*)?({_NUMBER})\s*(?:(?:{_SIGNS})\s*({_NUMBER})\s*)?(.*?)\s*$", re.DOTALL
+)
 _COMMA = re.compile(r"^\s*(?:(?:above|over|below|under|>|<)\s*)?[-+\u2212]?\d+[,' ]\d")
 _SIDES: dict[str, Literal["", "above", "below"]] = {
     "": "", "above": "above", "over": "above", ">": "above", "below": "below", "under": "below", "<": "below",
@@ -25,15 +28,20 @@ _SIDES: dict[str, Literal["", "above", "below"]] = {
 
 @dataclass(frozen=True)
 class Quantity:
-    """A number with its unit ('' where none was written); `censored` where only a bound is known."""
+    """A number with its unit ('' where none was written); `censored` where only a bound is known.
+
+    `error`: its standard deviation in that unit, where one was written.
+    """
 
     value: float
     unit: str
     censored: Literal["", "above", "below"] = ""
+    error: float | None = None
 
 
-def read_quantity(text: str) -> Quantity:
-    """Read one number with its unit. Raises UsageError, saying how it is written, where it is not one."""
+def read_quantity(text: str, may_err: bool = False) -> Quantity:
+    """Read one number with its unit, and if it `may_err` with its error. Raises UsageError, saying how it is written,
+    where it is not one."""
     if _COMMA.match(text):
         raise UsageError(
             f"{_short(text)} is not a plain number; write a point for decimals and nothing between thousands"
@@ -43,11 +51,22 @@ def read_quantity(text: str) -> Quantity:
         raise UsageError(
             f"{_short(text)} is not a number with a unit; write for example '180 bar' or 'above 60 mL/min'"
         )
-    side, number, unit = match.groups()
+    side, number, off, unit = match.groups()
     value = float(number.replace("\u2212", "-"))
     if not math.isfinite(value):
         raise UsageError(f"{_short(text)} is too large a number")
-    return Quantity(value, unit, _SIDES[side or ""])
+    return Quantity(value, unit, _SIDES[side or ""], _error(text, off, may_err))
+
+
+def _error(text: str, off: str | None, may_err: bool) -> float | None:
+    if off is None:
+        return None
+    if not may_err:
+        raise UsageError(f"{_short(text)} has an error beside it, which means nothing here; leave it out")
+    error = float(off.replace("\u2212", "-"))
+    if not 0 < error < math.inf:
+        raise UsageError(f"the error of {_short(text)} is no standard deviation; it is a number above 0")
+    return error
 
 
 def in_unit(text: str, unit: str, example: str) -> float:

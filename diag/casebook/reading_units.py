@@ -1,15 +1,19 @@
 """A number in whatever unit it was read, as the reading has it on this engine.
 
-May import: `diag.basics`, `units`, and the records of `diag.knowledge_base`.
+May import: `diag.basics`, `quantities`, `units`, and the records of `diag.knowledge_base`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Literal
+
 from diag.basics import UsageError
+from diag.casebook.quantities import in_unit, read_quantity
 from diag.casebook.units import convert, same_unit
 from diag.knowledge_base import Engine, Limit, Reading
 
-__all__ = ["in_reading_unit"]
+__all__ = ["ReadingText", "in_reading_unit", "read_reading"]
 
 
 def in_reading_unit(value: float, unit: str, reading: Reading, engine: Engine | None) -> float:
@@ -29,6 +33,41 @@ def in_reading_unit(value: float, unit: str, reading: Reading, engine: Engine | 
             scale = convert(ours.value, ours.unit, reading.unit) / convert(theirs.value, theirs.unit, other)
             return convert(value, unit, other) * scale
     return convert(value, unit or reading.unit, reading.unit)
+
+
+@dataclass(frozen=True)
+class ReadingText:
+    """A reading as people write it, in the reading's own unit; `unit` is what was written. See `Measured`."""
+
+    value: float
+    unit: str
+    censored: Literal["", "above", "below"]
+    error: float | None
+    at: float | None
+    at_unit: str
+
+
+def read_reading(text: str, reading: Reading, engine: Engine | None) -> ReadingText:
+    """`180 bar`, `above 60 mL/min`, `3.12 +/- 0.05 mg/stroke`, `60 mL/min at 400 bar`. Raises UsageError."""
+    head, said, tail = text.partition(" at ")
+    quantity = read_quantity(head, may_err=True)
+    value = in_reading_unit(quantity.value, quantity.unit, reading, engine)
+    error = None
+    if quantity.error is not None:
+        error = abs(in_reading_unit(quantity.value + quantity.error, quantity.unit, reading, engine) - value)
+    at = _read_at(tail, reading) if said else None
+    at_unit = reading.scaled.unit if reading.scaled is not None and said else ""
+    return ReadingText(value, quantity.unit, quantity.censored, error, at, at_unit)
+
+
+def _read_at(text: str, reading: Reading) -> float:
+    if reading.scaled is None:
+        raise UsageError(f"what '{reading.name}' is read at makes no difference here; leave out 'at {text}'")
+    example = f"at 400 {reading.scaled.unit}"
+    value = in_unit(text, reading.scaled.unit, example)
+    if value <= 0:
+        raise UsageError(f"'at {text}' is not above 0; write for example '{example}'")
+    return value
 
 
 def _limit(engine: Engine | None, limit_id: str | None) -> Limit | None:

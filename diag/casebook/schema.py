@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
+from diag.casebook.numbering import numbering_words
 from diag.casebook.trim_codes import TRIM_KEYS
 from diag.casebook.words import CONDITIONS, FAULTS, HELPED, answer_words, scope_of
 from diag.knowledge_base import Knowledge
@@ -43,6 +44,10 @@ def case_schema(knowledge: Knowledge) -> dict[str, Json]:
         "history": {"type": "array", "items": {"$ref": "#/$defs/work"}},
         **found,
         "tried": {"type": "array", "items": {"$ref": "#/$defs/tried"}},
+        "numbering": {
+            "enum": list(numbering_words(knowledge)),
+            "description": "how the control unit numbers the cylinders, where somebody has looked it up",
+        },
         "trim_codes": _trim_codes(),
         "open": {"type": "array", "items": texts, "description": "access that is open now: covers A"},
         "cannot": {"type": "array", "items": {"enum": list(knowledge.checks)}},
@@ -75,7 +80,11 @@ def _definitions(knowledge: Knowledge, found: dict[str, Json]) -> dict[str, Json
     places: dict[str, Json] = {"anyOf": [place, {"type": "array", "items": place}]}
     repair: dict[str, Json] = {"enum": list(knowledge.repairs)}
     words: dict[str, Json] = {"anyOf": [{"enum": [*answer_words(knowledge), *knowledge.answers]}, {"type": "boolean"}]}
-    number: dict[str, Json] = {"type": ["string", "number"]}
+    number: dict[str, Json] = {
+        "type": ["string", "number"],
+        "description": "with its unit; with its error and what it was read at, where they are known: above 60 mL/min, "
+        "3.12 +/- 0.05 mg/stroke, 60 mL/min at 400 bar",
+    }
     work: dict[str, Json] = {
         "did": {"anyOf": [repair, {"type": "array", "items": repair}]},
         "cylinder": places,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import get_args
 
-from diag.basics import Place, did_you_mean
+from diag.basics import Place, UsageError, did_you_mean
 from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, Fault, Helped
 from diag.knowledge_base import Condition, Engine, Knowledge, Repair, Scope
 
@@ -16,10 +16,12 @@ __all__ = [
     "CONDITIONS",
     "FAULTS",
     "HELPED",
+    "HELPED_ANSWERS",
     "PLAIN_ANSWERS",
     "answer_id",
     "answer_words",
     "lapses_at",
+    "lapses_named",
     "other_fault",
     "place_fault",
     "place_words",
@@ -42,6 +44,14 @@ HELPED: dict[str, Helped] = {
     "worse": "worse",
     "other": "other",
 }
+HELPED_ANSWERS: dict[Helped, str] = {
+    "no": PRESENT,
+    "worse": PRESENT,
+    "yes": ABSENT,
+    "partly": "better",
+    "other": "something_else",
+}
+"""What each word says of the symptoms that were there before: a plain answer, or a soft one of the knowledge."""
 FAULTS: dict[str, Fault] = {
     "moved": "moved",
     "moved along": "moved",
@@ -155,3 +165,20 @@ def lapses_at(knowledge: Knowledge, repairs: Iterable[str]) -> dict[str, str]:
         if name in touched
         for lapse, known in component.lapses.items()
     }
+
+
+def lapses_named(knowledge: Knowledge, repair: str, text: str) -> tuple[str, ...]:
+    """The lapses at a repair that a text names, by id or name or how these begin, several by commas.
+
+    Raises UsageError for what is none, or could be several.
+    """
+    fitting, found = lapses_at(knowledge, [repair]), list[str]()
+    words = {spaced: lapse for lapse, name in fitting.items() for spaced in (lapse.replace("_", " "), name.lower())}
+    for part in filter(str.strip, text.split(",")):
+        word = _spaced(part)
+        meant = {words[word]} if word in words else {lapse for known, lapse in words.items() if known.startswith(word)}
+        if len(meant) != 1:
+            hint = did_you_mean(word, [name.lower() for name in fitting.values()], most=8)
+            raise UsageError(f"'{part.strip()}' is nothing that can be left undone at this work; {hint}")
+        found += meant
+    return tuple(dict.fromkeys(found))

@@ -46,8 +46,8 @@ def read_history(book: Notebook, path: Path, value: Tree, vehicle: Vehicle) -> t
 def read_tried(book: Notebook, path: Path, value: Tree, first: Epoch, vehicle: Vehicle) -> tuple[Epoch, ...]:
     """The epochs of a case: `first`, then one for every entry of `tried:` that is not `together` with the one above.
 
-    Where an entry helped 'no', 'worse' or 'yes' and says nothing of what was found then, the vehicle's symptoms that
-    were present before are present again, or absent. Where two cylinders exchanged something, 'fault: moved' (stayed,
+    Where an entry says whether it helped and nothing of what was found then, that speaks of the vehicle's symptoms that
+    were present before (see `symptoms_after`). Where two cylinders exchanged something, 'fault: moved' (stayed,
     gone) says the same of the findings by which the fault was known.
     """
     epochs = [first]

@@ -15,6 +15,7 @@ from diag.basics import write_whole
 from diag.casebook.cases import NOT_LOOKED, Answer, Case, CodeRead, Epoch, Measured, TrimCode, Work
 from diag.casebook.engine_choice import is_engine_file
 from diag.casebook.trim_codes import NO_CODE, TRIM_KEYS
+from diag.casebook.words import HELPED_ANSWERS
 
 __all__ = ["dump_case", "save_case"]
 
@@ -48,6 +49,7 @@ def dump_case(case: Case, folder: Path | None = None) -> str:
     lines += _found(case.epochs[0], "")
     if len(case.epochs) > 1:
         lines += ["tried:", *(line for epoch in case.epochs[1:] for line in _epoch(epoch))]
+    lines += [f"numbering: {case.numbering.replace('_', ' ')}"] if case.numbering is not None else []
     lines += _ledger(case.trim_codes)
     if case.open_access:
         lines.append(f"open: [{', '.join(f'{kind} {bank}' for kind, bank in case.open_access)}]")
@@ -88,7 +90,7 @@ def _epoch(epoch: Epoch) -> list[str]:
         parts = _work(work) + (", together: yes" if index else "")
         last = index == len(epoch.work) - 1
         found = _found(epoch, "      ") if last else []
-        if last and not epoch.answers and {each.helped for each in epoch.work} & {"no", "worse", "yes"}:
+        if last and not epoch.answers and any(each.helped in HELPED_ANSWERS for each in epoch.work):
             found = ["      findings: {}", *found]
         if not found:
             lines.append(f"  - {{{parts}}}")
@@ -133,7 +135,9 @@ def _key(each: Answer | Measured) -> str:
 
 def _quantity(measured: Measured) -> str:
     side = f"{measured.censored} " if measured.censored else ""
-    return f"{side}{_number(measured.value)} {measured.unit}".strip()
+    error = f" +/- {_number(measured.error)}" if measured.error is not None else ""
+    at = f" at {_number(measured.at)} {measured.at_unit}" if measured.at is not None else ""
+    return f"{side}{_number(measured.value)}{error} {measured.unit}{at}".strip()
 
 
 def _number(value: float) -> str:

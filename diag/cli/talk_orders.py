@@ -9,7 +9,18 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import DiagError, Place, UsageError, did_you_mean, near_miss
-from diag.casebook import FAULTS, HELPED, Helped, Work, findings_after_exchange, save_case, with_helped, with_work
+from diag.casebook import (
+    FAULTS,
+    HELPED,
+    Helped,
+    Work,
+    findings_after_exchange,
+    lapses_at,
+    lapses_named,
+    save_case,
+    with_helped,
+    with_work,
+)
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
 from diag.cli.talk_state import Question, Talk, is_code, item_places
@@ -129,8 +140,12 @@ def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
     helped = hear(terminal, TALK["did_it_help"])
     if isinstance(helped, Order):
         return Turn(talk, helped)
+    undone = _left_undone(talk, terminal, repair)
+    if isinstance(undone, Order):
+        return Turn(talk, undone)
     try:
-        case = with_work(talk.case, talk.knowledge, [Work(repair, place)])
+        but = lapses_named(talk.knowledge, repair, undone)
+        case = with_work(talk.case, talk.knowledge, [Work(repair, place, but=but)])
         case = with_helped(case, talk.knowledge, _helped(helped))
         possible(talk.knowledge, case)
     except DiagError as error:
@@ -150,10 +165,13 @@ def exchange(talk: Talk, terminal: Terminal, repair: str, place: int) -> Turn:
     said = hear(terminal, TALK["fault_moved"])
     if isinstance(said, Order):
         return Turn(talk, said)
+    undone = _left_undone(talk, terminal, repair) if other.strip() in others else ""
+    if isinstance(undone, Order):
+        return Turn(talk, undone)
     try:
         if other.strip() not in others:
             raise UsageError(f"'{other.strip()}' is no other cylinder; it can be {', '.join(others)}")
-        work = Work(repair, place, other=int(other))
+        work = Work(repair, place, other=int(other), but=lapses_named(talk.knowledge, repair, undone))
         case = with_work(talk.case, talk.knowledge, [work])
         if said.strip():
             word = " ".join(said.lower().split())
@@ -173,6 +191,12 @@ def exchange(talk: Talk, terminal: Terminal, repair: str, place: int) -> Turn:
     what = TALK["exchanged"].format(work=name, place=here, other=there)
     terminal.tell(TALK["taken"].format(what=what))
     return Turn(talk.took(case, what))
+
+
+def _left_undone(talk: Talk, terminal: Terminal, repair: str) -> str | Order:
+    """What was left undone at a work, in one question; nothing is asked where nothing can be."""
+    lapses = lapses_at(talk.knowledge, [repair])
+    return hear(terminal, TALK["left_undone"].format(lapses=", ".join(lapses.values()))) if lapses else ""
 
 
 def _place_of(talk: Talk, terminal: Terminal, scope: str) -> Place | Order:

@@ -9,7 +9,7 @@ from diag.evidence.answers import answer_pattern, answer_ratio, decibans
 from diag.evidence.distributions import Spread, cumulative, density, log_density, quantile, spread_of
 from diag.evidence.outcomes import Outcomes, reading_outcomes
 from diag.evidence.readings import ReadingLikelihood, reading_likelihood, spreads
-from diag.evidence.shift_grid import ShiftGrid, log_shift_prior, shift_grid
+from diag.evidence.shift_grid import CLOSE, CLOSE_APART, ShiftGrid, log_shift_prior, shift_grid
 from diag.evidence.shifts import (
     Together,
     draw_together,
@@ -22,6 +22,8 @@ from diag.evidence.shifts import (
 from diag.evidence.taken import Frame, Taken, instrument_error, taken, without_limit
 
 __all__ = [
+    "CLOSE",
+    "CLOSE_APART",
     "Frame",
     "Outcomes",
     "ReadingLikelihood",

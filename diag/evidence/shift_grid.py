@@ -29,7 +29,7 @@ from diag.evidence.shifts import (
 from diag.evidence.taken import Taken
 from diag.knowledge_base import Engine, Reading, Shift
 
-__all__ = ["ShiftGrid", "log_shift_prior", "shift_grid"]
+__all__ = ["CLOSE", "CLOSE_APART", "ShiftGrid", "log_shift_prior", "shift_grid"]
 
 CLOSE, CLOSE_APART = 1e-4, 5e-3  # see `shift_grid`
 COUNTS = (5, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40)  # of nodes that are tried

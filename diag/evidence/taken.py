@@ -62,6 +62,14 @@ def instrument_error(reading: Reading) -> float:
     return max(reading.instrument_error.value, 10.0**-reading.decimals / math.sqrt(12))
 
 
+def error_of(reading: Reading, measured: Measured) -> float:
+    """Standard deviation of one reading as an instrument's, in the reading's unit: its own where it was told (that of a
+    mean over a long log, say), no finer than one more figure than usual lets one read."""
+    if measured.error is None:
+        return instrument_error(reading)
+    return max(measured.error, 10.0 ** -(reading.decimals + 1) / math.sqrt(12))
+
+
 def taken(reading: Reading, engine: Engine, measured: Sequence[Measured]) -> tuple[Taken, ...]:
     """All readings of one thing as they count, bounds and plain values.
 
@@ -102,17 +110,28 @@ def _alike(reading: Reading, engine: Engine, condition: str | None, measured: Se
     holding = [adjust for adjust in reading.adjust if _holds(adjust, engine, condition)]
     factor = math.prod(adjust.factor.value for adjust in holding)
     widening = math.hypot(*(adjust.widens.value for adjust in holding))
-    error = instrument_error(reading) / factor
-    told = [_as_shown(reading, engine, each) for each in measured]
-    scaled = [Taken(value / factor, censored, error) for value, censored in told]
+    scaled = [_scaled_back(reading, engine, each, factor) for each in measured]
     if widening == 0:
         return scaled
-    plain = [each.value for each in scaled if not each.censored]
-    mean = [Taken(math.fsum(plain) / len(plain), "", error / math.sqrt(len(plain)))] if plain else []
+    plain = [each for each in scaled if not each.censored]
+    precision = math.fsum(each.error**-2 for each in plain)
+    middle = math.fsum(each.value * each.error**-2 for each in plain)
+    mean = [Taken(middle / precision, "", precision**-0.5)] if plain else []
     return [
         Taken(each.value, each.censored, math.hypot(each.error, _widened(reading, engine, widening, each.value)))
         for each in (*mean, *(bound for bound in scaled if bound.censored))
     ]
+
+
+def _scaled_back(reading: Reading, engine: Engine, measured: Measured, factor: float) -> Taken:
+    """One reading as it would be under the conditions for which the spreads hold; what is not read at the usual value
+    (return flow at another rail pressure) grows by a power of it."""
+    value, censored = _as_shown(reading, engine, measured)
+    usual = engine.limits.get(reading.scaled.by) if reading.scaled is not None else None
+    if reading.scaled is not None and measured.at is not None and usual is not None and usual.value is not None:
+        usually = convert(usual.value, usual.unit, measured.at_unit)
+        factor *= (measured.at / usually) ** reading.scaled.power.value
+    return Taken(value / factor, censored, error_of(reading, measured) / factor)
 
 
 def _holds(adjust: Adjustment, engine: Engine, condition: str | None) -> bool:

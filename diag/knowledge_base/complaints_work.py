@@ -12,7 +12,7 @@ from typing import Literal
 from diag.basics import listed
 from diag.knowledge_base.cautions import cautions_for
 from diag.knowledge_base.complaints import Complaint, doings
-from diag.knowledge_base.records import Check, Hazard, Knowledge, Repair
+from diag.knowledge_base.records import Check, Hazard, Knowledge, Reading, Repair
 
 __all__ = ["check_work"]
 
@@ -105,7 +105,7 @@ def _codes(knowledge: Knowledge) -> Iterator[Complaint]:
 
 
 def _engines(knowledge: Knowledge) -> Iterator[Complaint]:
-    limits = {name for reading in knowledge.readings.values() for name in (reading.limit, reading.relative_to) if name}
+    limits = {name for reading in knowledge.readings.values() for name in _limits_of(reading)}
     kinds = {doing.access for _, doing in doings(knowledge)} - {"none"}
     for name, engine in knowledge.engines.items():
         for limit in sorted(limits - set(engine.limits)):
@@ -114,3 +114,9 @@ def _engines(knowledge: Knowledge) -> Iterator[Complaint]:
         for kind in sorted(kinds - set(engine.access_minutes)):
             sentence = f"checks and repairs need the access '{kind}', and its minutes are missing"
             yield Complaint("access minutes missing", f"engines.{name}", sentence)
+
+
+def _limits_of(reading: Reading) -> list[str]:
+    """The limits of the engine that a reading names."""
+    named = (reading.limit, reading.relative_to, reading.scaled.by if reading.scaled is not None else None)
+    return [name for name in named if name]

@@ -228,13 +228,26 @@ class Shift(Record):
     basis: Basis
 
 
+class Scaling(Record):
+    """How a reading grows with what it is read at: as (read at / usual) to the `power`.
+
+    `by` is the limit of the engine that holds the usual value, for which the spreads hold; `unit` is its unit.
+    """
+
+    by: str
+    unit: str
+    power: Amount
+    basis: Basis
+
+
 class Reading(Record):
     """A number read off the vehicle. `relative_to`: the distributions are in multiples of that limit of the engine;
     without it they are in `unit`. `instrument_error` is a standard deviation in `unit`.
 
     `other_units`: units that only an engine can turn into `unit`: the engine's limit of that name is worth as much as
     the one of `relative_to`. `saturates`: the limit of the engine beyond which nothing is shown; a reading there is a
-    bound. `shift`: what the readings of all its cylinders share.
+    bound. `shift`: what the readings of all its cylinders share. `numbered`: the control unit shows it by its own
+    numbering of the cylinders, like a fault code. `scaled`: what it grows with.
     """
 
     name: str
@@ -252,6 +265,8 @@ class Reading(Record):
     other_units: dict[str, str] = {}
     saturates: str | None = None
     shift: Shift | None = None
+    numbered: StrictBool = False
+    scaled: Scaling | None = None
     adjust: tuple[Adjustment, ...] = ()
     basis: Basis
 

@@ -69,6 +69,8 @@ def check_readings(register: Register) -> None:
             register.complain((*path, "highest"), f"the highest must be above the lowest, {reading.lowest:g}")
         _check_spread(register, name, reading)
         _check_shift(register, name, reading)
+        if reading.scaled is not None and reading.scaled.power.value <= 0:
+            register.complain((*path, "scaled", "power"), "a reading grows by a power above zero")
 
 
 def _check_spread(register: Register, name: str, reading: Reading) -> None:

@@ -15,7 +15,7 @@ from multiprocessing import get_context
 from statistics import fmean, stdev
 
 from diag.basics import UsageError
-from diag.casebook import PRESENT, Answer, Case, Epoch
+from diag.casebook import PRESENT, Answer, Case, Epoch, as_the_maker_numbers
 from diag.knowledge_base import Knowledge
 from diag.laboratory.policies import POLICIES, policy_named
 from diag.laboratory.running import CaseRun, Workshop
@@ -100,6 +100,7 @@ def starts_of(
             engine_id=engine_id,
             distance_km=distance,
             age_years=age,
+            numbering=as_the_maker_numbers(knowledge),  # vehicles are drawn so, and policies may know it
             epochs=(Epoch(answers=tuple(Answer(name, None, PRESENT) for name in some)),),
         )
         for some in sets

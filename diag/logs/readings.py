@@ -92,15 +92,12 @@ def _reading(knowledge: Knowledge, item: str, place: Place, unit: str, result: E
     error = abs(convert(result.mean + result.error, unit, known.unit) - value)
     if error == 0.0:  # a column without noise: nothing finer than the last figure that people read off
         error = 10.0**-known.decimals / math.sqrt(12)
-    return LogReading(item, place, value, error, known.unit, known.decimals + 1, why_not=_why_not(known, value, error))
+    return LogReading(item, place, value, error, known.unit, known.decimals + 1, why_not=_why_not(known, value))
 
 
-def _why_not(known: Reading, value: float, error: float) -> WhyNot:
-    """A case file holds no error of its own beside a reading, so one less sure than the instrument stays out."""
-    if not known.lowest <= value <= known.highest:
-        return "implausible"
-    finest = max(known.instrument_error.value, 10.0**-known.decimals / math.sqrt(12))
-    return "not precise" if error > finest else ""
+def _why_not(known: Reading, value: float) -> WhyNot:
+    """What is not precise is taken all the same: its error goes with it into the case."""
+    return "" if known.lowest <= value <= known.highest else "implausible"
 
 
 def _judged(reading: LogReading, sorter: Sorter, channel: Channel) -> LogReading:
@@ -139,5 +136,4 @@ def _start_reading(sorter: Sorter, knowledge: Knowledge) -> LogReading | None:
     known = knowledge.readings[_START_READING]
     value = convert(start.rail, "bar", known.unit)
     error = max(abs(convert(start.rail_spread, "bar", known.unit)), known.instrument_error.value)
-    why_not: WhyNot = "" if known.lowest <= value <= known.highest else "implausible"
-    return LogReading(_START_READING, None, value, error, known.unit, known.decimals, why_not=why_not)
+    return LogReading(_START_READING, None, value, error, known.unit, known.decimals, why_not=_why_not(known, value))

@@ -14,7 +14,7 @@ from diag.logs.trace import TraceBuckets
 
 __all__ = ["LogReading", "LogResult", "LogStatistic", "RowCount", "Stretches", "WhyNot"]
 
-WhyNot = Literal["", "too short", "not precise", "implausible", "stands still", "warmth unknown"]
+WhyNot = Literal["", "too short", "implausible", "stands still", "warmth unknown"]
 
 
 @dataclass(frozen=True)
@@ -66,9 +66,10 @@ class LogReading:
 
     @property
     def text(self) -> str:
-        """As it is written into a case: '2.13 mg/stroke', 'above 5 mg/stroke'."""
+        """As it is written into a case: '2.13 +/- 0.04 mg/stroke', 'above 5 mg/stroke'."""
         side = f"{self.censored} " if self.censored else ""
-        return f"{side}{round(self.value, self.decimals) + 0.0:.{self.decimals}f} {self.unit}"  # + 0.0: no minus zero
+        error = f" +/- {self.error:.2g}" if self.error > 0 and not self.censored else ""
+        return f"{side}{round(self.value, self.decimals) + 0.0:.{self.decimals}f}{error} {self.unit}"  # no minus zero
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from diag.network.conflict import (
     agreement,
     conflict_measure,
     strain_of,
+    strain_tail,
 )
 from diag.network.foreseeing import Foreseen, foreseen
 from diag.network.likelihoods import chance_by_level, key_of
@@ -120,6 +121,7 @@ __all__ = [
     "shaped_evidence",
     "simulate",
     "strain_of",
+    "strain_tail",
     "told_of",
     "told_steps",
     "vehicle_severity_chances",

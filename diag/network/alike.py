@@ -20,6 +20,7 @@ from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key, component_versions
 from diag.network.likelihoods import condition_of, factor_of, key_of
+from diag.network.numbering import numberings, told_under
 from diag.network.prior_tables import PriorTable, prior_table
 from diag.network.questions import Question, by_version, told_in
 from diag.network.questions import Told as One
@@ -65,13 +66,13 @@ def shape_of(knowledge: Knowledge, case: Case) -> Shape:
     engine = case.engine_id if listed else case.engine.model_dump_json()
     works = tuple(tuple((work.repair, work.place) for work in epoch.work) for epoch in case.epochs)
     if not case.history and len(case.epochs) == 1:
-        return engine, works, ()
+        return engine, works, case.numbering
     touched = []
     for (key, number), origin in _origins(knowledge, case).items():
         exact = (origin.used.km, origin.used.years) if len(case.epochs) > 1 else ()
         if origin.touches or origin.works or exact:
             touched.append((key, number, origin.touches, origin.works, exact))
-    return engine, works, tuple(touched)
+    return engine, works, case.numbering, tuple(touched)
 
 
 def alike(knowledge: Knowledge, cases: Sequence[Case]) -> Alike:
@@ -100,7 +101,11 @@ def told_of(knowledge: Knowledge, case: Case, network: CaseNetwork) -> ToldOf:
     """Everything told in a case. Raises CaseError where it contradicts itself."""
     left_out = []
     gathered: dict[Question, tuple[One, ...]] = {}
-    for question, items in told_in(case).items():
+    all_told = told_in(case)
+    known = numberings(knowledge, case, all_told)
+    if len(known) == 1:  # somebody looked it up; else codes are taken as the maker numbers
+        all_told = told_under(knowledge, all_told, known[0])
+    for question, items in all_told.items():
         same = Question(question.item, question.place, condition_of(knowledge, question.item, question.condition))
         if question.item in knowledge.readings and is_shifted(knowledge, case.engine, same):
             left_out.append(same)

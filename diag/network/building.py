@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import cache
 
 import numpy as np
 
 from diag.basics import CaseError, ImpossibleEvidence, Problem, did_you_mean
-from diag.casebook import Case
+from diag.casebook import NUMBERING, Case
 from diag.inference import Array, Component, Model, Plate, Posterior, infer
 from diag.knowledge_base import Knowledge
 from diag.network.ages import age_notes
 from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
-from diag.network.configurations import configurations
+from diag.network.configurations import Configurations, configurations
 from diag.network.instances import Key, component_versions
 from diag.network.journeys import heard_in, with_travellers
-from diag.network.likelihoods import condition_of, factor_of, key_of
+from diag.network.likelihoods import LogFactor, condition_of, key_of
+from diag.network.numbered import (
+    NumberedNodes,
+    factor_of_told,
+    one_node_each,
+    refuse_under_all,
+    shifted_under,
+)
+from diag.network.numbering import numberings, told_anywhere
 from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
 from diag.network.questions import (
     Question,
     Told,
-    by_version,
-    paused_in,
     question_name,
     said_by_exchange,
     shown,
     told_in,
 )
 from diag.network.shared import shared_severities
-from diag.network.shifted import is_shifted, shifted
+from diag.network.shifted import Shifted, is_shifted
 from diag.network.targets import Factor, Targets
 
 __all__ = ["build"]
@@ -51,36 +57,36 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     told = _told(knowledge, case)
     said = [question for question in told if said_by_exchange(knowledge, case, question)]
     told = {question: items for question, items in told.items() if question not in said}
+    numbers = numberings(knowledge, case, told)
+    anywhere = told_anywhere(knowledge, told, numbers)
     again = frozenset(
-        key_of(knowledge, question) for question, items in told.items() if _earlier(knowledge, epochs, question, items)
+        key_of(knowledge, each) for each, items in anywhere.items() if _earlier(knowledge, epochs, each, items)
     )
     chain = chain_of(knowledge, severities, len(case.epochs))
     layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again)
-    layout = with_travellers(layout, heard_in(knowledge, case, told))
+    heard = heard_in(knowledge, case, anywhere)
+    layout = bare = with_travellers(layout, heard)
+    nodes = one_node_each(numbers)
+    if nodes is not None:
+        layout = replace(bare, configurations=nodes.laid_on(bare.configurations))
     model, targets = _laid_out(layout, chain, epochs)
     facts = {
-        question: by_version(knowledge, case, question, items, targets.standing(key_of(knowledge, question)))
+        question: refuse_under_all(knowledge, case, question, items, targets, numbers)
         for question, items in told.items()
     }
-    made = {
-        question: factor_of(
-            knowledge, case.engine, question, fact, paused_in(case, targets.standing(key_of(knowledge, question)))
-        )
-        for question, fact in facts.items()
-        if not is_shifted(knowledge, case.engine, question)
-    }
+    unshifted = [question for question in told if not is_shifted(knowledge, case.engine, question)]
+    made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes) for each in unshifted}
     factors = {question: one.factor for question, one in made.items()}
-    belief = _belief(model, targets, factors)
-    found = shifted(knowledge, case, told, targets.standing, belief, finer)
+    belief, states = _belief(model, targets, factors), _state_chances(bare.configurations)
+    found, nodes = shifted_under(knowledge, case, told, targets.standing, belief, finer, nodes, states)
     if found is not None:
-        layout = replace(layout, configurations=layout.configurations.with_nodes(found.log_weights))
+        layout = replace(bare, configurations=_with_nodes(bare.configurations, found, nodes))
         model, targets = _laid_out(layout, chain, epochs)
-        factors = {question: (found.factors if question in found.factors else factors)[question] for question in facts}
+        if nodes is not None:
+            made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes) for each in unshifted}
+        shown_of = {**{question: one.factor for question, one in made.items()}, **found.factors}
+        factors = {question: shown_of[question] for question in facts}
     implied = found.implied if found is not None else ()
-    notes = [one.note for one in made.values() if one.note]
-    notes += [
-        f"'{question_name(knowledge, question)}' is not counted: the exchange itself says it." for question in said
-    ]
     return CaseNetwork(
         knowledge=knowledge,
         case=case,
@@ -91,9 +97,39 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
         told=facts,
         factors=factors,
         log_scale=sum(one.log_scale for one in made.values()) + (found.log_scale if found is not None else 0.0),
-        notes=(*age_notes(knowledge, case), *dict.fromkeys(notes), *(found.notes if found is not None else ())),
+        notes=_notes(knowledge, case, made, said, found),
         shifted=found,
+        numbered=nodes,
+        items=told,
+        heard=heard,
     )
+
+
+def _notes(
+    knowledge: Knowledge,
+    case: Case,
+    made: Mapping[Question, LogFactor],
+    said: Iterable[Question],
+    found: Shifted | None,
+) -> tuple[str, ...]:
+    """What was assumed, what has no effect, what does not fit: sentences for people."""
+    notes = [one.note for one in made.values() if one.note]
+    notes += [f"'{question_name(knowledge, each)}' is not counted: the exchange itself says it." for each in said]
+    return (*age_notes(knowledge, case), *dict.fromkeys(notes), *(found.notes if found is not None else ()))
+
+
+def _with_nodes(plain: Configurations, found: Shifted | None, nodes: NumberedNodes | None) -> Configurations:
+    """The configurations with the nodes of a shift and of the numbering, where there are any."""
+    if nodes is not None:
+        return nodes.laid_on(plain)
+    return plain if found is None else plain.with_nodes(found.log_weights)
+
+
+def _state_chances(plain: Configurations) -> Array:
+    """`[state]` of the numbering, before anything was told; where there is no such thing, of one state."""
+    if all(variable.key[0] != NUMBERING for variable in plain.variables):
+        return np.ones(1)
+    return np.bincount(plain.column((NUMBERING, None), 0), weights=plain.prior).astype(np.float64)
 
 
 def _laid_out(layout: Layout, chain: Chain, epochs: Mapping[Key, tuple[int, ...]]) -> tuple[Model, Targets]:

@@ -6,22 +6,24 @@ May import: knowledge_base, casebook, evidence, inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
-from diag.casebook import Answer, Case, Measured
+from diag.casebook import NUMBERING, Answer, Case, Measured
 from diag.inference import Array, Evidence, Model
 from diag.knowledge_base import Knowledge
 from diag.network.ages import Origin, Used, origin_of
 from diag.network.chain import SeverityEvidence
+from diag.network.exchanged import Heard
 from diag.network.instances import Key, root_of
 from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
+from diag.network.numbered import NumberedNodes
 from diag.network.plates import Layout, chances_by_configuration
-from diag.network.priors import CODE_NUMBERING, life_now
-from diag.network.questions import Question, paused_in, said_by_exchange
+from diag.network.priors import life_now
+from diag.network.questions import Question, Told, paused_in, said_by_exchange
 from diag.network.shifted import Shifted
 from diag.network.targets import Factor, Targets
 from diag.network.views import CurrentLife, Outlook
@@ -35,7 +37,8 @@ class CaseNetwork:
 
     `told[question][version]` is what was told, `factors[question]` the likelihood that this made, `log_scale` the sum
     of the logarithms they were divided by. `notes` are sentences for people: what was assumed, what has no effect.
-    `shifted`: what the cylinders share in their readings, where such were told.
+    `shifted`: what the cylinders share in their readings, where such were told. `numbered`: how the control unit may
+    number the cylinders, where that matters. `items`: all that was told, by epoch; `heard`: what that hears.
     """
 
     knowledge: Knowledge
@@ -49,6 +52,9 @@ class CaseNetwork:
     log_scale: float
     notes: tuple[str, ...]
     shifted: Shifted | None = None
+    numbered: NumberedNodes | None = None
+    items: Mapping[Question, tuple[Told, ...]] = field(default_factory=dict)
+    heard: Heard = field(default_factory=lambda: Heard(frozenset(), frozenset()))
 
     def component_at(self, component: str, place: Place) -> tuple[int, int] | None:
         """(plate, component) of a component at a place; none for one that is part of the configuration."""
@@ -72,8 +78,8 @@ class CaseNetwork:
         reaches into cylinders."""
         known = self.knowledge.components[component]
         works = {work_id for work_id, work in self.knowledge.repairs.items() if component in work.renews}
-        if CODE_NUMBERING in self.knowledge.components:  # who plans the work looks up the numbering first
-            works.difference_update(self.knowledge.components[CODE_NUMBERING].only_after)
+        if NUMBERING in self.knowledge.components:  # who plans the work looks up the numbering first
+            works.difference_update(self.knowledge.components[NUMBERING].only_after)
         origin = Origin(Used(0.0, 0.0), frozenset({"renewed"}), frozenset(works) | frozenset(known.only_after))
         rows = chances_by_configuration(self.layout, (component, place), origin, len(self.case.epochs) - 1)
         return rows[:1] if known.reaches_cylinders else rows
@@ -158,7 +164,7 @@ class CaseNetwork:
         """The case's evidence with some questions left out, and with readings that sum to zero what they imply."""
         gone = set(left_out)
         kept = [factor for question, factor in self.factors.items() if question not in gone]
-        whole = not any(self.factors[question].by_node for question in gone & set(self.factors))
+        whole = self.shifted is None or gone.isdisjoint(self.shifted.factors)
         return self.targets.evidence([*kept, *(self._implied() if whole else ())])
 
     def _implied(self) -> tuple[Factor, ...]:

@@ -12,12 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place, TooLarge
-from diag.casebook import Case
+from diag.casebook import NUMBERING, Case
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.network.ages import origin_of
 from diag.network.instances import Key, Versions
-from diag.network.priors import CODE_NUMBERING, chances, misnumbered
+from diag.network.numbering import numbering_chances
+from diag.network.priors import chances, misnumbered
 
 __all__ = ["Configurations", "Variable", "configurations", "reaching"]
 
@@ -39,7 +40,8 @@ class Variable:
 class Configurations:
     """All joint states with a chance: `states[configuration, variable]` and `prior[configuration]`.
 
-    `nodes[configuration]`: the node at which a shift that all cylinders share is taken; all 0 where there is none.
+    `nodes[configuration]`: the node at which a shift that all cylinders share is taken, and the numbering of the
+    control unit; all 0 where there is none.
     `classes[configuration, traveller]`: what is known of each thing that changed its cylinder (see `exchanged`).
     """
 
@@ -52,13 +54,18 @@ class Configurations:
     def __len__(self) -> int:
         return len(self.prior)
 
-    def with_nodes(self, log_weights: Array) -> Configurations:
-        """Each configuration once for each node of a shift, with the node's chance before anything was told."""
-        count = len(log_weights)
-        prior = (self.prior[:, np.newaxis] * np.exp(log_weights)).ravel()
-        nodes = np.tile(np.arange(count), len(self))
-        states, classes = np.repeat(self.states, count, axis=0), np.repeat(self.classes, count, axis=0)
-        return replace(self, states=states, prior=prior / prior.sum(), nodes=nodes, classes=classes)
+    def with_nodes(self, log_weights: Array, numbering: NDArray[np.intp] | None = None) -> Configurations:
+        """Each configuration once for each node of a shift, with the node's chance before anything was told.
+
+        `numbering[node]`: the state of the control unit's numbering that the node belongs to; none where to all.
+        """
+        weights = np.broadcast_to(np.exp(log_weights), (len(self), len(log_weights)))
+        if numbering is not None:
+            weights = np.where(self.column((NUMBERING, None), 0)[:, np.newaxis] == numbering, weights, 0.0)
+        whole = self.prior[:, np.newaxis] * weights
+        row, nodes = np.nonzero(whole) if numbering is not None else np.indices(whole.shape).reshape(2, -1)
+        prior = whole[row, nodes]
+        return replace(self, states=self.states[row], prior=prior / prior.sum(), nodes=nodes, classes=self.classes[row])
 
     def with_classes(self, chance: Array) -> Configurations:
         """Each configuration once for each class of one more traveller that has a chance, `chance[configuration or 1,
@@ -136,8 +143,9 @@ def _chances(
 ) -> tuple[float, ...]:
     """Chances of the states of the next variable, given the row of those before it."""
     (component_id, place), version = variable.key, versions[variable.key].versions[variable.version]
-    if component_id == CODE_NUMBERING and not _numbering_matters(knowledge, case, versions):
-        return (1.0, *(0.0 for _ in variable.states[1:]))
+    if component_id == NUMBERING:
+        moves = [_moves_work(knowledge, case, versions, state) for state in variable.states]
+        return numbering_chances(knowledge, case, moves)
     known = {
         earlier.key: earlier.states[state]
         for earlier, state in zip(variables, row, strict=False)
@@ -147,12 +155,12 @@ def _chances(
     return chances(knowledge, case.engine, component_id, place, origin, known)
 
 
-def _numbering_matters(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions]) -> bool:
-    """Whether any code was written that could have landed on another cylinder; else the numbering is left out."""
-    cause = knowledge.components[CODE_NUMBERING]
+def _moves_work(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions], state: str) -> bool:
+    """Whether any code was written that has landed on another cylinder if they are numbered so."""
+    cause = knowledge.components[NUMBERING]
     return any(
-        misnumbered(place, origin_of(knowledge, case, component_id, place, version).works, cause, case.engine)
+        misnumbered(place, origin_of(knowledge, case, component_id, place, version).works, cause, state, case.engine)
         for (component_id, place), known in versions.items()
-        if CODE_NUMBERING in knowledge.components[component_id].given
+        if NUMBERING in knowledge.components[component_id].given
         for version in known.versions
     )

@@ -15,24 +15,30 @@ level may as well be any: q_i is its likelihood averaged over the levels. Then
 
     strain = P(e | answers may err) / P(e) = sum over x of P(x | e) prod_i (1 - MAY_ERR + MAY_ERR q_i / P(e_i | x))
 
-Like every quotient of two distributions of findings it is 1 on average over vehicles of the model. What customers tell
-of the whole vehicle (that is why it is there) is taken as it stands. The limits of strain were chosen so that vehicles
-drawn from the model are called contradictory in well under 5 of 100 (tests/network/test_agreement.py measures it).
+Like every quotient of two distributions of findings it is 1 on average over vehicles of the model. How rare so much
+strain is, is the *tail*: the chance that a vehicle of which all else is known gives answers about this thing that
+strain it as much, by the sum over all answers it could give. Where many things have several answers one of them is
+strained now and then, so the tail is held against their number (Bonferroni). What customers tell of the whole vehicle
+(that is why it is there) is taken as it stands. The two limits were chosen on vehicles drawn with one seed; what they
+miss and what they say in vain is measured on others (tests/network/test_agreement.py).
 May import: knowledge_base, casebook, inference, basics, numpy.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
 from math import prod
 
 import numpy as np
 
-from diag.inference import Array, Evidence, Posterior, mixture
+from diag.casebook import ABSENT, PRESENT, Answer
+from diag.inference import Array, Evidence, Posterior, infer, mixture
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
+from diag.network.likelihoods import chance_by_level
 from diag.network.questions import Question
 from diag.network.rarity import Rarity, rarity_of
 from diag.network.tables import levels_of
@@ -49,13 +55,15 @@ __all__ = [
     "is_complaint",
     "marginal",
     "strain_of",
+    "strain_tail",
     "vehicle_marginal",
 ]
 
 MAY_ERR = 0.2
 CONFLICT_FROM = math.log(20.0)
 STRAINED_FROM = 6.0  # strain of one thing from which its answers are said to contradict each other ...
-STRAINED_FOR_EACH = 2.0  # ... or so much for each thing with several answers: of many, one is strained now and then
+SELDOM = 0.08  # ... where so few vehicles are strained as much by any of the things that several answers are about
+MOST_ANSWERS = 10  # plain answers about one thing whose combinations are looked through
 MOST_COMBINATIONS = 128  # levels of the vehicle's severities told of, up to which these are looked into as well
 
 
@@ -77,10 +85,11 @@ class Opinion:
 @dataclass(frozen=True)
 class Doubt:
     """A thing (severity or component at its place) about which answers pull apart; the answers to check first come
-    first. `strain` as in the head of this module."""
+    first. `strain` and `tail` as in the head of this module."""
 
     key: Key
     strain: float
+    tail: float
     opinions: tuple[Opinion, ...]
 
 
@@ -103,8 +112,8 @@ class Agreement:
     def contradicting(self) -> tuple[Doubt, ...]:
         """What several answers contradict each other about, most strained first."""
         several = [doubt for doubt in self.doubts if len(doubt.opinions) > 1]
-        least = max(STRAINED_FROM, STRAINED_FOR_EACH * len(several))
-        return tuple(doubt for doubt in several if doubt.strain >= least)
+        seldom = SELDOM / max(len(several), 1)
+        return tuple(each for each in several if each.strain >= STRAINED_FROM and each.tail <= seldom)
 
     @property
     def contradicts(self) -> bool:
@@ -129,6 +138,36 @@ def strain_of(posterior: Array, likelihoods: Array, may_err: float = MAY_ERR) ->
     return strain, np.asarray((weight * may_err * ratio / each).sum(axis=1) / strain)
 
 
+def strain_tail(
+    posterior: Array, likelihoods: Array, present: Sequence[Array | None], strain: float, may_err: float = MAY_ERR
+) -> float:
+    """Chance that a vehicle of the model, of which all is known but its plain answers about one thing, is strained as
+    much by them: summed over all that they could have been.
+
+    `posterior[level]` and `likelihoods[answer, level]` as in `strain_of`; `present[answer][level]` is the chance of
+    'present' of each plain answer, none for what stays as it was told. Of more than `MOST_ANSWERS` plain answers the
+    last ones stay as well. Where there is no plain answer it is the bound of Markov, 1 / strain.
+    """
+    plain = [index for index, chance in enumerate(present) if chance is not None][:MOST_ANSWERS]
+    if not plain:
+        return min(1.0, 1.0 / strain)
+    known = np.all(likelihoods > 0, axis=0) & (posterior > 0)
+    rest = np.zeros_like(posterior)  # what is known of the levels but for the plain answers
+    rest[known] = posterior[known] / np.prod(likelihoods[plain][:, known], axis=0)
+    kept = np.delete(likelihoods, plain, axis=0)
+    chances = np.stack([chance for chance in present if chance is not None][:MOST_ANSWERS])
+    outcomes = np.array(list(product((True, False), repeat=len(plain))))
+    rows = np.where(outcomes[:, :, np.newaxis], chances, 1.0 - chances)
+    weight = rest * np.prod(rows, axis=1)
+    every = np.concatenate([rows, np.broadcast_to(kept, (len(rows), *kept.shape))], axis=1)
+    ratio = every.mean(axis=2, keepdims=True) / np.maximum(every, np.finfo(np.float64).tiny)
+    erring = np.prod(1.0 - may_err + may_err * ratio, axis=1)
+    total = weight.sum(axis=1)
+    possible = total > 0
+    strains = np.where(weight > 0, weight * erring, 0.0).sum(axis=1)[possible] / total[possible]
+    return float(total[possible][strains >= strain * (1 - 1e-9)].sum() / total.sum())
+
+
 def is_complaint(network: CaseNetwork, question: Question) -> bool:
     """Whether an answer is what the customer tells of the whole vehicle."""
     finding = network.knowledge.findings.get(question.item)
@@ -137,7 +176,8 @@ def is_complaint(network: CaseNetwork, question: Question) -> bool:
 
 def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -> Agreement:
     """Whether the findings of a case agree. `posterior` is that of all of them; `rarity`: also by simulation."""
-    factors = _at_the_shift(network, posterior)
+    posterior, nodes = _likeliest_numbering(network, posterior)
+    factors = _at_the_shift(network, nodes)
     singles = _log_singles(network, factors)
     together = float(posterior.log_evidence[0])
     if any(factor.by_node for factor in network.factors.values()):
@@ -154,14 +194,36 @@ def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -
     )
 
 
-def _at_the_shift(network: CaseNetwork, posterior: Posterior) -> dict[Question, Factor]:
-    """The factors, readings that share a shift with the shift as it is believed now: alone they would tell nothing."""
-    nodes = network.targets.configurations.nodes
+def _likeliest_numbering(network: CaseNetwork, posterior: Posterior) -> tuple[Posterior, Array]:
+    """The posterior, and the chance of each node of the configuration axis, given the likeliest numbering of the
+    cylinders by the control unit: answers are held together as they are believed to belong."""
+    configurations = network.targets.configurations
+    weights = posterior.configurations[0]
+    numbered = network.numbered
+    if numbered is not None and len(numbered.numbers) > 1:
+        best = int(np.argmax(numbered.chances(configurations, weights)))
+        given = (numbered.of_node[configurations.nodes] == best).astype(np.float64)
+        at = network.targets.configuration_plate, 0
+        known = network.evidence.components.get(at, np.ones((1, 1, 2)))
+        evidence = replace(
+            network.evidence, components={**network.evidence.components, at: known * given[np.newaxis, :, np.newaxis]}
+        )
+        posterior = infer(network.model, evidence)
+        weights = posterior.configurations[0]
+    count = max((each.likelihood.shape[1] for each in network.factors.values() if each.by_node), default=1)
+    return posterior, np.bincount(configurations.nodes, weights=weights, minlength=count).astype(np.float64)
+
+
+def _at_the_shift(network: CaseNetwork, chance: Array) -> dict[Question, Factor]:
+    """The factors, those by node with the nodes as they are believed now: alone, some would tell nothing. Of several
+    cylinders that of the likeliest numbering counts, the only one to which this gives anything."""
     found = {}
     for question, factor in network.factors.items():
         if factor.by_node:
-            chance = np.bincount(nodes, weights=posterior.configurations[0], minlength=factor.likelihood.shape[1])
-            factor = Factor(factor.key, factor.versions, np.tensordot(chance, factor.likelihood[0], 1)[np.newaxis])
+            seen = [np.tensordot(chance, part.likelihood[0], 1) for part in factor.whole]
+            tells = int(np.argmax([np.ptp(each) for each in seen]))
+            part = factor.whole[tells]
+            factor = Factor(part.key, part.versions, seen[tells][np.newaxis])
         found[question] = factor
     return found
 
@@ -226,8 +288,18 @@ def _doubts(
         if now is None and _heard(network).count(key[0]) > 1:
             now = vehicle_marginal(network, key, version)
         if now is not None:
-            found.append(_doubt(key, {question: factors[question] for question in questions}, now, singles))
+            found.append(_doubt(network, key, {question: factors[question] for question in questions}, now, singles))
     return found
+
+
+def _chance_present(network: CaseNetwork, question: Question) -> Array | None:
+    """`[level]`: chance that a plain answer is 'present'; none for readings and soft answers."""
+    if question.item not in network.knowledge.findings:
+        return None
+    told = {each.answer for what in network.told[question].values() for each in what if isinstance(each, Answer)}
+    if told.isdisjoint((PRESENT, ABSENT)):
+        return None
+    return chance_by_level(network.knowledge, question.item, question.condition)
 
 
 def _heard(network: CaseNetwork) -> list[str]:
@@ -250,14 +322,21 @@ def vehicle_marginal(network: CaseNetwork, key: Key, version: int) -> Array | No
     return np.asarray(chances / chances.sum())
 
 
-def _doubt(key: Key, factors: Mapping[Question, Factor], now: Array, singles: Mapping[Question, float]) -> Doubt:
+def _doubt(
+    network: CaseNetwork,
+    key: Key,
+    factors: Mapping[Question, Factor],
+    now: Array,
+    singles: Mapping[Question, float],
+) -> Doubt:
     likelihoods = np.concatenate([factor.likelihood for factor in factors.values()])
     strain, errors = strain_of(now, likelihoods)
+    tail = strain_tail(now, likelihoods, [_chance_present(network, question) for question in factors], strain)
     opinions = [
         Opinion(question, _log_ratio(likelihood), float(error), singles[question] + _log_left_out(now, likelihood))
         for question, likelihood, error in zip(factors, likelihoods, errors, strict=True)
     ]
-    return Doubt(key, strain, tuple(sorted(opinions, key=lambda each: -each.p_error)))
+    return Doubt(key, strain, tail, tuple(sorted(opinions, key=lambda each: -each.p_error)))
 
 
 def _log_left_out(now: Array, likelihood: Array) -> float:

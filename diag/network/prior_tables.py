@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
+from diag.casebook import NUMBERING
 from diag.inference import Array
 from diag.knowledge_base import Component, Figure
 from diag.network.ages import Origin
 from diag.network.instances import Key
 from diag.network.plates import Layout
-from diag.network.priors import CODE_NUMBERING, life_now, misnumbered, reaching_places
+from diag.network.priors import life_now, misnumbered, reaching_places
 
 __all__ = ["FigurePath", "PriorTable", "prior_table"]
 
@@ -167,9 +168,10 @@ def _given(
     knowledge, engine = layout.knowledge, layout.case.engine
     for cause_id, by_state in component.given.items():
         cause = knowledge.components[cause_id]
-        if cause_id == CODE_NUMBERING and not (origin.touches and misnumbered(key[1], origin.works, cause, engine)):
-            continue
         for reach in reaching_places(cause, key[1], engine):
             state = state_of[cause_id, reach]
+            written = origin.touches and misnumbered(key[1], origin.works, cause, state, engine)
+            if cause_id == NUMBERING and not written:
+                continue
             _raise(found, _table(by_state.get(state, {}), ("components", key[0], "given", cause_id, state)))
     return found

@@ -7,9 +7,9 @@ cause is in a state that `given` names, that chance stands in the place of `chan
 beside a `fresh` table the larger of the two); of several that apply the largest stands. May import: knowledge_base,
 casebook, basics.
 
-The numbering of codes (`code_numbering`) is one hypothesis about the control unit. It reaches only what was written:
-a cylinder whose place in the firing order is not its number, on which one of the works of `only_after` was done so
-lately that it has not settled (an engine that has run well on a code since is not miscoded).
+The numbering (`code_numbering`) is one hypothesis about the control unit (see `numbering`). Of the components it
+reaches only what was written: a cylinder that it numbers otherwise, on which one of the works of `only_after` was done
+so lately that it has not settled (an engine that has run well on a code since is not miscoded).
 """
 
 from __future__ import annotations
@@ -17,15 +17,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
 
 from diag.basics import DiagError, Place
+from diag.casebook import NUMBERING
 from diag.knowledge_base import Component, Engine, Knowledge, Life
 from diag.network.ages import Origin, Used
+from diag.network.numbering import lands_elsewhere
 
-__all__ = ["CODE_NUMBERING", "LifeNow", "chances", "failed_unnoticed", "life_now", "misnumbered", "reaching_places"]
-
-CODE_NUMBERING: Final = "code_numbering"
+__all__ = ["LifeNow", "chances", "failed_unnoticed", "life_now", "misnumbered", "reaching_places"]
 
 StateOf = Mapping[tuple[str, Place], str]  # the state of each shared cause that reaches into cylinders
 
@@ -65,11 +64,9 @@ def reaching_places(cause: Component, place: Place, engine: Engine) -> tuple[Pla
     return (place,) if place is not None else tuple(engine.banks)
 
 
-def misnumbered(place: Place, works: frozenset[str], cause: Component, engine: Engine) -> bool:
-    """Whether a code meant for a cylinder could have landed elsewhere, by firing order (the rule of this module)."""
-    if not isinstance(place, int) or works.isdisjoint(cause.only_after):
-        return False
-    return engine.firing_order.index(place) + 1 != place
+def misnumbered(place: Place, works: frozenset[str], cause: Component, state: str, engine: Engine) -> bool:
+    """Whether a code meant for a cylinder landed elsewhere, if so numbered (the rule of this module)."""
+    return not works.isdisjoint(cause.only_after) and lands_elsewhere(place, state, engine)
 
 
 def life_now(life: Life, used: Used, place: Place, state_of: StateOf, knowledge: Knowledge, engine: Engine) -> LifeNow:
@@ -106,7 +103,7 @@ def chances(
     Raises DiagError where the chances of the unsound states come to more than 1.
     """
     component = knowledge.components[component_id]
-    if component.only_after and origin.works.isdisjoint(component.only_after):
+    if component_id != NUMBERING and component.only_after and origin.works.isdisjoint(component.only_after):
         return _with_sound(component, {}, component_id, place)
     given = _given(knowledge, engine, component, place, origin, state_of)
     ordinary = {state: figure.value for state, figure in component.chance.items()} | given
@@ -134,10 +131,12 @@ def _given(
     found: dict[str, float] = {}
     for cause_id, by_state in component.given.items():
         cause = knowledge.components[cause_id]
-        if cause_id == CODE_NUMBERING and not (origin.touches and misnumbered(place, origin.works, cause, engine)):
-            continue
         for reach in reaching_places(cause, place, engine):
-            for state, figure in by_state.get(_state(state_of, cause_id, reach), {}).items():
+            stands = _state(state_of, cause_id, reach)
+            written = origin.touches and misnumbered(place, origin.works, cause, stands, engine)
+            if cause_id == NUMBERING and not written:
+                continue
+            for state, figure in by_state.get(stands, {}).items():
                 found[state] = max(found.get(state, 0.0), figure.value)
     return found
 

@@ -73,18 +73,24 @@ def told_in(case: Case) -> dict[Question, tuple[Told, ...]]:
 
 
 def by_version(
-    knowledge: Knowledge, case: Case, question: Question, told: tuple[Told, ...], epochs: tuple[int, ...]
+    knowledge: Knowledge,
+    case: Case,
+    question: Question,
+    told: tuple[Told, ...],
+    epochs: tuple[int, ...],
+    refuse: bool = True,
 ) -> Mapping[int, tuple[Answer | Measured, ...]]:
     """What was told of each version of what the question shows; `epochs` holds the version by epoch.
 
-    The same answer again counts once. Raises CaseError where one version was answered both present and absent.
+    The same answer again counts once. Raises CaseError, if it is to `refuse` that, where one version was answered both
+    present and absent.
     """
     found: dict[int, list[Told]] = {}
     for item in told:
         same = found.setdefault(epochs[item.epoch], [])
         if isinstance(item.what, Measured) or all(item.what != known.what for known in same):
             same.append(item)
-    for items in found.values():
+    for items in found.values() if refuse else ():
         _refuse_contradiction(knowledge, case, question, items)
     return {version: tuple(item.what for item in items) for version, items in sorted(found.items())}
 

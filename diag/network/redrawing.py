@@ -9,11 +9,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diag.knowledge_base import Knowledge
-from diag.network.building import _laid_out
+from diag.network.building import _laid_out, _with_nodes
 from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import chain_of
 from diag.network.configurations import configurations
-from diag.network.likelihoods import factor_of
+from diag.network.journeys import with_travellers
+from diag.network.numbered import factor_of_told
 
 __all__ = ["rebuilt"]
 
@@ -25,15 +26,15 @@ def rebuilt(network: CaseNetwork, knowledge: Knowledge) -> CaseNetwork:
     """
     case, versions = network.case, network.layout.versions
     plain = configurations(knowledge, case, versions)
-    if network.shifted is not None:
-        plain = plain.with_nodes(network.shifted.log_weights)
-    layout = replace(network.layout, knowledge=knowledge, configurations=plain, _tables={})
+    layout = replace(network.layout, knowledge=knowledge, configurations=plain, travellers=(), _tables={})
+    layout = with_travellers(layout, network.heard)
+    layout = replace(layout, configurations=_with_nodes(layout.configurations, network.shifted, network.numbered))
     chain = chain_of(knowledge, layout.severities, len(case.epochs))
     model, targets = _laid_out(layout, chain, network.targets.epochs)
     shifted = network.shifted.factors if network.shifted is not None else {}
     made = {
-        question: factor_of(knowledge, case.engine, question, fact)
-        for question, fact in network.told.items()
+        question: factor_of_told(knowledge, case, question, items, targets, network.numbered)
+        for question, items in network.items.items()
         if question not in shifted
     }
     factors = {

@@ -16,13 +16,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diag.basics import write_whole
-from diag.casebook import ABSENT, PRESENT, Case, Measured
+from diag.casebook import ABSENT, NUMBERING, PRESENT, Case, Measured
 from diag.evidence import answer_ratio, reading_likelihood
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.network.building import build
+from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import condition_of
+from diag.network.numbering import is_numbered, log_shares
 from diag.network.questions import Question, shown, told_in
 from diag.network.reference_nodes import ReferenceNode, node_name, reference_arrays
 from diag.network.shifted import is_shifted
@@ -87,12 +89,16 @@ def reference_evidence(knowledge: Knowledge, case: Case) -> ReferenceEvidence:
     virtual: dict[str, Array] = {}
     leaves: list[Question] = []
     measured: dict[Key, list[Measured]] = {}
+    network = build(knowledge, replace(case, epochs=case.epochs[:1]))
+    numbered = network.numbered is not None
     for question, told in told_in(case).items():
         condition = condition_of(knowledge, question.item, question.condition)
         leaf = Question(question.item, question.place, condition)
         name = node_name(question.item, question.place, condition)
         for each in (item.what for item in told if item.epoch == 0):
             if isinstance(each, Measured) and is_shifted(knowledge, case.engine, question):
+                continue
+            if numbered and is_numbered(knowledge, question):
                 continue
             if isinstance(each, Measured):
                 measured.setdefault((question.item, question.place), []).append(each)
@@ -107,23 +113,35 @@ def reference_evidence(knowledge: Knowledge, case: Case) -> ReferenceEvidence:
         levels = levels_of(knowledge, shown(knowledge, item))
         likelihood = reading_likelihood(knowledge.readings[item], case.engine, values, levels).scaled
         virtual[parent] = virtual.get(parent, np.ones(len(levels))) * likelihood
-    nodes = _shift_nodes(knowledge, case)
-    hard |= {node.name: node.states[0] for node in nodes if node.parents}
+    nodes = _shift_nodes(network)
+    hard |= {node.name: node.states[0] for node in nodes if node.name.startswith("shown_")}
     return ReferenceEvidence(tuple(dict.fromkeys(leaves)), hard, virtual, nodes)
 
 
-def _shift_nodes(knowledge: Knowledge, case: Case) -> tuple[ReferenceNode, ...]:
-    """The shift of the first epoch's readings, and what was shown of each cylinder."""
-    found = build(knowledge, replace(case, epochs=case.epochs[:1])).shifted
-    if found is None:
+def _shift_nodes(network: CaseNetwork) -> tuple[ReferenceNode, ...]:
+    """The shift of the first epoch's readings and the numbering of the cylinders, and what was shown of each cylinder.
+
+    The nodes of both are one variable. Where the numbering is not known it hangs on the state of `code_numbering`.
+    """
+    found, numbered = network.shifted, network.numbered
+    if found is None and numbered is None:
         return ()
-    chances = np.exp(found.log_weights)
+    implied = found.implied if found is not None else ()
+    factors = [part for factor in (*network.factors.values(), *implied) for part in factor.whole if part.by_node]
+    log_weights = numbered.log_weights if numbered is not None else found.log_weights if found is not None else ()
+    chances, parents = np.exp(log_weights), tuple[str, ...]()
     states = tuple(f"node_{number + 1}" for number in range(len(chances)))
-    nodes = [ReferenceNode("shift", states, (), chances / chances.sum())]
-    for number, factor in enumerate([*found.factors.values(), *found.implied]):
+    if numbered is not None:
+        count, (_, of_state) = len(network.knowledge.components[NUMBERING].states), log_shares(numbered.numbers)
+        rows = np.where(of_state[numbered.of_node] == np.arange(count)[:, np.newaxis], chances, 0.0)
+        empty = rows.sum(axis=1) == 0  # a state without a chance
+        rows[empty, 0] = 1.0
+        chances, parents = rows, (node_name(NUMBERING),)
+    nodes = [ReferenceNode("shift", states, parents, chances / chances.sum(axis=-1, keepdims=True))]
+    for number, factor in enumerate(factors):
         table = np.stack([factor.likelihood[0], 1.0 - factor.likelihood[0]], axis=-1)
-        parents = ("shift", node_name(*factor.key))
-        nodes.append(ReferenceNode(f"shown_{number + 1}", ("as_read", "otherwise"), parents, table))
+        shown_by = ("shift", node_name(*factor.key))
+        nodes.append(ReferenceNode(f"shown_{number + 1}", ("as_read", "otherwise"), shown_by, table))
     return tuple(nodes)
 
 

@@ -16,13 +16,14 @@ from itertools import product
 import numpy as np
 
 from diag.basics import Place
-from diag.casebook import Case
+from diag.casebook import NUMBERING, Case
 from diag.evidence import Frame, frames_before, reading_outcomes, without_limit
 from diag.inference import Array
 from diag.knowledge_base import Engine, Figure, Knowledge, Reading, Severity
 from diag.network.ages import origin_of
 from diag.network.instances import Version
-from diag.network.priors import CODE_NUMBERING, chances, misnumbered
+from diag.network.numbering import numbering_chances
+from diag.network.priors import chances, misnumbered
 from diag.network.questions import Question
 
 __all__ = ["ReferenceNode", "all_questions", "node_name", "reference_arrays"]
@@ -118,8 +119,9 @@ def _component(knowledge: Knowledge, case: Case, component_id: str, place: Place
         chances(knowledge, case.engine, component_id, place, origin, dict(zip(parents, joint, strict=True)))
         for joint in product(*states)
     ]
-    if component_id == CODE_NUMBERING and not _could_be_misnumbered(knowledge, case):
-        rows = [(1.0, *(0.0 for _ in row[1:])) for row in rows]
+    if component_id == NUMBERING:
+        moves = [_could_be_misnumbered(knowledge, case, state) for state in component.states]
+        rows = [numbering_chances(knowledge, case, moves)]
     table = np.array(rows).reshape(*(len(names) for names in states), len(component.states))
     names = tuple(node_name(cause, at) for cause, at in parents)
     return ReferenceNode(node_name(component_id, place), tuple(component.states), names, table)
@@ -133,11 +135,11 @@ def _bearing(knowledge: Knowledge, engine: Engine, cause: str, place: Place) -> 
             yield at
 
 
-def _could_be_misnumbered(knowledge: Knowledge, case: Case) -> bool:
-    cause = knowledge.components[CODE_NUMBERING]
-    affected = [name for name, known in knowledge.components.items() if CODE_NUMBERING in known.given]
+def _could_be_misnumbered(knowledge: Knowledge, case: Case, state: str) -> bool:
+    cause = knowledge.components[NUMBERING]
+    affected = [name for name, known in knowledge.components.items() if NUMBERING in known.given]
     return any(
-        misnumbered(place, origin_of(knowledge, case, name, place, Version(0)).works, cause, case.engine)
+        misnumbered(place, origin_of(knowledge, case, name, place, Version(0)).works, cause, state, case.engine)
         for name in affected
         for place in _places(knowledge, case.engine, name)
     )

@@ -38,7 +38,7 @@ from diag.network.questions import Question, Told
 from diag.network.tables import levels_of
 from diag.network.targets import Factor
 
-__all__ = ["Shifted", "is_shifted", "shifted"]
+__all__ = ["Belief", "Shifted", "is_shifted", "shifted"]
 
 MOST_NODES = 144  # of all shifts of a case together
 NEGLIGIBLE = 1e-9  # chance of a joint node below which it is left out
@@ -56,7 +56,8 @@ class Shifted:
     `log_weights[node]` of the joint nodes, which sum to 1 as chances; `log_scale`: what they and the factors were
     divided by, as a logarithm. `factors[question]` and `implied` are `[1, node, level of each version]`. `now[item]`:
     frames of the present stage with their chances, where it was read; `known`: questions that need not be asked, since
-    they follow from the sum. `error`, `apart`: the worst of the grids (see `ShiftGrid`).
+    they follow from the sum. `error`, `apart`: the worst of the grids (see `ShiftGrid`). `log_likely`: logarithm of the
+    chance of all of this, by what else is known of each cylinder by itself.
     """
 
     log_weights: Array
@@ -68,6 +69,7 @@ class Shifted:
     error: float
     apart: float
     notes: tuple[str, ...]
+    log_likely: float
 
 
 @dataclass(frozen=True)
@@ -106,11 +108,12 @@ def shifted(
     standing: Callable[[Key], tuple[int, ...]],
     belief: Belief,
     scale: int = 1,
+    most: int | None = None,
 ) -> Shifted | None:
     """The shifts of a case; none where nothing of the kind was read.
 
     `standing(key)` holds the version by epoch; `belief(key, version)` what else is known of the levels, if anything.
-    `scale` multiplies the numbers of nodes (for measuring what they miss).
+    `scale` multiplies the numbers of nodes (for measuring what they miss); `most`: so many for each shift at most.
     """
     by_item: dict[str, dict[Question, Sequence[Told]]] = {}
     for question, facts in told.items():
@@ -118,12 +121,13 @@ def shifted(
             by_item.setdefault(question.item, {})[question] = facts
     if not by_item:
         return None
-    budget = int(scale * MOST_NODES ** (1 / len(by_item)))
+    budget = scale * min(int(MOST_NODES ** (1 / len(by_item))), most or MOST_NODES)
     items = [_item(knowledge, case, item, mine, standing, belief, budget, scale) for item, mine in by_item.items()]
     node_of, log_weights = _joint(items)
     factors: dict[Question, Factor] = {}
     implied: list[Factor] = []
     log_scale = float(np.logaddexp.reduce(log_weights))
+    likely = log_weights - log_scale
     for number, one in enumerate(items):
         for cylinder in case.engine.cylinders:
             made = _factor(knowledge, case.engine, one, cylinder)
@@ -134,6 +138,7 @@ def shifted(
             top = float(logs.max())
             log_scale += top
             factor = Factor(key, versions, np.exp(logs - top)[np.newaxis], by_node=True)
+            likely = likely + np.log(np.maximum(_averaged(factor, belief), np.finfo(np.float64).tiny))
             if Question(one.item, cylinder) in by_item[one.item]:
                 factors[Question(one.item, cylinder)] = factor
             else:
@@ -148,7 +153,17 @@ def shifted(
         max(one.error for one in items),
         max(one.apart for one in items),
         tuple(stage.seen.note for one in items for stage in one.stages if stage.seen.note),
+        log_scale + float(np.logaddexp.reduce(likely)),
     )
+
+
+def _averaged(factor: Factor, belief: Belief) -> Array:
+    """`[node]`: a factor averaged over the levels, each version's by what else is known of it."""
+    found = factor.likelihood[0]
+    for version in reversed(factor.versions):
+        chances = belief(factor.key, version)
+        found = found.mean(axis=-1) if chances is None else found @ chances
+    return np.asarray(found, dtype=np.float64)
 
 
 def _joint(items: Sequence[_Item]) -> tuple[NDArray[np.intp], Array]:

@@ -8,7 +8,7 @@ numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,9 +168,8 @@ def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question,
 def _where(factor: Factor, told: NDArray[np.bool_]) -> Factor:
     """A factor in the cases in which it is told; ones in the others."""
     shape = (len(told), *(1 for _ in factor.likelihood.shape[1:]))
-    return Factor(
-        factor.key, factor.versions, np.where(told.reshape(shape), factor.likelihood, 1.0), by_node=factor.by_node
-    )
+    parts = tuple(_where(part, told) for part in factor.parts)
+    return replace(factor, likelihood=np.where(told.reshape(shape), factor.likelihood, 1.0), parts=parts)
 
 
 def _implied(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> list[Factor]:
@@ -178,7 +177,7 @@ def _implied(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.b
     shifted = network.shifted
     if shifted is None:
         return []
-    shared = [number for number, step in enumerate(steps) if network.factors[step.question].by_node]
+    shared = [number for number, step in enumerate(steps) if step.question in shifted.factors]
     return [_where(factor, np.all(told[:, shared], axis=1)) for factor in shifted.implied]
 
 

@@ -6,7 +6,7 @@ May import: inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
@@ -25,13 +25,20 @@ Name = TypeVar("Name")
 class Factor:
     """A likelihood about one component or severity: `likelihood[case or 1, level of each of versions ...]`.
 
-    `by_node`: it depends on a shift that all cylinders share: `likelihood[case or 1, node, level ...]`.
+    `by_node`: it depends on a shift that all cylinders share, or on their numbering: `likelihood[case or 1, node, level
+    ...]`. `parts`: what it says of other cylinders, at the nodes at which it is theirs (at all others it is 1).
     """
 
     key: Key
     versions: tuple[int, ...]
     likelihood: Array
     by_node: bool = False
+    parts: tuple[Factor, ...] = ()
+
+    @property
+    def whole(self) -> tuple[Factor, ...]:
+        """This one, and what it says of other cylinders."""
+        return (replace(self, parts=()), *self.parts)
 
 
 @dataclass(frozen=True)
@@ -60,7 +67,7 @@ class Targets:
         axes: list[tuple[int, tuple[int, ...], Array]] = []
         configured: list[tuple[int, tuple[int, ...], Array]] = []
         told: list[SeverityEvidence] = []
-        for factor in factors:
+        for factor in (part for each in factors for part in each.whole):
             if factor.key[0] in self.chain.nodes:
                 told.append(SeverityEvidence(factor.key[0], factor.versions, factor.likelihood))
             elif factor.key not in self.components and factor.key not in self.axes:

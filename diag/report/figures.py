@@ -12,6 +12,7 @@ __all__ = [
     "at_place",
     "chance_words",
     "duration",
+    "give_or_take",
     "money",
     "number",
     "per_cent",
@@ -56,6 +57,13 @@ def number(value: float, decimals: int) -> str:
     """A number with thousands marked and a true minus sign kept off zero."""
     text = f"{value:,.{decimals}f}"
     return text.lstrip("-") if not text.strip("-0.,") else text
+
+
+def give_or_take(value: float, decimals: int, error: float | None) -> str:
+    """A number as `number` has it, with the error that was told beside it: '3.12 +/- 0.05'."""
+    if error is None:
+        return number(value, decimals)
+    return f"{number(value, decimals + 1)} +/- {error:.2g}"
 
 
 def money(amount: float, currency: str, exact: bool = False) -> str:

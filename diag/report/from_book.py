@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from diag.basics import Place
 from diag.casebook import Answer, Measured, Work
 from diag.knowledge_base import Knowledge
-from diag.report.figures import duration, number, place_words
+from diag.report.figures import duration, give_or_take, place_words
 from diag.report.from_case import condition_words, evidence_lines, work_text
 from diag.report.sheets_book import (
     BookCaseSheet,
@@ -230,7 +230,8 @@ def _under(knowledge: Knowledge, item: str, condition: str | None) -> str:
 
 def _measured(knowledge: Knowledge, measured: Measured) -> str:
     reading = knowledge.readings.get(measured.item)
-    value = number(measured.value, reading.decimals) if reading is not None else f"{measured.value:g}"
+    plain = f"{measured.value:g}"
+    value = give_or_take(measured.value, reading.decimals, measured.error) if reading is not None else plain
     said = f"{value} {measured.unit}".strip()
     said = EVIDENCE[measured.censored].format(value=said) if measured.censored else said
     item = _under(knowledge, reading.name if reading is not None else measured.item, measured.condition)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from diag.basics import listed
 from diag.casebook import NOT_LOOKED, Answer, Case, Measured, Work
 from diag.knowledge_base import Knowledge
-from diag.report.figures import at_place, number, place_words, time_ago
+from diag.report.figures import at_place, give_or_take, place_words, time_ago
 from diag.report.sheets import BankLine, CaseLine, EvidenceLine
 from diag.report.words import EVIDENCE
 
@@ -64,8 +64,10 @@ def _answer_line(knowledge: Knowledge, answer: Answer) -> EvidenceLine:
 
 def _measured_line(knowledge: Knowledge, measured: Measured) -> EvidenceLine:
     known = knowledge.readings[measured.item]
-    value = f"{number(measured.value, known.decimals)} {measured.unit}"
+    value = f"{give_or_take(measured.value, known.decimals, measured.error)} {measured.unit}"
     said = EVIDENCE[measured.censored].format(value=value) if measured.censored else value
+    if measured.at is not None:
+        said = EVIDENCE["read_at"].format(value=said, at=f"{measured.at:g} {measured.at_unit}")
     what = _under(knowledge, known.name, measured.condition)
     return EvidenceLine(what, measured.place, said, used=True, note="", unit=measured.unit)
 

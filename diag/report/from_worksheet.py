@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from diag.basics import Place
 from diag.casebook import PRESENT, Case, Measured
 from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
-from diag.report.figures import duration, number, places_words
+from diag.report.figures import duration, give_or_take, places_words
 from diag.report.from_case import case_line, condition_words
 from diag.report.from_repair import access_words, danger_texts, torque_lines
 from diag.report.sheets_work import (
@@ -201,7 +201,7 @@ def _limit(engine: Engine, name: str | None) -> str:
 def _measured(measured: Measured | None, decimals: int) -> str:
     if measured is None:
         return WORK["not_measured"]
-    value = f"{number(measured.value, decimals)} {measured.unit}"
+    value = f"{give_or_take(measured.value, decimals, measured.error)} {measured.unit}"
     return EVIDENCE[measured.censored].format(value=value) if measured.censored else value
 
 

@@ -103,6 +103,7 @@ WEIGH = {
 }
 
 EVIDENCE = {
+    "read_at": "{value} at {at}",
     "heading": "What was taken into account",
     "without_effect": "Told, but without effect here",
     "tried": "then done: {work}",
@@ -416,6 +417,7 @@ TALK = {
     "where_fault": "Nothing was told yet by which the fault is known to sit on one of these cylinders; "
     "tell that first, such as 'tell weak_cutout'.",
     "did_it_help": "Did it help? (same, better, worse, other, gone, for a while)",
+    "left_undone": "Was anything left undone? ({lapses}; several by commas; Enter: nothing)",
     "title": "Case in talk",
     "stands": "So far: {faults}.",
     "stands_nothing": "So far nothing stands out.",

@@ -88,7 +88,6 @@ WHY_COLUMN = {
 
 WHY_READING = {
     "too short": "too little of it",
-    "not precise": "its error is larger than the instrument's",
     "implausible": "out of range",
     "stands still": "the column stands at zero",
     "warmth unknown": "nobody knows whether the engine was warm",

@@ -64,6 +64,7 @@ class Draft:
     cannot: tuple[str, ...] = ()
     note: str = ""
     trim_codes: tuple[TrimCode, ...] = ()
+    numbering: str | None = None
 
     @staticmethod
     def of(case: Case, knowledge: Knowledge) -> Draft:

@@ -115,7 +115,12 @@ def test_an_unknown_code_is_a_note_without_effect(case: Case) -> None:
     [
         ("helped: no", [Answer("rough_idle", None, "present"), Answer("fumes", None, "present", "load")]),
         ("helped: yes", [Answer("rough_idle", None, "absent"), Answer("fumes", None, "absent", "load")]),
-        ("helped: partly", []),
+        ("helped: partly", [Answer("rough_idle", None, "better"), Answer("fumes", None, "better", "load")]),
+        ("helped: worse", [Answer("rough_idle", None, "present"), Answer("fumes", None, "present", "load")]),
+        (
+            "helped: other",
+            [Answer("rough_idle", None, "something_else"), Answer("fumes", None, "something_else", "load")],
+        ),
         ("helped: for a while", []),
         ("note: nobody said", []),
         ("helped: no, then: {findings: {}}", []),
@@ -127,7 +132,8 @@ def test_an_unknown_code_is_a_note_without_effect(case: Case) -> None:
     ],
 )
 def test_whether_it_helped(knowledge: Knowledge, tried: str, answers: list[Answer]) -> None:
-    """'No' leaves the vehicle's symptoms that were present, 'yes' takes them away; the rest says nothing of them."""
+    """'No' and 'worse' leave the vehicle's symptoms that were present, 'yes' takes them away; 'better' and 'other' speak
+    softly of them, 'for a while' of the time between."""
     text = (
         "engine: ostrel_4\nfindings: {rough_idle: present, fumes under load: present, no_power: absent, "
         "knock: not sure, chuff: {2: present}, fuel_drips: present}\n"

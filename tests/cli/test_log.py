@@ -55,7 +55,7 @@ def test_the_readings_go_into_the_case_once_and_weigh_there(folder: Path) -> Non
     added = run_in(folder, "log", "log.csv", "--case", "case.yaml", "--add")
     assert (added.returncode, added.stderr) == (0, "")
     text = (folder / "case.yaml").read_text(encoding="utf-8")
-    assert re.search(r"correction: \{1: -?0\.\d+ mg/stroke, 2: 2\.\d+ mg/stroke", text)
+    assert re.search(r"correction: \{1: -?0\.\d+ \+/- 0\.\d+ mg/stroke, 2: 2\.\d+ \+/- 0\.\d+ mg/stroke", text)
     assert "rough_idle: present" in text
     assert "rail_pressure_cranking" in text
     weighed = run_in(folder, "weigh", "case.yaml")

@@ -102,11 +102,26 @@ def test_a_repair_that_was_tried_is_told_and_kept(tmp_path: Path) -> None:
     assert case.epochs[-1].work[0].helped == "no"
 
 
+def test_what_was_left_undone_is_asked_in_one_question(tmp_path: Path) -> None:
+    """By name or its beginning, several by commas; what it could be stands in the question."""
+    (tmp_path / "chuffing.yaml").write_text("engine: ostrel_4\nfindings: {chuff: {2: present}}\n", encoding="utf-8")
+    typed = _lines(
+        "did reseal", "2", "same", "old", "did reseal", "2", "same", "old wash, seat_not_cut", "save", "quit"
+    )
+    result = run_in(tmp_path, "talk", "chuffing.yaml", typed=typed)
+    assert result.returncode == 0, result.stderr
+    told = " ".join(result.stdout.split())
+    assert "Was anything left undone? (old washer used again, marked seat not cut, old bolt used again;" in told
+    assert "'old' is nothing that can be left undone at this work" in told
+    (epoch,) = load_case(tmp_path / "chuffing.yaml", load_knowledge()).epochs[1:]
+    assert epoch.work[0].but == ("old_washer", "seat_not_cut")
+
+
 def test_a_swap_that_was_tried_asks_for_the_other_cylinder_and_the_fault(tmp_path: Path) -> None:
     (tmp_path / "limping.yaml").write_text(
         "engine: ostrel_4\nfindings: {rough_idle: present, weak_cutout: {2: present}}\n", encoding="utf-8"
     )
-    typed = _lines("did swap_injectors", "2", "7", "moved", "did swap_injectors", "2", "3", "moved", "save", "quit")
+    typed = _lines("did swap_injectors", "2", "7", "moved", "did swap_injectors", "2", "3", "moved", "", "save", "quit")
     result = run_in(tmp_path, "talk", "limping.yaml", typed=typed)
     assert result.returncode == 0, result.stderr
     assert "'7' is no other cylinder; it can be 1, 3, 4" in result.stdout

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -71,7 +72,10 @@ def cases(draw: st.DrawFn, part: str, engine_id: str) -> Case:
     history = [Work("replace_injector", 2, months_ago=draw(st.sampled_from([2.0, 40.0])))]
     used = draw(st.sampled_from([(60_000.0, 4.0), (187_000.0, 11.0), (310_000.0, None)]))
     history = history if draw(st.booleans()) else []
-    return Case("drawn", engine, engine_id, *used, tuple(history), (Epoch((), tuple(answers), tuple(measured)),))
+    known = ["by_cylinder", "by_firing_order", "from_other_end"]  # of the whole the others would have to carry all
+    numbering = draw(st.sampled_from(known if part == "whole" else [None, None, *known]))
+    epoch = Epoch((), tuple(answers), tuple(measured))
+    return Case("drawn", engine, engine_id, *used, tuple(history), (epoch,), numbering=numbering)
 
 
 def agree(knowledge: Knowledge, case: Case, with_pgmpy: int = 0) -> None:
@@ -121,4 +125,5 @@ def test_posteriors_agree_with_pgmpy(symptom: str, engine_id: str) -> None:
     measured = tuple(Measured(item, n, value, unit) for n, value in ((2, 2.4), (2, 2.0), (1, 0.3)))
     history = (Work("replace_injector", 3, months_ago=4.0),)
     case = Case("fixed", WHOLE.engines[engine_id], engine_id, 187_000.0, 11.0, history, (Epoch((), told, measured),))
+    case = replace(case, numbering="by_cylinder")
     agree(WHOLE, case, with_pgmpy=6)

@@ -53,8 +53,12 @@ def told(
     tried: str = "",
     distance: str = "187000 km",
     age: str = "11 years",
+    numbering: str | None = None,
 ) -> str:
-    """The text of a case, but for its engine; each part is the inside of that part of a case file."""
+    """The text of a case, but for its engine; each part is the inside of that part of a case file.
+
+    Whoever tells of codes or corrections knows to which cylinders they belong, unless a `numbering` is given.
+    """
     parts = {
         "findings": f"{{{findings}}}",
         "readings": f"{{{readings}}}",
@@ -64,6 +68,8 @@ def told(
     }
     lines = [f"distance: {distance}", f"age: {age}"]
     lines += [f"{name}: {inside}" for name, inside in parts.items() if len(inside) > 2]
+    known = "confirmed" if codes or "_code" in findings + tried or "correction" in readings + tried else ""
+    lines += [f"numbering: {numbering or known}"] if numbering or known else []
     return "\n".join(lines) + "\n"
 
 

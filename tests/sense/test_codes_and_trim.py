@@ -63,7 +63,7 @@ STATEMENTS = (
         "on cylinder 1, which fires first, a code that differs says nothing for counting by firing order",
         ALL,
         told(history=f"{CODED_1}, {CODED_3}", findings="rough_idle: present, code_mismatch: {1: present}"),
-        (falls("code_numbering", times=1.0),),
+        (falls("code_numbering by_firing_order", times=1.0),),
         before=told(history=f"{CODED_1}, {CODED_3}", findings="rough_idle: present"),
         source=MEMORY,
     ),

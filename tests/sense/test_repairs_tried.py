@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -241,3 +243,26 @@ def test_the_foreseen_swap_says_what_a_swap_told_says(state: str) -> None:
         logs[fault] = weighed.log_evidence + float(np.log(now[number]))
     moved = 1 / (1 + np.exp(logs["stayed"] - logs["moved"]))
     assert moved == pytest.approx(known.findings["misfire_follows_injector"].chance[state].value, abs=0.08)
+
+
+@pytest.mark.parametrize("engine", SOME)
+def test_how_much_it_helped_is_told_in_degrees(engine: str) -> None:
+    """Gone, something else now, better, same: the old fault is the likelier to be still there (common practice, no
+    source). 'Better' weighs both ends by the ratio of the knowledge: P(better) is ratio x P(still there) + P(gone)."""
+    text = "findings: {rough_idle: present}\ntried: [{did: replace_injector, cylinder: 2, helped: WORD}]\n"
+
+    def after(word: str) -> tuple[float, float]:
+        weighed = weigh(
+            knowledge(), read_case("case.yaml", knowledge(), f"engine: {engine}\n{text.replace('WORD', word)}")
+        )
+        states = component_states(weighed.network, weighed.posterior)
+        still = sum(float(states["compression", cylinder][1:].sum()) for cylinder in (1, 2, 3))
+        return still, float(np.exp(weighed.log_evidence))
+
+    words = {word: after(word) for word in ("gone", "other", "better", "same", "worse")}
+    chances = [words[word][0] for word in ("gone", "other", "better", "same")]
+    assert all(more > 1.02 * less for less, more in itertools.pairwise(chances))
+    assert words["worse"] == words["same"]
+    for word, answer in (("better", "better"), ("other", "something_else")):
+        ratio = knowledge().answers[answer].ratio.value
+        assert words[word][1] == pytest.approx(ratio * words["same"][1] + words["gone"][1], rel=1e-9)

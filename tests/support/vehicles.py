@@ -11,12 +11,12 @@ from dataclasses import replace
 import numpy as np
 
 from diag.basics import Place
-from diag.casebook import ABSENT, PRESENT, Answer, Case, Measured, read_case, scope_of
+from diag.casebook import ABSENT, PRESENT, Answer, Case, Measured, as_the_maker_numbers, read_case, scope_of
 from diag.evidence import instrument_error, quantile, spread_of
 from diag.knowledge_base import Knowledge
-from diag.network import CaseNetwork, Draws, Question, build
+from diag.network import CaseNetwork, Draws, Question, build, chance_by_level
 
-__all__ = ["TYPICAL", "drawn_cases", "typical_case"]
+__all__ = ["TYPICAL", "drawn_cases", "drawn_with_truth", "typical_case"]
 
 TYPICAL = (
     "rough_idle", "misfire_felt", "fumes", "white_smoke", "hard_start",  # what customers tell
@@ -46,12 +46,21 @@ def typical_case(knowledge: Knowledge, engine: str, cylinders: int = 3) -> Case:
             middle = (reading.lowest + reading.highest) / 2
             measured += [Measured(item, place, middle, reading.unit) for place in places]
     epoch = replace(case.epochs[0], answers=tuple(answers), measured=tuple(measured))
-    return replace(case, epochs=(epoch,))
+    return replace(case, epochs=(epoch,), numbering=as_the_maker_numbers(knowledge))
 
 
 def drawn_cases(knowledge: Knowledge, like: Case, count: int, seed: int, complaint: bool) -> Iterator[Case]:
+    """As `drawn_with_truth`, the cases alone."""
+    return (case for case, _ in drawn_with_truth(knowledge, like, count, seed, complaint))
+
+
+def drawn_with_truth(
+    knowledge: Knowledge, like: Case, count: int, seed: int, complaint: bool
+) -> Iterator[tuple[Case, bool]]:
     """`count` vehicles drawn from the model, asked what was asked in a case of one epoch. `complaint`: only those that
-    show at least one of the symptoms of the whole vehicle that were asked."""
+    show at least one of the symptoms of the whole vehicle that were asked. With each whether its answers contradict
+    each other in truth: of those about one thing two or more mislead, and one or more do not.
+    """
     network = build(knowledge, like)
     draws = Draws(network, count * (60 if complaint else 1), seed)
     told = {question: _answered(network, draws, question) for question in network.told}
@@ -74,7 +83,23 @@ def drawn_cases(knowledge: Knowledge, like: Case, count: int, seed: int, complai
             else:
                 unit = knowledge.readings[question.item].unit
                 measured.append(Measured(question.item, question.place, float(values[vehicle]), unit))
-        yield replace(like, epochs=(replace(like.epochs[0], answers=tuple(answers), measured=tuple(measured)),))
+        case = replace(like, epochs=(replace(like.epochs[0], answers=tuple(answers), measured=tuple(measured)),))
+        yield case, _contradict(knowledge, network, draws, case, int(vehicle))
+
+
+def _contradict(knowledge: Knowledge, network: CaseNetwork, draws: Draws, case: Case, vehicle: int) -> bool:
+    """Whether two or more answers about one thing mislead (the other answer was likelier on this vehicle, whose state
+    is known here), and one or more do not."""
+    misled: dict[tuple[str, Place], list[bool]] = {}
+    for answer in case.epochs[0].answers:
+        shows = knowledge.findings[answer.item].shows
+        if (answer.place, knowledge.findings[answer.item].kind) == (None, "symptom"):
+            continue  # what customers tell is taken as it stands
+        key = shows, answer.place
+        level = int(draws.levels(key, network.current_version(key))[vehicle])
+        present = chance_by_level(knowledge, answer.item, answer.condition)[level]
+        misled.setdefault(key, []).append((answer.answer == PRESENT) != (present >= 0.5))
+    return any(sum(each) >= 2 and not all(each) for each in misled.values())
 
 
 def _answered(network: CaseNetwork, draws: Draws, question: Question) -> np.ndarray:
