@@ -18,7 +18,7 @@ from diag.inference.model import Array, Evidence, Model, SharedAxis
 
 __all__ = ["Kind", "Labels", "kinds_of", "pieces", "spelt_out"]
 
-ROWS_AT_ONCE = 64
+ROWS_AT_ONCE = 16  # few, so that what is worked on stays in the processor
 Labels = Mapping[int, NDArray[np.int64]]
 
 

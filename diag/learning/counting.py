@@ -195,10 +195,11 @@ def _life(counted: Tally, table: PriorTable, kind: int, failed: Array, sound: Ar
     slope = np.where(some, failed / np.expm1(safe) - sound * np.exp(-hazard), 0.0)
     by_scale, by_shape = -table.shape * hazard, table.by_shape[cases, kind]
     name = ("components", table.key[0], "life")
+    told = failed * (safe / np.expm1(safe)) * (safe / -np.expm1(-safe))  # Fisher's information of log h, failures known
     far = np.where(some, by_scale / safe, 0.0), np.where(some, by_shape / safe, 0.0)
-    counted.add((*name, "scale"), slope * by_scale, cases, failed * far[0] ** 2)
-    counted.add((*name, "shape"), slope * by_shape, cases, failed * far[1] ** 2)
-    counted.add((*name, "both"), failed * far[0] * far[1], cases)
+    counted.add((*name, "scale"), slope * by_scale, cases, told * far[0] ** 2)
+    counted.add((*name, "shape"), slope * by_shape, cases, told * far[1] ** 2)
+    counted.add((*name, "both"), told * far[0] * far[1], cases, failed)
 
 
 def _contributed(counted: Tally, known: Contributions, uses: Uses) -> None:

@@ -138,9 +138,8 @@ class Sweeper:
         total.left_out += tuple(self.left_out)
         total.readings_left_out = self.readings_left_out
         for path, number in work.index.items():
-            if path[2:] == ("life", "scale"):
-                shape = _value(knowledge, (*path[:-1], "shape"))
-                total.failures[path[:-1]] = float(max(total.used[number], total.used_before[number]) / shape**2)
+            if path[2:] == ("life", "both"):
+                total.failures[path[:-1]] = float(max(total.used[number], total.used_before[number]))
         for seen in total.seen:
             for level, name in enumerate(knowledge.readings[seen.item].spread):
                 path = ("readings", seen.item, "spread", name)

@@ -35,6 +35,7 @@ __all__ = ["Learned", "Rules", "learn"]
 
 NORMAL_90 = 1.6448536269514722
 EDGE = 1e-6  # no chance comes nearer to 0 or 1
+LARGEST_ODDS = 30.0  # of an interval's end, as a logarithm
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
     index = {each.path: number for number, each in enumerate(prior)}
     for each in prior:
         if each.kind == "scale":
-            index[*each.path[:-1], "both"] = len(index)  # what scale and shape tell of each other
+            index[*each.path[:-1], "both"] = len(index)  # what scale and shape tell of each other, and the failures
     first: Sweep | None = None
     with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step) as sweeper:
         for _ in range(rules.turns):
@@ -247,7 +248,8 @@ def _figure(
     after, cases, far = values[each.path], _weight(each, sweep, index[each.path]), NORMAL_90 * deviation
     if each.kind in CHANCES:
         odds = math.log(after / (1.0 - after))
-        low, high = (1.0 / (1.0 + math.exp(-edge)) for edge in (odds - far, odds + far))
+        edges = (max(odds - far, -LARGEST_ODDS), min(odds + far, LARGEST_ODDS))
+        low, high = (1.0 / (1.0 + math.exp(-edge)) for edge in edges)
         strength = 1.0 / (deviation**2 * after * (1.0 - after))
     elif each.kind == "scale":
         low, high = after * math.exp(-far), after * math.exp(far)

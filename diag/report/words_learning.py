@@ -35,7 +35,7 @@ LEARN_ASSUMED = (
     "not seen.",
     "Readings that all cylinders share a shift in (corrections, return flows) are left out of learning; that tells "
     "less, and biases nothing.",
-    "From 1,000 cases on, distances and ages are rounded to steps of 5 %, so that cases can be done together.",
+    "From 1,000 cases on, distances and ages are rounded to steps of 10 %, so that cases can be done together.",
 )
 
 SCORE = {
