@@ -19,6 +19,7 @@ from diag.inference.model import Array, Evidence, Model, SharedAxis
 __all__ = ["Kind", "Labels", "kinds_of", "pieces", "spelt_out"]
 
 ROWS_AT_ONCE = 16  # few, so that what is worked on stays in the processor
+MOST_HELD = 1 << 24  # numbers in forward passes of one kind of plate: 128 megabytes
 Labels = Mapping[int, NDArray[np.int64]]
 
 
@@ -39,6 +40,7 @@ class Kind:
     rows: dict[int, NDArray[np.intp]]
     density: Array = field(default_factory=lambda: np.empty(0))
     sums: Array = field(default_factory=lambda: np.empty(0))
+    held: dict[tuple[int, int], Tape] = field(default_factory=dict)
 
     @property
     def first(self) -> PlateLeaves:
@@ -51,13 +53,19 @@ class Kind:
         return tuple(self.first.layout.sizes[axis] for axis in self.first.layout.kept)
 
     def tape(self, rows: slice) -> Tape:
-        """The forward pass of some rows."""
+        """The forward pass of some rows; held for the way back as long as there is room."""
+        known = self.held.get((rows.start, rows.stop))
+        if known is not None:
+            return known
 
         def cut(array: Array) -> Array:
             return array[:, rows] if array.shape[1] > 1 else array
 
-        some = len(range(*rows.indices(len(self.examples))))
-        return forward(self.first.layout, [*map(cut, self.leaves)], [*map(cut, self.likelihoods)], some)
+        leaves, likelihoods = [*map(cut, self.leaves)], [*map(cut, self.likelihoods)]
+        made = forward(self.first.layout, leaves, likelihoods, rows.stop - rows.start)
+        if sum(tensor.size for tape in self.held.values() for tensor in tape.tensors) < MOST_HELD:
+            self.held[rows.start, rows.stop] = made
+        return made
 
 
 def kinds_of(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], labels: Labels) -> list[Kind]:

@@ -5,14 +5,23 @@ May import: `diag.knowledge_base`, `diag.network`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, cast
 
 from diag.knowledge_base import Figure, Knowledge, Record, walk_figures
 from diag.network import FigurePath
 
-__all__ = ["NOT_LEARNED", "FigureKind", "Learnable", "LearnedFigure", "is_chance", "learnables", "with_values"]
+__all__ = [
+    "NOT_LEARNED",
+    "FigureKind",
+    "Learnable",
+    "LearnedFigure",
+    "figure_numbers",
+    "is_chance",
+    "learnables",
+    "with_values",
+]
 
 FigureKind = Literal["chance", "share", "scale", "shape", "finding", "contribution", "middle", "width"]
 CHANCES = ("chance", "share", "finding", "contribution")
@@ -60,6 +69,15 @@ def learnables(knowledge: Knowledge) -> tuple[Learnable, ...]:
         strength = placed.basis.strength if placed.basis is not None else 10.0
         found.append(Learnable(tuple(map(str, placed.path)), kind, value, strength))
     return tuple(found)
+
+
+def figure_numbers(figures: Sequence[Learnable]) -> dict[FigurePath, int]:
+    """Where each stands in counts; last, for each life, what scale and shape tell of each other, and failures."""
+    index = {each.path: number for number, each in enumerate(figures)}
+    for each in figures:
+        if each.kind == "scale":
+            index[*each.path[:-1], "both"] = len(index)
+    return index
 
 
 def _kind(knowledge: Knowledge, path: FigurePath) -> FigureKind | None:

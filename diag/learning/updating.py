@@ -23,8 +23,8 @@ import numpy as np
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.learning.counting import Seen
-from diag.learning.figures import CHANCES, Learnable, LearnedFigure, learnables, with_values
-from diag.learning.lessons import Lesson, Trust
+from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
+from diag.learning.lessons import Lesson, Trust, one_sided
 from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.spreads import Taken, next_spread
 from diag.learning.sweeping import Sweep, Sweeper
@@ -54,7 +54,8 @@ class Rules:
 @dataclass(frozen=True)
 class Learned:
     """What came of it: the figures that enough cases bear upon, how many stayed, the knowledge with the new values,
-    the cases learned from, those left out (their numbers), and the gain in the logarithm of the likelihood."""
+    the cases learned from, those left out (their numbers), the gain in the logarithm of the likelihood, and components
+    that were told of only where they were at fault."""
 
     figures: tuple[LearnedFigure, ...]
     stayed: int
@@ -64,16 +65,14 @@ class Learned:
     log_likelihood_before: float
     log_likelihood_after: float
     readings_left_out: int
+    one_sided: tuple[str, ...] = ()
 
 
 def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
     """Learn from closed cases. Cases that the knowledge calls impossible are left out and named."""
     prior = learnables(knowledge)
     values = {each.path: each.value for each in prior}
-    index = {each.path: number for number, each in enumerate(prior)}
-    for each in prior:
-        if each.kind == "scale":
-            index[*each.path[:-1], "both"] = len(index)  # what scale and shape tell of each other, and the failures
+    index = figure_numbers(prior)
     first: Sweep | None = None
     with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step) as sweeper:
         for _ in range(rules.turns):
@@ -101,6 +100,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         first.log_likelihood,
         last.log_likelihood,
         last.readings_left_out,
+        one_sided(knowledge, lessons),
     )
 
 

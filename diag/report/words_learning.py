@@ -15,6 +15,9 @@ LEARN = {
     "stayed": "{count} figures stay as they are: fewer than {least} cases bear upon each.",
     "left_out": "Left out, because the knowledge calls them impossible or they contradict themselves: cases {numbers}.",
     "assumed": "What is assumed",
+    "one_sided": "CAUTION, a biased sample: {names} were told of only where they were at fault, never as looked at and "
+    "found sound, so their faults look more frequent than they are. Leave their chances out, or note what was "
+    "renewed and was sound.",
     "not_learned": "What is not learned from cases",
     "written": "Written to {path}. Nothing is applied: look at it, then give it with --overlay. To take it back, leave "
     "it away.",

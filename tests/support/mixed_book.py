@@ -2,8 +2,8 @@
 60,000 to 320,000 km, five sets of questions, checks that some make and others do not, readings with their error.
 
 Vehicles come in because somebody complained of fumes, a rough idle or a hard start. Cylinders are opened where
-something was seen or heard on them, and then their seal, clamp and injector are known; of the vehicle's parts what was
-at fault is found in two of three cases. All else stays hidden. May import: numpy, `diag` through its doors.
+something was seen or heard on them, and then their seal, clamp and injector are known; parts of the vehicle are renewed
+in two of three cases, at fault or not. All else stays hidden. May import: numpy, `diag` through its doors.
 """
 
 from __future__ import annotations
@@ -78,9 +78,14 @@ def _cases(network: CaseNetwork, draws: Draws, random: np.random.Generator) -> I
                 fitted += [Fitted("reseal", cylinder), Fitted("replace_injector", cylinder)]
                 truths += _truths(network, draws, int(draw), OPENED, cylinder)
         if random.random() < 2 / 3:
+            fitted += [Fitted(_renewing(knowledge, name), None) for name in OF_THE_VEHICLE]
             truths += _truths(network, draws, int(draw), OF_THE_VEHICLE, None)
         outcome = Outcome("yes" if truths else "no", tuple(truths), tuple(fitted))
         yield Lesson(0, "", replace(case, epochs=(Epoch((), tuple(answers), tuple(measured)),)), outcome, "")
+
+
+def _renewing(knowledge: Knowledge, component: str) -> str:
+    return next(name for name, repair in knowledge.repairs.items() if component in repair.renews)
 
 
 def _word(present: bool) -> str:
