@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["add_to"]
 
 LARGE = 1000  # cases from which on ages are rounded, so that cases can be done together
-STEP = 0.05
+STEP = 0.1
 
 
 def add_to(app: typer.Typer) -> None:

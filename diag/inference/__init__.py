@@ -18,8 +18,10 @@ from diag.inference.model import (
     SharedAxis,
     SharedSeverity,
 )
+from diag.inference.pooled import Pooled, pooled
 from diag.inference.restriction import kept_configurations, with_configurations
 from diag.inference.search import Combination, most_probable
+from diag.inference.uses import Uses
 
 __all__ = [
     "Array",
@@ -35,9 +37,11 @@ __all__ = [
     "Mixture",
     "Model",
     "Plate",
+    "Pooled",
     "Posterior",
     "SharedAxis",
     "SharedSeverity",
+    "Uses",
     "cell_sums",
     "cell_values",
     "infer",
@@ -46,6 +50,7 @@ __all__ = [
     "kept_configurations",
     "mixture",
     "most_probable",
+    "pooled",
     "shared_posterior",
     "with_configurations",
 ]

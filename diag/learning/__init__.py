@@ -4,7 +4,7 @@ May import: `diag.store` (its records), `diag.decision`, `diag.network`, `diag.e
 `diag.knowledge_base`, `diag.inference`, `diag.pictures`, `diag.basics`, numpy. `updating` learns, `foretelling` scores.
 """
 
-from diag.learning.figures import NOT_LEARNED, Learnable, LearnedFigure, learnables, with_values
+from diag.learning.figures import NOT_LEARNED, Learnable, LearnedFigure, figure_numbers, learnables, with_values
 from diag.learning.foretelling import CaseScore, Foretold, Prediction, Spent, foretell
 from diag.learning.lessons import Lesson, Trust, lesson_of, lessons_of
 from diag.learning.overlay import overlay_text, save_overlay
@@ -48,6 +48,7 @@ __all__ = [
     "brier",
     "brier_two_class",
     "drift",
+    "figure_numbers",
     "fit_weibull",
     "foretell",
     "learn",

@@ -5,20 +5,29 @@ May import: `diag.knowledge_base`, `diag.network`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, cast
 
 from diag.knowledge_base import Figure, Knowledge, Record, walk_figures
 from diag.network import FigurePath
 
-__all__ = ["NOT_LEARNED", "FigureKind", "Learnable", "LearnedFigure", "learnables", "with_values"]
+__all__ = [
+    "NOT_LEARNED",
+    "FigureKind",
+    "Learnable",
+    "LearnedFigure",
+    "figure_numbers",
+    "is_chance",
+    "learnables",
+    "with_values",
+]
 
-FigureKind = Literal["chance", "share", "scale", "finding", "middle", "width"]
+FigureKind = Literal["chance", "share", "scale", "shape", "finding", "contribution", "middle", "width"]
+CHANCES = ("chance", "share", "finding", "contribution")
 
 NOT_LEARNED = (
-    "what causes contribute to degrees, and degrees to one another",
-    "the shape of a life",
+    "what shared causes of several cylinders, and nothing that is listed, contribute within a cylinder",
     "readings that all cylinders of an engine share a shift in",
     "risks of the work, minutes of checks, prices of parts",
 )
@@ -55,11 +64,20 @@ def learnables(knowledge: Knowledge) -> tuple[Learnable, ...]:
     for placed in walk_figures(knowledge):
         kind = _kind(knowledge, tuple(map(str, placed.path)))
         value = placed.figure.value
-        if kind is None or (kind in ("chance", "share", "finding") and not 0 < value < 1) or value is None:
+        if kind is None or (kind in CHANCES and not 0 < value < 1) or value is None:
             continue
         strength = placed.basis.strength if placed.basis is not None else 10.0
         found.append(Learnable(tuple(map(str, placed.path)), kind, value, strength))
     return tuple(found)
+
+
+def figure_numbers(figures: Sequence[Learnable]) -> dict[FigurePath, int]:
+    """Where each stands in counts; last, for each life, what scale and shape tell of each other, and failures."""
+    index = {each.path: number for number, each in enumerate(figures)}
+    for each in figures:
+        if each.kind == "scale":
+            index[*each.path[:-1], "both"] = len(index)
+    return index
 
 
 def _kind(knowledge: Knowledge, path: FigurePath) -> FigureKind | None:
@@ -68,13 +86,28 @@ def _kind(knowledge: Knowledge, path: FigurePath) -> FigureKind | None:
             return "chance"
         case ("components", _, "life", "fails_as", _):
             return "share"
-        case ("components", _, "life", "scale"):
-            return "scale"
+        case ("components", _, "life", "scale" | "shape" as which):
+            return cast(FigureKind, which)
+        case ("severities", name, "causes", cause, _, _):
+            return "contribution" if _is_counted(knowledge, name, cause) else None
+        case ("severities", name, "background", _):
+            return "contribution" if knowledge.severities[name].per == "vehicle" else None
         case ("findings", _, "chance", _) | ("findings", _, "under", _, _):
             return "finding"
         case ("readings", item, "spread", _, "middle" | "width" as which):
             return None if knowledge.readings[item].shift is not None else cast(FigureKind, which)
     return None
+
+
+def _is_counted(knowledge: Knowledge, severity: str, cause: str) -> bool:
+    """All but what shared causes that reach into cylinders give there: these come together with the background."""
+    component = knowledge.components.get(cause)
+    return knowledge.severities[severity].per == "vehicle" or component is None or not component.reaches_cylinders
+
+
+def is_chance(path: FigurePath) -> bool:
+    """Whether what stands at a path that is learned is a chance; else it is a figure of a life or of a spread."""
+    return path[0] != "readings" and (path[2] != "life" or path[3] == "fails_as")
 
 
 def with_values(knowledge: Knowledge, values: Mapping[FigurePath, float]) -> Knowledge:

@@ -1,6 +1,7 @@
 """How good the predictions were: every closed case weighed as it stood before its closing was known, one by one.
 
-Each component that was looked at is a prediction (was it at fault?), scored by what was found. Where it is learned
+Each component that was in somebody's hands is a prediction (was it at fault?), scored by what was found; one that was
+told of only because it was at fault is none, since it could not have counted otherwise. Where it is learned
 anew on the way, a case is only ever predicted from cases closed before it (prequential: Dawid 1984). May import:
 `diag.basics`, `diag.decision`, `diag.network`, `diag.knowledge_base`, the records of `diag.store`, numpy.
 """
@@ -16,7 +17,7 @@ import numpy as np
 from diag.basics import CaseError, ImpossibleEvidence, Place, TooLarge
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
-from diag.learning.lessons import Lesson, known_of
+from diag.learning.lessons import Lesson, known_of, looked_at
 from diag.learning.scores import LEAST, ranks
 from diag.learning.updating import Rules, learn
 from diag.network import Weighed, component_states, weigh
@@ -132,10 +133,14 @@ def foretell(
 
 
 def _predictions(knowledge: Knowledge, lesson: Lesson, weighed: Weighed, rules: Rules) -> list[Prediction]:
-    states = component_states(weighed.network, weighed.posterior)
+    states, held = component_states(weighed.network, weighed.posterior), set(looked_at(knowledge, lesson))
     found = []
     for (key, version), likelihood in known_of(knowledge, weighed.network, lesson, rules.trust).items():
-        if knowledge.components[key[0]].fault and version == weighed.network.layout.versions[key].current:
+        if (
+            key in held
+            and knowledge.components[key[0]].fault
+            and version == weighed.network.layout.versions[key].current
+        ):
             chance = float(np.clip(1.0 - states[key][0], 0.0, 1.0))
             came = float(np.argmax(likelihood) != 0)
             found.append(Prediction(lesson.number, lesson.case.engine_id, key[0], key[1], chance, came))

@@ -17,7 +17,7 @@ from diag.knowledge_base import Knowledge, Repair
 from diag.network import CaseNetwork, Question, key_of
 from diag.store import ClosedCase, Found, Outcome
 
-__all__ = ["Lesson", "Trust", "complaint_of", "known_of", "lesson_of", "lessons_of"]
+__all__ = ["Lesson", "Trust", "complaint_of", "known_of", "lesson_of", "lessons_of", "looked_at", "one_sided"]
 
 Known = Mapping[tuple[tuple[str, Place], int], Array]
 """Likelihood `[state]` of a version of a component at a place."""
@@ -87,7 +87,7 @@ def known_of(knowledge: Knowledge, network: CaseNetwork, lesson: Lesson, trust: 
         states = list(knowledge.components[each.component].states)
         told[key, _version(network, key)] = _likelihood(len(states), states.index(each.state), trust.of(each))
     if found or lesson.outcome.cured in ("no", "not_known"):  # else it was cured by something that nobody named
-        for key in _looked_at(knowledge, lesson):
+        for key in looked_at(knowledge, lesson):
             if key not in found and key in network.layout.versions:
                 count = len(knowledge.components[key[0]].states)
                 told[key, _version(network, key)] = _likelihood(count, 0, trust.looked)
@@ -107,7 +107,7 @@ def _likelihood(states: int, told: int, trust: float) -> Array:
     return np.asarray(likelihood / likelihood.max())
 
 
-def _looked_at(knowledge: Knowledge, lesson: Lesson) -> list[tuple[str, Place]]:
+def looked_at(knowledge: Knowledge, lesson: Lesson) -> list[tuple[str, Place]]:
     """What was in somebody's hands: all that a fitted repair renews, place by place."""
     keys = []
     for fitted in lesson.outcome.fitted:
@@ -115,3 +115,16 @@ def _looked_at(knowledge: Knowledge, lesson: Lesson) -> list[tuple[str, Place]]:
         if repair is not None:
             keys += [(component, fitted.place) for component in repair.renews]
     return keys
+
+
+def one_sided(knowledge: Knowledge, lessons: Iterable[Lesson], least: int = 3) -> tuple[str, ...]:
+    """Components that were told of as faulty in `least` cases or more and never looked at and found sound: whoever
+    writes down only what was at fault makes it look more frequent than it is."""
+    faulty: dict[str, int] = {}
+    sound: set[str] = set()
+    for lesson in lessons:
+        found = {(each.component, each.place) for each in lesson.outcome.found}
+        for component in dict.fromkeys(component for component, _ in found):
+            faulty[component] = faulty.get(component, 0) + 1
+        sound |= {key[0] for key in looked_at(knowledge, lesson) if key not in found}
+    return tuple(name for name in knowledge.components if faulty.get(name, 0) >= least and name not in sound)

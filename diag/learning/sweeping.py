@@ -1,9 +1,8 @@
 """Goes through all closed cases once: expected counts given all that was told, and given the complaint, summed up.
 
-Cases of one shape and age, of which the same degrees of the vehicle were asked and the same was known of components in
-the end, are done in batches, since what differs within a batch costs time; cases that are alike in
-all things are done once and count as many. Batches may be shared among processes. May import: `diag.basics`,
-`diag.knowledge_base`, `diag.network`, numpy, and within the room what is below.
+Cases of one shape, of which the same degrees of the vehicle were asked, are done in batches; within a batch plates that
+are alike are done once (`inference.pooled`), and so are cases that are alike in all things. Batches may be shared among
+processes. May import: `diag.basics`, `diag.knowledge_base`, `diag.network`, numpy, and within the room what is below.
 """
 
 from __future__ import annotations
@@ -20,14 +19,15 @@ from diag.basics import CaseError, ImpossibleEvidence, TooLarge
 from diag.casebook import Case
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
-from diag.learning.counting import Counts, Seen, Told, count
+from diag.learning.counting import Seen, Told, count
+from diag.learning.figures import is_chance
 from diag.learning.lessons import Known, Lesson, Trust, complaint_of, known_of
 from diag.learning.spreads import Taken, spread_scores
-from diag.network import Alike, FigurePath, Likelihoods, Question, alike, key_of, shape_of, told_of
+from diag.network import FigurePath, Likelihoods, Question, alike, key_of, shape_of, told_of
 
 __all__ = ["Sweep", "Sweeper"]
 
-AT_ONCE = 128
+AT_ONCE = 4096
 
 
 @dataclass
@@ -46,7 +46,7 @@ class Sweep:
     left_out: tuple[int, ...] = ()
     readings_left_out: int = 0
     weights: dict[FigurePath, float] = field(default_factory=dict)
-    shapes: dict[FigurePath, float] = field(default_factory=dict)
+    failures: dict[FigurePath, float] = field(default_factory=dict)
 
     @classmethod
     def empty(cls, figures: int) -> Sweep:
@@ -83,43 +83,11 @@ class _Ready:
 
 
 @dataclass(frozen=True)
-class _Before:
-    """Counts of one case given its complaint: `true[figure]`, `used[figure]`, and the logarithm of its probability."""
-
-    true: Array
-    used: Array
-    log_evidence: float
-
-
-_Complaints = dict[object, _Before]
-_KNOWN: list[tuple[Knowledge, _Complaints, dict[object, Alike]]] = []
-
-
-def _complaints(knowledge: Knowledge) -> _Complaints:
-    """What this process worked out already under these very figures."""
-    if not _KNOWN or _KNOWN[0][0] is not knowledge:
-        _KNOWN[:] = [(knowledge, {}, {})]
-    return _KNOWN[0][1]
-
-
-def _group(knowledge: Knowledge, members: Sequence[_Ready]) -> Alike:
-    """The network of the cases of a batch, which agree in shape and age; made once a pass for each of these."""
-    _complaints(knowledge)
-    first, made = members[0], _KNOWN[0][2]
-    name = (first.shape, first.case.distance_km, first.case.age_years, first.case.history)
-    if name not in made:
-        made[name] = alike(knowledge, [first.case])
-    one = made[name]
-    return replace(one, used={at: np.repeat(used, len(members), axis=0) for at, used in one.used.items()})
-
-
-@dataclass(frozen=True)
 class _Work:
     """All that processes share; it never changes."""
 
     batches: tuple[tuple[_Ready, ...], ...]
     index: Mapping[FigurePath, int]
-    scales: Mapping[int, float]
 
 
 _SHARED: dict[int, _Work] = {}
@@ -139,14 +107,8 @@ class Sweeper:
     ) -> None:
         self.index, self.left_out, self.readings_left_out = index, list[int](), 0
         batches = self._batches(knowledge, lessons, trust, age_step)
-        self.shapes: dict[FigurePath, float] = {
-            ("components", name, "life", "scale"): known.life.shape.value
-            for name, known in knowledge.components.items()
-            if known.life is not None
-        }
-        scales = {index[path]: shape for path, shape in self.shapes.items() if path in index}
         self.key = id(self)
-        _SHARED[self.key] = _Work(batches, index, scales)
+        _SHARED[self.key] = _Work(batches, index)
         self.pool: ProcessPoolExecutor | None = None
         if processes > 1 and len(batches) > 1 and "fork" in multiprocessing.get_all_start_methods():
             self.pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("fork"))
@@ -158,26 +120,26 @@ class Sweeper:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         _SHARED.pop(self.key, None)
-        _KNOWN.clear()
         if self.pool is not None:
             self.pool.shutdown()
 
-    def sweep(self, knowledge: Knowledge) -> Sweep:
-        """Go through all cases with these figures."""
+    def sweep(self, knowledge: Knowledge, information: bool = False) -> Sweep:
+        """Go through all cases with these figures; with the products of their scores, which takes longer."""
         work = _SHARED[self.key]
         total = Sweep.empty(len(self.index))
         parts = range(len(work.batches))
         if self.pool is None:
-            found: Iterator[Sweep] = (_batch(self.key, knowledge, part) for part in parts)
+            found: Iterator[Sweep] = (_batch(self.key, knowledge, part, information) for part in parts)
         else:
-            share = max(1, len(work.batches) // 16)
-            cuts = [list(parts[first : first + share]) for first in range(0, len(work.batches), share)]
-            found = self.pool.map(_several, [self.key] * len(cuts), [knowledge] * len(cuts), cuts)
+            count = len(work.batches)
+            found = self.pool.map(_batch, [self.key] * count, [knowledge] * count, parts, [information] * count)
         for each in found:
             total.add(each)
         total.left_out += tuple(self.left_out)
         total.readings_left_out = self.readings_left_out
-        total.shapes = dict(self.shapes)
+        for path, number in work.index.items():
+            if path[2:] == ("life", "both"):
+                total.failures[path[:-1]] = float(max(total.used[number], total.used_before[number]))
         for seen in total.seen:
             for level, name in enumerate(knowledge.readings[seen.item].spread):
                 path = ("readings", seen.item, "spread", name)
@@ -194,7 +156,7 @@ class Sweeper:
         batches: list[tuple[_Ready, ...]] = []
         for shape, some in enumerate(shapes.values()):
             network = alike(knowledge, [some[0].case]).network
-            groups: dict[object, dict[object, _Ready]] = {}
+            groups: dict[frozenset[str], dict[object, _Ready]] = {}
             for lesson in some:
                 try:
                     told = told_of(knowledge, lesson.case, network)
@@ -212,14 +174,14 @@ class Sweeper:
                     shape,
                 )
                 heard = frozenset(key_of(knowledge, q)[0] for q in told.questions if q.place is None)
-                age = (lesson.case.distance_km, lesson.case.age_years, lesson.case.history)
-                same = groups.setdefault((heard, age, _known_name(known)), {})
+                same = groups.setdefault(heard, {})
                 name = _name(ready)
                 same[name] = replace(same[name], times=same[name].times + 1) if name in same else ready
             for members in groups.values():
                 everyone = list(members.values())
+                everyone.sort(key=lambda ready: (ready.case.distance_km or 0.0, ready.case.age_years or 0.0))
                 batches += [tuple(everyone[first : first + AT_ONCE]) for first in range(0, len(everyone), AT_ONCE)]
-        return tuple(batches)
+        return tuple(sorted(batches, key=len, reverse=True))
 
 
 def _rounded(case: Case, step: float) -> Case:
@@ -250,77 +212,69 @@ def _name(ready: _Ready) -> object:
     )
 
 
-def _several(key: int, knowledge: Knowledge, parts: Sequence[int]) -> Sweep:
-    total = Sweep.empty(len(_SHARED[key].index))
-    for part in parts:
-        total.add(_batch(key, knowledge, part))
-    return total
-
-
-def _batch(key: int, knowledge: Knowledge, part: int) -> Sweep:
+def _batch(key: int, knowledge: Knowledge, part: int, information: bool) -> Sweep:
     """The sums of one batch."""
     work = _SHARED[key]
-    members, found = list(work.batches[part]), Sweep.empty(len(work.index))
+    return _batch_of(knowledge, work.index, work.batches[part], information)
+
+
+def _batch_of(
+    knowledge: Knowledge, index: Mapping[FigurePath, int], some: Sequence[_Ready], information: bool
+) -> Sweep:
+    members, found = list(some), Sweep.empty(len(index))
     while members:
-        group = _group(knowledge, members)
-        made = Likelihoods(group.network)
         try:
-            after = count(group, work.index, [each.told for each in members], [each.known for each in members], made)
-            before = _before(group, work.index, members, made, _complaints(knowledge))
+            _add(found, knowledge, index, members, information)
             break
         except ImpossibleEvidence as error:
             found.left_out += tuple(members[case].number for case in error.cases)
             members = [each for case, each in enumerate(members) if case not in error.cases]
         except TooLarge:
-            found.left_out += tuple(each.number for each in members)
-            return found
-    if members:
-        _add(found, knowledge, work, members, after, before)
+            if len(members) == 1:
+                found.left_out += (members[0].number,)
+                break
+            half = len(members) // 2
+            found.add(_batch_of(knowledge, index, members[:half], information))
+            found.add(_batch_of(knowledge, index, members[half:], information))
+            break
     return found
 
 
-def _before(
-    group: Alike, index: Mapping[FigurePath, int], members: Sequence[_Ready], made: Likelihoods, known: _Complaints
-) -> list[_Before]:
-    """Counts of each case given the complaint alone; each complaint at an age is worked out once a pass."""
-    names = [
-        (each.shape, frozenset(each.complaint), each.case.distance_km, each.case.age_years, each.case.history)
-        for each in members
-    ]
-    missing = {name: number for number, name in enumerate(names) if name not in known}
-    if missing:
-        chosen = list(missing.values())
-        smaller = replace(group, used={at: used[chosen] for at, used in group.used.items()})
-        told = [members[number].complaint for number in chosen]
-        counts = count(smaller, index, told, [{}] * len(chosen), made)
-        for row, name in enumerate(missing):
-            known[name] = _Before(counts.true[row], counts.used[row], float(counts.log_evidence[row]))
-    return [known[name] for name in names]
-
-
 def _add(
-    found: Sweep,
-    knowledge: Knowledge,
-    work: _Work,
-    members: Sequence[_Ready],
-    after: Counts,
-    before: Sequence[_Before],
+    found: Sweep, knowledge: Knowledge, index: Mapping[FigurePath, int], members: Sequence[_Ready], information: bool
 ) -> None:
+    """Count a batch given all, and given the complaint: each complaint at an age once."""
+    group = alike(knowledge, [each.case for each in members])
+    made = Likelihoods(group.network)
     times = np.array([each.times for each in members], dtype=np.float64)
-    true, used = np.stack([each.true for each in before]), np.stack([each.used for each in before])
-    found.true, found.used = times @ after.true, times @ after.used
-    found.true_before, found.used_before = times @ true, times @ used
-    values = np.zeros(len(work.index))
-    for path, number in work.index.items():
-        if path[0] in ("components", "findings") and number not in work.scales:
-            values[number] = _value(knowledge, path)
-    scores = after.true - true - values * (after.used - used)
-    for number, shape in work.scales.items():
-        scores[:, number] *= -shape
-    _add_readings(scores, knowledge, work.index, after.seen)
-    found.information = (scores * times[:, None]).T @ scores
-    found.log_likelihood = float(times @ (after.log_evidence - [each.log_evidence for each in before]))
+    told, known = [each.told for each in members], [each.known for each in members]
+    after = count(group, index, told, known, made, times, information)
+    names: dict[object, int] = {}
+    first: list[int] = []
+    places = []
+    for number, each in enumerate(members):
+        name = (frozenset(each.complaint), each.case.distance_km, each.case.age_years, each.case.history)
+        if name not in names:
+            names[name] = len(first)
+            first.append(number)
+        places.append(names[name])
+    smaller = replace(group, used={at: used[first] for at, used in group.used.items()})
+    often = np.bincount(places, times).astype(np.float64)
+    complaints = [members[number].complaint for number in first]
+    before = count(smaller, index, complaints, [{}] * len(first), made, often, information)
+    found.log_likelihood = float(times @ (after.log_evidence - before.log_evidence[places]))
     found.cases = int(times.sum())
+    if not information:
+        found.true, found.used = after.true[0], after.used[0]
+        found.true_before, found.used_before = before.true[0], before.used[0]
+        found.seen = list(after.seen)
+        return
+    found.true, found.used = times @ after.true, times @ after.used
+    found.true_before, found.used_before = often @ before.true, often @ before.used
+    values = np.array([_value(knowledge, path) if is_chance(path) else 0.0 for path in index])
+    scores = after.true - before.true[places] - values * (after.used - before.used[places])
+    _add_readings(scores, knowledge, index, after.seen)
+    found.information = (scores * times[:, None]).T @ scores
     found.seen = [replace(each, weights=each.weights * times[each.case]) for each in after.seen]
 
 

@@ -7,8 +7,9 @@ true and n expected uses, given all (e) and given the complaint (c), the step is
     p <- (d_e + a p0) / (d_c / p + n_e - n_c + a)
 
 which leaves p where the score d_e - d_c - p (n_e - n_c) + a (p0 - p) is zero, and is the ordinary step where nothing
-was told at first. Intervals come from the empirical information (Louis 1982): the sum over cases of products of their
-scores, with the prior's. May import: `diag.basics`, `diag.knowledge_base`, `diag.network`, numpy.
+was told at first. A life's shape and scale move together by Newton steps. Intervals come from the empirical information
+(Louis 1982): the sum over cases of products of their scores, with the prior's. May import: `diag.basics`,
+`diag.knowledge_base`, `diag.network`, numpy.
 """
 
 from __future__ import annotations
@@ -22,17 +23,19 @@ import numpy as np
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.learning.counting import Seen
-from diag.learning.figures import Learnable, LearnedFigure, learnables, with_values
-from diag.learning.lessons import Lesson, Trust
+from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
+from diag.learning.lessons import Lesson, Trust, one_sided
 from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.spreads import Taken, next_spread
 from diag.learning.sweeping import Sweep, Sweeper
+from diag.learning.weibull import SCALE_VARIANCE, SHAPE_VARIANCE
 from diag.network import FigurePath
 
 __all__ = ["Learned", "Rules", "learn"]
 
 NORMAL_90 = 1.6448536269514722
 EDGE = 1e-6  # no chance comes nearer to 0 or 1
+LARGEST_ODDS = 30.0  # of an interval's end, as a logarithm
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,8 @@ class Rules:
 @dataclass(frozen=True)
 class Learned:
     """What came of it: the figures that enough cases bear upon, how many stayed, the knowledge with the new values,
-    the cases learned from, those left out (their numbers), and the gain in the logarithm of the likelihood."""
+    the cases learned from, those left out (their numbers), the gain in the logarithm of the likelihood, and components
+    that were told of only where they were at fault."""
 
     figures: tuple[LearnedFigure, ...]
     stayed: int
@@ -61,20 +65,21 @@ class Learned:
     log_likelihood_before: float
     log_likelihood_after: float
     readings_left_out: int
+    one_sided: tuple[str, ...] = ()
 
 
 def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
     """Learn from closed cases. Cases that the knowledge calls impossible are left out and named."""
     prior = learnables(knowledge)
     values = {each.path: each.value for each in prior}
-    index = {each.path: number for number, each in enumerate(prior)}
+    index = figure_numbers(prior)
     first: Sweep | None = None
     with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step) as sweeper:
         for _ in range(rules.turns):
             sweep = sweeper.sweep(with_values(knowledge, values))
             first = first or sweep
-            values = _step(knowledge, prior, values, sweep)
-        last = sweeper.sweep(with_values(knowledge, values))
+            values = _step(knowledge, prior, values, sweep, index)
+        last = sweeper.sweep(with_values(knowledge, values), information=True)
     assert first is not None
     deviations = _deviations(prior, values, last)
     made = [
@@ -95,34 +100,61 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         first.log_likelihood,
         last.log_likelihood,
         last.readings_left_out,
+        one_sided(knowledge, lessons),
     )
 
 
 def _step(
-    knowledge: Knowledge, prior: Sequence[Learnable], values: Mapping[FigurePath, float], sweep: Sweep
+    knowledge: Knowledge,
+    prior: Sequence[Learnable],
+    values: Mapping[FigurePath, float],
+    sweep: Sweep,
+    index: Mapping[FigurePath, int],
 ) -> dict[FigurePath, float]:
     new: dict[FigurePath, float] = {}
+    strengths = {each.path: each for each in prior}
     for number, each in enumerate(prior):
         value = values[each.path]
-        if each.kind in ("chance", "finding", "share"):
-            down = sweep.true_before[number] / value + sweep.used[number] - sweep.used_before[number] + each.strength
-            moved = (sweep.true[number] + each.strength * each.value) / down
-            new[each.path] = min(max(moved, EDGE), 1.0 - EDGE)
+        if each.kind in CHANCES:
+            up, strength = sweep.true[number] + each.strength * each.value, each.strength
+            down = sweep.true_before[number] / value + sweep.used[number] - sweep.used_before[number] + strength
+            slower = max(
+                0.0, 0.5 * (sweep.used[number] + strength) - down
+            )  # adding it to both sides moves no fixed point
+            new[each.path] = min(max((up + slower * value) / (down + slower), EDGE), 1.0 - EDGE)
         elif each.kind == "scale":
-            shape = _shape(knowledge, each)
-            tight = shape**2 * each.strength / 1.109
-            score = -shape * (sweep.true[number] - sweep.true_before[number]) - tight * math.log(value / each.value)
-            step = score / (shape**2 * sweep.true_before[number] + tight)
-            new[each.path] = value * math.exp(min(max(step, -0.5), 0.5))
+            new |= _life_step(each, strengths[*each.path[:-1], "shape"], values, sweep, index)
     _normalise(prior, new)
     return {**values, **new, **_spreads(knowledge, prior, values, sweep.seen)}
+
+
+def _life_step(
+    scale: Learnable,
+    shape: Learnable,
+    values: Mapping[FigurePath, float],
+    sweep: Sweep,
+    index: Mapping[FigurePath, int],
+) -> dict[FigurePath, float]:
+    """Logarithms of scale and shape: score over what the failures that the complaint makes one expect tell of both."""
+    one, two = index[scale.path], index[shape.path]
+    both = index[*scale.path[:-1], "both"]
+    tight = np.array([_tight(scale.strength, shape.value), shape.strength / SHAPE_VARIANCE])
+    moved = np.array([math.log(values[each.path] / each.value) for each in (scale, shape)])
+    score = (sweep.true - sweep.true_before)[[one, two]] - tight * moved
+    cross = max(sweep.true_before[both], sweep.true[both], key=abs)
+    told = np.maximum(sweep.used_before, sweep.used)
+    matrix = np.array([[told[one], cross], [cross, told[two]]])
+    if matrix[0, 0] * matrix[1, 1] <= cross**2:
+        matrix[0, 1] = matrix[1, 0] = 0.0
+    step = np.clip(np.linalg.solve(matrix + np.diag(tight), score), -0.3, 0.3)
+    return {each.path: values[each.path] * math.exp(move) for each, move in zip((scale, shape), step, strict=True)}
 
 
 def _normalise(prior: Sequence[Learnable], new: dict[FigurePath, float]) -> None:
     """Shares come to what they came to before; the chances of a table stay below 1 together."""
     tables: dict[FigurePath, list[Learnable]] = {}
     for each in prior:
-        if each.kind in ("share", "chance"):
+        if each.kind in ("share", "chance", "contribution"):
             tables.setdefault(each.path[:-1], []).append(each)
     for members in tables.values():
         total = math.fsum(new[each.path] for each in members)
@@ -130,12 +162,6 @@ def _normalise(prior: Sequence[Learnable], new: dict[FigurePath, float]) -> None
         if members[0].kind == "share" or total > most:
             for each in members:
                 new[each.path] *= most / total
-
-
-def _shape(knowledge: Knowledge, each: Learnable) -> float:
-    life = knowledge.components[each.path[1]].life
-    assert life is not None
-    return life.shape.value
 
 
 def _spreads(
@@ -169,8 +195,10 @@ def _spreads(
 def _weight(each: Learnable, sweep: Sweep, number: int) -> float:
     """Cases that bear upon a figure: uses of a finding's chance, readings of a level; of a fault the larger of how many
     there were and how many the complaints would make one expect."""
-    if each.kind == "finding":
+    if each.kind in ("finding", "contribution"):
         return float(sweep.used[number])
+    if each.kind in ("scale", "shape"):
+        return sweep.failures.get(each.path[:-1], 0.0)
     if each.kind in ("middle", "width"):
         return sweep.reading_weight(each.path)
     return float(max(sweep.true[number], sweep.true_before[number]))
@@ -186,21 +214,23 @@ def _table_weight(prior: Sequence[Learnable], each: Learnable, sweep: Sweep, num
 
 def _deviations(prior: Sequence[Learnable], values: Mapping[FigurePath, float], sweep: Sweep) -> Array:
     """Standard deviations, of log-odds of chances and of logarithms of scales."""
-    information = sweep.information.copy()
+    information = sweep.information[: len(prior), : len(prior)].copy()
+    shapes = {each.path[:-1]: each.value for each in prior if each.kind == "shape"}
     for number, each in enumerate(prior):
         value = values[each.path]
-        if each.kind in ("chance", "finding", "share"):
-            information[number, number] += each.strength * value * (1.0 - value)
-        else:
-            tight = {"scale": _tight(each, sweep) if each.kind == "scale" else 0.0, "middle": 1.0, "width": 2.0}[
-                each.kind
-            ]
-            information[number, number] += tight if each.kind == "scale" else tight * each.strength
+        tight = {
+            "scale": _tight(each.strength, shapes.get(each.path[:-1], 1.0)),
+            "shape": each.strength / SHAPE_VARIANCE,
+            "middle": each.strength,
+            "width": 2.0 * each.strength,
+        }
+        information[number, number] += tight.get(each.kind, each.strength * value * (1.0 - value))
     return np.asarray(np.sqrt(np.diag(np.linalg.inv(information))))
 
 
-def _tight(each: Learnable, sweep: Sweep) -> float:
-    return sweep.shapes[each.path] ** 2 * each.strength / 1.109
+def _tight(strength: float, shape: float) -> float:
+    """How tightly complete lives, `strength` of them, hold the logarithm of a scale (see `weibull.LifePrior`)."""
+    return shape**2 * strength / SCALE_VARIANCE
 
 
 def _is_log(knowledge: Knowledge, path: FigurePath) -> bool:
@@ -216,13 +246,17 @@ def _figure(
     index: Mapping[FigurePath, int],
 ) -> LearnedFigure:
     after, cases, far = values[each.path], _weight(each, sweep, index[each.path]), NORMAL_90 * deviation
-    if each.kind in ("chance", "finding", "share"):
+    if each.kind in CHANCES:
         odds = math.log(after / (1.0 - after))
-        low, high = (1.0 / (1.0 + math.exp(-edge)) for edge in (odds - far, odds + far))
+        edges = (max(odds - far, -LARGEST_ODDS), min(odds + far, LARGEST_ODDS))
+        low, high = (1.0 / (1.0 + math.exp(-edge)) for edge in edges)
         strength = 1.0 / (deviation**2 * after * (1.0 - after))
     elif each.kind == "scale":
         low, high = after * math.exp(-far), after * math.exp(far)
-        strength = 1.109 / (deviation**2 * sweep.shapes[each.path] ** 2)
+        strength = SCALE_VARIANCE / (deviation * values[*each.path[:-1], "shape"]) ** 2
+    elif each.kind == "shape":
+        low, high = after * math.exp(-far), after * math.exp(far)
+        strength = SHAPE_VARIANCE / deviation**2
     else:
         strength = (0.5 if each.kind == "width" else 1.0) / deviation**2
         width = values[*each.path[:-1], "width"]

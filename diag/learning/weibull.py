@@ -19,9 +19,10 @@ import numpy as np
 from diag.basics import UsageError
 from diag.inference import Array
 
-__all__ = ["LifePrior", "Lives", "WeibullFit", "fit_weibull", "log_likelihood"]
+__all__ = ["SCALE_VARIANCE", "SHAPE_VARIANCE", "LifePrior", "Lives", "WeibullFit", "fit_weibull", "log_likelihood"]
 
 NORMAL_90 = 1.6448536269514722  # 95 % quantile of the normal law
+SHAPE_VARIANCE, SCALE_VARIANCE = 0.608, 1.109  # of their logarithms, for one complete life; the scale's by shape^2
 CHI_90 = 2.705543454095404  # its square: 90 % quantile of chi-square with one degree
 
 
@@ -67,7 +68,8 @@ def log_likelihood(lives: Lives, shape: float, scale: float, prior: LifePrior | 
     log_rate = math.log(shape) - shape * math.log(scale) + (shape - 1.0) * np.log(lives.times)
     value = float(np.sum(weights * (lives.failed * log_rate - hazard)))
     if prior is not None:
-        far = math.log(shape / prior.shape) ** 2 / 0.608 + (prior.shape * math.log(scale / prior.scale)) ** 2 / 1.109
+        far = math.log(shape / prior.shape) ** 2 / SHAPE_VARIANCE
+        far += (prior.shape * math.log(scale / prior.scale)) ** 2 / SCALE_VARIANCE
         value -= 0.5 * prior.strength * far
     return value
 

@@ -28,6 +28,7 @@ from diag.network.conflict import (
     strain_of,
     strain_tail,
 )
+from diag.network.contributions import ChainRow, Contribution, Contributions, chain_rows, contributions_of
 from diag.network.foreseeing import Foreseen, foreseen
 from diag.network.likelihoods import chance_by_level, key_of
 from diag.network.marginals import (
@@ -64,7 +65,10 @@ __all__ = [
     "Agreement",
     "Alike",
     "CaseNetwork",
+    "ChainRow",
     "Claim",
+    "Contribution",
+    "Contributions",
     "CurrentLife",
     "Doubt",
     "Draws",
@@ -91,9 +95,11 @@ __all__ = [
     "alike",
     "all_questions",
     "build",
+    "chain_rows",
     "chance_by_level",
     "component_states",
     "conflict_measure",
+    "contributions_of",
     "culprits",
     "cylinder_chances",
     "expected_codes",

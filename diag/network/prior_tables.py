@@ -43,6 +43,7 @@ class PriorTable:
     `kinds[configuration]`: which row holds there. `base`, `other`: `[kind, state]`; `base_paths`, `other_paths`:
     `[kind][state]`, none where nothing is said. `share[state]` of the failed ones, by `share_paths[state]`.
     `hazard[case, kind]`: the cumulated hazard of the stretch in which a failure stays unnoticed, 0 without a life.
+    `by_shape[case, kind]`: its derivative by the logarithm of the life's `shape` (1 without a life).
     `used[case]` by the life's clock, `scale_factor[kind]` what the shared causes make of its scale.
     """
 
@@ -55,6 +56,8 @@ class PriorTable:
     share: Array
     share_paths: tuple[FigurePath | None, ...]
     hazard: Array
+    by_shape: Array
+    shape: float
     used: Array
     scale_factor: Array
 
@@ -97,10 +100,12 @@ def prior_table(layout: Layout, key: Key, version: int, origin: Origin, used: Ar
     share = [life.fails_as[state].value if life and state in life.fails_as else 0.0 for state in states]
     stretch = used[:, 0 if life is None or life.clock == "distance" else 1]
     hazard, factor = np.zeros((len(used), len(rows))), np.array([part[2] for part in parts])
+    by_shape, shape = np.zeros_like(hazard), 1.0
     if life is not None:
         scale, shape = life.scale.value * factor, life.shape.value
         before = np.maximum(stretch - life.unnoticed.value, 0.0)
         hazard = (stretch[:, None] / scale) ** shape - (before[:, None] / scale) ** shape
+        by_shape = _by_shape(stretch[:, None] / scale, shape) - _by_shape(before[:, None] / scale, shape)
     return PriorTable(
         key,
         kinds.reshape(-1).astype(np.intp),
@@ -114,9 +119,17 @@ def prior_table(layout: Layout, key: Key, version: int, origin: Origin, used: Ar
             for state, number in _named(states, share)
         ),
         hazard,
+        by_shape,
+        shape,
         stretch,
         factor,
     )
+
+
+def _by_shape(share: Array, shape: float) -> Array:
+    """Derivative of share^shape by log(shape); 0 at the start of a life."""
+    powers = share**shape
+    return np.asarray(shape * powers * np.log(np.where(share > 0, share, 1.0)))
 
 
 def _named(states: tuple[str, ...], share: list[float]) -> list[tuple[str, float]]:

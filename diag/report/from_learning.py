@@ -9,7 +9,7 @@ from diag.inference import Array
 from diag.knowledge_base import Knowledge, walk_figures
 from diag.learning import NOT_LEARNED, Foretold, Learned, brier, drift, log_score, murphy, reliability
 from diag.report.sheets_learning import LearnedLine, LearnSheet, ReliabilityLine, ScoreLine, ScoreSheet, SpentLine
-from diag.report.words_learning import LEARN_ASSUMED, LEARNED_ALREADY, SCORE, SCORE_ASSUMED
+from diag.report.words_learning import LEARN, LEARN_ASSUMED, LEARNED_ALREADY, SCORE, SCORE_ASSUMED
 
 __all__ = ["learn_sheet", "score_sheet"]
 
@@ -22,10 +22,11 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     lines = tuple(
         LearnedLine(".".join(f.path), f.before, f.after, f.low, f.high, f.cases, f.strength) for f in learned.figures
     )
+    assumed: tuple[str, ...] = LEARN_ASSUMED
+    if learned.one_sided:
+        assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
     gain = learned.log_likelihood_after - learned.log_likelihood_before
-    return LearnSheet(
-        book, learned.cases, learned.left_out, lines, learned.stayed, gain, written, LEARN_ASSUMED, NOT_LEARNED
-    )
+    return LearnSheet(book, learned.cases, learned.left_out, lines, learned.stayed, gain, written, assumed, NOT_LEARNED)
 
 
 def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int, picture: str = "") -> ScoreSheet:

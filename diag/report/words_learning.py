@@ -15,6 +15,9 @@ LEARN = {
     "stayed": "{count} figures stay as they are: fewer than {least} cases bear upon each.",
     "left_out": "Left out, because the knowledge calls them impossible or they contradict themselves: cases {numbers}.",
     "assumed": "What is assumed",
+    "one_sided": "CAUTION, a biased sample: {names} were told of only where they were at fault, never as looked at and "
+    "found sound, so their faults look more frequent than they are. Leave their chances out, or note what was "
+    "renewed and was sound.",
     "not_learned": "What is not learned from cases",
     "written": "Written to {path}. Nothing is applied: look at it, then give it with --overlay. To take it back, leave "
     "it away.",
@@ -35,7 +38,7 @@ LEARN_ASSUMED = (
     "not seen.",
     "Readings that all cylinders share a shift in (corrections, return flows) are left out of learning; that tells "
     "less, and biases nothing.",
-    "From 1,000 cases on, distances and ages are rounded to steps of 5 %, so that cases can be done together.",
+    "From 1,000 cases on, distances and ages are rounded to steps of 10 %, so that cases can be done together.",
 )
 
 SCORE = {

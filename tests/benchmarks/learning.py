@@ -1,95 +1,57 @@
-"""How fast closed cases are gone through: cases of the shipped knowledge, drawn from it, one process.
+"""How fast closed cases are gone through: a mixed book (`tests.support.mixed_book`) of the shipped knowledge.
 
-Run `python -m tests.benchmarks.learning [--cases 200]`. Printed: processor seconds of one pass (expected counts given
-all, and given the complaint) and cases a second, with and without ages rounded, and what 100,000 would take on
-two cores at that rate. May import: `diag` through its doors, `tests.support`.
+Run `python -m tests.benchmarks.learning [--cases 2000] [--processes 1]`. Printed: seconds to make the cases ready, wall
+and processor seconds of one pass (expected counts given all that was told, and given the complaint), with the products
+of scores that intervals need and without, and cases a second. May import: `diag` through its doors, `tests.support`.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import time
-from dataclasses import replace
+from collections.abc import Sequence
 
-import numpy as np
-
-from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch
 from diag.knowledge_base import Knowledge, load_knowledge
-from diag.learning import Lesson, Sweeper, Trust, learnables
-from diag.network import build, chance_by_level
-from diag.store import Fitted, Found, Outcome
-from tests.support.simulate import simulate
+from diag.learning import Lesson, Sweeper, Trust, figure_numbers, learnables
+from tests.support.mixed_book import mixed_book
 
-__all__ = ["drawn_cases", "main"]
+__all__ = ["main", "report"]
 
-ASKED = ("fumes", "rough_idle", "hard_start")
+AGE_STEP = 0.1
 
 
-def drawn_cases(
-    knowledge: Knowledge, wanted: int, seed: int = 1, engine: str = "ostrel_4", one_age: bool = False
-) -> list[Lesson]:
-    """Cases with three symptoms of the vehicle and tar asked of each cylinder; where there is tar the seal was seen."""
-    random, found = np.random.default_rng(seed), list[Lesson]()
-    while len(found) < wanted:
-        km = 180_000.0 if one_age else float(random.integers(60, 320)) * 1000
-        case = Case("drawn", knowledge.engines[engine], engine, km, km / 18_000)
-        network = build(knowledge, case)
-        drawn = simulate(network.model, 300, int(random.integers(1 << 31)))
-        kept = 0
-        for draw in range(300):
-            answers = []
-            for item in ASKED:
-                number = network.targets.chain.nodes[knowledge.findings[item].shows].shared
-                level = int(drawn["shared", number, 0][draw])
-                chance = chance_by_level(knowledge, item, None)[level]
-                answers.append(Answer(item, None, PRESENT if random.random() < chance else ABSENT))
-            if all(answer.answer == ABSENT for answer in answers) or kept >= (300 if one_age else 3):
-                continue
-            kept += 1
-            outcome = _outcome(knowledge, network, case, drawn, draw, random, answers)
-            told = replace(case, epochs=(Epoch((), tuple(answers)),))
-            found.append(Lesson(len(found) + 1, "", told, outcome, ""))
-    return found[:wanted]
+def report(knowledge: Knowledge, lessons: Sequence[Lesson], processes: int) -> list[str]:
+    """The figures, as lines."""
+    index = figure_numbers(learnables(knowledge))
+    start = time.perf_counter()
+    sweeper = Sweeper(knowledge, lessons, index, Trust(), processes, AGE_STEP)
+    lines = [f"{len(lessons):,} cases, {len(index)} figures; made ready in {time.perf_counter() - start:.1f} s"]
+    with sweeper:
+        for words, information in (("expected counts", False), ("and products of scores", True)):
+            wall, before = time.perf_counter(), _processor()
+            sweep = sweeper.sweep(knowledge, information)
+            wall = time.perf_counter() - wall
+            rate = sweep.cases / max(wall, 1e-9)
+            lines.append(f"{words}: {wall:.1f} s by the clock with {processes} processes, {rate:,.0f} cases a second")
+            if processes == 1:
+                lines[-1] += f"; {_processor() - before:.1f} processor seconds"
+    return lines
 
 
-def _outcome(knowledge, network, case, drawn, draw, random, answers):  # type: ignore[no-untyped-def]
-    told, fitted = [], []
-    tar = chance_by_level(knowledge, "tar", None)
-    for cylinder in case.engine.cylinders:
-        plate, axes = network.targets.axes["blow_by", cylinder]
-        stands = random.random() < tar[int(drawn["axis", plate, axes[0]][draw])]
-        answers.append(Answer("tar", cylinder, PRESENT if stands else ABSENT))
-        if stands:
-            fitted.append(Fitted("reseal", cylinder))
-            for name in ("seal", "clamp"):
-                plate, index = network.targets.components[name, cylinder]
-                state = list(knowledge.components[name].states)[int(drawn["component", plate, index[0]][draw])]
-                told += [Found(name, state, cylinder, "seen")] if state != "sound" else []
-    return Outcome("no", tuple(told), tuple(fitted))
+def _processor() -> float:
+    used = os.times()
+    return used.user + used.system
 
 
 def main() -> None:
-    """Print the rates."""
+    """Print the figures."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--cases", type=int, default=200)
+    parser.add_argument("--cases", type=int, default=2000)
+    parser.add_argument("--processes", type=int, default=1)
     chosen = parser.parse_args()
     knowledge = load_knowledge()
-    index = {each.path: number for number, each in enumerate(learnables(knowledge))}
-    lessons = drawn_cases(knowledge, chosen.cases)
-    ages = int(np.ceil(np.log(320 / 60) / 0.05))
-    print(f"a book whose ages are rounded to 5 % has some {ages} of them; the last line is one of these, alone")
-    alone = drawn_cases(knowledge, chosen.cases, one_age=True)
-    for step, some in ((0.0, lessons[:40]), (0.05, lessons), (0.05, alone)):
-        start = time.process_time()
-        with Sweeper(knowledge, some, index, Trust(), 1, step) as sweeper:
-            ready = time.process_time()
-            sweep = sweeper.sweep(knowledge)
-            taken = time.process_time() - ready
-        hours = taken / sweep.cases * 100_000 / 2 / 3600
-        print(
-            f"ages rounded by {step:.0%}: {sweep.cases} cases made ready in {ready - start:.2f} s, gone through in "
-            f"{taken:.2f} processor seconds ({sweep.cases / taken:.1f} a second); 100,000 on two cores: {hours:.2f} h"
-        )
+    print("\n".join(report(knowledge, mixed_book(knowledge, chosen.cases, 7), chosen.processes)))
 
 
 if __name__ == "__main__":

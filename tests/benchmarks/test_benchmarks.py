@@ -7,9 +7,11 @@ import pytest
 from diag.knowledge_base import load_knowledge
 from tests.benchmarks.book import report as report_book
 from tests.benchmarks.growth import Sweep, growth
+from tests.benchmarks.learning import report as report_learning
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.six_cylinders import LADDER, compare
 from tests.benchmarks.v8 import report
+from tests.support.mixed_book import mixed_book
 from tests.support.synthetic import Layout, random_case, workshop_model
 
 TINY = Layout(cylinders=2, shared=3, detail=2, vehicle=1, configurations=2)
@@ -59,3 +61,10 @@ def test_the_book_is_timed_on_books_of_several_sizes() -> None:
     lines = report_book((20, 40), least_s=0.0)
     assert sum("times for 2 times the cases" in line for line in lines) == 9
     assert "Books of 20, 40 cases" in lines[0]
+
+
+def test_learning_report_goes_through_a_mixed_book() -> None:
+    knowledge = load_knowledge()
+    lines = report_learning(knowledge, mixed_book(knowledge, 3, 1, ("ostrel_3",)), 1)
+    assert lines[0].startswith("3 cases")
+    assert [line.split(":")[0] for line in lines[1:]] == ["expected counts", "and products of scores"]

@@ -81,6 +81,44 @@ def test_scoring_a_book(shop: Path) -> None:
     assert "Brier score" in page.stdout
 
 
+def test_advice_followed_or_not_and_learning_on_the_way(tmp_path: Path) -> None:
+    """Four cases, told as a book is: the second pair is predicted with what the first taught; money by advice."""
+    known = load_knowledge()
+    answers = (Answer("fumes", None, "present"), Answer("tar", 2, "present"), Answer("chuff", 2, "present"))
+    case = Case("", known.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), answers),))
+    with open_book(str(tmp_path / "book.sqlite3")) as book:
+        for work, cost in ((("reseal",), 280.0), (("reseal", "replace_injector"), 700.0)) * 2:
+            fitted = tuple(Fitted(each, 2) for each in work)
+            outcome = Outcome("yes", (Found("seal", "blown", 2, "seen"),), fitted, 120.0, cost, "EUR")
+            keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
+    asked = ("score-book", "--book", "book.sqlite3", "--advice", "--learn-every", "2")
+    sheet = json.loads(run_in(tmp_path, *asked, "--json").stdout)
+    jsonschema.validate(sheet, form_schema("score-book"))
+    assert sheet["learned"] == 1
+    spent = {line["followed"]: line for line in sheet["spent"]}
+    assert (spent[True]["cases"], spent[True]["cost"]) == (2, 280.0)  # the advice of this case is to reseal
+    assert (spent[False]["cases"], spent[False]["cost"]) == (2, 700.0)
+    page = " ".join(run_in(tmp_path, *asked).stdout.split())
+    assert "advice followed" in page
+    assert "no experiment" in page
+
+
+def test_a_biased_sample_is_warned_of(shop: Path, tmp_path: Path) -> None:
+    """Faults of the air path written down only where there were some: the page says it, and the file."""
+    known = load_knowledge()
+    answers = (Answer("fumes", None, "present"), Answer("black_smoke", None, "present"))
+    case = Case("", known.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), answers),))
+    with open_book(str(tmp_path / "book.sqlite3")) as book:
+        for _ in range(4):
+            outcome = Outcome("yes", (Found("air_path", "leaking", None, "seen"),), ())
+            keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
+    done = run_in(tmp_path, "learn", "--book", "book.sqlite3", "--turns", "1", "--least", "1", "--out", "learned.yaml")
+    assert "a biased sample: air_path" in " ".join(done.stdout.split())
+    assert "a biased sample: air_path" in (tmp_path / "learned.yaml").read_text(encoding="utf-8")
+    fine = run_in(shop, "learn", "--book", "book.sqlite3", "--turns", "1")
+    assert "a biased sample" not in fine.stdout
+
+
 def test_without_a_book_both_say_so(tmp_path: Path) -> None:
     for command in ("learn", "score-book"):
         result = run_in(tmp_path, command, "--book", "none.sqlite3")
