@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diag.decision.lives import Steps, visits_expected
+from diag.decision.lives import Steps, visits_expected, visits_of_new
 from diag.decision.sites import PLAIN, SOUND, Belief, Site, Wear
 from diag.inference import Array
 
@@ -90,11 +90,8 @@ def together_weights(wears: Sequence[Wear], members: Sequence[int], visit: float
     after = np.zeros_like(wears[0].new)
     for site in members:
         wear = wears[site]
-        cost = visit + wear.opening + wear.job
-        for step in range(steps.count - 1):  # a new one over the steps that are left after `step`
-            left = Steps(steps.count - 1 - step, steps.months, steps.discount_per_year)
-            new = wear.again[:, : left.count]
-            after[:, step] += cost * visits_expected(new, new, left)
+        visits = visits_of_new(wear.again, steps)  # of a new one over the steps that are left after each step
+        after += (visit + wear.opening + wear.job) * visits[:, ::-1]
     return np.asarray(first * steps.middle_factor + steps.end_factor * after)
 
 
@@ -147,6 +144,10 @@ def _sound_products(belief: Belief, sites: Sequence[int]) -> Array:
 
 def expectation(events: Events, table: Array) -> Array:
     """`[event, case]`: expected value of each event under a `seal_table`."""
+    occurring = np.flatnonzero(table.any(axis=(0, 2)))
+    if len(occurring) < table.shape[1]:  # the others add nothing
+        table = table[:, occurring]
+        events = Events(events.weight[:, occurring], events.plain[:, :, occurring], events.sound[:, :, occurring])
     result = table[None]  # [event or 1, case, configuration, which are sound]
     for site in reversed(range(events.plain.shape[1])):
         pairs = result.reshape(*result.shape[:-1], -1, 2)

@@ -22,7 +22,7 @@ from diag.decision.options import NamedOption, named_options
 from diag.decision.parts import parts_of
 from diag.decision.search import Found, Problem, best_plan, chance_of_cure, cost_in_parts, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Job, Plan
-from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff
+from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff, tariff_of
 from diag.inference import Posterior, infer
 from diag.knowledge_base import Knowledge
 
@@ -144,7 +144,7 @@ def reckon(
     """Make a case ready for decisions; `posterior` is that of the network's evidence, where it is known already, and
     `also` holds sets of jobs that are to stay among the treatments, so that they can be priced."""
     known = posterior if posterior is not None else infer(network.model, network.evidence)
-    tariff = Tariff(knowledge, case.engine, injector_years(knowledge, network, case))
+    tariff = tariff_of(knowledge, case.engine, injector_years(knowledge, network, case))
     fees = fees_of(tariff, case)
     named = named_options(tariff, parts_of(tariff, network), known)
     wanted = [*(option.jobs for option in named), *also]

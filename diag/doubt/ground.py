@@ -1,6 +1,6 @@
 """A case made ready to be doubted: its network, its decision, and the works that are set against one another.
 
-May import: network, decision, inference, casebook, knowledge_base, numpy.
+May import: network, decision, inference, casebook, knowledge_base, numpy, and `numbers` of this room.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from diag.decision import (
     reckon,
     reckon_on,
 )
+from diag.doubt.numbers import Number, drawn_numbers
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge, with_values
 from diag.network import CaseNetwork, build, component_states, rebuilt
@@ -88,6 +89,11 @@ class Ground:
         """The case reckoned anew with other numbers."""
         changed, kept = with_values(self.knowledge, values), self.roughly if roughly else self.kept
         return reckon_on(self.ready, rebuilt(self.network, changed), changed, kept, also)
+
+    @cached_property
+    def numbers(self) -> tuple[Number, ...]:
+        """Every number that the advice can rest on."""
+        return drawn_numbers(self.network)
 
     @cached_property
     def priced(self) -> Reckoning:

@@ -123,7 +123,7 @@ def _fault_chances(weighed: Weighed, tariff: Tariff) -> dict[Key, float]:
 
 def _cheapest(tariff: Tariff, key: Key) -> tuple[Job, ...]:
     """The cheapest job that renews a component."""
-    return (min((job for job in tariff.jobs() if key in tariff.renewed(job)), key=tariff.alone),)
+    return (tariff.cheapest[key],)
 
 
 def _checks(ready: Reckoning) -> Iterator[tuple[str, Place, frozenset[Key]]]:
