@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from diag.basics import KnowledgeError, Problem
+from diag.knowledge_base.currency import exchange
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS, basis_of_overlay, gather, overlay
 from diag.knowledge_base.reader import Key, PlacedDocument, read_document
 from diag.knowledge_base.records import Basis, Knowledge, Record
@@ -42,7 +43,9 @@ def load_knowledge(folder: Path | str | None = None, overlays: Sequence[Path | s
     for path in overlays:
         for document in _documents(Path(path), problems):
             _check_basis(document, problems)
-            overlay(base, gather(document.file, [document], problems), basis_of_overlay(document))
+            gathered = gather(document.file, [document], problems)
+            exchange(base, gathered, problems)
+            overlay(base, gathered, basis_of_overlay(document))
     register = _validated(base, problems)
     check_references(register)
     if register.problems:
