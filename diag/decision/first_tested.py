@@ -61,12 +61,22 @@ def with_first_tested(ready: Reckoning, decision: RepairDecision) -> RepairDecis
 def first_tested(ready: Reckoning) -> PlanOption | None:
     """The option; none where no part is suspected, where it was tested already, or where the knowledge has no test."""
     for repair_id, repair in ready.knowledge.repairs.items():
-        if repair.kind == "way out" and repair.tells:
+        if repair.kind == "way out" and repair.tells and not _impossible(ready, repair):
             places = _suspects(ready, repair)
             results = _results(ready, repair, places) if places else []
             if results:
                 return _option(ready, [Job(repair_id, place) for place in places], results)
     return None
+
+
+def _impossible(ready: Reckoning, repair: Repair) -> bool:
+    """Whether a check that brings the same was said to be impossible here."""
+    checks = ready.knowledge.checks
+    return any(
+        {each.item for each in checks[check].yields} & set(repair.tells)
+        for check in ready.case.cannot
+        if check in checks
+    )
 
 
 def _suspects(ready: Reckoning, repair: Repair) -> list[Place]:

@@ -102,6 +102,10 @@ def test_no_test_is_offered_where_no_injector_is_suspected_or_the_result_is_know
     assert option is None or 2 not in {job.place for job in option.jobs}
 
 
+def test_no_test_is_offered_where_the_bench_cannot_be_had() -> None:
+    assert first_tested(ready_of(replace(case_of(), cannot=("bench",)))) is None
+
+
 def test_it_stands_among_the_options_and_is_never_the_best_of_the_plans() -> None:
     ready = ready_of(case_of())
     plain = advise_on(ready)
