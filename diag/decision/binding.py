@@ -108,26 +108,33 @@ def bind(
     posterior: Posterior,
     wanted: Iterable[Sequence[Job]] = (),
     foreseen: bool = True,
+    alone: bool = False,
 ) -> Bound:
     """Sites and treatments. Treatments that are in no best plan are left out, now and, with `foreseen`, after answers
-    that make any one component likely to be unsound (`what_if`); sets of jobs in `wanted` stay."""
+    that make any one component likely to be unsound (`what_if`); sets of jobs in `wanted` stay. `alone`: these and
+    nothing else, for prices."""
     parts = parts_of(tariff, network)
     jobs = [job for job in tariff.jobs() if any(key in parts for key in tariff.renewed(job))]
     steps = horizon(tariff)
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
-    supposed = what_if(posterior, tuple(parts.values())) if foreseen else posterior
+    supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
     sites = []
     for group in groups_of(tariff, parts, jobs):
         keys = {part.key for part in group}
         own = [job for job in jobs if tariff.renewed(job) & keys]
-        paying = jobs_that_may_pay(tariff, group, own, posterior, fees.come_back)
-        later = jobs_that_may_pay(tariff, group, own, supposed, fees.come_back) if foreseen else ()
-        alone = [frozenset(tariff.with_followers(job)) for job in later]
-        sets = job_sets(tariff, paying, [*(want for want in stay if want <= set(own)), *alone])
+        mine = [want for want in stay if want <= set(own)]
+        if alone:
+            sets = job_sets(tariff, (), mine)
+        else:
+            paying = jobs_that_may_pay(tariff, group, own, posterior, fees.come_back)
+            later = jobs_that_may_pay(tariff, group, own, supposed, fees.come_back) if foreseen else ()
+            sets = job_sets(tariff, paying, [*mine, *(frozenset(tariff.with_followers(job)) for job in later)])
         workplace = Workplace(
             tariff, group, _features(tariff, network, group, own), parts, network.model.configurations
         )
         sites.append(_bound_site(workplace, network, sets, steps))
+    if alone:
+        return Bound(tariff, tuple(sites), fees, steps)
     wears = tuple(bound.site.wear for bound in sites if bound.site.wear is not None)
     return Bound(
         tariff,

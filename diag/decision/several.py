@@ -55,11 +55,12 @@ def reckon_on(
     knowledge: Knowledge,
     configurations: NDArray[np.intp],
     also: Sequence[Sequence[Job]] = (),
+    alone: bool = False,
 ) -> Reckoning:
     """The case of `ready` under other numbers or other evidence, on these configurations alone: exact for the model
     that has no others, and so a smooth function of every number. The usual options are not among the treatments but
     where `also` holds their jobs, and no treatments that would pay only after further answers, so checks cannot be
-    ranked on it. Raises what inference raises."""
+    ranked on it. `alone`: only `also` is to be priced, and no best plan is sought. Raises what inference raises."""
     small, heard = with_configurations(network.model, network.evidence, configurations)
     share = float(network.model.configurations[configurations].sum())
     found = infer(small, heard)
@@ -68,9 +69,9 @@ def reckon_on(
     posterior = replace(found, configurations=chances, log_evidence=found.log_evidence + np.log(share))
     tariff = ready.bound.tariff.under(knowledge, injector_years(knowledge, network, ready.case))
     fees = fees_of(tariff, ready.case)
-    bound = bind(tariff, network, fees, posterior, _by_place(also), foreseen=False)
+    bound = bind(tariff, network, fees, posterior, _by_place(also), foreseen=False, alone=alone)
     danger = dangers_of(knowledge, ready.case, bound, posterior)
-    if danger.present and nothing_safe(bound, posterior):
+    if not alone and danger.present and nothing_safe(bound, posterior):
         bound = bind(tariff, network, fees, posterior, _by_place(also))
     options, used = choices_of(bound, len(network.model.plates))
     fitting = fitting_options(options, configurations, len(network.model.configurations))
