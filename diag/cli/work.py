@@ -51,18 +51,19 @@ def weighed_sheet(knowledge: Knowledge, case: Case) -> WeighSheet:
 
 def ranked_sheet(knowledge: Knowledge, case: Case) -> NextSheet:
     """The checks, ranked by what they are worth."""
-    from diag.decision import advise
+    from diag.decision import advise_on, reckon, with_test_as_option
     from diag.network import weigh
     from diag.report import next_sheet
 
     weighed = weigh(knowledge, case)
-    return next_sheet(knowledge, case, advise(knowledge, case, weighed.network, weighed.posterior))
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    return next_sheet(knowledge, case, with_test_as_option(ready, advise_on(ready)))
 
 
 def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> RepairSheet:
     """The options and the best plan, on the customer's side or openly on the workshop's own."""
     from diag.basics import UsageError
-    from diag.decision import decide_repair, for_the_workshop, reckon
+    from diag.decision import decide_repair, for_the_workshop, reckon, with_first_tested
     from diag.network import weigh
     from diag.report import repair_sheet
 
@@ -73,7 +74,7 @@ def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> R
     decision = decide_repair(ready)
     spreads = _spreads(ready, decision)
     if side == "customer":
-        return repair_sheet(knowledge, case, decision, spreads)
+        return repair_sheet(knowledge, case, with_first_tested(ready, decision), spreads)
     if not spreads:
         raise UsageError("the workshop's own side cannot be drawn for this case; choose without --side")
     return repair_sheet(knowledge, case, for_the_workshop(knowledge, decision, spreads), spreads, "workshop")
@@ -92,17 +93,19 @@ def _spreads(ready: Reckoning, decision: RepairDecision) -> dict[str, OptionSpre
 
 def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATIONS, doubted: str = "") -> AdviceSheet:
     """The faults, the checks and the repair."""
-    from diag.decision import advise_on, reckon
+    from diag.decision import advise_on, reckon, with_test_as_option
     from diag.network import weigh
     from diag.report import AdviceSheet, next_sheet, repair_sheet, weigh_sheet
 
     weighed = weigh(knowledge, case, combinations)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     advice = advise_on(ready)
+    spreads = _spreads(ready, advice.repair)
+    advice = with_test_as_option(ready, advice)
     return AdviceSheet(
         weigh=weigh_sheet(weighed),
         next=next_sheet(knowledge, case, advice),
-        repair=repair_sheet(knowledge, case, advice.repair, _spreads(ready, advice.repair)),
+        repair=repair_sheet(knowledge, case, advice.repair, spreads),
         decision="repair" if advice.stop else "check",
         doubt=doubted,
     )
@@ -131,7 +134,7 @@ def _chosen(
     knowledge: Knowledge, case: Case, option: str | None, by_hand: Sequence[str]
 ) -> tuple[Reckoning, RepairDecision, Chosen]:
     from diag.basics import UsageError
-    from diag.decision import decide_repair, reckon
+    from diag.decision import decide_repair, reckon, with_first_tested
     from diag.network import weigh
     from diag.report import jobs_words
     from diag.worksheet import chosen_by_hand, chosen_option, jobs_from
@@ -141,7 +144,7 @@ def _chosen(
     jobs = jobs_from(knowledge, case.engine, by_hand)
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
-    decision = decide_repair(ready)
+    decision = with_first_tested(ready, decide_repair(ready))
     if jobs:
         chosen = chosen_by_hand(decision, ready.bound.tariff, jobs)
         title = chosen.title or "; ".join(jobs_words(knowledge, case.engine, chosen.jobs))

@@ -4,10 +4,11 @@ The objective is written down in `objective`. May import: casebook, knowledge_ba
 needs of a case's network is in `needs`.
 """
 
-from diag.decision.advice import Advice, advise, advise_on
+from diag.decision.advice import Advice, advise, advise_on, with_test_as_option
 from diag.decision.check_costs import CheckCost, check_cost, why_not
 from diag.decision.checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
 from diag.decision.danger import Danger
+from diag.decision.first_tested import first_tested, with_first_tested
 from diag.decision.influence import AnswerWorth, answer_worth, perfect_worth
 from diag.decision.lives import (
     best_replacement_time,
@@ -33,7 +34,7 @@ from diag.decision.several import (
 )
 from diag.decision.sites import Job
 from diag.decision.spread import OptionSpread, Percentiles, Side, for_the_workshop, spreads_of
-from diag.decision.tariff import Tariff
+from diag.decision.tariff import Tariff, tariff_of
 
 __all__ = [
     "AGAIN_MONTHS",
@@ -72,6 +73,7 @@ __all__ = [
     "decide_repair",
     "expected_cost",
     "failure_within",
+    "first_tested",
     "for_the_workshop",
     "least_total",
     "likely_configurations",
@@ -88,6 +90,9 @@ __all__ = [
     "repriced",
     "spreads_of",
     "survival",
+    "tariff_of",
     "treatments_wanted",
     "why_not",
+    "with_first_tested",
+    "with_test_as_option",
 ]

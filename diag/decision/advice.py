@@ -1,20 +1,24 @@
 """Advice on one case: what to repair, what to check first, and which of the two comes now.
 
-May import: casebook, knowledge_base, inference, and the modules of this room below it.
+May import: casebook, knowledge_base, inference, basics, and the modules of this room below it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+from diag.basics import Place
 from diag.casebook import Case
 from diag.decision.checks import CheckRanking, RankedCheck, rank_checks
+from diag.decision.first_tested import with_first_tested
+from diag.decision.money import Money
 from diag.decision.needs import NetworkView
 from diag.decision.plans import Reckoning, RepairDecision, decide_repair, reckon
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge
 
-__all__ = ["Advice", "advise", "advise_on"]
+__all__ = ["Advice", "advise", "advise_on", "with_test_as_option"]
 
 
 @dataclass(frozen=True)
@@ -51,3 +55,34 @@ def advise_on(ready: Reckoning, ahead: bool = True) -> Advice:
     """Decide about a case that was made ready, so that the same can be used for more than the advice."""
     decision = decide_repair(ready)
     return Advice(decision, rank_checks(ready, decision, ahead=ahead))
+
+
+def with_test_as_option(ready: Reckoning, advice: Advice) -> Advice:
+    """The advice with 'test first, then decide' among the options. What that saves is at least the net worth of the
+    check by which the same is tested, for the part is taken out once only."""
+    shown = with_first_tested(ready, advice.repair)
+    option = next((each for each in shown.options if each.name in _tests(ready.knowledge)), None)
+    if option is None or len(option.jobs) != 1 or option.barred:
+        return Advice(shown, advice.checks)
+    saved = advice.repair.best.total.amount - option.total.amount
+    findings = ready.knowledge.repairs[option.name].tells
+    checks = [_at_least(each, saved, option.jobs[0].place, ready, findings) for each in advice.checks.checks]
+    checks.sort(key=lambda each: (not each.safety, -each.ahead.amount, -each.net.amount))
+    stop = not any(each.ahead.amount > 0 for each in checks)
+    return Advice(shown, replace(advice.checks, checks=tuple(checks), stop=stop))
+
+
+def _tests(knowledge: Knowledge) -> tuple[str, ...]:
+    return tuple(name for name, repair in knowledge.repairs.items() if repair.tells)
+
+
+def _at_least(
+    ranked: RankedCheck, saved: float, place: Place, ready: Reckoning, findings: Sequence[str]
+) -> RankedCheck:
+    """A check with a net worth of at least so much, where it is the one that tells these findings at the place."""
+    yields = {each.item for each in ready.knowledge.checks[ranked.check].yields}
+    if ranked.place != place or not yields.issuperset(findings) or saved <= ranked.net.amount:
+        return ranked
+    net = Money(saved, ranked.net.currency)
+    ahead = max(net, ranked.ahead, key=lambda each: each.amount)
+    return replace(ranked, net=net, worth=Money(saved + ranked.cost.amount, net.currency), ahead=ahead, error=0.0)

@@ -107,30 +107,38 @@ def bind(
     fees: Fees,
     posterior: Posterior,
     wanted: Iterable[Sequence[Job]] = (),
+    foreseen: bool = True,
+    alone: bool = False,
 ) -> Bound:
-    """Sites and treatments. Treatments that are in no best plan are left out, now and after answers that make any one
-    component likely to be unsound (`what_if`); sets of jobs in `wanted` stay."""
+    """Sites and treatments. Treatments that are in no best plan are left out, now and, with `foreseen`, after answers
+    that make any one component likely to be unsound (`what_if`); sets of jobs in `wanted` stay. `alone`: these and
+    nothing else, for prices."""
     parts = parts_of(tariff, network)
     jobs = [job for job in tariff.jobs() if any(key in parts for key in tariff.renewed(job))]
     steps = horizon(tariff)
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
-    foreseen = what_if(posterior, tuple(parts.values()))
+    supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
     sites = []
     for group in groups_of(tariff, parts, jobs):
         keys = {part.key for part in group}
         own = [job for job in jobs if tariff.renewed(job) & keys]
-        paying = jobs_that_may_pay(tariff, group, own, posterior, fees.come_back)
-        later = jobs_that_may_pay(tariff, group, own, foreseen, fees.come_back)
-        alone = [frozenset(tariff.with_followers(job)) for job in later]
-        sets = job_sets(tariff, paying, [*(want for want in stay if want <= set(own)), *alone])
+        mine = [want for want in stay if want <= set(own)]
+        if alone:
+            sets = job_sets(tariff, (), mine)
+        else:
+            paying = jobs_that_may_pay(tariff, group, own, posterior, fees.come_back)
+            later = jobs_that_may_pay(tariff, group, own, supposed, fees.come_back) if foreseen else ()
+            sets = job_sets(tariff, paying, [*mine, *(frozenset(tariff.with_followers(job)) for job in later)])
         workplace = Workplace(
             tariff, group, _features(tariff, network, group, own), parts, network.model.configurations
         )
         sites.append(_bound_site(workplace, network, sets, steps))
+    if alone:
+        return Bound(tariff, tuple(sites), fees, steps)
     wears = tuple(bound.site.wear for bound in sites if bound.site.wear is not None)
     return Bound(
         tariff,
-        tuple(_pruned(tariff, bound, sites, (wears, steps), (posterior, foreseen), (fees, stay)) for bound in sites),
+        tuple(_pruned(tariff, bound, sites, (wears, steps), (posterior, supposed), (fees, stay)) for bound in sites),
         fees,
         steps,
     )
@@ -240,9 +248,11 @@ def _pruned(
         renewing = most_saved(wears, number, fees.come_back, steps)
         swapped = replace(wears[number], left=wears[number].new, new=wears[number].left)
         leaving = most_saved([*wears[:number], swapped, *wears[number + 1 :]], number, fees.come_back, steps)
-    now, thought = (
-        surviving(bound.site, features_of(bound.features, belief), fees, renewing, leaving) for belief in beliefs
+    now, *further = (
+        surviving(bound.site, features_of(bound.features, belief), fees, renewing, leaving)
+        for belief in (beliefs if beliefs[1] is not beliefs[0] else beliefs[:1])
     )
+    thought = further[0] if further else now
     treatments = bound.site.treatments
     one_job = {frozenset(tariff.with_followers(job)) for each in treatments for job in each.jobs} | {frozenset[Job]()}
     thinkable = [index for index in thought if index in now or frozenset(treatments[index].jobs) in one_job]
@@ -309,14 +319,17 @@ def choices_of(
     return tuple(tuple(listed) for listed in options), tuple(used)
 
 
-def belief_of(bound: Bound, model: Model, evidence: Evidence, posterior: Posterior) -> Belief:
-    """The belief after the evidence; `posterior` is that of the same evidence, of one case.
+def belief_of(
+    bound: Bound, model: Model, evidence: Evidence, posterior: Posterior, before: Posterior | None = None
+) -> Belief:
+    """The belief after the evidence; `posterior` is that of the same evidence. `before`: where there are several cases,
+    what was believed before they were told apart.
 
     Configurations that are together less likely than `NEGLIGIBLE` are left out: no total moves by more than that share
     of the dearest outcome, cents at most.
     """
     options, used = choices_of(bound, len(model.plates))
-    kept = kept_configurations(posterior.configurations[0], 1.0 - NEGLIGIBLE)
+    kept = kept_configurations((before or posterior).configurations[0], 1.0 - NEGLIGIBLE)
     small, heard = with_configurations(model, evidence, kept)
     fitting = fitting_options(options, kept, len(model.configurations))
     mixed = mixture(small, heard, fitting, [kept.astype(np.float64)])

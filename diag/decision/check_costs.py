@@ -50,8 +50,9 @@ def why_not(ready: Reckoning, check_id: str) -> str:
 
 
 def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[AccessKey] = frozenset()) -> CheckCost:
-    """Minutes x rate, access that is not open, parts, expected risks, and putting together what stands open where the
-    engine has to run (and taking it off again). `opened`: what another check has opened by then."""
+    """Minutes x rate, access that is not open, parts, days without the vehicle, expected risks, and putting together
+    what stands open where the engine has to run (and taking it off again). `opened`: what another check has opened by
+    then."""
     tariff, check = ready.bound.tariff, ready.knowledge.checks[check_id]
     already = tariff.open_already(ready.case.open_access) | opened
     opens = tuple(sorted(tariff.opens(check.access, place) - already))
@@ -70,6 +71,7 @@ def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[
             "access": tariff.labour(opening),
             "reassembly": tariff.labour(reassembly),
             "parts": tariff.parts(check.parts),
+            "waiting": check.days.value * tariff.knowledge.prices.customer.day_without_vehicle.value,
             "complications": sum(_risk(ready, risk, place) for risk in check.risks),
         },
         minutes=own + opening + reassembly,

@@ -13,12 +13,12 @@ from diag.basics import Place
 from diag.casebook import PRESENT, Case
 from diag.decision.binding import Bound, BoundSite
 from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
-from diag.decision.parts import part_chances
+from diag.decision.parts import features_of, part_chances
 from diag.decision.sites import Belief, Plan
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge
 
-__all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "reason_against"]
+__all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "nothing_safe", "reason_against"]
 
 
 @dataclass(frozen=True)
@@ -87,6 +87,17 @@ def allowed_treatments(bound: Bound, belief: Belief, after_answers: bool = False
         every = tuple(index for index, chance in enumerate(chances) if chance < DANGER_THRESHOLD)
         found.append(fine or every or wanted(site))
     return tuple(found)
+
+
+def nothing_safe(bound: Bound, posterior: Posterior) -> bool:
+    """Whether at some site no treatment that may be in a best plan now is safe, so that others have to be looked at."""
+    return any(
+        all(
+            float(site.danger[index] @ features_of(site.features, posterior)[0]) >= DANGER_THRESHOLD
+            for index in site.useful
+        )
+        for site in bound.sites
+    )
 
 
 def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: Belief, plan: Plan, cures: float) -> str:

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from diag.decision.lives import Steps, visits_expected
+from diag.decision.lives import Steps, visits_expected, visits_of_new
 from diag.decision.sites import PLAIN, SOUND, Belief, Site, Wear
 from diag.inference import Array
 
@@ -90,11 +91,8 @@ def together_weights(wears: Sequence[Wear], members: Sequence[int], visit: float
     after = np.zeros_like(wears[0].new)
     for site in members:
         wear = wears[site]
-        cost = visit + wear.opening + wear.job
-        for step in range(steps.count - 1):  # a new one over the steps that are left after `step`
-            left = Steps(steps.count - 1 - step, steps.months, steps.discount_per_year)
-            new = wear.again[:, : left.count]
-            after[:, step] += cost * visits_expected(new, new, left)
+        visits = visits_of_new(wear.again, steps)  # of a new one over the steps that are left after each step
+        after += (visit + wear.opening + wear.job) * visits[:, ::-1]
     return np.asarray(first * steps.middle_factor + steps.end_factor * after)
 
 
@@ -147,6 +145,10 @@ def _sound_products(belief: Belief, sites: Sequence[int]) -> Array:
 
 def expectation(events: Events, table: Array) -> Array:
     """`[event, case]`: expected value of each event under a `seal_table`."""
+    occurring = np.flatnonzero(table.any(axis=(0, 2)))
+    if len(occurring) < table.shape[1]:  # the others add nothing
+        table = table[:, occurring]
+        events = Events(events.weight[:, occurring], events.plain[:, :, occurring], events.sound[:, :, occurring])
     result = table[None]  # [event or 1, case, configuration, which are sound]
     for site in reversed(range(events.plain.shape[1])):
         pairs = result.reshape(*result.shape[:-1], -1, 2)
@@ -238,7 +240,8 @@ class LaterCosts:
         return self._known[key]
 
     def _reckoned(self, pattern: Pattern) -> tuple[float, float, Policy]:
-        damage = self._value(("damage", pattern), damage_event(self.wears, pattern, self.damage))
+        left = sum(0 if renewed else 1 << place for place, renewed in enumerate(reversed(pattern)))
+        damage = self.damage * float(self._holding[0] - self._holding[left])
         total, policy = 0.0, []
         for bank in self.banks:
             members = self.members(bank)
@@ -257,5 +260,26 @@ class LaterCosts:
 
     def _alone_value(self, place: int, renewed: bool) -> float:
         key = ("alone", place, renewed)
-        known = self._known.get(key)
-        return self._value(key, self._alone(place, renewed)) if known is None else known
+        if key not in self._known:
+            events, (every, sound) = self._alone(place, renewed), self._marginals
+            value = every * events.plain[0, place] + sound[place] * events.sound[0, place]
+            self._known[key] = float(events.weight[0] @ value)
+        return self._known[key]
+
+    @cached_property
+    def _holding(self) -> Array:
+        """`[which]`: chance that at least these seals are sound, counted as in the table."""
+        chances = self.table[0].sum(axis=0)
+        for place in range(len(self.sites)):
+            pairs = chances.reshape(2**place, 2, -1)
+            chances = np.stack([pairs[:, 0] + pairs[:, 1], pairs[:, 1]], axis=1).reshape(-1)
+        return chances
+
+    @cached_property
+    def _marginals(self) -> tuple[Array, Array]:
+        """`[configuration]`: chance of each, and `[place, configuration]`: chance of each with that seal sound."""
+        table = self.table[0]
+        sound = [
+            table.reshape(len(table), 2**place, 2, -1)[:, :, 1].sum(axis=(1, 2)) for place in range(len(self.sites))
+        ]
+        return table.sum(axis=1), np.stack(sound)

@@ -7,7 +7,7 @@ May import: numpy, `diag.basics`, `diag.inference` (its array type).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -22,6 +22,7 @@ __all__ = [
     "replacing_pays",
     "survival",
     "visits_expected",
+    "visits_of_new",
 ]
 
 QUADRATURE_NODES = 200
@@ -38,17 +39,17 @@ class Steps:
     months: float
     discount_per_year: float
 
-    @property
+    @cached_property
     def ends(self) -> Array:
         """`[step]`: the end of each step, in months from now."""
         return np.asarray(self.months * np.arange(1, self.count + 1), dtype=np.float64)
 
-    @property
+    @cached_property
     def middle_factor(self) -> Array:
         """`[step]`: what one unit of money in the middle of each step is worth today."""
         return np.asarray((1.0 + self.discount_per_year) ** (-(self.ends - self.months / 2) / 12.0))
 
-    @property
+    @cached_property
     def end_factor(self) -> Array:
         """`[step]`: what one unit of money at the end of each step is worth today."""
         return np.asarray((1.0 + self.discount_per_year) ** (-self.ends / 12.0))
@@ -79,20 +80,27 @@ def visits_expected(first: Array, new: Array, steps: Steps) -> Array:
     `first[..., step]` is the survival of what is there now, `new[..., step]` of a new one. The delayed renewal
     equation (Cox 1962) on the grid of steps: a failure in step m is paid in its middle, the new one starts at its end.
     """
-    after = _visits_of_new(new, steps)
+    after = visits_of_new(new, steps)
     failing = -np.diff(np.concatenate([np.ones((*first.shape[:-1], 1)), first], axis=-1), axis=-1)
     left = after[..., steps.count - 1 :: -1]  # [step]: visits of a new one over the steps left after each step
     return np.asarray((failing * (steps.middle_factor + steps.end_factor * left)).sum(axis=-1))
 
 
-def _visits_of_new(new: Array, steps: Steps) -> Array:
+def visits_of_new(new: Array, steps: Steps) -> Array:
     """`[..., n]`: discounted expected failures of a new one over n steps, n from 0 to one less than all."""
-    failing = -np.diff(np.concatenate([np.ones((*new.shape[:-1], 1)), new], axis=-1), axis=-1)
-    visits = np.zeros((*new.shape[:-1], steps.count))
+    return _visits_of_new(np.ascontiguousarray(new, dtype=np.float64).tobytes(), new.shape, steps)
+
+
+@lru_cache(maxsize=512)  # cylinders have one life, mostly, and it is asked for with every way of acting later
+def _visits_of_new(survival_bytes: bytes, shape: tuple[int, ...], steps: Steps) -> Array:
+    new = np.frombuffer(survival_bytes).reshape(shape)
+    failing = -np.diff(np.concatenate([np.ones((*shape[:-1], 1)), new], axis=-1), axis=-1)
+    visits = np.zeros((*shape[:-1], steps.count))
     for horizon in range(1, steps.count):
         within = failing[..., :horizon]
         left = visits[..., horizon - 1 :: -1][..., :horizon]
         visits[..., horizon] = (within * (steps.middle_factor[:horizon] + steps.end_factor[:horizon] * left)).sum(-1)
+    visits.setflags(write=False)
     return visits
 
 

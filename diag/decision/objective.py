@@ -40,6 +40,8 @@ later: failures of seals that are sound now, within the customer's horizon, over
 A way out does nothing here: its own minutes and money, then `mending` of everything (the specialist finds it), V x
   P(not cured) unless it ends with the referral, no damage (the vehicle stands), and the later seals.
 
+Testing a part away from the vehicle first, and deciding by the result, is an option beside the plans (`first_tested`).
+
 Barred, whatever the money: 'nothing now' where a finding of danger is present or a dangerous state is probable
 (`DANGER_THRESHOLD`); and every plan after which a dangerous state is still that probable, or which with a finding of
 danger present mends less than half of what may be wrong (its chance of cure beyond that of nothing being wrong).

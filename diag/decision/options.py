@@ -35,7 +35,7 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
     chances = {key: 1.0 - float(part_chances(part, posterior)[0, 0]) for key, part in parts.items() if part.fault}
     cylinders = tariff.engine.cylinders
     found = [NamedOption("nothing", "nothing now, watch it", ())]
-    likeliest = max((key for key in chances if _job(tariff, key) is not None), key=chances.__getitem__, default=None)
+    likeliest = max((key for key in chances if key in tariff.cheapest), key=chances.__getitem__, default=None)
     if likeliest is not None:
         name = tariff.knowledge.components[likeliest[0]].name + _at(likeliest[1], len(tariff.engine.banks))
         found.append(NamedOption("likeliest", f"only the likeliest: {name}", _jobs(tariff, likeliest)))
@@ -64,15 +64,9 @@ def _at(place: Place, banks: int) -> str:
     return f", cylinder {place}" if isinstance(place, int) else f", bank {place}"
 
 
-def _job(tariff: Tariff, key: Key) -> Job | None:
-    """The cheapest job that renews a component."""
-    jobs = [job for job in tariff.jobs() if key in tariff.renewed(job)]
-    return min(jobs, key=tariff.alone) if jobs else None
-
-
 def _jobs(tariff: Tariff, *keys: Key) -> tuple[Job, ...]:
-    jobs = (_job(tariff, key) for key in keys)
-    return tuple(job for job in jobs if job is not None)
+    """The cheapest job that renews each component, where there is one."""
+    return tuple(tariff.cheapest[key] for key in keys if key in tariff.cheapest)
 
 
 def _distinct(options: list[NamedOption]) -> tuple[NamedOption, ...]:

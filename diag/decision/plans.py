@@ -22,7 +22,7 @@ from diag.decision.options import NamedOption, named_options
 from diag.decision.parts import parts_of
 from diag.decision.search import Found, Problem, best_plan, chance_of_cure, cost_in_parts, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Job, Plan
-from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff
+from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff, tariff_of
 from diag.inference import Posterior, infer
 from diag.knowledge_base import Knowledge
 
@@ -140,15 +140,17 @@ def reckon(
     network: NetworkView,
     posterior: Posterior | None = None,
     also: Sequence[Sequence[Job]] = (),
+    foreseen: bool = True,
 ) -> Reckoning:
     """Make a case ready for decisions; `posterior` is that of the network's evidence, where it is known already, and
-    `also` holds sets of jobs that are to stay among the treatments, so that they can be priced."""
+    `also` holds sets of jobs that are to stay among the treatments, so that they can be priced. Without `foreseen`
+    only what may be best now is among them and the usual options are not: enough for prices and the best plan."""
     known = posterior if posterior is not None else infer(network.model, network.evidence)
-    tariff = Tariff(knowledge, case.engine, injector_years(knowledge, network, case))
+    tariff = tariff_of(knowledge, case.engine, injector_years(knowledge, network, case))
     fees = fees_of(tariff, case)
-    named = named_options(tariff, parts_of(tariff, network), known)
+    named = named_options(tariff, parts_of(tariff, network), known) if foreseen else ()
     wanted = [*(option.jobs for option in named), *also]
-    bound = bind(tariff, network, fees, known, _by_place(wanted))
+    bound = bind(tariff, network, fees, known, _by_place(wanted), foreseen)
     belief = belief_of(bound, network.model, network.evidence, known)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
     table = seal_table(belief, bound.wearing(), len(network.model.configurations))

@@ -22,7 +22,7 @@ from diag.decision.binding import (
     horizon,
     plan_of,
 )
-from diag.decision.danger import dangers_of
+from diag.decision.danger import dangers_of, nothing_safe
 from diag.decision.later import LaterCosts, Policy, expectation, seal_table
 from diag.decision.needs import NetworkView
 from diag.decision.parts import parts_of
@@ -30,7 +30,6 @@ from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fee
 from diag.decision.restriction import fitting_options
 from diag.decision.search import Problem, cost_in_parts, pattern_of
 from diag.decision.sites import Job, Plan
-from diag.decision.tariff import Tariff
 from diag.decision.treatments import Workplace
 from diag.inference import Array, Posterior, infer, kept_configurations, mixture, with_configurations
 from diag.knowledge_base import Knowledge
@@ -56,34 +55,38 @@ def reckon_on(
     knowledge: Knowledge,
     configurations: NDArray[np.intp],
     also: Sequence[Sequence[Job]] = (),
+    alone: bool = False,
 ) -> Reckoning:
     """The case of `ready` under other numbers or other evidence, on these configurations alone: exact for the model
     that has no others, and so a smooth function of every number. The usual options are not among the treatments but
-    where `also` holds their jobs. Raises what inference raises."""
+    where `also` holds their jobs, and no treatments that would pay only after further answers, so checks cannot be
+    ranked on it. `alone`: only `also` is to be priced, and no best plan is sought. Raises what inference raises."""
     small, heard = with_configurations(network.model, network.evidence, configurations)
     share = float(network.model.configurations[configurations].sum())
     found = infer(small, heard)
     chances = np.zeros((1, len(network.model.configurations)))
     chances[:, configurations] = found.configurations
     posterior = replace(found, configurations=chances, log_evidence=found.log_evidence + np.log(share))
-    tariff = Tariff(knowledge, ready.case.engine, injector_years(knowledge, network, ready.case))
+    tariff = ready.bound.tariff.under(knowledge, injector_years(knowledge, network, ready.case))
     fees = fees_of(tariff, ready.case)
-    bound = bind(tariff, network, fees, posterior, _by_place(also))
+    bound = bind(tariff, network, fees, posterior, _by_place(also), foreseen=False, alone=alone)
+    danger = dangers_of(knowledge, ready.case, bound, posterior)
+    if not alone and danger.present and nothing_safe(bound, posterior):
+        bound = bind(tariff, network, fees, posterior, _by_place(also))
     options, used = choices_of(bound, len(network.model.plates))
     fitting = fitting_options(options, configurations, len(network.model.configurations))
     belief = belief_from(bound, used, mixture(small, heard, fitting, [configurations.astype(np.float64)]), posterior)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
     table = seal_table(belief, bound.wearing(), len(network.model.configurations))
     later = LaterCosts(table, bound.wearing(), wears, fees.come_back, fees.damage, bound.steps)
-    danger = dangers_of(knowledge, ready.case, bound, posterior)
     problem = Problem(bound.plain, fees, belief, later)
     return Reckoning(knowledge, ready.case, network, posterior, bound, problem, danger, ())
 
 
 def treatments_wanted(ready: Reckoning, knowledge: Knowledge) -> tuple[tuple[Job, ...], ...]:
     """The sets of jobs that may be in a best plan under other prices, times and needs of the customer."""
-    tariff = Tariff(knowledge, ready.case.engine, injector_years(knowledge, ready.network, ready.case))
-    bound = bind(tariff, ready.network, fees_of(tariff, ready.case), ready.posterior)
+    tariff = ready.bound.tariff.under(knowledge, injector_years(knowledge, ready.network, ready.case))
+    bound = bind(tariff, ready.network, fees_of(tariff, ready.case), ready.posterior, foreseen=False)
     return tuple(site.site.treatments[index].jobs for site in bound.sites for index in site.useful if index)
 
 
@@ -91,7 +94,7 @@ def repriced(ready: Reckoning, knowledge: Knowledge, useful: Sequence[Sequence[J
     """The same case, belief and treatments with other prices, times and needs of the customer; nothing that the
     posterior or a renewed component depends on may differ. `useful`: sets of jobs that may be in a best plan, of those
     that `ready` holds (see `treatments_wanted`)."""
-    tariff = Tariff(knowledge, ready.case.engine, injector_years(knowledge, ready.network, ready.case))
+    tariff = ready.bound.tariff.under(knowledge, injector_years(knowledge, ready.network, ready.case))
     fees, steps = fees_of(tariff, ready.case), horizon(tariff)
     parts = parts_of(tariff, ready.network)
     sites = []

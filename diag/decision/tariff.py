@@ -16,7 +16,7 @@ from diag.basics import Place
 from diag.decision.sites import AccessKey, Job
 from diag.knowledge_base import Engine, Knowledge, Repair, Risk
 
-__all__ = ["SPECIALIST", "SPECIALIST_JOB", "WAITING", "WEARING", "JobMoney", "Mending", "Tariff"]
+__all__ = ["SPECIALIST", "SPECIALIST_JOB", "WAITING", "WEARING", "JobMoney", "Mending", "Tariff", "tariff_of"]
 
 WAITING = "waiting"  # the kind of access that stands for days without the vehicle; its bank is the day
 WEARING = "seal"  # the component whose later failures count, and whose leaving counts as damage
@@ -62,6 +62,13 @@ class Tariff:
     engine: Engine
     years: Mapping[Place, float] = field(default_factory=dict)
     _reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict, compare=False, repr=False)
+    _alone: dict[Job, float] = field(default_factory=dict, compare=False, repr=False)
+
+    def under(self, knowledge: Knowledge, years: Mapping[Place, float]) -> Tariff:
+        """The same engine under other numbers of the same knowledge: what each job reaches stays as it is."""
+        if knowledge is self.knowledge and years == self.years:
+            return self
+        return Tariff(knowledge, self.engine, years, self._reach)
 
     @property
     def rate_per_minute(self) -> float:
@@ -194,11 +201,23 @@ class Tariff:
 
     def alone(self, job: Job) -> float:
         """Certain money of a job with all that follows it, all access, and waiting, from nothing open."""
-        jobs = self.with_followers(job)
-        keys = frozenset[AccessKey]().union(*(self.job_opens(each) for each in jobs))
-        days = frozenset[AccessKey]().union(*(self.waits(each) for each in jobs))
-        waiting = sum(self.waiting[key] for key in sorted(days))
-        return sum(self.job_money(each).total for each in jobs) + self.opening(keys) + waiting
+        if job not in self._alone:
+            jobs = self.with_followers(job)
+            keys = frozenset[AccessKey]().union(*(self.job_opens(each) for each in jobs))
+            days = frozenset[AccessKey]().union(*(self.waits(each) for each in jobs))
+            waiting = sum(self.waiting[key] for key in sorted(days))
+            self._alone[job] = sum(self.job_money(each).total for each in jobs) + self.opening(keys) + waiting
+        return self._alone[job]
+
+    @cached_property
+    def cheapest(self) -> dict[tuple[str, Place], Job]:
+        """For each component at its place that some job renews the cheapest such job, the first among equals."""
+        found: dict[tuple[str, Place], Job] = {}
+        for job in self.jobs():
+            for key in self.renewed(job):
+                if key not in found or self.alone(job) < self.alone(found[key]):
+                    found[key] = job
+        return found
 
     def places(self, scope: str) -> tuple[Place, ...]:
         """All places of something `per` cylinder, bank or vehicle."""
@@ -286,7 +305,8 @@ class Tariff:
 
     def renewed(self, job: Job) -> frozenset[tuple[str, Place]]:
         """Components at their places that a job by itself renews."""
-        return self._reached("renews", job, self.knowledge.repairs[job.repair].renews)
+        known = self._reach.get(("renews", job))
+        return known if known is not None else self._reached("renews", job, self.knowledge.repairs[job.repair].renews)
 
     def disturbed(self, job: Job) -> frozenset[tuple[str, Place]]:
         """Components at their places that a job by itself disturbs."""
@@ -310,3 +330,18 @@ class Tariff:
         if isinstance(place, int):
             return (place,)
         return self.engine.banks[place] if place is not None else self.engine.cylinders
+
+
+_LATEST: list[Tariff] = []
+HELD = 4
+
+
+def tariff_of(knowledge: Knowledge, engine: Engine, years: Mapping[Place, float] | None = None) -> Tariff:
+    """The tariff of a workshop and an engine; the latest ones are held, for a case asks for its own again and again."""
+    since = years if years is not None else {}
+    for known in _LATEST:
+        if known.knowledge is knowledge and known.engine is engine and known.years == since:
+            return known
+    _LATEST.insert(0, Tariff(knowledge, engine, since))
+    del _LATEST[HELD:]
+    return _LATEST[0]

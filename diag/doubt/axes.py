@@ -80,8 +80,8 @@ def number_axis(ground: Ground, number: Number) -> Axis:
 
 
 def _knowledge(ground: Ground, number: Number) -> Evaluate:
-    def evaluate(value: float, jobs: Sequence[Sequence[Job]]) -> Reckoning:
-        return ground.under({number.path: value}, jobs)
+    def evaluate(value: float, jobs: Sequence[Sequence[Job]], alone: bool = False) -> Reckoning:
+        return ground.under({number.path: value}, jobs, alone=alone)
 
     return evaluate
 
@@ -91,7 +91,7 @@ def _money(ground: Ground, number: Number, low: float, high: float) -> Evaluate:
     held: dict[frozenset[frozenset[Job]], Reckoning] = {}
     paying: list[tuple[Job, ...]] = []
 
-    def evaluate(value: float, jobs: Sequence[Sequence[Job]]) -> Reckoning:
+    def evaluate(value: float, jobs: Sequence[Sequence[Job]], alone: bool = False) -> Reckoning:
         if not paying:
             for share in PROBES:
                 changed = with_values(ground.knowledge, {number.path: low + share * (high - low)})
@@ -110,8 +110,8 @@ def fault_axis(ground: Ground, component: str, place: Place) -> Axis:
     assert spot is not None, "only components of a plate are supposed"
     now = 1.0 - float(ground.posterior.components[spot[0]][spot[1]][0, 0])
 
-    def evaluate(value: float, jobs: Sequence[Sequence[Job]]) -> Reckoning:
-        return ground.supposing((component, place), value, jobs)
+    def evaluate(value: float, jobs: Sequence[Sequence[Job]], alone: bool = False) -> Reckoning:
+        return ground.supposing((component, place), value, jobs, alone)
 
     return Axis(None, (component, place), 0.0, 1.0, now, evaluate)
 
@@ -119,5 +119,5 @@ def fault_axis(ground: Ground, component: str, place: Place) -> Axis:
 def break_even_along(ground: Ground, axis: Axis) -> BreakEven:
     """Everything that happens along an axis, between all options of the decision that are not barred."""
     smooth = axis.number is not None and (axis.number.kind in LIVES or axis.number.path[-1] in TIMES_TO_COME)
-    exact = SMOOTH if smooth else EXACT
-    return break_even(axis.evaluate, ground.works, (axis.low, axis.high), axis.now, exact)
+    exact, bent = (SMOOTH if smooth else EXACT), axis.number is not None and axis.number.kind in LIVES
+    return break_even(axis.evaluate, ground.works, (axis.low, axis.high), axis.now, exact, bent)

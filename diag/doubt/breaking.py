@@ -7,9 +7,10 @@ May import: decision, basics, numpy, and `curves`, `ground` of this room.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
+from typing import Protocol
 
 import numpy as np
 
@@ -20,7 +21,15 @@ from diag.inference import Array
 
 __all__ = ["BreakEven", "Crossing", "Evaluate", "Turn", "break_even"]
 
-Evaluate = Callable[[float, Sequence[Sequence[Job]]], Reckoning]
+
+class Evaluate(Protocol):
+    """The case at a value of the number, reckoned so that sets of jobs can be priced; `alone`: for nothing else."""
+
+    def __call__(self, value: float, jobs: Sequence[Sequence[Job]], alone: bool = False) -> Reckoning:
+        """Reckon it."""
+        ...
+
+
 ROUNDS = 4  # of adding plans that win somewhere
 HALVES = 40  # of bisection where what is barred changes
 SAME = 1e-9  # relative difference of two totals that counts as none
@@ -80,7 +89,7 @@ class _Costs:
     def at(self, value: float) -> Reckoning:
         """The case at a value, with the works known when it was first asked for."""
         if value not in self.ready:
-            self.ready[value] = self.evaluate(value, [work.jobs for work in self.works]), len(self.works)
+            self.ready[value] = self.evaluate(value, [work.jobs for work in self.works], alone=True), len(self.works)
         return self.ready[value][0]
 
     def sample(self, value: float) -> Sample:
@@ -100,7 +109,9 @@ class _Costs:
 
     def best_at(self, value: float) -> PlanOption:
         if value not in self.best:
-            self.best[value] = decide_repair(self.at(value)).best
+            full = self.evaluate(value, [work.jobs for work in self.works])
+            self.ready.setdefault(value, (full, len(self.works)))
+            self.best[value] = decide_repair(full).best
         return self.best[value]
 
     def add(self, option: PlanOption) -> None:
@@ -115,19 +126,24 @@ def _scale(ready: Reckoning) -> float:
 
 
 def break_even(
-    evaluate: Evaluate, works: Sequence[Work], ends: tuple[float, float], now: float, exact: float = EXACT
+    evaluate: Evaluate,
+    works: Sequence[Work],
+    ends: tuple[float, float],
+    now: float,
+    exact: float = EXACT,
+    bent: bool = False,
 ) -> BreakEven:
     """All crossings between the works, and all turns of the advice, between two ends.
 
     `evaluate(value, jobs)` reckons the case at a value so that the sets of jobs can be priced; `exact`: relative error
-    up to which the curves must agree with it.
+    up to which the curves must agree with it; `bent`: curves are traced over the number's logarithm.
     """
     (low, high), costs = ends, _Costs(evaluate, works)
     for best in [costs.best_at(value) for value in (low, (low + high) / 2.0, now, high)]:
         if not costs.holds(best):
             costs.add(best)
     for _ in range(ROUNDS):
-        curve = trace(costs.sample, low, high, exact)
+        curve = trace(costs.sample, low, high, exact, bent)
         crossings = _crossings(curve, costs.works)
         asked = _between(low, high, now, [crossing.value for crossing in _envelope(curve, costs.works)])
         new = {frozenset(best.jobs): best for best in map(costs.best_at, asked) if not costs.holds(best)}

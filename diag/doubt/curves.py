@@ -9,6 +9,7 @@ May import: numpy, basics.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -22,6 +23,7 @@ __all__ = ["EXACT", "Curve", "Piece", "Sample", "trace"]
 EXACT = 1e-9  # relative error of an interpolated cost at points between
 GOOD_ENOUGH = 1e-5  # where many nodes are not exact (a life), so much will do
 COUNTS = (2, 3, 5, 9, 17)
+MORE = (*COUNTS, 33)  # over a logarithm, where one long smooth piece needs fewer than many short ones
 FEW = 9  # nodes at most, once a stretch was halved
 HALVINGS = 6
 ROUNDING = 1e-13  # relative size of a coefficient below which it is none
@@ -77,57 +79,73 @@ class Piece:
 @dataclass(frozen=True)
 class Curve:
     """Functions of one number over a range. `error`: the largest relative error seen between the nodes; `evaluations`:
-    how often everything was reckoned anew."""
+    how often everything was reckoned anew. `bent`: the pieces are over the number's logarithm."""
 
     pieces: tuple[Piece, ...]
     error: float
     evaluations: int
+    bent: bool = False
 
     @property
     def low(self) -> float:
         """Where it begins."""
-        return self.pieces[0].low
+        return self._number(self.pieces[0].low)
 
     @property
     def high(self) -> float:
         """Where it ends."""
-        return self.pieces[-1].high
+        return self._number(self.pieces[-1].high)
 
     def at(self, value: float) -> Array:
         """`[function]`: the costs at a value."""
-        piece = next((each for each in self.pieces if value <= each.high), self.pieces[-1])
-        return piece.at(value)
+        place = self._place(value)
+        return self._piece(place).at(place)
 
     def slope(self, value: float) -> Array:
         """`[function]`: the derivatives of the costs at a value."""
-        piece = next((each for each in self.pieces if value <= each.high), self.pieces[-1])
-        return piece.slope(value)
+        place = self._place(value)
+        slope = self._piece(place).slope(place)
+        return np.asarray(slope / value) if self.bent else slope
 
     def meets(self, one: int, other: int) -> list[float]:
         """All values at which two functions are equal."""
-        found = sorted(value for piece in self.pieces for value in piece.meets(one, other))
+        found = sorted(self._number(place) for piece in self.pieces for place in piece.meets(one, other))
         apart = SAME_PLACE * (self.high - self.low)  # where two stretches join, both may find it
         return [value for place, value in enumerate(found) if not place or value - found[place - 1] > apart]
 
+    def _piece(self, place: float) -> Piece:
+        return next((each for each in self.pieces if place <= each.high), self.pieces[-1])
 
-def trace(evaluate: Callable[[float], Sample], low: float, high: float, exact: float = EXACT) -> Curve:
-    """The functions over a range, from as few evaluations as agree between the nodes to `exact`, relatively."""
+    def _place(self, value: float) -> float:
+        return math.log(value) if self.bent else value
+
+    def _number(self, place: float) -> float:
+        return math.exp(place) if self.bent else place
+
+
+def trace(
+    evaluate: Callable[[float], Sample], low: float, high: float, exact: float = EXACT, bent: bool = False
+) -> Curve:
+    """The functions over a range, from as few evaluations as agree between the nodes to `exact`, relatively. `bent`:
+    over the logarithm, in which a life's chances change evenly."""
     known: dict[float, Sample] = {}
 
-    def at(value: float) -> Sample:
-        if value not in known:
-            known[value] = evaluate(value)
-        return known[value]
+    def at(place: float) -> Sample:
+        if place not in known:
+            known[place] = evaluate(min(max(math.exp(place), low), high) if bent else place)
+        return known[place]
 
-    pieces, error = _traced(at, low, high, HALVINGS, exact)
-    return Curve(tuple(pieces), error, len(known))
+    ends = (math.log(low), math.log(high)) if bent else (low, high)
+    pieces, error = _traced(at, ends, HALVINGS, exact, MORE if bent else COUNTS)
+    return Curve(tuple(pieces), error, len(known), bent)
 
 
 def _traced(
-    at: Callable[[float], Sample], low: float, high: float, halvings: int, exact: float
+    at: Callable[[float], Sample], ends: tuple[float, float], halvings: int, exact: float, counts: tuple[int, ...]
 ) -> tuple[list[Piece], float]:
+    low, high = ends
     error, piece = np.inf, None
-    for count, following in zip(COUNTS, (*COUNTS[1:], 0), strict=True):
+    for count, following in zip(counts, (*counts[1:], 0), strict=True):
         if not following or (following > FEW and halvings < HALVINGS):
             break
         piece = _fitted(at, low, high, count)
@@ -138,7 +156,7 @@ def _traced(
     if halvings == 0:
         return [piece], error
     middle = (low + high) / 2.0
-    left, right = (_traced(at, *ends, halvings - 1, exact) for ends in ((low, middle), (middle, high)))
+    left, right = (_traced(at, half, halvings - 1, exact, counts) for half in ((low, middle), (middle, high)))
     return [*left[0], *right[0]], max(left[1], right[1])
 
 

@@ -1,6 +1,6 @@
 """A case made ready to be doubted: its network, its decision, and the works that are set against one another.
 
-May import: network, decision, inference, casebook, knowledge_base, numpy.
+May import: network, decision, inference, casebook, knowledge_base, numpy, and `numbers` of this room.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from diag.decision import (
     reckon,
     reckon_on,
 )
+from diag.doubt.numbers import Number, drawn_numbers
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge, with_values
 from diag.network import CaseNetwork, build, component_states, rebuilt
@@ -83,11 +84,20 @@ class Ground:
         return tuple(work_of(option) for option in self.decision.options if not option.barred)
 
     def under(
-        self, values: Mapping[Path, float], also: Sequence[Sequence[Job]] = (), roughly: bool = False
+        self,
+        values: Mapping[Path, float],
+        also: Sequence[Sequence[Job]] = (),
+        roughly: bool = False,
+        alone: bool = False,
     ) -> Reckoning:
-        """The case reckoned anew with other numbers."""
+        """The case reckoned anew with other numbers; `alone`: only to price `also`."""
         changed, kept = with_values(self.knowledge, values), self.roughly if roughly else self.kept
-        return reckon_on(self.ready, rebuilt(self.network, changed), changed, kept, also)
+        return reckon_on(self.ready, rebuilt(self.network, changed), changed, kept, also, alone)
+
+    @cached_property
+    def numbers(self) -> tuple[Number, ...]:
+        """Every number that the advice can rest on."""
+        return drawn_numbers(self.network)
 
     @cached_property
     def priced(self) -> Reckoning:
@@ -99,7 +109,11 @@ class Ground:
         return reckon_on(self.ready, self.network, self.knowledge, self.kept, also)
 
     def supposing(
-        self, component: tuple[str, str | int | None], chance: float, also: Sequence[Sequence[Job]]
+        self,
+        component: tuple[str, str | int | None],
+        chance: float,
+        also: Sequence[Sequence[Job]],
+        alone: bool = False,
     ) -> Reckoning:
         """The case reckoned as if a component were unsound with that chance, all else given its state as it is
         (Jeffrey's rule)."""
@@ -110,7 +124,8 @@ class Ground:
         likelihood = weight[None, None, :]
         told[plate, index] = told[plate, index] * likelihood if (plate, index) in told else likelihood
         evidence = replace(self.network.evidence, components=told)
-        return reckon_on(self.ready, replace(self.network, evidence=evidence), self.knowledge, self.kept, also)
+        supposed = replace(self.network, evidence=evidence)
+        return reckon_on(self.ready, supposed, self.knowledge, self.kept, also, alone)
 
     def _index(self, component: Key) -> int:
         spot = self.network.component_at(*component)

@@ -65,7 +65,7 @@ def _lead(ground: Ground, number: Number, value: float, roughly: bool) -> float:
     if money_alone(number.path):
         ready = repriced(ground.priced, with_values(ground.knowledge, {number.path: value}), ())
     else:
-        ready = ground.under({number.path: value}, [work.jobs for work in works], roughly)
+        ready = ground.under({number.path: value}, [work.jobs for work in works], roughly, alone=True)
     mine, others = math.inf, [math.inf]
     for work in works:
         costs = price_by_policy(ready, work.jobs)

@@ -15,7 +15,7 @@ from diag.basics import DiagError
 from diag.decision import decide_repair, price_by_policy
 from diag.doubt.ground import Ground, Work, work_of
 from diag.doubt.laws import draw
-from diag.doubt.numbers import Number, drawn_numbers
+from diag.doubt.numbers import Number
 from diag.doubt.workers import ask_each
 
 __all__ = ["Drawn", "Standing", "Winner", "stand", "standing_of"]
@@ -61,7 +61,7 @@ class Standing:
 def stand(ground: Ground, draws: int, seed: int, workers: int = 1, numbers: Sequence[Number] | None = None) -> Standing:
     """Draw all numbers (or these) again and decide again, so many times. The same seed gives the same draws, whatever
     the number of processes."""
-    known = tuple(drawn_numbers(ground.network) if numbers is None else numbers)
+    known = tuple(ground.numbers if numbers is None else numbers)
     questions = [(seed, number, known if numbers is not None else None) for number in range(draws)]
     return standing_of(ground.best, ask_each(_drawn_once, ground, questions, workers), seed, len(known))
 
@@ -91,7 +91,7 @@ def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) 
 
 def _drawn_once(ground: Ground, question: tuple[int, int, tuple[Number, ...] | None]) -> Drawn:
     seed, number, given = question
-    numbers = drawn_numbers(ground.network) if given is None else given
+    numbers = ground.numbers if given is None else given
     random = np.random.default_rng([seed, number])
     advised = ground.best
     for attempt in range(TRIES):

@@ -91,22 +91,30 @@ class _Preparation:
         self.base = self.chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
         self.values: list[Array] = []
         total = self.base
+        alike: dict[object, tuple[Array, Array]] = {}
         for plate, options in enumerate(choices):
-            sums = self._sums(plate, (*options, {}))
-            total = total * sums[-1]
-            wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *self.base.shape[1:]))
-            self.values.append(wide.reshape(*wide.shape[:2], -1))
+            part, every = self._part(plate), (*options, {})
+            key = _fingerprint(part, every)
+            if key not in alike:  # plates alike in all that matters here are done once
+                sums = self._sums(part, every)
+                wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *self.base.shape[1:]))
+                alike[key] = sums[-1], wide.reshape(*wide.shape[:2], -1)
+            total = total * alike[key][0]
+            self.values.append(alike[key][1])
         self.probability = np.broadcast_to(total.sum(axis=(1, 2)), (evidence.cases,))
         size = np.abs(total).sum(axis=(1, 2))
         rounding = 4 * float(np.finfo(number).eps)
         possible = bool(np.all(self.probability > 0))
         self.cancellation = float(np.max(size / self.probability)) * rounding if possible else float("inf")
 
-    def _sums(self, plate: int, options: Choices) -> Array:
-        """`[option, case or 1, configuration or 1, term]`."""
+    def _part(self, plate: int) -> Block:
         part = plate_block(self.model, self.evidence, plate, everything(self.model))
-        if not part.first.dense:
-            part = plate_block(self.model, self.evidence, plate, frozenset(self.chosen.axes))
+        if part.first.dense:
+            return part
+        return plate_block(self.model, self.evidence, plate, frozenset(self.chosen.axes))
+
+    def _sums(self, part: Block, options: Choices) -> Array:
+        """`[option, case or 1, configuration or 1, term]`."""
         if part.first.dense:
             density, table = densities(part, options), self._table(part)
             return np.asarray((density.reshape(-1, len(table)) @ table).reshape(*density.shape[:3], -1))
@@ -120,3 +128,17 @@ class _Preparation:
             emissions = part.first.plate.emissions
             self.tables[part.voice] = plate_terms(emissions, part.kept, part.sizes, self.chosen, self.number)
         return self.tables[part.voice]
+
+
+def _fingerprint(part: Block, options: Choices) -> object:
+    """Equal for plates that are alike in all that their sums depend on."""
+    told = tuple(
+        tuple((index, factor.tobytes()) for index, factor in sorted(option.items(), key=_index)) for option in options
+    )
+    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
+    seen = tuple((component.base, component.seen) for component in part.first.plate.components)
+    return part.first.shape_key, part.voice, part.first.weights, part.classes, seen, leaves, told
+
+
+def _index(item: tuple[int, Array]) -> int:
+    return item[0]

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from diag.basics import KnowledgeError, Problem, fingerprint, keep, recall
+from diag.knowledge_base.currency import exchange
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS, basis_of_overlay, gather, overlay
 from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, read_document
 from diag.knowledge_base.records import Basis, Knowledge, Record
@@ -72,7 +73,9 @@ def _read(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
     for path in overlays:
         for document in _documents(path, problems):
             _check_basis(document, problems)
-            overlay(base, gather(document.file, [document], problems), basis_of_overlay(document))
+            gathered = gather(document.file, [document], problems)
+            exchange(base, gathered, problems)
+            overlay(base, gathered, basis_of_overlay(document))
     register = _validated(base, problems)
     check_references(register)
     if register.problems:

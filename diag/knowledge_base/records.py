@@ -316,7 +316,7 @@ class Check(Record):
 
     `covers`: what one doing of it answers: one cylinder, a bank, or the vehicle ('each cylinder' findings then come
     for every cylinder of it). `minutes` is for one doing. `access`: what must be open. `needs`: preconditions of
-    vocabulary.yaml. `removes_injector`: single-use parts are spent.
+    vocabulary.yaml. `days`: how long the vehicle stands for it beyond the day of the work.
     """
 
     name: str
@@ -324,6 +324,7 @@ class Check(Record):
     covers: Scope
     yields: tuple[ReadableYield, ...] = Field(min_length=1)
     minutes: Amount
+    days: Amount = Figure(value=0.0)
     access: str = "none"
     needs: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
@@ -344,6 +345,7 @@ class Repair(Record):
     `parts` for one doing. `minutes` once access is open; `days`: how long the vehicle stands for it beyond the day of
     the work. `then`: repairs that must follow it. `single_use` follows from the parts.
     `steps`: ids of work_steps.yaml, in the order of that file. `read_again`: readings taken once more afterwards.
+    `tells`: findings that a way out brings back, after which one decides what else to do in the same visit.
     """
 
     name: str
@@ -354,6 +356,7 @@ class Repair(Record):
     disturbs: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
     stands_for: tuple[str, ...] = ()
+    tells: tuple[str, ...] = ()
     parts: dict[str, int] = {}
     minutes: Amount
     days: Amount = Figure.model_construct({"value"}, value=0.0)

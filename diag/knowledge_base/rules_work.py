@@ -42,6 +42,7 @@ def check_repairs(register: Register) -> None:
             if component in repair.renews:
                 register.complain((*path, "disturbs", index), f"'{component}' is renewed, so it is not also disturbed")
         _check_moves(register, name, repair)
+        _check_tells(register, name, repair)
         register.all_known((*path, "then"), repair.then, "repair", "repairs")
         _check_doing(register, ("repairs", name), repair)
 
@@ -67,6 +68,19 @@ def _check_moves(register: Register, name: str, repair: Repair) -> None:
         register.complain(("repairs", name, "kind"), "an exchange moves something, and only an exchange does")
     if repair.moves and repair.on != "cylinder":
         register.complain(("repairs", name, "on"), "an exchange is made between two cylinders", "write 'on: cylinder'")
+
+
+def _check_tells(register: Register, name: str, repair: Repair) -> None:
+    """What a way out tells is a finding about a component that stands where the work is done."""
+    path = ("repairs", name, "tells")
+    register.all_known(path, repair.tells, "finding", "findings")
+    if repair.tells and repair.kind != "way out":
+        register.complain(path, "only a way out tells something after which one decides", "write 'kind: way out'")
+    for index, finding in enumerate(repair.tells):
+        known = register.findings.get(finding)
+        component = register.components.get(known.shows) if known is not None else None
+        if known is not None and (component is None or component.per != repair.on):
+            register.complain((*path, index), f"'{finding}' does not show a component of one {repair.on}")
 
 
 def _check_doing(register: Register, path: tuple[str, str], doing: Check | Repair) -> None:

@@ -37,6 +37,7 @@ def json_schema(kind: str | None = None) -> Json:
         loose = _nothing_required(_schema(kinds, "An overlay of diag's knowledge", required=()))
         assert isinstance(loose, dict)
         loose["properties"]["basis"] = {"$ref": "#/$defs/Basis"}
+        loose["properties"]["prices"]["properties"]["exchange"] = {"type": "number", "exclusiveMinimum": 0}
         return loose
     if kind not in schema_kinds():
         hint = did_you_mean(kind, (*schema_kinds(), "overlay", "case"), most=20)

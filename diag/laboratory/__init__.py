@@ -3,9 +3,9 @@
 May import: decision, network, evidence, casebook, knowledge_base, inference, basics, numpy.
 """
 
-from diag.laboratory.policies import POLICIES, policy_named
+from diag.laboratory.policies import POLICIES, Policy, policy_named
 from diag.laboratory.running import CaseRun, Workshop
-from diag.laboratory.session import CheckStep, Policy, RepairStep, Step
+from diag.laboratory.session import CheckStep, RepairStep, Step
 from diag.laboratory.study import VEHICLES, Plan, PolicyScore, Study, complaints, starts_of, study
 from diag.laboratory.vehicles import Drawn, Fleet, draw_fleet
 

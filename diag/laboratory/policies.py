@@ -3,28 +3,43 @@
 All rules of thumb know the exact chances of the faults; they differ from diag's policy in how they use them. They stop
 checking once one fault is as likely as `SURE`, or once the checks have cost as much as `PATIENCE` minutes of labour,
 and then mend the likeliest fault by its cheapest job. May import: decision, network, evidence, casebook,
-knowledge_base, basics.
+knowledge_base, basics, and `desk`, `session` of this room.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import dataclass
+from typing import Literal, Protocol
 
 from diag.basics import Place
 from diag.casebook import Case
-from diag.decision import Job, Reckoning, Tariff, advise, check_cost, reckon, why_not
+from diag.decision import Advice, RankedCheck, Reckoning, Tariff, check_cost, why_not
 from diag.evidence import without_limit
 from diag.knowledge_base import Knowledge, Reading
-from diag.laboratory.session import CheckStep, Policy, RepairStep, Step, asked_in
-from diag.network import Weighed, component_states, weigh
+from diag.laboratory.desk import Desk
+from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in
+from diag.network import component_states
 
-__all__ = ["POLICIES", "EverythingLikely", "Reasoned", "RuleOfThumb", "items_of", "policy_named"]
+__all__ = ["POLICIES", "EverythingLikely", "Policy", "Reasoned", "RuleOfThumb", "items_of", "policy_named"]
 
 SURE = 0.75  # chance of one fault at which a rule of thumb repairs
 PATIENCE = 120.0  # minutes of labour that checks may cost before a rule of thumb repairs
 WORTH_CHANGING = 0.05  # chance from which 'change everything' changes a part
+
+
+class Policy(Protocol):
+    """A way of deciding what comes next; it knows the knowledge and the case, never the vehicle."""
+
+    @property
+    def name(self) -> str:
+        """Its id."""
+        ...
+
+    def step(self, desk: Desk, case: Case, spent: float) -> Step:
+        """What to do next; `spent`: money for checks so far."""
+        ...
+
 
 Key = tuple[str, Place]
 Order = Literal["cheapest", "likeliest", "ratio", "none"]
@@ -37,16 +52,23 @@ class Reasoned:
     name: str
     ahead: bool
 
-    def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
+    def step(self, desk: Desk, case: Case, spent: float) -> Step:
         """The check that is advised, else the best repair."""
-        weighed = weigh(knowledge, case)
-        advice = advise(knowledge, case, weighed.network, weighed.posterior, ahead=self.ahead)
+        advice = desk.advice(case, self.ahead)
         best = advice.repair.best
-        check = advice.check
-        if check is not None:
-            cost = sum(amount.amount for amount in check.amounts.values())
-            return CheckStep(check.check, check.place, cost, check.opens)
-        return RepairStep(best.jobs, best.later, best.total.amount)
+        repair = RepairStep(best.jobs, best.later, best.total.amount)
+        check = advice.check if self.ahead else _best_alone(advice)
+        if check is None:
+            return repair
+        cost = sum(amount.amount for amount in check.amounts.values())
+        return CheckStep(check.check, check.place, cost, check.opens, repair)
+
+
+def _best_alone(advice: Advice) -> RankedCheck | None:
+    """The check to do first where none is looked at together with another."""
+    ordered = sorted(advice.checks.checks, key=lambda each: (not each.safety, -each.net.amount))
+    first = next(iter(ordered), None)
+    return first if first is not None and (first.safety or first.net.amount > 0) else None
 
 
 @dataclass(frozen=True)
@@ -55,26 +77,21 @@ class RuleOfThumb:
 
     name: str
     order: Order
-    _reckoned: dict[tuple[str, float | None, float | None], Reckoning] = field(
-        default_factory=dict, compare=False, repr=False
-    )
 
-    def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
+    def step(self, desk: Desk, case: Case, spent: float) -> Step:
         """The next check in the order, else the repair of the likeliest fault."""
-        weighed = weigh(knowledge, case)
-        tariff = Tariff(knowledge, case.engine)
-        chances = _fault_chances(weighed, tariff)
+        tariff = desk.tariff(case)
+        chances = _fault_chances(desk, case)
         likeliest = max(chances, key=lambda key: chances[key])
+        repair = RepairStep((tariff.cheapest[likeliest],))
         if self.order != "none" and chances[likeliest] < SURE and spent < tariff.labour(PATIENCE):
-            found = self._next(knowledge, case, weighed, chances)
-            if found is not None:
-                return found
-        return RepairStep(_cheapest(tariff, likeliest))
+            return self._next(desk, case, chances, repair) or repair
+        return repair
 
-    def _next(self, knowledge: Knowledge, case: Case, weighed: Weighed, chances: dict[Key, float]) -> CheckStep | None:
-        ready = self._ready(knowledge, case, weighed)
+    def _next(self, desk: Desk, case: Case, chances: dict[Key, float], repair: RepairStep) -> CheckStep | None:
+        ready = desk.prices(case)
         open_checks = []
-        for check, place, about in _checks(ready):
+        for check, place, about in _checks(desk, ready):
             most = max((chances[key] for key in about if key in chances), default=0.0)
             if most > 0:
                 cost = check_cost(ready, check, place)
@@ -82,19 +99,12 @@ class RuleOfThumb:
         if not open_checks:
             return None
         _, check, place, cost = min(open_checks, key=lambda each: each[0])
-        return CheckStep(check, place, cost.total, cost.opens)
+        return CheckStep(check, place, cost.total, cost.opens, repair)
 
     def _key(self, cost: float, most: float) -> tuple[float, float]:
         if self.order == "cheapest":
             return cost, -most
         return (-most, cost) if self.order == "likeliest" else (-most / max(cost, 1e-9), cost)
-
-    def _ready(self, knowledge: Knowledge, case: Case, weighed: Weighed) -> Reckoning:
-        """What a check costs needs the prices and what is known now, not a decision: reckoned once for each start."""
-        key = (case.engine_id, case.distance_km, case.age_years)
-        if key not in self._reckoned:
-            self._reckoned[key] = reckon(knowledge, case, weighed.network, weighed.posterior)
-        return replace(self._reckoned[key], case=case, network=weighed.network, posterior=weighed.posterior)
 
 
 @dataclass(frozen=True)
@@ -103,40 +113,35 @@ class EverythingLikely:
 
     name: str
 
-    def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
+    def step(self, desk: Desk, case: Case, spent: float) -> Step:
         """Change them all."""
-        tariff = Tariff(knowledge, case.engine)
-        chances = _fault_chances(weigh(knowledge, case), tariff)
+        chances = _fault_chances(desk, case)
         wanted = [key for key, chance in chances.items() if chance >= WORTH_CHANGING]
         wanted = wanted or [max(chances, key=lambda key: chances[key])]
-        jobs = [job for key in wanted for job in _cheapest(tariff, key)]
-        return RepairStep(tuple(dict.fromkeys(jobs)))
+        return RepairStep(tuple(dict.fromkeys(desk.tariff(case).cheapest[key] for key in wanted)))
 
 
-def _fault_chances(weighed: Weighed, tariff: Tariff) -> dict[Key, float]:
+def _fault_chances(desk: Desk, case: Case) -> dict[Key, float]:
     """Chance that each fault component that the workshop mends is unsound."""
-    known = weighed.network.knowledge.components
-    mended = {key for job in tariff.jobs() for key in tariff.renewed(job)}
-    states = component_states(weighed.network, weighed.posterior)
-    return {key: 1.0 - float(chances[0]) for key, chances in states.items() if known[key[0]].fault and key in mended}
+    known, mended = desk.known(case), desk.tariff(case).cheapest
+    components = desk.knowledge.components
+    states = component_states(known.network, known.posterior)
+    return {
+        key: 1.0 - float(chances[0]) for key, chances in states.items() if components[key[0]].fault and key in mended
+    }
 
 
-def _cheapest(tariff: Tariff, key: Key) -> tuple[Job, ...]:
-    """The cheapest job that renews a component."""
-    return (min((job for job in tariff.jobs() if key in tariff.renewed(job)), key=tariff.alone),)
-
-
-def _checks(ready: Reckoning) -> Iterator[tuple[str, Place, frozenset[Key]]]:
+def _checks(desk: Desk, ready: Reckoning) -> Iterator[tuple[str, Place, frozenset[Key]]]:
     """Every check at every place that could still tell something, with the components that it speaks of."""
-    knowledge, tariff = ready.knowledge, ready.bound.tariff
-    known = asked_in(ready.case)
+    knowledge, tariff, case = ready.knowledge, ready.bound.tariff, ready.case
+    known = asked_in(case)
     for check_id, check in knowledge.checks.items():
         if why_not(ready, check_id):
             continue
         for place in tariff.places(check.covers):
             fresh = [each for each in items_of(knowledge, tariff, check_id, place) if each not in known]
             if fresh:
-                about = frozenset(key for item, where, _ in fresh for key in _causes(ready, item, where))
+                about = frozenset[Key]().union(*(desk.causes(case, item, where) for item, where, _ in fresh))
                 yield check_id, place, about
 
 
@@ -161,28 +166,6 @@ def items_of(
             places = [c for c in tariff.engine.cylinders if place is None or tariff.engine.bank_of(c) == place]
         found += [(brought.item, where, brought.under) for where in places]
     return tuple(found)
-
-
-def _causes(ready: Reckoning, item: str, place: Place) -> frozenset[Key]:
-    """Components, at their places, that may be behind an item."""
-    knowledge, tariff = ready.knowledge, ready.bound.tariff
-    entry = knowledge.findings.get(item) or knowledge.readings[item]
-    found: set[Key] = set()
-    waiting: list[Key] = [(entry.shows, place)]
-    while waiting:
-        name, where = waiting.pop()
-        if name in knowledge.components:
-            found.add((name, where))
-            continue
-        for cause in knowledge.severities[name].causes:
-            per = (knowledge.components.get(cause) or knowledge.severities[cause]).per
-            if per == "cylinder":
-                waiting += [(cause, c) for c in tariff.engine.cylinders if where in (None, c)]
-            elif per == "bank":
-                waiting += [(cause, bank) for bank in tariff.banks_of(where)]
-            else:
-                waiting.append((cause, None))
-    return frozenset(found)
 
 
 POLICIES: tuple[str, ...] = (

@@ -1,22 +1,24 @@
 """One simulated case run to its end under a policy, and what perfect information would have cost.
 
-May import: decision, network, casebook, knowledge_base, inference, basics, numpy.
+May import: decision, network, casebook, knowledge_base, inference, basics, numpy, and this room below it.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 
 from diag.basics import ImpossibleEvidence, TooLarge, UsageError
 from diag.casebook import Answer, Case, Measured
-from diag.decision import Job, Reckoning, Tariff, Vehicle, least_total, realised, reckon
+from diag.decision import Job, Reckoning, Vehicle, least_total, realised, reckon, tariff_of
 from diag.inference import Evidence, infer
 from diag.knowledge_base import Knowledge
-from diag.laboratory.policies import items_of
-from diag.laboratory.session import CheckStep, Policy, RepairStep, Step, asked_in, told_key, with_found
+from diag.laboratory.desk import Desk, Known
+from diag.laboratory.policies import Policy, items_of
+from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in, told_key, with_found
 from diag.laboratory.vehicles import Drawn
 from diag.network import CaseNetwork, build
 
@@ -60,25 +62,31 @@ class Workshop:
     belief: Knowledge
     truth: Knowledge
     start: Case
+    _desk: Desk = field(init=False, repr=False)
     _steps: dict[object, Step] = field(default_factory=dict, repr=False)
     _priced: dict[object, Reckoning] = field(default_factory=dict, repr=False)
     _least: dict[Vehicle, float] = field(default_factory=dict, repr=False)
-    _network: CaseNetwork | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        self._desk = Desk(self.belief)
 
     def run(self, drawn: Drawn, policy: Policy) -> CaseRun:
         """One case from the complaint to its end."""
         case, spent, checks, stuck = self.start, 0.0, 0, False
-        last: RepairStep | None = None
+        last = RepairStep(())
         while True:
             try:
                 step = self._step(policy, case, spent)
             except (ImpossibleEvidence, TooLarge):
-                step, stuck = last or RepairStep(()), True
-            if isinstance(step, RepairStep) or checks >= MOST_CHECKS:
+                step, stuck = last, True
+            if isinstance(step, RepairStep):
+                break
+            last = step.repair
+            if checks >= MOST_CHECKS:
                 break
             case = with_found(case, self._answers(drawn, step, case), step.opens)
             spent, checks = spent + step.cost, checks + 1
-        repair = step if isinstance(step, RepairStep) else RepairStep(())
+        repair = step if isinstance(step, RepairStep) else last
         found = realised(self._ready(repair.jobs, case), repair.jobs, drawn.vehicle, repair.later)
         if found is None:
             raise UsageError(f"'{policy.name}' chose jobs that are no plan: {repair.jobs}")
@@ -99,12 +107,12 @@ class Workshop:
     def _step(self, policy: Policy, case: Case, spent: float) -> Step:
         key = (policy.name, told_key(case), round(spent, 6))
         if key not in self._steps:
-            self._steps[key] = policy.step(self.belief, case, spent)
+            self._steps[key] = policy.step(self._desk, case, spent)
         return self._steps[key]
 
     def _answers(self, drawn: Drawn, step: CheckStep, case: Case) -> list[Answer | Measured]:
         known = asked_in(case)
-        asked = items_of(self.belief, Tariff(self.belief, case.engine), step.check, step.place)
+        asked = items_of(self.belief, self._desk.tariff(case), step.check, step.place)
         answers = (drawn.answer(*each) for each in asked if each not in known)
         return [each for each in answers if each is not None]
 
@@ -113,17 +121,18 @@ class Workshop:
         key = (frozenset(jobs), frozenset(case.open_access))
         if key not in self._priced:
             told = replace(self.start, open_access=case.open_access)
-            network = self._of_truth()
-            self._priced[key] = reckon(self.truth, told, network, also=_sets(jobs))
+            known = self._of_truth
+            ready = reckon(self.truth, told, known.network, known.posterior, also=_sets(jobs), foreseen=False)
+            self._priced[key] = ready
         return self._priced[key]
 
-    def _of_truth(self) -> CaseNetwork:
-        if self._network is None:
-            self._network = build(self.truth, self.start)
-        return self._network
+    @cached_property
+    def _of_truth(self) -> Known:
+        network = build(self.truth, self.start)
+        return Known(network, infer(network.model, network.evidence))
 
     def _wrong(self, drawn: Drawn, job: Job) -> bool:
-        tariff = Tariff(self.truth, self.start.engine)
+        tariff = tariff_of(self.truth, self.start.engine)
         if not self.truth.repairs[job.repair].parts:
             return False
         faults = [key for key in tariff.renewed(job) if self.truth.components[key[0]].fault]
@@ -132,9 +141,10 @@ class Workshop:
     def least(self, vehicle: Vehicle) -> float:
         """Cost of the best plan on a vehicle of which everything is known: no policy can be cheaper on average."""
         if vehicle not in self._least:
-            network = self._of_truth()
+            network = self._of_truth.network
             told = replace(network, evidence=_certain(network, vehicle))
-            self._least[vehicle] = least_total(reckon(self.truth, self.start, told, infer(told.model, told.evidence)))
+            posterior = infer(told.model, told.evidence)
+            self._least[vehicle] = least_total(reckon(self.truth, self.start, told, posterior, foreseen=False))
         return self._least[vehicle]
 
 

@@ -1,30 +1,18 @@
 """What a policy knows at one moment of a case, and the step that it takes next.
 
-May import: decision, network, casebook, knowledge_base, inference, basics.
+May import: decision, casebook, basics.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 from diag.basics import Place
 from diag.casebook import Answer, Case, Measured
 from diag.decision import Job
-from diag.knowledge_base import Knowledge
 
-__all__ = ["CheckStep", "Policy", "RepairStep", "Step", "asked_in", "told_key", "with_found"]
-
-
-@dataclass(frozen=True)
-class CheckStep:
-    """A check to do now: its full cost in the currency, and what it opens."""
-
-    check: str
-    place: Place
-    cost: float
-    opens: tuple[tuple[str, str], ...]
+__all__ = ["CheckStep", "RepairStep", "Step", "asked_in", "told_key", "with_found"]
 
 
 @dataclass(frozen=True)
@@ -37,20 +25,18 @@ class RepairStep:
     expected: float | None = None
 
 
+@dataclass(frozen=True)
+class CheckStep:
+    """A check to do now: its full cost in the currency, what it opens, and the repair if there were no check."""
+
+    check: str
+    place: Place
+    cost: float
+    opens: tuple[tuple[str, str], ...]
+    repair: RepairStep
+
+
 Step = CheckStep | RepairStep
-
-
-class Policy(Protocol):
-    """A way of deciding what comes next; it knows the knowledge and the case, never the vehicle."""
-
-    @property
-    def name(self) -> str:
-        """Its id."""
-        ...
-
-    def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
-        """What to do next; `spent`: money for checks so far."""
-        ...
 
 
 def asked_in(case: Case) -> set[tuple[str, Place, str | None]]:

@@ -24,7 +24,7 @@ from diag.laboratory.vehicles import draw_fleet
 __all__ = ["VEHICLES", "Plan", "PolicyScore", "Study", "complaints", "starts_of", "study"]
 
 VEHICLES = ((90_000.0, 5.0), (160_000.0, 9.0), (240_000.0, 13.0))  # distance in km, age in years
-CHUNK = 10  # cases that one process runs at a time
+CHUNK = 25  # cases that one process runs at a time: of one start, so that what is decided once serves many
 
 
 @dataclass(frozen=True)

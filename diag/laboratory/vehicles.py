@@ -25,7 +25,7 @@ from diag.network import CaseNetwork, build
 
 __all__ = ["Drawn", "Fleet", "draw_fleet"]
 
-BATCH, MOST = 20_000, 3_000_000  # vehicles drawn at once, and at most, while looking for those with the complaint
+BATCH, MOST = 4_000, 3_000_000  # vehicles drawn at once, and at most, while looking for those with the complaint
 
 Key = tuple[str, Place]
 Integers = NDArray[np.int64]

@@ -155,7 +155,8 @@ def test_schemas_are_printed_for_files_and_forms(capsys: pytest.CaptureFixture[s
 
 def test_an_overlay_changes_prices(tmp_path: Path) -> None:
     (tmp_path / "ours.yaml").write_text(
-        "basis: {source: learned, strength: 40}\nprices: {currency: CZK, labour_per_hour: 1200}\n", encoding="utf-8"
+        "basis: {source: learned, strength: 40}\nprices: {currency: CZK, exchange: 25, labour_per_hour: 1200}\n",
+        encoding="utf-8",
     )
     result = run_in(tmp_path, "know", "explain", "reseal", "--overlay", "ours.yaml")
     assert result.returncode == 0, result.stderr

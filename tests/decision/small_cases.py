@@ -226,6 +226,24 @@ class Followed:
         return float(rows.min())
 
 
+def small_case(number: int) -> SmallCase:
+    """A random small engine: its numbers, its money and its complaint."""
+    random = np.random.default_rng(number)
+    figures = Figures(
+        scale=float(random.uniform(200_000, 400_000)),
+        stress=float(random.uniform(0.1, 0.5)),
+        distance=float(random.uniform(60_000, 240_000)),
+        injector_bad=float(random.uniform(0.02, 0.2)),
+        pump_worn=float(random.uniform(0.02, 0.2)),
+        access=float(random.uniform(5, 90)),
+        return_visit=float(random.uniform(100, 900)),
+        damage=float(random.uniform(0, 400)),
+        refer=1e6,
+    )
+    told = [{("shaking", None): "present"}, {("chuff", 1): "present"}, {("tar", 2): "present"}][number % 3]
+    return SmallCase(figures, told)
+
+
 def calm(known: Knowledge) -> Knowledge:
     """The tiny workshop without anything dangerous, and with the checks of this module alone."""
     components = {}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from diag.basics import Place
@@ -12,29 +11,11 @@ from diag.casebook import demo_cases, load_case
 from diag.decision import advise, decide_repair, rank_checks, reckon
 from diag.knowledge_base import load_knowledge
 from diag.network import weigh
-from tests.decision.small_cases import ACCESS, CHECKS, Followed, SmallCase, outcomes
-from tests.decision.tiny import Figures, network_of
+from tests.decision.small_cases import ACCESS, CHECKS, Followed, SmallCase, outcomes, small_case
+from tests.decision.tiny import network_of
 from tests.support.effort import LONG
 
 MODELS = 30 if LONG else 6
-
-
-def small_case(number: int) -> SmallCase:
-    """A random small engine: its numbers, its money and its complaint."""
-    random = np.random.default_rng(number)
-    figures = Figures(
-        scale=float(random.uniform(200_000, 400_000)),
-        stress=float(random.uniform(0.1, 0.5)),
-        distance=float(random.uniform(60_000, 240_000)),
-        injector_bad=float(random.uniform(0.02, 0.2)),
-        pump_worn=float(random.uniform(0.02, 0.2)),
-        access=float(random.uniform(5, 90)),
-        return_visit=float(random.uniform(100, 900)),
-        damage=float(random.uniform(0, 400)),
-        refer=1e6,
-    )
-    told = [{("shaking", None): "present"}, {("chuff", 1): "present"}, {("tar", 2): "present"}][number % 3]
-    return SmallCase(figures, told)
 
 
 @pytest.mark.parametrize("number", range(MODELS))

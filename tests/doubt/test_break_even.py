@@ -20,6 +20,7 @@ NUMBERS = [
     ("prices", "customer", "horizon_months"),
     ("prices", "parts", "injector", "price"),
     ("components", "clamp", "chance", "loose"),
+    ("components", "seal", "life", "scale"),
 ]
 NEAR = 1e-3  # of the range, to either side of a crossing
 CENTS = 0.2  # money: what leaving unlikely configurations out may move

@@ -54,3 +54,24 @@ def test_what_is_smooth_but_no_polynomial_is_met_to_the_error_that_is_told() -> 
     curve = trace(lambda value: Sample(np.array([math.exp(-value), 1.0]), 1.0), 0.0, 4.0)
     worst = max(abs(curve.at(value)[0] - math.exp(-value)) for value in np.linspace(0.0, 4.0, 401))
     assert worst < 1e-8
+
+
+def test_over_the_logarithm_a_weibull_life_takes_few_nodes_and_its_slope_is_that_of_the_number() -> None:
+    """Costs that follow a Weibull chance of failure in its scale: exact values, derivatives and the meeting point."""
+
+    def failed(scale: float) -> float:
+        return 1.0 - float(np.exp(-((150_000.0 / scale) ** 2.5)))
+
+    def sample(scale: float) -> Sample:
+        return Sample(np.array([900.0 * failed(scale), 300.0 + 0.0 * scale]), 1.0)
+
+    curve = trace(sample, 60_000.0, 400_000.0, 1e-5, bent=True)
+    assert curve.evaluations <= 33
+    assert (curve.low, curve.high) == pytest.approx((60_000.0, 400_000.0))
+    for scale in (61_000.0, 150_000.0, 333_000.0):
+        assert curve.at(scale)[0] == pytest.approx(900.0 * failed(scale), abs=0.02)
+        step = 10.0
+        finite = 900.0 * (failed(scale + step) - failed(scale - step)) / (2.0 * step)
+        assert curve.slope(scale)[0] == pytest.approx(finite, rel=1e-3)
+    (meeting,) = curve.meets(0, 1)
+    assert meeting == pytest.approx(150_000.0 / (-np.log(2.0 / 3.0)) ** 0.4, rel=1e-4)  # where a third has failed

@@ -5,11 +5,21 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from diag.basics import UsageError
+from diag.basics import ImpossibleEvidence, UsageError
 from diag.casebook import Answer, Case, Measured
 from diag.decision import Job, price, realised, reckon
 from diag.knowledge_base import Knowledge, load_knowledge
-from diag.laboratory import POLICIES, Plan, Workshop, draw_fleet, policy_named, starts_of, study
+from diag.laboratory import (
+    POLICIES,
+    CheckStep,
+    Plan,
+    RepairStep,
+    Workshop,
+    draw_fleet,
+    policy_named,
+    starts_of,
+    study,
+)
 from diag.network import component_states, severity_chances, weigh
 from tests.decision.small_cases import calm
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
@@ -68,6 +78,40 @@ def test_no_policy_is_cheaper_than_knowing_the_truth(tiny: Knowledge, start: Cas
         for name in POLICIES:
             run = workshop.run(drawn, policy_named(name))
             assert run.least <= run.total + 1e-6, (name, drawn.number)
+
+
+def test_one_ranking_serves_with_and_without_looking_ahead(tiny: Knowledge, start: Case) -> None:
+    """What 'one step' does is the same whether or not pairs of checks were looked at for another policy before."""
+    both, alone = Workshop(tiny, tiny, start), Workshop(tiny, tiny, start)
+    for drawn in draw_fleet(tiny, start, 12, seed=12):
+        both.run(drawn, policy_named("looking ahead"))
+        assert both.run(drawn, policy_named("one step")) == alone.run(drawn, policy_named("one step"))
+
+
+class _Baffled:
+    """Listens once, and then finds what it heard impossible."""
+
+    name = "baffled"
+
+    def __init__(self, repair: RepairStep) -> None:
+        self.repair = repair
+
+    def step(self, desk: object, case: Case, spent: float) -> CheckStep:
+        if spent:
+            raise ImpossibleEvidence
+        return CheckStep("listen", 1, 5.0, (), self.repair)
+
+
+def test_where_no_answer_fits_the_numbers_what_seemed_best_before_is_done(tiny: Knowledge, start: Case) -> None:
+    """Its money is that of the repair which the last step named, and the case is told as stuck."""
+    drawn = draw_fleet(tiny, start, 1, seed=13)[0]
+    repair = RepairStep((Job("reseal", 1),))
+    run = Workshop(tiny, tiny, start).run(drawn, _Baffled(repair))
+    ready = reckon(tiny, start, network_of(tiny, start), also=[repair.jobs])
+    expected = realised(ready, repair.jobs, drawn.vehicle)
+    assert expected is not None
+    assert run.stuck and run.checks == 1
+    assert run.repair == pytest.approx(expected.total)
 
 
 def test_what_the_advice_expects_is_what_it_costs(tiny: Knowledge, start: Case) -> None:

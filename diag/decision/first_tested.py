@@ -1,0 +1,213 @@
+"""The option of having suspected parts tested away from the vehicle first, and deciding by the result.
+
+A way out whose repair `tells` a finding (the test bench) is an option by itself: the part comes out, goes away, comes
+back with its result, and then the best of all plans is done in the same visit, of those that take that part's seal out
+anyway. So its removal, its new seals and what may go wrong on the way are counted once, in that plan:
+
+cost = sum over results r:  P(r) x [min over plans d that renew the seal there of cost(d | r) + days beyond those of d]
+       + the test's own parts and minutes, beyond those of taking out and fitting again.
+
+It is never the best of the plans, for it ends in one of them: where it costs less, testing is the check to do first.
+May import: inference, numpy, and the modules of this room below `advice`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from diag.basics import Place
+from diag.decision.binding import belief_of
+from diag.decision.danger import allowed_treatments, reason_against
+from diag.decision.later import LaterCosts, seal_table
+from diag.decision.objective import Breakdown
+from diag.decision.parts import part_chances
+from diag.decision.plans import PlanOption, Reckoning, RepairDecision, _again, _share
+from diag.decision.search import Problem, best_plan, chance_of_cure, cost_in_parts, policy_of
+from diag.decision.sites import Belief, Job, Plan
+from diag.decision.tariff import WAITING
+from diag.inference import Array, Evidence, infer
+from diag.knowledge_base import Repair
+
+__all__ = ["first_tested", "with_first_tested"]
+
+LEAST = 0.05  # chance from which the likeliest part is worth a thought of testing
+SUSPECTED = 0.20  # chance from which another one goes along
+MOST = 2  # parts that go together
+
+
+@dataclass(frozen=True)
+class _Result:
+    """One result of the test: its chance, the case after it, and the best plan then."""
+
+    chance: float
+    ready: Reckoning
+    plan: Plan
+    breakdown: Breakdown
+    barred: str
+
+
+def with_first_tested(ready: Reckoning, decision: RepairDecision) -> RepairDecision:
+    """The decision with such an option among the others, in its place by its total."""
+    option = first_tested(ready)
+    if option is None:
+        return decision
+    ordered = sorted((*decision.options, option), key=lambda each: (bool(each.barred), each.total.amount))
+    return replace(decision, options=tuple(ordered))
+
+
+def first_tested(ready: Reckoning) -> PlanOption | None:
+    """The option; none where no part is suspected, where it was tested already, or where the knowledge has no test."""
+    for repair_id, repair in ready.knowledge.repairs.items():
+        if repair.kind == "way out" and repair.tells and not _impossible(ready, repair):
+            places = _suspects(ready, repair)
+            results = _results(ready, repair, places) if places else []
+            if results:
+                return _option(ready, [Job(repair_id, place) for place in places], results)
+    return None
+
+
+def _impossible(ready: Reckoning, repair: Repair) -> bool:
+    """Whether a check that brings the same was said to be impossible here."""
+    checks = ready.knowledge.checks
+    return any(
+        {each.item for each in checks[check].yields} & set(repair.tells)
+        for check in ready.case.cannot
+        if check in checks
+    )
+
+
+def _suspects(ready: Reckoning, repair: Repair) -> list[Place]:
+    """Where the part that is tested is most likely unsound, the likeliest first."""
+    shown = {ready.knowledge.findings[finding].shows for finding in repair.tells}
+    chances: dict[Place, float] = {}
+    for site in ready.bound.sites:
+        for part in site.parts:
+            if part.key[0] in shown and part.spot is not None and site.site.wear is not None:
+                chances[part.key[1]] = 1.0 - float(part_chances(part, ready.posterior)[0, 0])
+    ordered = sorted(chances, key=lambda place: -chances[place])
+    return [place for number, place in enumerate(ordered[:MOST]) if chances[place] >= (SUSPECTED if number else LEAST)]
+
+
+def _results(ready: Reckoning, repair: Repair, places: Sequence[Place]) -> list[_Result]:
+    """Every joint result with what follows it; none where nothing new could come of the test."""
+    told = [ready.network.outcomes(finding, place, None) for place in places for finding in repair.tells]
+    if any(each is None for each in told):
+        return []
+    evidence = _heard_too(ready.network.evidence, [each.evidence for each in told if each is not None])
+    model = ready.network.model
+    posterior = infer(model, evidence)
+    chances = np.exp(posterior.log_evidence - ready.posterior.log_evidence[0])
+    belief = belief_of(ready.bound, model, evidence, posterior, ready.posterior)
+    found = []
+    for case, chance in enumerate(chances):
+        after = _after(ready, _one_of(belief, case))
+        allowed = _taking_out(after, places)
+        if any(not some for some in allowed):
+            return []
+        plan = best_plan(after.problem, allowed).plan
+        share = _share(after.problem, plan)
+        barred = reason_against(ready.knowledge, ready.danger, ready.bound, after.problem.belief, plan, share)
+        found.append(_Result(float(chance), after, plan, cost_in_parts(after.problem, plan), barred))
+    return found
+
+
+def _heard_too(evidence: Evidence, results: Sequence[Evidence]) -> Evidence:
+    """The evidence with every joint result, one a case."""
+    counts = [each.cases for each in results]
+    numbers = np.indices(counts).reshape(len(counts), -1)
+    components, axes = dict(evidence.components), list(evidence.axes)
+    for mine, each in zip(numbers, results, strict=True):
+        for key, table in each.components.items():
+            components[key] = components[key] * table[mine] if key in components else table[mine]
+        axes += [(plate, some, table[mine]) for plate, some, table in each.axes]
+    return replace(evidence, cases=numbers.shape[1], components=components, axes=tuple(axes))
+
+
+def _one_of(belief: Belief, case: int) -> Belief:
+    """One case of a belief, as if there were no other."""
+
+    def cut(values: Array) -> Array:
+        return values[:, [case]] if values.shape[1] > 1 else values
+
+    return Belief(
+        belief.weights[[case]],
+        belief.configuration,
+        tuple(cut(factors) for factors in belief.factors),
+        tuple(features[[case]] for features in belief.features),
+        np.ones(1),
+    )
+
+
+def _after(ready: Reckoning, belief: Belief) -> Reckoning:
+    """The same case with another belief."""
+    known = ready.problem.later
+    table = seal_table(belief, known.sites, ready.problem.configurations)
+    later = LaterCosts(table, known.sites, known.wears, known.visit, known.damage, known.steps)
+    return replace(ready, problem=Problem(ready.problem.sites, ready.problem.fees, belief, later))
+
+
+def _taking_out(ready: Reckoning, places: Sequence[Place]) -> list[tuple[int, ...]]:
+    """The treatments of each site that may be chosen; where a part was tested, only those that renew the seal there."""
+    every = tuple(site.thinkable for site in ready.bound.sites)
+    if ready.danger.present:
+        every = allowed_treatments(ready.bound, ready.problem.belief, after_answers=True)
+    found = []
+    for site, some in zip(ready.bound.sites, every, strict=True):
+        if site.site.place in places and site.site.place is not None:
+            renewing = [number for number, each in enumerate(site.site.treatments) if each.renews_wear]
+            some = tuple(number for number in renewing if number in some) or tuple(renewing)
+        found.append(some)
+    return found
+
+
+def _option(ready: Reckoning, jobs: Sequence[Job], results: Sequence[_Result]) -> PlanOption:
+    """What all results come to on average; the policy for later is that after the likeliest one."""
+    likeliest = max(results, key=lambda each: each.chance)
+    parts = [_with_test(ready, jobs, result) for result in results]
+    chances = np.array([result.chance for result in results])
+    names = [field.name for field in fields(Breakdown) if field.name != "currency"]
+    mean = {name: float(chances @ [getattr(part, name) for part in parts]) for name in names}
+    again = [_again(result.ready, result.plan) for result in results]
+    tariff = ready.bound.tariff
+    opens = sorted({key for job in jobs for key in tariff.job_opens(job)} & ready.problem.fees.access.keys())
+    places = " and ".join(str(job.place) for job in jobs)
+    return PlanOption(
+        name=jobs[0].repair,
+        title=f"{ready.knowledge.repairs[jobs[0].repair].name} ({places}), then decide",
+        jobs=tuple(jobs),
+        opens=tuple(opens),
+        breakdown=Breakdown(ready.problem.fees.currency, **mean),
+        tax=ready.problem.fees.tax,
+        cures=float(chances @ [chance_of_cure(result.ready.problem, result.plan) for result in results]),
+        again={months: float(chances @ [each[months] for each in again]) for months in again[0]},
+        later=policy_of(likeliest.ready.problem, likeliest.plan),
+        barred=next((result.barred for result in results if result.barred), ""),
+    )
+
+
+def _with_test(ready: Reckoning, jobs: Sequence[Job], result: _Result) -> Breakdown:
+    """The money of the plan after a result, with what the test takes beyond taking the part out and fitting one."""
+    tariff, fees = ready.bound.tariff, ready.problem.fees
+    chosen = [site.treatments[choice] for site, choice in zip(ready.problem.sites, result.plan, strict=True)]
+    opened = frozenset().union(*(treatment.opens for treatment in chosen))
+    days = sorted({key for job in jobs for key in tariff.waits(job)} - opened)
+    minutes = parts = 0.0
+    for job in jobs:
+        repairs = ready.knowledge.repairs
+        out = [each for treatment in chosen for each in treatment.jobs if each.place == job.place]
+        own = repairs[job.repair].parts
+        beyond = {
+            part: count - sum(repairs[each.repair].parts.get(part, 0) for each in out) for part, count in own.items()
+        }
+        parts += tariff.parts({part: count for part, count in beyond.items() if count > 0})
+        minutes += max(0.0, tariff.job_minutes(job) - max(tariff.job_minutes(each) for each in out))
+    known = result.breakdown
+    return replace(
+        known,
+        waiting=known.waiting + sum(fees.access.get(key, 0.0) for key in days if key[0] == WAITING),
+        parts=known.parts + parts,
+        labour=known.labour + tariff.labour(minutes),
+    )

@@ -1,0 +1,67 @@
+"""A workshop in another currency: every amount that it leaves as it is is exchanged, and never taken over unseen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diag.basics import KnowledgeError
+from diag.casebook import demo_cases, load_case
+from diag.decision import decide_repair, reckon
+from diag.knowledge_base import Knowledge, load_knowledge, walk_figures
+from diag.network import build
+
+
+def laid(folder: Path, text: str) -> Knowledge:
+    """What ships, with an overlay of these lines."""
+    path = folder / "shop.yaml"
+    path.write_text(text, encoding="utf-8")
+    return load_knowledge(overlays=[path])
+
+
+def test_all_money_is_exchanged_and_nothing_else(tmp_path: Path) -> None:
+    """The same case costs 25 times as much, in every option, and what is advised stays: money is a scale."""
+    there, here = load_knowledge(), laid(tmp_path, "prices:\n  currency: CZK\n  exchange: 25\n")
+    decided = []
+    for known in (there, here):
+        case = load_case(demo_cases()["excess_return_behind_hard_start"], known)
+        decided.append(decide_repair(reckon(known, case, build(known, case))))
+    before, after = decided
+    assert [each.jobs for each in before.options] == [each.jobs for each in after.options]
+    for one, other in zip(before.options, after.options, strict=True):
+        assert other.total.currency == "CZK"
+        assert other.total.amount == pytest.approx(25.0 * one.total.amount, rel=1e-9, abs=1e-6)
+        assert other.cures == pytest.approx(one.cures, abs=1e-12)
+
+
+def test_amounts_of_the_overlay_are_in_its_own_currency(tmp_path: Path) -> None:
+    known = laid(
+        tmp_path, "prices:\n  currency: CZK\n  exchange: 25\n  labour_per_hour: 1200\n  customer: {tow: 4000}\n"
+    )
+    assert known.prices.labour_per_hour.value == 1200.0
+    assert known.prices.customer.tow.value == 4000.0
+    shipped = load_knowledge()
+    assert known.prices.customer.return_visit.value == 25.0 * shipped.prices.customer.return_visit.value
+    assert known.repairs["refer"].money.value == 25.0 * shipped.repairs["refer"].money.value
+    assert known.prices.tax.value == shipped.prices.tax.value
+    moved = {each.path[-1] for each in walk_figures(known)} - {each.path[-1] for each in walk_figures(shipped)}
+    assert not moved
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            "prices:\n  currency: CZK\n",
+            "prices become CZK, but amounts that this overlay leaves as they are are in EUR",
+        ),
+        ("prices:\n  exchange: 25\n", "in another currency, and none is named"),
+        ("prices:\n  currency: CZK\n  exchange: 0\n", "the exchange is a number above 0"),
+        ("prices:\n  currency: CZK\n  exchange: much\n", "the exchange is a number above 0, and not 'much'"),
+    ],
+)
+def test_a_currency_without_its_exchange_is_refused(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(KnowledgeError, match=said) as raised:
+        laid(tmp_path, text)
+    assert raised.value.problems[0].line > 0
