@@ -324,7 +324,7 @@ class Check(Record):
     covers: Scope
     yields: tuple[ReadableYield, ...] = Field(min_length=1)
     minutes: Amount
-    days: Amount = Figure(value=0.0)
+    days: Amount = Figure.model_construct({"value"}, value=0.0)
     access: str = "none"
     needs: tuple[str, ...] = ()
     tools: tuple[str, ...] = ()
