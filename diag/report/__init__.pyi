@@ -29,6 +29,7 @@ from .from_weighing import weigh_sheet
 from .from_why import why_sheet
 from .from_worksheet import jobs_words, work_sheet
 from .html_worksheet import estimate_html, sheet_html
+from .naming import fault_words
 from .page import console_for, print_blocks, render
 from .picture_log import log_picture
 from .sheet_print import estimate_pdf, sheet_pdf
@@ -148,6 +149,7 @@ __all__ = [
     "estimate_pdf",
     "estimate_sheet",
     "evidence_lines",
+    "fault_words",
     "form_record",
     "form_schema",
     "item_blocks",

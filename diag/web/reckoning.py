@@ -1,0 +1,221 @@
+"""What a worker process does: holds the knowledge, weighs cases, and keeps what it worked out of the last ones.
+
+Each function takes a case and gives a sheet, as the command line does; steps that were done for a case are not done
+again for its next sheet. May import: the rooms below.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from diag.basics import TooLarge, UsageError
+from diag.casebook import Case
+from diag.knowledge_base import Knowledge, load_knowledge, with_values
+
+if TYPE_CHECKING:
+    from diag.decision import Advice, OptionSpread, Reckoning, RepairDecision
+    from diag.network import Weighed
+    from diag.report import CustomerPage, EstimateSheet, NextSheet, RepairSheet, WeighSheet, WhySheet, WorkSheet
+    from diag.store import Likeness
+
+__all__ = ["JOBS", "Desk", "Money", "begin", "run", "under"]
+
+KEPT = 24
+COMBINATIONS = 4
+Money = tuple[tuple[str, float], ...]
+Made = TypeVar("Made")
+
+
+class Desk:
+    """The knowledge, and what was worked out of the last cases, by the key of the case."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self._made: OrderedDict[tuple[object, ...], object] = OrderedDict()
+        self._lock = threading.RLock()
+
+    def once(self, key: tuple[object, ...], make: Callable[[], Made]) -> Made:
+        """Made the first time, remembered after that."""
+        with self._lock:
+            if key not in self._made:
+                self._made[key] = make()
+                while len(self._made) > KEPT:
+                    self._made.popitem(last=False)
+            self._made.move_to_end(key)
+            found: Any = self._made[key]
+            return found  # type: ignore[no-any-return]
+
+    def weighed(self, key: str, case: Case) -> Weighed:
+        """The case weighed."""
+        from diag.network import weigh
+
+        return self.once((key, "weighed"), lambda: weigh(self.knowledge, case))
+
+    def ready(self, key: str, case: Case, told: Money = ()) -> Reckoning:
+        """The case made ready for decisions, under other money where that is told: what is believed stays."""
+        from diag.decision import reckon
+
+        weighed, knowledge = self.weighed(key, case), under(self.knowledge, told)
+        made = partial(reckon, knowledge, case, weighed.network, weighed.posterior)
+        return self.once((key, "ready", told), made)
+
+    def decided(self, key: str, case: Case, told: Money = ()) -> RepairDecision:
+        """The repair decision."""
+        from diag.decision import decide_repair
+
+        ready = self.ready(key, case, told)
+        return self.once((key, "decided", told), lambda: decide_repair(ready))
+
+    def advice(self, key: str, case: Case) -> Advice:
+        """The decision with the checks ranked."""
+        from diag.decision import advise_on
+
+        ready = self.ready(key, case)
+        return self.once((key, "advice"), lambda: advise_on(ready))
+
+    def spreads(self, key: str, case: Case) -> Mapping[str, OptionSpread]:
+        """How the options spread; nothing where it cannot be drawn."""
+        from diag.decision import spreads_of
+
+        ready, decision = self.ready(key, case), self.decided(key, case)
+
+        def drawn() -> Mapping[str, OptionSpread]:
+            try:
+                return spreads_of(ready, decision)
+            except TooLarge:
+                return {}
+
+        return self.once((key, "spreads"), drawn)
+
+
+def under(knowledge: Knowledge, told: Money) -> Knowledge:
+    """The knowledge with other money: `told` names figures of the prices, such as `customer.horizon_months`."""
+    if not told:
+        return knowledge
+    return with_values(knowledge, {("prices", *name.split(".")): value for name, value in told})
+
+
+# ---- the jobs -------------------------------------------------------------------------------------------------
+
+
+def belief(desk: Desk, key: str, case: Case) -> WeighSheet:
+    """What is believed, as quickly as may be: without how far the findings agree. Raises ImpossibleEvidence."""
+    from diag.report import weigh_sheet
+
+    return weigh_sheet(desk.weighed(key, case), quick=True)
+
+
+def weighed_in_full(desk: Desk, key: str, case: Case) -> WeighSheet:
+    """The sheet of `diag weigh`."""
+    from diag.network import weigh
+    from diag.report import weigh_sheet
+
+    return weigh_sheet(desk.once((key, "in full"), lambda: weigh(desk.knowledge, case, COMBINATIONS)))
+
+
+def options(desk: Desk, key: str, case: Case, told: Money = (), drawn: bool = False) -> RepairSheet:
+    """The options side by side; `drawn`: with how their money spreads."""
+    from diag.report import repair_sheet
+
+    spreads = desk.spreads(key, case) if drawn and not told else {}
+    return repair_sheet(under(desk.knowledge, told), case, desk.decided(key, case, told), spreads)
+
+
+def checks(desk: Desk, key: str, case: Case) -> NextSheet:
+    """The checks, ranked."""
+    from diag.report import next_sheet
+
+    return next_sheet(desk.knowledge, case, desk.advice(key, case))
+
+
+def alike(desk: Desk, key: str, case: Case) -> Likeness:
+    """What the book compares the case by."""
+    from diag.store import Draft, StateChance, likeness_of
+
+    faults = desk.weighed(key, case).faults
+    chances = (StateChance(each.component, each.place, each.state, each.probability) for each in faults)
+    return likeness_of(Draft.of(case, desk.knowledge), chances)
+
+
+def why(
+    desk: Desk, key: str, case: Case, fault: str = "", rival: str = "", advice: bool = False
+) -> tuple[WhySheet, str]:
+    """Why a fault is as likely as it is, and the picture of the belief after each finding (empty without one)."""
+    from diag.explain import explain, explain_advice, fault_from_words
+    from diag.report import course_picture, why_sheet
+
+    weighed = desk.weighed(key, case)
+    one = fault_from_words(weighed, fault) if fault else None
+    other = fault_from_words(weighed, rival) if rival else None
+    reasons = explain(weighed, one, other)
+    told = explain_advice(weighed, desk.advice(key, case)) if advice else None
+    sheet = why_sheet(weighed, reasons) if told is None else why_sheet(weighed, reasons, told)
+    return sheet, course_picture(sheet) if sheet.course else ""
+
+
+def customer(desk: Desk, key: str, case: Case, language: str, chosen: tuple[str, ...] = ()) -> CustomerPage:
+    """The page for the customer."""
+    from diag.knowledge_base import load_language
+    from diag.report import customer_page, weigh_sheet
+
+    words = load_language(language)
+    sheet, advice = weigh_sheet(desk.weighed(key, case)), desk.advice(key, case)
+    return customer_page(desk.knowledge, case, words, sheet, advice, chosen, desk.spreads(key, case))
+
+
+def work(desk: Desk, key: str, case: Case, option: str | None = None) -> WorkSheet:
+    """The work sheet of the best plan, or of an option by its name."""
+    from diag.report import work_sheet
+    from diag.worksheet import chosen_option, work_of
+
+    decision = desk.decided(key, case)
+    made = work_of(desk.knowledge, case, chosen_option(decision, option))
+    return work_sheet(desk.knowledge, case, made, decision.danger.cautions)
+
+
+def priced(desk: Desk, key: str, case: Case, option: str | None = None) -> EstimateSheet:
+    """The estimate of the same."""
+    from diag.report import estimate_sheet
+    from diag.worksheet import chosen_option, estimate
+
+    ready = desk.ready(key, case)
+    chosen = chosen_option(desk.decided(key, case), option)
+    made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
+    return estimate_sheet(desk.knowledge, case, made)
+
+
+JOBS: dict[str, Callable[..., Any]] = {
+    "belief": belief,
+    "weigh": weighed_in_full,
+    "options": options,
+    "checks": checks,
+    "alike": alike,
+    "why": why,
+    "customer": customer,
+    "work": work,
+    "priced": priced,
+}
+
+_desk: Desk | None = None
+
+
+def begin(folder: Path | None, overlays: tuple[Path, ...]) -> None:
+    """Make this process ready: knowledge read, rooms imported."""
+    import diag.decision
+    import diag.network
+    import diag.report  # noqa: F401  imported now, so that the first case does not wait for them
+
+    global _desk
+    _desk = Desk(load_knowledge(folder, overlays))
+
+
+def run(job: str, key: str, case: Case, told: Mapping[str, Any]) -> Any:
+    """Do one job in this process."""
+    if _desk is None:
+        raise UsageError("this process was not made ready")
+    return JOBS[job](_desk, key, case, **told)
