@@ -20,7 +20,10 @@ from diag.basics import BookError, BookMoved, DiagError, ImpossibleEvidence, Inv
 from diag.web import (
     routes_bay,
     routes_cases,
+    routes_check,
     routes_entry,
+    routes_live,
+    routes_tell,
 )
 from diag.web.asking import Visit
 from diag.web.guard import Guard, Refused
@@ -36,6 +39,9 @@ ROUTES = (
     routes_entry,
     routes_cases,
     routes_bay,
+    routes_tell,
+    routes_check,
+    routes_live,
 )
 THREADS = 120
 
@@ -61,6 +67,7 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.shop = shop
+    app.state.watch = routes_live.Watch(shop)
     for routes in ROUTES:
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")

@@ -1,116 +1,23 @@
-"""The bay: a case with its engine, what is believed and how it moved, and taking the last entry back.
+"""The bay: a case with its engine, what is believed and how it moved, what to check next; taking the last entry back.
 
 May import: fastapi, the rooms below, and the room below.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
-
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from diag.basics import DiagError, Place
-from diag.casebook import Case
-from diag.knowledge_base import Knowledge
-from diag.report import FaultLine, WeighSheet, danger_cautions, evidence_lines, fault_words, per_cent
-from diag.store import Kept
-from diag.web.asking import Sent, Visit, Visited
-from diag.web.keeping import group_start
+from diag.report import evidence_lines
+from diag.web.asking import Sent, Visited
+from diag.web.casepage import believed, case_page, last_entry
 from diag.web.maps import engine_drawing, told_at
-from diag.web.pages import back_to, page
-from diag.web.words import SAY
+from diag.web.pages import back_to
+from diag.web.routes_check import ranking
 
-__all__ = ["Belief", "believed", "case_page", "last_entry", "router"]
+__all__ = ["case_page", "router"]
 
 router = APIRouter(include_in_schema=False)
-SHOWN_FROM, SHOWN_AT_MOST = 0.03, 9
-MOVED_FROM = 0.005
-
-
-@dataclass(frozen=True)
-class Moved:
-    """One fault as it is believed now, and how that moved since the last entry."""
-
-    fault: FaultLine
-    name: str
-    words: str
-    way: str
-
-
-@dataclass(frozen=True)
-class Belief:
-    """What is believed: the sheet, or why there is none; the faults that are shown, and how many are not."""
-
-    sheet: WeighSheet | None
-    trouble: str
-    shown: tuple[Moved, ...] = ()
-    more: int = 0
-
-
-def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
-    """What is believed now, beside what was believed before the last entry."""
-    reckoner, before = visit.shop.reckoner, group_start(kept)
-    earlier: dict[tuple[str, Place], float] = {}
-    try:
-        was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
-        sheet = reckoner.belief(case)
-        if was is not None:
-            earlier = {(line.component, line.place): line.chance for line in was.result(20).faults}
-    except DiagError as error:
-        return Belief(None, error.message)
-    real = [fault for fault in sheet.faults if fault.fault]
-    shown = [fault for fault in real if fault.chance >= SHOWN_FROM][:SHOWN_AT_MOST]
-    return Belief(
-        sheet,
-        "",
-        tuple(_moved(fault, earlier.get((fault.component, fault.place))) for fault in shown),
-        len(real) - len(shown),
-    )
-
-
-def _moved(fault: FaultLine, before: float | None) -> Moved:
-    name = fault_words(fault)
-    if before is None:
-        return Moved(fault, name, "", "")
-    if abs(fault.chance - before) < MOVED_FROM:
-        return Moved(fault, name, SAY["moved_same"], "same")
-    way = "up" if fault.chance > before else "down"
-    return Moved(fault, name, SAY[f"moved_{way}"].format(before=per_cent(before)), way)
-
-
-def last_entry(visit: Visit, kept: Kept, case: Case) -> str:
-    """What taking the last entry back would take back, in words; empty where there is nothing."""
-    before = group_start(kept)
-    if before == 0:
-        return ""
-    knowledge = visit.shop.knowledge
-    was = list(evidence_lines(knowledge, visit.shop.keeping.at(kept, before)))
-    new = [line for line in evidence_lines(knowledge, case) if line not in was]
-    texts = [f"{line.what}: {line.said}" if line.said else line.what for line in new]
-    return "; ".join(texts[:3]) + (" ..." if len(texts) > 3 else "") if texts else kept.events[-1].kind
-
-
-def dangers(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
-    """Cautions of what was found and is dangerous; they stand first, whatever the rest says."""
-    present = [each.item for epoch in case.epochs[-1:] for each in epoch.answers if each.answer == "present"]
-    return danger_cautions(knowledge, [knowledge.findings[item] for item in dict.fromkeys(present)])
-
-
-def case_page(visit: Visit, template: str, kept: Kept, case: Case, status: int = 200, **what: Any) -> Response:
-    """A page of a case, with what every page of it has."""
-    title = case.title or SAY["case_number"].format(number=kept.number)
-    shared = {
-        "kept": kept,
-        "case": case,
-        "number": kept.number,
-        "revision": kept.revision,
-        "is_open": kept.standing.outcome is None,
-        "dangers": dangers(visit.shop.knowledge, case),
-        "said": visit.request.query_params.get("said", ""),
-    }
-    return page(visit, template, title, status, **(shared | what))
 
 
 @router.get("/case/{number}")
@@ -124,11 +31,19 @@ def bay(visit: Visited, number: int) -> Response:
         kept,
         case,
         belief=belief,
+        ranking=ranking(visit, kept, case, wait=False),
         drawing=engine_drawing(case, belief.sheet),
         last=last_entry(visit, kept, case),
         entries=evidence_lines(visit.shop.knowledge, case),
         vehicle_told=told_at(case, None),
     )
+
+
+@router.get("/case/{number}/next")
+def next_part(visit: Visited, number: int) -> Response:
+    """What to check next, by itself: the bay asks for it once the belief is shown."""
+    kept, case = visit.shop.keeping.read(number)
+    return case_page(visit, "next.html", kept, case, ranking=ranking(visit, kept, case, wait=True))
 
 
 @router.post("/case/{number}/undo")
