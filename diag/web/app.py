@@ -23,7 +23,10 @@ from diag.web import (
     routes_check,
     routes_entry,
     routes_live,
+    routes_log,
+    routes_options,
     routes_tell,
+    routes_why,
 )
 from diag.web.asking import Visit
 from diag.web.guard import Guard, Refused
@@ -41,6 +44,9 @@ ROUTES = (
     routes_bay,
     routes_tell,
     routes_check,
+    routes_log,
+    routes_options,
+    routes_why,
     routes_live,
 )
 THREADS = 120

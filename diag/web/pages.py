@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from urllib.parse import quote
 
@@ -36,13 +37,13 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(say=SAY, done=DONE, version=diag.__version__)
+    made.globals.update(say=SimpleNamespace(**SAY), done=DONE, version=diag.__version__)
     made.filters.update(
         at_place=at_place,
         chance_words=chance_words,
         duration=duration,
-        money=money,
-        per_cent=per_cent,
+        money=lambda amount, currency: money(amount, currency).replace(" ", "\u00a0"),
+        per_cent=lambda chance: per_cent(chance).replace(" ", "\u00a0"),
         place_words=place_words,
         place=place_to,
         kind=lambda block: type(block).__name__,

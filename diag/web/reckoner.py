@@ -27,8 +27,16 @@ if TYPE_CHECKING:
 
 __all__ = ["Reckoner", "key_of"]
 
+NICE = {"deep": 4, "slow": 9}  # how far a lane stands back where the processor is wanted by several
+SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
 REMEMBERED = 600
-QUICK = ("belief", "options", "alike", "why")
+LANES = {
+    "quick": ("belief", "options", "option", "sliders", "alike", "why"),
+    "slide": ("slid", "slide"),
+    "slow": ("turns", "drawn"),
+    "deep": (),
+}
+"""Which jobs share processes: none of one lane ever waits behind one of another. What is named nowhere is deep."""
 PATIENCE_S = 60.0
 
 
@@ -48,16 +56,20 @@ class Reckoner:
         self._lock = threading.Lock()
         self._known: OrderedDict[tuple[object, ...], Future[Any]] = OrderedDict()
         self._waiting: dict[str, Future[Any]] = {}
+        self._sizes = {lane: max(self._count, 1) if lane in SEVERAL else 1 for lane in LANES}
         self._lanes = {
-            f"{kind}{lane}": self._lane() for kind in ("quick", "deep") for lane in range(max(self._count, 1))
+            f"{lane}{number}": self._lane(lane) for lane, size in self._sizes.items() for number in range(size)
         }
 
-    def _lane(self) -> Executor:
+    def _lane(self, kind: str) -> Executor:
         """One process of its own, so that what belongs to one case meets what was worked out of it before."""
         if self._count == 0:
             return ThreadPoolExecutor(1)
         made = ProcessPoolExecutor(
-            1, multiprocessing.get_context("spawn"), initializer=reckoning.begin, initargs=self._begin
+            1,
+            multiprocessing.get_context("spawn"),
+            initializer=reckoning.begin,
+            initargs=(*self._begin, NICE.get(kind, 0)),
         )
         made.submit(os.getpid)  # starts it now, not with the first case
         return made
@@ -102,13 +114,13 @@ class Reckoner:
         return future.result() if done and future is not None else None
 
     def _submit(self, job: str, key: str, case: Case, told: dict[str, Any]) -> Future[Any]:
-        kind = "quick" if job in QUICK else "deep"
-        name = f"{kind}{int(key[:8], 16) % max(self._count, 1)}"
+        kind = next((lane for lane, jobs in LANES.items() if job in jobs), "deep")
+        name = f"{kind}{int(key[:8], 16) % self._sizes[kind]}"
         call: tuple[Callable[..., Any], ...] = (reckoning.run,) if self._count else (_here(self._desk),)
         try:
             return self._lanes[name].submit(call[0], job, key, case, told)
         except BrokenExecutor:  # the process was killed from outside: take another one
-            self._lanes[name] = self._lane()
+            self._lanes[name] = self._lane(kind)
             return self._lanes[name].submit(call[0], job, key, case, told)
 
     def result(self, job: str, case: Case, **told: Any) -> Any:
@@ -125,7 +137,7 @@ class Reckoner:
 
     def options(self, case: Case, told: reckoning.Money = ()) -> RepairSheet:
         """The options side by side, under other money where that is told."""
-        sheet: RepairSheet = self.result("options", case, told=told)
+        sheet: RepairSheet = self.result("slide", case, told=told) if told else self.result("options", case)
         return sheet
 
     def checks(self, case: Case) -> NextSheet:

@@ -6,9 +6,11 @@ again for its next sheet. May import: the rooms below.
 
 from __future__ import annotations
 
+import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -18,14 +20,24 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
 
 if TYPE_CHECKING:
-    from diag.decision import Advice, OptionSpread, Reckoning, RepairDecision
+    from diag.decision import Advice, Job, OptionSpread, Reckoning, RepairDecision
     from diag.network import Weighed
-    from diag.report import CustomerPage, EstimateSheet, NextSheet, RepairSheet, WeighSheet, WhySheet, WorkSheet
+    from diag.report import (
+        CustomerPage,
+        DoubtLine,
+        EstimateSheet,
+        NextSheet,
+        RepairSheet,
+        WeighSheet,
+        WhySheet,
+        WorkSheet,
+    )
     from diag.store import Likeness
 
-__all__ = ["JOBS", "Desk", "Money", "begin", "run", "under"]
+__all__ = ["JOBS", "Desk", "Money", "Slider", "begin", "run", "under"]
 
-KEPT = 24
+KEPT = 64
+DEAREST = 2
 COMBINATIONS = 4
 Money = tuple[tuple[str, float], ...]
 Made = TypeVar("Made")
@@ -57,12 +69,31 @@ class Desk:
         return self.once((key, "weighed"), lambda: weigh(self.knowledge, case))
 
     def ready(self, key: str, case: Case, told: Money = ()) -> Reckoning:
-        """The case made ready for decisions, under other money where that is told: what is believed stays."""
-        from diag.decision import reckon
+        """The case made ready for decisions; under other money with the belief and the treatments that it has."""
+        from diag.decision import reckon, repriced
 
-        weighed, knowledge = self.weighed(key, case), under(self.knowledge, told)
-        made = partial(reckon, knowledge, case, weighed.network, weighed.posterior)
-        return self.once((key, "ready", told), made)
+        if told:
+            held, paying = self.held(key, case)
+            return self.once((key, "ready", told), lambda: repriced(held, under(self.knowledge, told), paying))
+        weighed = self.weighed(key, case)
+        made = partial(reckon, self.knowledge, case, weighed.network, weighed.posterior)
+        return self.once((key, "ready", ()), made)
+
+    def held(self, key: str, case: Case) -> tuple[Reckoning, tuple[tuple[Job, ...], ...]]:
+        """The case made ready with every treatment that may pay anywhere on the sliders, and these treatments: all of
+        them are looked for at the ends of each slider and of all together, as money alone changes there."""
+        from diag.decision import reckon, treatments_wanted
+
+        ready, weighed = self.ready(key, case), self.weighed(key, case)
+
+        def made() -> tuple[Reckoning, tuple[tuple[Job, ...], ...]]:
+            paying: dict[tuple[Job, ...], None] = {}
+            for ends in slider_ends(sliders(self, key, case)):
+                paying |= dict.fromkeys(treatments_wanted(ready, under(self.knowledge, ends)))
+            paid = tuple(paying)
+            return reckon(self.knowledge, case, weighed.network, weighed.posterior, paid), paid
+
+        return self.once((key, "held"), made)
 
     def decided(self, key: str, case: Case, told: Money = ()) -> RepairDecision:
         """The repair decision."""
@@ -116,6 +147,105 @@ def weighed_in_full(desk: Desk, key: str, case: Case) -> WeighSheet:
     from diag.report import weigh_sheet
 
     return weigh_sheet(desk.once((key, "in full"), lambda: weigh(desk.knowledge, case, COMBINATIONS)))
+
+
+@dataclass(frozen=True)
+class Slider:
+    """One number that may be slid: where it stands among the prices, its name, its present value, its ends, and the
+    unit behind it."""
+
+    figure: str
+    name: str
+    now: float
+    low: float
+    high: float
+    step: float
+    unit: str
+
+
+def sliders(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
+    """Horizon, labour, a return visit, and the dearest parts of the options: money and time alone, so that no chance
+    changes with them."""
+    from diag.report import number_words
+
+    knowledge, prices = desk.knowledge, desk.knowledge.prices
+    decision = desk.decided(key, case)
+    used = {
+        part
+        for option in decision.options
+        for job in option.jobs
+        for part in knowledge.repairs[job.repair].parts
+        if not option.barred
+    }
+    dearest = sorted(used, key=lambda part: (-prices.parts[part].price.value, part))[:DEAREST]
+    found = []
+    for figure in ("customer.horizon_months", "labour_per_hour", "customer.return_visit"):
+        found.append(_slider(knowledge, figure, number_words(knowledge, ("prices", *figure.split(".")))))
+    return (*found, *(_slider(knowledge, f"parts.{part}.price", prices.parts[part].name) for part in dearest))
+
+
+def _slider(knowledge: Knowledge, figure: str, name: str) -> Slider:
+    now = figure_at(knowledge, figure)
+    if figure.endswith("horizon_months"):
+        return Slider(figure, name, now, 3.0, max(84.0, now), 1.0, "months")
+    step = 1.0 if now >= 20 else 0.5
+    return Slider(
+        figure,
+        name,
+        now,
+        0.0 if "labour" not in figure else step,
+        max(round(3 * now), 10.0),
+        step,
+        knowledge.prices.currency,
+    )
+
+
+def figure_at(knowledge: Knowledge, figure: str) -> float:
+    """The value of a figure of the prices."""
+    at: Any = knowledge.prices
+    for step in figure.split("."):
+        at = at[step] if isinstance(at, dict) else getattr(at, step)
+    return float(at.value)
+
+
+def slider_ends(found: tuple[Slider, ...]) -> list[Money]:
+    """Where it is looked for what may pay: each slider at its ends, and all of them low or high."""
+    ends: list[Money] = [()]
+    for each in found:
+        ends += [((each.figure, value),) for value in (each.low, each.high)]
+    ends.append(tuple((each.figure, each.low) for each in found))
+    ends.append(tuple((each.figure, each.high) for each in found))
+    return ends
+
+
+def slid(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
+    """The sliders, with the case made ready for all that they can say."""
+    desk.held(key, case)
+    return sliders(desk, key, case)
+
+
+def turns(desk: Desk, key: str, case: Case) -> tuple[DoubtLine, ...]:
+    """Where the advice changes along each slider."""
+    from diag.doubt import break_even_along, ground_of, number_at, number_axis
+    from diag.report import doubt_line
+
+    ground = ground_of(desk.knowledge, case)
+    lines = []
+    for each in sliders(desk, key, case):
+        number = number_at(desk.knowledge, ("prices", *each.figure.split(".")))
+        lines.append(doubt_line(desk.knowledge, number, None, break_even_along(ground, number_axis(ground, number))))
+    return tuple(lines)
+
+
+def one_option(desk: Desk, key: str, case: Case, title: str, told: Money = ()) -> RepairSheet:
+    """The same sheet with one option in full in the place of the best. Raises UsageError where there is none."""
+    from diag.report import repair_sheet
+
+    decision = desk.decided(key, case, told)
+    chosen = next((option for option in decision.options if option.title == title), None)
+    if chosen is None:
+        raise UsageError("there is no such option now; look at the options again")
+    return repair_sheet(under(desk.knowledge, told), case, replace(decision, best=chosen), {})
 
 
 def options(desk: Desk, key: str, case: Case, told: Money = (), drawn: bool = False) -> RepairSheet:
@@ -193,9 +323,16 @@ JOBS: dict[str, Callable[..., Any]] = {
     "belief": belief,
     "weigh": weighed_in_full,
     "options": options,
+    "drawn": partial(options, drawn=True),
+    "option": one_option,
+    "sliders": sliders,
+    "slid": slid,
+    "slide": options,
+    "turns": turns,
     "checks": checks,
     "alike": alike,
     "why": why,
+    "why in full": why,
     "customer": customer,
     "work": work,
     "priced": priced,
@@ -204,12 +341,14 @@ JOBS: dict[str, Callable[..., Any]] = {
 _desk: Desk | None = None
 
 
-def begin(folder: Path | None, overlays: tuple[Path, ...]) -> None:
-    """Make this process ready: knowledge read, rooms imported."""
+def begin(folder: Path | None, overlays: tuple[Path, ...], nice: int = 0) -> None:
+    """Make this process ready: knowledge read, rooms imported. `nice`: how far it stands back for others."""
     import diag.decision
     import diag.network
     import diag.report  # noqa: F401  imported now, so that the first case does not wait for them
 
+    if nice and hasattr(os, "nice"):
+        os.nice(nice)
     global _desk
     _desk = Desk(load_knowledge(folder, overlays))
 
