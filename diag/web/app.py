@@ -18,6 +18,7 @@ from starlette.responses import JSONResponse, Response
 import diag
 from diag.basics import BookError, BookMoved, DiagError, ImpossibleEvidence, InvalidFile, TooLarge, UsageError
 from diag.web import (
+    routes_api,
     routes_bay,
     routes_cases,
     routes_check,
@@ -48,6 +49,7 @@ ROUTES = (
     routes_options,
     routes_why,
     routes_live,
+    routes_api,
 )
 THREADS = 120
 
@@ -66,7 +68,7 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         title="diag",
         version=diag.__version__,
         description=PROBLEMS["api"],
-        openapi_url=None,
+        openapi_url="/api/openapi.json",
         docs_url=None,
         redoc_url=None,
         redirect_slashes=False,

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, Path, Request
 from starlette.datastructures import FormData, UploadFile
 
 from diag.basics import Place, UsageError
@@ -18,9 +18,10 @@ from diag.web.guard import Refused
 from diag.web.sessions import Session
 from diag.web.shop import Shop
 
-__all__ = ["Sent", "SentForm", "Visit", "Visited", "place_from", "place_to"]
+__all__ = ["Number", "Sent", "SentForm", "Visit", "Visited", "place_from", "place_to"]
 
 LONGEST = 4000
+Number = Annotated[int, Path(ge=1, le=999_999_999, description="the case's number in the book")]
 MOST_FIELDS = 200
 
 

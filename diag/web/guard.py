@@ -160,6 +160,8 @@ class Guard:
         told."""
         kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
         upload = kind == "multipart/form-data"
+        if request.method == "POST" and request.url.path.startswith("/api") and kind != "application/json":
+            raise Refused(415, "kind")
         most = self.settings.upload_most if upload else self.settings.form_most
         told = request.headers.get("content-length", "0")
         if not told.isascii() or not told.isdecimal() or int(told) > most:

@@ -31,7 +31,7 @@ NICE = {"deep": 4, "slow": 9}  # how far a lane stands back where the processor 
 SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
 REMEMBERED = 600
 LANES = {
-    "quick": ("belief", "options", "option", "sliders", "alike", "why"),
+    "quick": ("belief", "options", "option", "sliders", "alike"),
     "slide": ("slid", "slide"),
     "slow": ("turns", "drawn"),
     "deep": (),

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.report import evidence_lines
-from diag.web.asking import Sent, Visited
+from diag.web.asking import Number, Sent, Visited
 from diag.web.casepage import believed, case_page, last_entry
 from diag.web.maps import engine_drawing, told_at
 from diag.web.pages import back_to
@@ -21,7 +21,7 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/case/{number}")
-def bay(visit: Visited, number: int) -> Response:
+def bay(visit: Visited, number: Number) -> Response:
     """The case in the bay."""
     kept, case = visit.shop.keeping.read(number)
     belief = believed(visit, kept, case)
@@ -40,14 +40,14 @@ def bay(visit: Visited, number: int) -> Response:
 
 
 @router.get("/case/{number}/next")
-def next_part(visit: Visited, number: int) -> Response:
+def next_part(visit: Visited, number: Number) -> Response:
     """What to check next, by itself: the bay asks for it once the belief is shown."""
     kept, case = visit.shop.keeping.read(number)
     return case_page(visit, "next.html", kept, case, ranking=ranking(visit, kept, case, wait=True))
 
 
 @router.post("/case/{number}/undo")
-def undo(sent: Sent, number: int) -> Response:
+def undo(sent: Sent, number: Number) -> Response:
     """Take the last entry back."""
     sent.visit.shop.keeping.undo(number, sent.number("on"), sent.visit.by)
     return back_to(f"/case/{number}", "undone")

@@ -34,7 +34,7 @@ from diag.report import (
     worth_sentence,
 )
 from diag.store import Kept
-from diag.web.asking import Sent, SentForm, Visit, Visited, place_from
+from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.casepage import case_page
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers
 from diag.web.reckoner import key_of
@@ -122,7 +122,7 @@ def _offer(line: CheckLine, sheet: NextSheet) -> Offer:
 
 
 @router.get("/case/{number}/checks")
-def checks(visit: Visited, number: int) -> Response:
+def checks(visit: Visited, number: Number) -> Response:
     """The ranking in full; this waits until it is worked out."""
     kept, case = visit.shop.keeping.read(number)
     found = ranking(visit, kept, case, wait=True)
@@ -131,7 +131,7 @@ def checks(visit: Visited, number: int) -> Response:
 
 
 @router.get("/case/{number}/check/{check}/{where}")
-def one_check(visit: Visited, number: int, check: str, where: str) -> Response:
+def one_check(visit: Visited, number: Number, check: str, where: str) -> Response:
     """One check: cautions first, how it is done, what it needs, why it is worth that; and its answers."""
     kept, case = visit.shop.keeping.read(number)
     place = _done_at(visit.shop.knowledge, case, check, place_from(where))
@@ -194,7 +194,7 @@ def _asked(knowledge: Knowledge, case: Case, question: Question) -> tuple[Asked,
 
 
 @router.post("/case/{number}/check/{check}/{where}")
-def answer_check(sent: Sent, number: int, check: str, where: str) -> Response:
+def answer_check(sent: Sent, number: Number, check: str, where: str) -> Response:
     """All that a check showed, in one go; what it opened stands open from then on."""
     knowledge = sent.visit.shop.knowledge
     _, case = sent.visit.shop.keeping.read(number)

@@ -16,7 +16,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response, StreamingResponse
 
 from diag.basics import DiagError, UsageError
-from diag.web.asking import Visited
+from diag.web.asking import Number, Visited
 from diag.web.shop import Shop
 
 __all__ = ["Watch", "router"]
@@ -60,7 +60,7 @@ class Watch:
 
 
 @router.get("/case/{number}/live")
-async def live(request: Request, visit: Visited, number: int) -> Response:
+async def live(request: Request, visit: Visited, number: Number) -> Response:
     """A stream of the case's revisions: one event at once, and one whenever it has moved."""
     watch: Watch = request.app.state.watch
     if await to_thread.run_sync(visit.shop.keeping.revision, number) is None:

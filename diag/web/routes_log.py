@@ -19,7 +19,7 @@ from diag.basics import InvalidFile, Problem, UsageError
 from diag.casebook import Case, with_measured
 from diag.knowledge_base import Knowledge
 from diag.report import log_blocks
-from diag.web.asking import Sent, Visited, place_from
+from diag.web.asking import Number, Sent, Visited, place_from
 from diag.web.casepage import case_page
 from diag.web.routes_tell import done, tell
 from diag.web.uploads import looks_like_log, read_uploaded
@@ -31,7 +31,7 @@ MOST_READINGS = 60
 
 
 @router.get("/case/{number}/log")
-def log_page(visit: Visited, number: int) -> Response:
+def log_page(visit: Visited, number: Number) -> Response:
     """Where a log is chosen."""
     kept, case = visit.shop.keeping.read(number)
     most = visit.shop.settings.upload_most // (1 << 20)
@@ -39,7 +39,7 @@ def log_page(visit: Visited, number: int) -> Response:
 
 
 @router.post("/case/{number}/log")
-def read_log(sent: Sent, number: int) -> Response:
+def read_log(sent: Sent, number: Number) -> Response:
     """Read a log in a process of its own, and show what it says. Nothing is written yet."""
     shop = sent.visit.shop
     kept, case = shop.keeping.read(number)
@@ -77,7 +77,7 @@ def _at(problem: Problem) -> str:
 
 
 @router.post("/case/{number}/log/take")
-def take_log(sent: Sent, number: int) -> Response:
+def take_log(sent: Sent, number: Number) -> Response:
     """Take the readings of a log that was shown."""
     knowledge = sent.visit.shop.knowledge
     told = sent.fields.get("reading", ())

@@ -16,7 +16,7 @@ from diag.basics import DiagError, UsageError
 from diag.casebook import Case
 from diag.report import DoubtLine, RepairSheet, advice_sentence, options_picture, plan_blocks
 from diag.store import Kept
-from diag.web.asking import Visit, Visited
+from diag.web.asking import Number, Visit, Visited
 from diag.web.casepage import case_page
 from diag.web.reckoner import key_of
 from diag.web.reckoning import Money, Slider
@@ -55,7 +55,7 @@ def told_money(visit: Visit, sliders: tuple[Slider, ...]) -> Money:
 
 
 @router.get("/case/{number}/options")
-def options(visit: Visited, number: int) -> Response:
+def options(visit: Visited, number: Number) -> Response:
     """The options side by side, under the money that the sliders say."""
     kept, case = visit.shop.keeping.read(number)
     sliders: tuple[Slider, ...] = visit.shop.reckoner.result("sliders", case)
@@ -103,14 +103,14 @@ def _turned(visit: Visit, kept: Kept, case: Case, wait: bool) -> Turned:
 
 
 @router.get("/case/{number}/turns")
-def turns(visit: Visited, number: int) -> Response:
+def turns(visit: Visited, number: Number) -> Response:
     """Where another option begins to win; this waits until it is worked out."""
     kept, case = visit.shop.keeping.read(number)
     return case_page(visit, "turns.html", kept, case, turned=_turned(visit, kept, case, wait=True))
 
 
 @router.get("/case/{number}/option")
-def one_option(visit: Visited, number: int, what: str = "") -> Response:
+def one_option(visit: Visited, number: Number, what: str = "") -> Response:
     """One option in full: its work with the cautions, its parts, and how its total adds up."""
     kept, case = visit.shop.keeping.read(number)
     told = told_money(visit, visit.shop.reckoner.result("sliders", case))

@@ -32,7 +32,7 @@ from diag.casebook import (
 )
 from diag.knowledge_base import Knowledge
 from diag.report import cautions_of, danger_cautions
-from diag.web.asking import Sent, SentForm, Visit, Visited, place_from, place_to
+from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from, place_to
 from diag.web.casepage import believed, case_page
 from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
@@ -58,7 +58,7 @@ def done(written: Written, address: str) -> Response:
 
 
 @router.get("/case/{number}/at/{where}")
-def at_place(visit: Visited, number: int, where: str) -> Response:
+def at_place(visit: Visited, number: Number, where: str) -> Response:
     """What can be told at a cylinder, a bank, or of the whole vehicle."""
     kept, case = visit.shop.keeping.read(number)
     place = place_from(where)
@@ -97,7 +97,7 @@ def _worth_most(visit: Visit, case: Case) -> list[str]:
 
 
 @router.post("/case/{number}/tell")
-def tell_answer(sent: Sent, number: int) -> Response:
+def tell_answer(sent: Sent, number: Number) -> Response:
     """One answer; `clear` takes it out again."""
     place = place_from(sent.word("place"))
     deed = with_answer_sent(sent, sent.word("item"), place, sent.word("under"), sent.word("answer"))
@@ -119,7 +119,7 @@ def with_answer_sent(sent: SentForm, item: str, place: Place, under: str, answer
 
 
 @router.get("/case/{number}/pad/{item}/{where}")
-def pad(visit: Visited, number: int, item: str, where: str, under: str = "", back: str = "") -> Response:
+def pad(visit: Visited, number: Number, item: str, where: str, under: str = "", back: str = "") -> Response:
     """A number pad for one reading."""
     kept, case = visit.shop.keeping.read(number)
     asked = asked_of(visit.shop.knowledge, case, item, place_from(where), under)
@@ -129,7 +129,7 @@ def pad(visit: Visited, number: int, item: str, where: str, under: str = "", bac
 
 
 @router.post("/case/{number}/measure")
-def measure(sent: Sent, number: int) -> Response:
+def measure(sent: Sent, number: Number) -> Response:
     """One reading; several of the same stand beside each other, until they are cleared."""
     place = place_from(sent.word("place"))
     item, under = sent.word("item"), sent.word("under")
@@ -159,7 +159,7 @@ def with_value_sent(sent: SentForm, item: str, place: Place, under: str, text: s
 
 
 @router.post("/case/{number}/codes")
-def codes(sent: Sent, number: int) -> Response:
+def codes(sent: Sent, number: Number) -> Response:
     """The codes that are stored. `all` says that nothing else is stored of the codes that the knowledge knows."""
     knowledge = sent.visit.shop.knowledge
     read = read_codes(sent.word("codes"))
@@ -177,7 +177,7 @@ def read_codes(text: str) -> list[str]:
 
 
 @router.get("/case/{number}/tried")
-def tried(visit: Visited, number: int) -> Response:
+def tried(visit: Visited, number: Number) -> Response:
     """What was tried, and whether it helped."""
     kept, case = visit.shop.keeping.read(number)
     knowledge = visit.shop.knowledge
@@ -206,7 +206,7 @@ def _one_word_each(words: Mapping[str, str]) -> dict[str, str]:
 
 
 @router.post("/case/{number}/tried")
-def try_work(sent: Sent, number: int) -> Response:
+def try_work(sent: Sent, number: Number) -> Response:
     """Work that was done now: a new stretch of the case begins with it."""
     knowledge = sent.visit.shop.knowledge
     repair, place = sent.word("repair"), place_from(sent.word("place"))
@@ -244,7 +244,7 @@ def worked(case: Case, knowledge: Knowledge, work: Work, helped: str, fault: str
 
 
 @router.post("/case/{number}/helped")
-def say_helped(sent: Sent, number: int) -> Response:
+def say_helped(sent: Sent, number: Number) -> Response:
     """Whether the latest work helped, told afterwards."""
     word, knowledge = sent.word("helped"), sent.visit.shop.knowledge
     if word not in HELPED:
@@ -254,7 +254,7 @@ def say_helped(sent: Sent, number: int) -> Response:
 
 
 @router.post("/case/{number}/cannot")
-def cannot(sent: Sent, number: int) -> Response:
+def cannot(sent: Sent, number: Number) -> Response:
     """A check that is not possible here, or (`again`) is possible after all."""
     check, again = sent.word("check"), bool(sent.word("again"))
     if check not in sent.visit.shop.knowledge.checks:
@@ -268,6 +268,6 @@ def cannot(sent: Sent, number: int) -> Response:
 
 
 @router.post("/case/{number}/shut")
-def shut(sent: Sent, number: int) -> Response:
+def shut(sent: Sent, number: Number) -> Response:
     """All that was opened is closed again."""
     return done(tell(sent, number, lambda case: with_access(case, ())), f"/case/{number}")

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.report import why_blocks
-from diag.web.asking import Visited, place_to
+from diag.web.asking import Number, Visited, place_to
 from diag.web.casepage import believed, case_page
 
 __all__ = ["router"]
@@ -20,7 +20,7 @@ MOST_RIVALS = 8
 
 
 @router.get("/case/{number}/why")
-def why(visit: Visited, number: int, fault: str = "", rival: str = "", advice: str = "") -> Response:
+def why(visit: Visited, number: Number, fault: str = "", rival: str = "", advice: str = "") -> Response:
     """Why a fault is as likely as it is; without one, the leading fault. `advice`: what the advice rests on, too."""
     kept, case = visit.shop.keeping.read(number)
     told = {"fault": fault[:LONGEST], "rival": rival[:LONGEST]}

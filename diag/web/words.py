@@ -5,7 +5,7 @@ What is said of a case comes from the report room and the knowledge. May import:
 
 from __future__ import annotations
 
-__all__ = ["DONE", "PROBLEMS", "SAY"]
+__all__ = ["API", "DONE", "PROBLEMS", "SAY"]
 
 SAY: dict[str, str] = {
     "skip": "Go to the page itself",
@@ -206,4 +206,31 @@ PROBLEMS: dict[str, str] = {
     "log_large": "the log needs too much memory; cut it to the stretches that matter, and try again",
     "fault": "This is a fault of diag itself, not of what you entered. What was taken before is in the book. "
     "The terminal where diag runs shows the lines that its developers need.",
+}
+
+API: dict[str, str] = {
+    "form": "the form {form}, as `diag ... --json` prints it",
+    "engines": "Engines",
+    "cases": "Cases of the book",
+    "case": "One case",
+    "weigh": "The faults behind a case",
+    "next": "What to check next",
+    "repair": "What can be done",
+    "why": "Why a fault",
+    "begin": "Begin a case",
+    "finding": "Tell a finding",
+    "reading": "Tell a reading",
+    "remark": "Add a remark",
+    "unfit": "What was sent does not fit",
+    "unpaired": "This device has not been let in; see /pair",
+    "foreign": "Sent from another site",
+    "no case": "There is no such case",
+    "method": "This cannot be asked in that way",
+    "book moved": "Somebody else wrote about the same thing meanwhile; nothing of this was written",
+    "large": "Larger than is taken",
+    "kind": "Not JSON",
+    "host": "Not served under that name",
+    "usage": "It makes no sense as it stands; the message says why",
+    "often": "Too much in too short a time; `retry-after` says when",
+    "book": "The book cannot be read or written now",
 }

@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 
-from tests.web.served import Browser, served
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    with served(tmp_path_factory.mktemp("page")) as made:
-        yield made
+from tests.web.served import Browser
 
 
 def test_a_case_is_begun_and_stands_in_the_list(browser: Browser) -> None:
