@@ -6,12 +6,14 @@ again for its next sheet. May import: the rooms below.
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -349,8 +351,16 @@ def begin(folder: Path | None, overlays: tuple[Path, ...], nice: int = 0) -> Non
 
     if nice and hasattr(os, "nice"):
         os.nice(nice)
+    parent = multiprocessing.parent_process()
+    if parent is not None:  # a server that is killed leaves no worker behind
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     global _desk
     _desk = Desk(load_knowledge(folder, overlays))
+
+
+def _end_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(0)
 
 
 def run(job: str, key: str, case: Case, told: Mapping[str, Any]) -> Any:

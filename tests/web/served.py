@@ -10,6 +10,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -28,6 +29,7 @@ from diag.web.shop import Shop
 __all__ = ["HOST", "Browser", "Server", "browser_at", "served", "server"]
 
 HOST = "127.0.0.1:8757"
+ROOT = Path(__file__).parents[2]
 
 
 @dataclass(frozen=True)
@@ -90,25 +92,35 @@ class Server:
 @contextmanager
 def server(folder: Path, *options: str) -> Iterator[Server]:
     """Start `diag serve` on a free port; ended at the end, with its workers."""
-    program = Path(sys.executable).parent / "diag"
-    command = [str(program), "serve", "--no-browser", "--port", "0", *options]
+    command = [sys.executable, "-m", "diag", "serve", "--no-browser", "--port", "0", *options]
     environment = {**os.environ, "DIAG_BOOK": str(folder / "book.sqlite3"), "OPENBLAS_NUM_THREADS": "1"}
-    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment)
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment, cwd=ROOT) as process:
+        lines: list[str] = []
+        begun = threading.Event()
+        listening = threading.Thread(target=_listen, args=(process, lines, begun))
+        listening.start()
+        try:
+            assert begun.wait(60), lines
+            found = re.search(r"served at (https?://\S+?)/ ", "".join(lines))
+            assert found, f"the server ended: {lines}"
+            running = Server(process, found.group(1), lines)
+            _ready(running)
+            yield running
+        finally:
+            if process.poll() is None:
+                process.send_signal(signal.SIGINT)
+                process.wait(15)
+            listening.join()
+
+
+def _listen(process: subprocess.Popen[str], lines: list[str], begun: threading.Event) -> None:
+    """Take what it tells as it comes, so that it never waits for a reader."""
     assert process.stderr is not None
-    lines: list[str] = []
-    while not (found := re.search(r"served at (https?://\S+?)/ ", lines[-1] if lines else "")):
-        line = process.stderr.readline()
-        assert line, f"the server ended: {lines}"
+    for line in process.stderr:
         lines.append(line)
-    running = Server(process, found.group(1), lines)
-    try:
-        _ready(running)
-        yield running
-    finally:
-        if process.poll() is None:
-            process.send_signal(signal.SIGINT)
-            process.wait(15)
-        process.stderr.close()
+        if " served at " in line:
+            begun.set()
+    begun.set()
 
 
 def _ready(running: Server) -> None:
