@@ -44,7 +44,7 @@ from diag.web.words import SAY
 __all__ = ["Ranking", "ranking", "router"]
 
 router = APIRouter(include_in_schema=False)
-SHOWN = 6
+SHOWN, IDLE_SHOWN = 6, 3  # how many are offered, and how many at least where fewer pay
 Deed = Callable[[Case], Case]
 
 
@@ -74,6 +74,9 @@ class Ranking:
 def ranking(visit: Visit, kept: Kept, case: Case, wait: bool) -> Ranking:
     """The next checks of a case. They are worked out after the belief, by other processes; `wait`: until they are."""
     knowledge, reckoner = visit.shop.knowledge, visit.shop.reckoner
+    if not wait:  # what the ranking needs first is what the options show: whoever turns to them finds them there
+        reckoner.begun("options", case, about=f"{kept.number} options")
+        reckoner.begun("sliders", case, about=f"{kept.number} sliders")
     future = reckoner.begun("checks", case, about=str(kept.number))
     sheet, trouble = None, ""
     if wait or future.done():
@@ -110,7 +113,9 @@ def _offers(sheet: NextSheet) -> tuple[Offer, ...]:
     best: dict[str, CheckLine] = {}
     for line in sheet.checks:
         best.setdefault(line.check, line)
-    return tuple(_offer(line, sheet) for line in list(best.values())[:SHOWN])
+    offers = [_offer(line, sheet) for line in best.values()]
+    paying = sum(offer.pays for offer in offers)
+    return tuple(offers[: min(max(paying, IDLE_SHOWN), SHOWN)])
 
 
 def _offer(line: CheckLine, sheet: NextSheet) -> Offer:
