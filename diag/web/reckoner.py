@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Reckoner", "key_of"]
 
-NICE = {"deep": 4, "slow": 9}  # how far a lane stands back where the processor is wanted by several
+NICE = {"deep": 8, "slow": 14}  # how far a lane stands back where the processor is wanted by several
 SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
 REMEMBERED = 600
 LANES = {

@@ -36,7 +36,7 @@ from diag.report import (
 from diag.store import Kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.casepage import case_page
-from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers
+from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
 from diag.web.routes_tell import done, read_codes, tell
 from diag.web.words import SAY
@@ -195,7 +195,9 @@ def _blocks(
 
 
 def _asked(knowledge: Knowledge, case: Case, question: Question) -> tuple[Asked, ...]:
-    return tuple(asked_of(knowledge, case, question.item, place, question.condition or "") for place in question.places)
+    lines = told_lines(knowledge, case)
+    under = question.condition or ""
+    return tuple(asked_of(knowledge, case, question.item, place, under, lines) for place in question.places)
 
 
 @router.post("/case/{number}/check/{check}/{where}")
