@@ -4,6 +4,7 @@ May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live her
 `diag.evidence` hands them on.
 """
 
+from diag.casebook.asking import Question, check_questions, is_code, item_places, with_check_open, with_codes
 from diag.casebook.cases import (
     ABSENT,
     NOT_LOOKED,
@@ -78,6 +79,7 @@ __all__ = [
     "LedgerRemark",
     "Measured",
     "Quantity",
+    "Question",
     "StatusByte",
     "TrimCode",
     "TrimVerdict",
@@ -88,12 +90,15 @@ __all__ = [
     "answer_words",
     "as_the_maker_numbers",
     "case_schema",
+    "check_questions",
     "code_of_cylinder",
     "convert",
     "cylinder_of_code",
     "demo_cases",
     "dump_case",
     "findings_after_exchange",
+    "is_code",
+    "item_places",
     "known_units",
     "lapses_at",
     "lapses_named",
@@ -119,6 +124,8 @@ __all__ = [
     "units_like",
     "with_access",
     "with_answer",
+    "with_check_open",
+    "with_codes",
     "with_helped",
     "with_measured",
     "with_work",

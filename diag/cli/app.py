@@ -30,6 +30,7 @@ MODULES = {  # in the order of the help: the module of this room that adds each 
     "sheet": "commands_work",
     "estimate": "commands_work",
     "talk": "commands_talk",
+    "serve": "commands_serve",
     "log": "commands_log",
     "laboratory": "commands_laboratory",
     "book": "commands_book",

@@ -13,8 +13,11 @@ from diag.casebook import (
     FAULTS,
     HELPED,
     Helped,
+    Question,
     Work,
     findings_after_exchange,
+    is_code,
+    item_places,
     lapses_at,
     lapses_named,
     save_case,
@@ -23,7 +26,7 @@ from diag.casebook import (
 )
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
-from diag.cli.talk_state import Question, Talk, is_code, item_places
+from diag.cli.talk_state import Talk
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge
