@@ -5,9 +5,21 @@ laboratory, learning, explain, decision, network, evidence, store, casebook, kno
 """
 
 from diag.training.bench import Bench
+from diag.training.classes import (
+    Calibration,
+    CaseCompared,
+    CheckHabit,
+    Classroom,
+    Haste,
+    Sitting,
+    TraineeProgress,
+    class_of,
+)
 from diag.training.debriefing import BeliefScore, Debrief, FaultThen, StepReview, debrief, review
 from diag.training.difficulty import Difficulty, difficulty_of, grade_of, with_other_noise
 from diag.training.doubting import as_good, share_as_good
+from diag.training.drawing import draw_world
+from diag.training.journal import JOURNAL_FORM, Journal, load_journal, save_journal
 from diag.training.judging import Choice, Moment, choice_of, moment_of, regret_of
 from diag.training.making import Made, Wish, made, seed_of
 from diag.training.players import PLAYERS, Outcome, outcome_of, play_out, player_named
@@ -30,21 +42,28 @@ from diag.training.studies import from_book, studies, study_named
 from diag.training.worlds import World
 
 __all__ = [
+    "JOURNAL_FORM",
     "PLAYERS",
     "Asked",
     "Belief",
     "BeliefScore",
     "Believed",
     "Bench",
+    "Calibration",
+    "CaseCompared",
+    "CheckHabit",
     "CheckOffer",
     "Choice",
+    "Classroom",
     "Debrief",
     "Decided",
     "Difficulty",
     "Event",
     "FaultThen",
     "Fitted",
+    "Haste",
     "HiddenTruth",
+    "Journal",
     "Made",
     "Moment",
     "Notes",
@@ -52,7 +71,9 @@ __all__ = [
     "Play",
     "Practice",
     "Seat",
+    "Sitting",
     "StepReview",
+    "TraineeProgress",
     "TraineeView",
     "TruthPart",
     "Wish",
@@ -61,13 +82,16 @@ __all__ = [
     "ask",
     "believe",
     "choice_of",
+    "class_of",
     "debrief",
     "decide",
     "difficulty_of",
+    "draw_world",
     "fit",
     "from_book",
     "full_jobs",
     "grade_of",
+    "load_journal",
     "made",
     "moment_of",
     "outcome_of",
@@ -75,6 +99,7 @@ __all__ = [
     "player_named",
     "regret_of",
     "review",
+    "save_journal",
     "seed_of",
     "share_as_good",
     "start",

@@ -147,7 +147,7 @@ def _showing(
     network: CaseNetwork, batch: _Batch, told: Sequence[Answer], random: np.random.Generator
 ) -> tuple[NDArray[np.bool_], list[tuple[Answer, Array]]]:
     """Which worlds answer as was told, and the numbers behind the answers."""
-    draws = batch.noise.shape[1]
+    draws = int(batch.noise.shape[1])
     fine = np.ones(draws, dtype=np.bool_)
     uniforms: list[tuple[Answer, Array]] = []
     for each in told:
@@ -155,7 +155,7 @@ def _showing(
         by_level = chances_of(network.knowledge, finding, each.condition)
         key = (finding.shows, each.place)
         column = batch.levels[key] if key in batch.levels else batch.states[key]
-        uniform: Array = random.random(draws)
+        uniform = random.random(draws)
         present = uniform < by_level[column]
         fine &= present if each.answer == PRESENT else ~present
         uniforms.append((each, uniform))

@@ -50,7 +50,8 @@ EDGE = 1e-12
 class World:
     """Everything about one vehicle that is not shown. `states` of every component by (id, place); `noise` in the order
     of `noise_slots`; `since[component]`: the number of the visit that last changed it (absent: as it was found);
-    `pinned`: the numbers of what the customer told, so that the complaint is true; `seed` names the streams."""
+    `pinned`: the numbers of what the customer told, so that the complaint is true; `seed` names the streams; `unsure`:
+    share of looks at a finding that leave it open."""
 
     seed: int
     states: Mapping[Key, int]
@@ -58,6 +59,7 @@ class World:
     since: Mapping[Key, int]
     pinned: Mapping[Question, float]
     visits: int = 0
+    unsure: float = COULD_NOT_TELL
 
     def stream(self, *name: object) -> np.random.Generator:
         """The stream of numbers of that name."""
@@ -143,7 +145,7 @@ def answer(
     if item in knowledge.findings:
         finding = knowledge.findings[item]
         unsure = times >= 0 and finding.code is None
-        if unsure and world.stream("look", *asked, world.visits, times).random() < COULD_NOT_TELL:
+        if unsure and world.stream("look", *asked, world.visits, times).random() < world.unsure:
             return Answer(item, place, NOT_SURE, condition)
         chance = chances_of(knowledge, finding, condition)[levels[finding.shows, place]]
         said = PRESENT if _uniform(world, asked) < chance else ABSENT
