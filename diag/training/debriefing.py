@@ -88,7 +88,7 @@ class Debrief:
     """A case looked at afterwards. `expected`: the least expected total at the start; `regret`: the sum of what counts;
     `all_regret`: the same with what is within the model's doubt. `outcome`: what it came to on this vehicle; `luck`:
     what of that is neither expected nor regretted (below 0: good luck). `expected_total`: expected plus all regret, the
-    final outcome apart from luck."""
+    final outcome apart from luck. `weighed`: the case as it was known when work was first done or planned."""
 
     steps: tuple[StepReview, ...]
     beliefs: tuple[BeliefScore, ...]
@@ -135,8 +135,14 @@ def debrief(bench: Bench, seat: Seat, draws: int = DRAWS, told: Callable[[int, i
         outcome=outcome,
         luck=outcome.total - expected - all_regret,
         currency=bench.currency,
-        weighed=weigh(bench.knowledge, seat.play.case_at()),
+        weighed=weigh(bench.knowledge, seat.play.case_at(_first_work(seat))),
     )
+
+
+def _first_work(seat: Seat) -> int:
+    """The first step at which work was done or planned: until then everything was found that led to it."""
+    events = seat.play.events
+    return next(number for number, event in enumerate(events) if isinstance(event, Fitted | Decided))
 
 
 def review(bench: Bench, seat: Seat, number: int, draws: int = DRAWS) -> StepReview | None:

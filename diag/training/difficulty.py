@@ -1,9 +1,10 @@
 """How hard a case is, measured: what is needed even by the advice, and how far the obvious guess misleads.
 
 `needed`: what a player who does at every step what is best (one check ahead) spends beyond what perfect information
-would cost on the same vehicle. `misled`: what it costs, beyond the same, to mend at once what looks likeliest after the
-complaint. Both are means over a few other draws of the noise (the faults and the complaint stay), so that a case is not
-hard by luck. The difficulty is their mean, in hours of labour; grades are cut from it at `CUTS`.
+would cost on the same vehicle. `misled`: at the worst moment of that player's way, the chance of what looks likeliest
+then, times what it would cost beyond the same to mend that at once: a guess misleads as far as it is both believed and
+wrong. Both are means over a few other draws of the noise (the faults and the complaint stay), so that a case is not
+hard by luck. The difficulty is their sum, in hours of labour; grades are cut from it at `CUTS`.
 May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this room below it.
 """
 
@@ -13,14 +14,14 @@ from bisect import bisect_right
 from dataclasses import dataclass, replace
 
 from diag.basics import Place
-from diag.decision import Job
+from diag.casebook import Case
 from diag.laboratory import RepairStep, policy_named
 from diag.network import component_states
 from diag.training.bench import Bench
 from diag.training.drawing import draw_world
 from diag.training.players import outcome_of, play_out, player_named
-from diag.training.playing import decide, start
-from diag.training.records import Asked, HiddenTruth, Practice
+from diag.training.playing import full_jobs, realised_now
+from diag.training.records import Asked, HiddenTruth, Practice, Seat
 from diag.training.worlds import World
 
 __all__ = ["CUTS", "Difficulty", "difficulty_of", "grade_of", "obvious_guess", "with_other_noise"]
@@ -57,19 +58,16 @@ def grade_of(hours: float) -> int:
 
 def difficulty_of(bench: Bench, practice: Practice, hidden: HiddenTruth, runs: int = RUNS) -> Difficulty:
     """Measure it on so many other draws of the noise."""
-    guess, chance = obvious_guess(bench)
-    jobs = guessed_jobs(bench)
+    guess, chance = obvious_guess(bench, bench.start)
     solver = player_named(bench, "one step")
     needed, misled, checks, minutes = 0.0, 0.0, 0.0, 0.0
     for run in range(runs):
-        other = with_other_noise(bench, hidden, hidden.first.seed + 1 + run)
-        seat = play_out(bench, practice, other, solver)
+        seat = play_out(bench, practice, with_other_noise(bench, hidden, hidden.first.seed + 1 + run), solver)
         came = outcome_of(bench, seat)
         needed += came.total - came.least
         checks += sum(isinstance(each, Asked) for each in seat.play.events)
         minutes += seat.play.minutes
-        misled += outcome_of(bench, decide(bench, start(practice, other), jobs, "")).total - came.least
-    labour = bench.tariff.labour(MINUTES_PER_HOUR)
+        misled += max(_misleads_by(bench, seat, number, came.least) for number in range(len(seat.play.events)))
     return Difficulty(
         needed=needed / runs,
         misled=misled / runs,
@@ -78,25 +76,30 @@ def difficulty_of(bench: Bench, practice: Practice, hidden: HiddenTruth, runs: i
         guess=guess,
         chance=chance,
         right=any((each.component, each.place) == guess for each in hidden.faults),
-        hours=(needed + misled) / (2.0 * runs * labour),
+        hours=(needed + misled) / (runs * bench.tariff.labour(MINUTES_PER_HOUR)),
     )
 
 
-def obvious_guess(bench: Bench) -> tuple[tuple[str, Place], float]:
-    """The component that is likeliest at fault after the complaint, and how likely."""
-    ready = bench.ready(bench.start)
+def _misleads_by(bench: Bench, seat: Seat, number: int, least: float) -> float:
+    """At one moment: the chance of what looks likeliest, times what mending it at once costs beyond the least."""
+    case = seat.play.case_at(number)
+    _, chance = obvious_guess(bench, case)
+    step = policy_named("likeliest at once").step(bench.knowledge, case, 0.0)
+    assert isinstance(step, RepairStep)
+    acted = replace(seat, play=replace(seat.play, events=seat.play.events[:number]))
+    came = realised_now(bench, acted, full_jobs(bench, step.jobs))
+    return chance * max(0.0, came - least) if came is not None else 0.0
+
+
+def obvious_guess(bench: Bench, case: Case) -> tuple[tuple[str, Place], float]:
+    """The component that is likeliest at fault, of what can be mended, and how likely."""
+    ready = bench.ready(case)
     states = component_states(ready.network, ready.posterior)  # type: ignore[arg-type]
-    known = bench.knowledge.components
-    chances = {key: 1.0 - float(each[0]) for key, each in states.items() if known[key[0]].fault}
+    known, tariff = bench.knowledge.components, bench.tariff
+    mended = {key for job in tariff.jobs() for key in tariff.renewed(job)}
+    chances = {key: 1.0 - float(each[0]) for key, each in states.items() if known[key[0]].fault and key in mended}
     guess = max(chances, key=lambda key: chances[key])
     return guess, chances[guess]
-
-
-def guessed_jobs(bench: Bench) -> tuple[Job, ...]:
-    """What mends the likeliest fault that can be mended."""
-    step = policy_named("likeliest at once").step(bench.knowledge, bench.start, 0.0)
-    assert isinstance(step, RepairStep)
-    return step.jobs
 
 
 def with_other_noise(bench: Bench, hidden: HiddenTruth, seed: int) -> HiddenTruth:

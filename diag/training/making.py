@@ -238,7 +238,7 @@ def _wrong(knowledge: Knowledge, states: Mapping[Key, int]) -> tuple[TruthPart, 
 
 def _misleads(bench: Bench, hidden: HiddenTruth, wanted: Misleading) -> bool:
     """Whether the obvious guess misleads as wished."""
-    guess, chance = obvious_guess(bench)
+    guess, chance = obvious_guess(bench, bench.start)
     keys = [(each.component, each.place) for each in hidden.faults]
     if wanted == "little":
         return guess in keys
