@@ -33,6 +33,7 @@ MODULES = {  # in the order of the help: the module of this room that adds each 
     "serve": "commands_serve",
     "log": "commands_log",
     "laboratory": "commands_laboratory",
+    "practice": "commands_practice",
     "book": "commands_book",
     "know": "commands_knowledge",
     "engine": "commands_engine",
