@@ -4,6 +4,7 @@ May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live her
 `diag.evidence` hands them on.
 """
 
+from diag.casebook.asking import Question, check_questions, is_code, item_places, with_check_open, with_codes
 from diag.casebook.cases import (
     ABSENT,
     NOT_LOOKED,
@@ -46,6 +47,7 @@ from diag.casebook.words import (
     HELPED,
     answer_id,
     answer_words,
+    lapses_at,
     place_fault,
     place_words,
     scope_of,
@@ -74,6 +76,7 @@ __all__ = [
     "LedgerRemark",
     "Measured",
     "Quantity",
+    "Question",
     "StatusByte",
     "TrimCode",
     "TrimVerdict",
@@ -83,13 +86,17 @@ __all__ = [
     "answer_of",
     "answer_words",
     "case_schema",
+    "check_questions",
     "code_of_cylinder",
     "convert",
     "cylinder_of_code",
     "demo_cases",
     "dump_case",
     "findings_after_exchange",
+    "is_code",
+    "item_places",
     "known_units",
+    "lapses_at",
     "ledger_answers",
     "ledger_remarks",
     "load_case",
@@ -111,6 +118,8 @@ __all__ = [
     "units_like",
     "with_access",
     "with_answer",
+    "with_check_open",
+    "with_codes",
     "with_helped",
     "with_measured",
     "with_work",

@@ -12,17 +12,15 @@ from diag.basics import Place, UsageError, listed
 from diag.casebook import (
     PRESENT,
     Case,
+    Question,
     answer_id,
     answer_words,
-    cylinder_of_code,
-    looks_like_code,
     plain_code,
     read_quantity,
-    scope_of,
     with_answer,
+    with_codes,
     with_measured,
 )
-from diag.cli.talk_state import Question
 from diag.knowledge_base import Knowledge
 
 __all__ = ["Order", "Word", "read_order", "with_told"]
@@ -146,29 +144,7 @@ def _with_codes(case: Case, knowledge: Knowledge, question: Question, line: str)
     read = [] if word in ("none", "no", "n") else [plain_code(text) for text in line.replace(",", " ").split()]
     if not read and word not in ("none", "no", "n"):
         raise UsageError("write the codes that are stored, such as 'P0263 P0302', or 'none'")
-    present = {_code_finding(code, case, knowledge) for code in read}
-    for item in question.codes:
-        places = case.engine.cylinders if scope_of(knowledge, item) == "cylinder" else (None,)
-        present_here = {place for found, place in present if found == item}
-        for place in places:
-            case = with_answer(case, knowledge, item, place, "yes" if place in present_here else "no")
-    for item, where in sorted(present, key=str):
-        if item not in question.codes:
-            case = with_answer(case, knowledge, item, where, "yes")
-    return case
-
-
-def _code_finding(code: str, case: Case, knowledge: Knowledge) -> tuple[str, Place]:
-    """The finding that a code is, and its cylinder. Raises UsageError for a code that the knowledge does not use."""
-    for item, finding in knowledge.findings.items():
-        number = cylinder_of_code(finding.code, code) if finding.code is not None else None
-        if number is not None:
-            place: Place = number if scope_of(knowledge, item) == "cylinder" else None
-            if place is None or place in case.engine.cylinders:
-                return item, place
-            raise UsageError(f"{code} is a code of cylinder {number}, and this engine has {len(case.engine.cylinders)}")
-    what = "no code that this knowledge uses" if looks_like_code(code) else "no fault code"
-    raise UsageError(f"'{code}' is {what}; leave it out, or write 'none'")
+    return with_codes(case, knowledge, question.codes, read)
 
 
 def _all_places(words: list[str], question: Question) -> bool:

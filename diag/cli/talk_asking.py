@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diag.basics import CaseError, ImpossibleEvidence, UsageError
-from diag.casebook import Case
+from diag.casebook import Case, Question
 from diag.cli.talk_answers import Order, Word, read_order, with_told
-from diag.cli.talk_state import Question, Talk
+from diag.cli.talk_state import Talk
 from diag.cli.talk_terminal import Terminal
 from diag.knowledge_base import Knowledge
 from diag.report import TALK, condition_words, places_words

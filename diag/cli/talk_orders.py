@@ -9,10 +9,22 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import DiagError, Place, UsageError, did_you_mean, near_miss
-from diag.casebook import FAULTS, HELPED, Helped, Work, findings_after_exchange, save_case, with_helped, with_work
+from diag.casebook import (
+    FAULTS,
+    HELPED,
+    Helped,
+    Question,
+    Work,
+    findings_after_exchange,
+    is_code,
+    item_places,
+    save_case,
+    with_helped,
+    with_work,
+)
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
-from diag.cli.talk_state import Question, Talk, is_code, item_places
+from diag.cli.talk_state import Talk
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diag.basics import ImpossibleEvidence, Place, UsageError
-from diag.casebook import Case, with_access, with_answer
+from diag.casebook import Case, check_questions, item_places, with_answer, with_check_open
 from diag.cli.talk_answers import Order, Word
 from diag.cli.talk_asking import Turn, ask_all, hear, possible
 from diag.cli.talk_orders import close, exchange, obey
-from diag.cli.talk_state import Talk, check_questions, item_places
+from diag.cli.talk_state import Talk
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import advice_sheet
 from diag.knowledge_base import Check
@@ -187,10 +187,4 @@ def _exchange_of(talk: Talk, check: Check) -> str:
 
 def _opened(talk: Talk, check: Check, place: Place) -> Talk:
     """The session with what the check opened standing open; what shuts the engine was closed for one that runs it."""
-    kinds, engine = talk.knowledge.vocabulary.access, talk.case.engine
-    runs = any(need in ("engine_running", "engine_warm") for need in check.needs)
-    kept = [key for key in talk.case.open_access if not (runs and kinds[key[0]].shuts_engine)]
-    if check.access in kinds:
-        banks = tuple(engine.banks) if place is None else (engine.bank_of(place) if isinstance(place, int) else place,)
-        kept += [(check.access, bank) for bank in banks]
-    return replace(talk, case=with_access(talk.case, kept))
+    return replace(talk, case=with_check_open(talk.case, talk.knowledge, check, place))

@@ -18,7 +18,7 @@ from .forms import FORMS, Json, form_record, form_schema, sheet_dict, sheet_json
 from .from_book import book_case_sheet, book_like_sheet, book_list_sheet
 from .from_case import case_line, condition_words, evidence_lines
 from .from_checks import next_sheet
-from .from_doubt import doubt_sentence, doubt_sheet, number_words, value_words
+from .from_doubt import doubt_line, doubt_sentence, doubt_sheet, number_words, value_words
 from .from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from .from_knowledge import complaints_sheet, engines_sheet
 from .from_laboratory import laboratory_blocks, laboratory_csv, laboratory_picture, laboratory_sheet
@@ -29,12 +29,13 @@ from .from_weighing import weigh_sheet
 from .from_why import why_sheet
 from .from_worksheet import jobs_words, work_sheet
 from .html_worksheet import estimate_html, sheet_html
+from .naming import fault_words
 from .page import console_for, print_blocks, render
 from .picture_log import log_picture
 from .sheet_print import estimate_pdf, sheet_pdf
 from .sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
-from .sheets_doubt import DoubtSheet
+from .sheets_doubt import DoubtLine, DoubtSheet
 from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from .sheets_laboratory import LaboratorySheet
 from .sheets_learning import LearnSheet, ScoreSheet
@@ -48,7 +49,7 @@ from .text_knowledge import cases_blocks, complaints_blocks, engines_blocks, ite
 from .text_learning import learn_blocks, reliability_picture, score_blocks
 from .text_log import log_blocks
 from .text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
-from .text_repair import repair_blocks
+from .text_repair import advice_sentence, plan_blocks, repair_blocks
 from .text_weigh import chance_sentence, leading_faults, weigh_blocks
 from .text_why import why_blocks
 from .text_worksheet import estimate_blocks, sheet_blocks
@@ -91,6 +92,7 @@ __all__ = [
     "ComplaintsSheet",
     "CustomerPage",
     "DemoLine",
+    "DoubtLine",
     "DoubtSheet",
     "EnginesSheet",
     "EstimateSheet",
@@ -113,6 +115,7 @@ __all__ = [
     "WhySheet",
     "WorkSheet",
     "advice_blocks",
+    "advice_sentence",
     "at_place",
     "book_case_blocks",
     "book_case_sheet",
@@ -136,6 +139,7 @@ __all__ = [
     "customer_page",
     "danger_cautions",
     "doubt_blocks",
+    "doubt_line",
     "doubt_sentence",
     "doubt_sheet",
     "duration",
@@ -148,6 +152,7 @@ __all__ = [
     "estimate_pdf",
     "estimate_sheet",
     "evidence_lines",
+    "fault_words",
     "form_record",
     "form_schema",
     "item_blocks",
@@ -177,6 +182,7 @@ __all__ = [
     "per_cent",
     "place_words",
     "places_words",
+    "plan_blocks",
     "print_blocks",
     "reliability_picture",
     "render",

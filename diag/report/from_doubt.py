@@ -15,7 +15,7 @@ from diag.report.words_doubt import DOUBT, HOW_FAR, NUMBERS, PRICE_NUMBERS
 if TYPE_CHECKING:  # results only pass through here
     from diag.doubt import BreakEven, Doubt, Mattering, Number, Turn
 
-__all__ = ["doubt_sentence", "doubt_sheet", "number_words", "value_words"]
+__all__ = ["doubt_line", "doubt_sentence", "doubt_sheet", "number_words", "value_words"]
 
 Path = tuple[int | str, ...]
 
@@ -41,7 +41,7 @@ def doubt_sheet(doubt: Doubt) -> DoubtSheet:
         refused=standing.refused,
         others=tuple(WinnerLine(each.work.title, each.share) for each in standing.others),
         matters=tuple(_matter(ground.knowledge, each) for each in doubt.mattering),
-        lines=tuple(_line(ground.knowledge, each.number, each.fault, each.break_even) for each in doubt.lines),
+        lines=tuple(doubt_line(ground.knowledge, each.number, each.fault, each.break_even) for each in doubt.lines),
     )
 
 
@@ -68,7 +68,7 @@ def doubt_sentence(doubt: Doubt) -> str:
 def _matter(knowledge: Knowledge, each: Mattering) -> MatterLine:
     number = each.influence.number
     return MatterLine(
-        line=_line(knowledge, number, None, each.break_even),
+        line=doubt_line(knowledge, number, None, each.break_even),
         spread=each.influence.spread,
         swing=each.influence.swing,
         slope=each.slope,
@@ -78,7 +78,10 @@ def _matter(knowledge: Knowledge, each: Mattering) -> MatterLine:
     )
 
 
-def _line(knowledge: Knowledge, mine: Number | None, fault: tuple[str, Place] | None, found: BreakEven) -> DoubtLine:
+def doubt_line(
+    knowledge: Knowledge, mine: Number | None, fault: tuple[str, Place] | None, found: BreakEven
+) -> DoubtLine:
+    """One number, or the chance of one fault, from end to end of its range."""
     return DoubtLine(
         id=".".join(str(step) for step in (mine.path if mine is not None else fault or ()) if step is not None),
         name=number_words(knowledge, mine.path) if mine is not None else _fault_words(knowledge, fault),

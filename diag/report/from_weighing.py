@@ -22,8 +22,8 @@ __all__ = ["weigh_sheet"]
 DANGEROUS_FROM = 0.10  # chance of a dangerous state from which the fault is called dangerous
 
 
-def weigh_sheet(weighed: Weighed) -> WeighSheet:
-    """The sheet of `diag weigh`."""
+def weigh_sheet(weighed: Weighed, quick: bool = False) -> WeighSheet:
+    """The sheet of `diag weigh`; `quick`: without how far the findings agree and without the codes that are missed."""
     network = weighed.network
     faults = _faults(network, component_states(network, weighed.posterior))
     return WeighSheet(
@@ -36,10 +36,10 @@ def weigh_sheet(weighed: Weighed) -> WeighSheet:
         log_evidence=weighed.log_evidence,
         method=weighed.posterior.form,
         cancellation=weighed.posterior.cancellation,
-        agreement=agreement_line(weighed),
+        agreement=None if quick else agreement_line(weighed),
         soft=soft_lines(network.knowledge, network.case),
         codes=code_lines(network.knowledge, network.case),
-        missing_codes=missing_codes(weighed),
+        missing_codes=() if quick else missing_codes(weighed),
         trim_codes=trim_ledger(network.knowledge, network.case),
     )
 

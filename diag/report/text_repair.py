@@ -17,6 +17,7 @@ __all__ = [
     "jobs_title",
     "money_blocks",
     "options_blocks",
+    "plan_blocks",
     "repair_blocks",
 ]
 
@@ -37,12 +38,19 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
             Heading(REPAIR["why_barred"]),
             Items("", by_reason(sheet.barred)),
         ]
-    blocks += _work(sheet.plan, len(sheet.case.banks))
-    blocks += _values(sheet.plan, sheet.case.invented)
-    blocks += _parts(sheet.plan, sheet.currency)
-    blocks += money_blocks(sheet.plan, sheet.currency)
+    blocks += plan_blocks(sheet)
     blocks += _own_side_blocks(sheet) if head else ()
     return (*blocks, Sentence(MAKERS_DATA_FIRST))
+
+
+def plan_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
+    """The plan in full: its work with the cautions, values, parts, and how its money comes about."""
+    return (
+        *_work(sheet.plan, len(sheet.case.banks)),
+        *_values(sheet.plan, sheet.case.invented),
+        *_parts(sheet.plan, sheet.currency),
+        *money_blocks(sheet.plan, sheet.currency),
+    )
 
 
 def advice_sentence(sheet: RepairSheet) -> str:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import pytest
 
 from diag.basics import Place, UsageError
-from diag.casebook import Case, demo_cases, load_case
+from diag.casebook import Case, Question, check_questions, demo_cases, load_case
 from diag.cli.talk_answers import Order, Word, read_order, with_told
-from diag.cli.talk_state import Question, check_questions
 from diag.knowledge_base import Knowledge, load_knowledge
 
 ALL = (1, 2, 3, 4)

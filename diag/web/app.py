@@ -1,0 +1,166 @@
+"""Puts the page together: routes, the guard before them, and what is told when something is refused or fails.
+
+May import: fastapi, starlette, and every module of the room.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+import diag
+from diag.basics import BookError, BookMoved, DiagError, ImpossibleEvidence, InvalidFile, TooLarge, UsageError
+from diag.web import (
+    routes_api,
+    routes_bay,
+    routes_cases,
+    routes_check,
+    routes_entry,
+    routes_live,
+    routes_log,
+    routes_options,
+    routes_tell,
+    routes_why,
+)
+from diag.web.asking import Visit
+from diag.web.guard import Guard, Refused
+from diag.web.keeping import Clash
+from diag.web.pages import FOLDER, page
+from diag.web.shop import Shop
+from diag.web.words import PROBLEMS
+
+__all__ = ["ROUTES", "make_app"]
+
+LOG = logging.getLogger("diag.web")
+ROUTES = (
+    routes_entry,
+    routes_cases,
+    routes_bay,
+    routes_tell,
+    routes_check,
+    routes_log,
+    routes_options,
+    routes_why,
+    routes_live,
+    routes_api,
+)
+THREADS = 120
+
+
+def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
+    """The page of a shop, answering to these hosts (with their ports)."""
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        from anyio.to_thread import current_default_thread_limiter
+
+        current_default_thread_limiter().total_tokens = THREADS
+        yield
+
+    app = FastAPI(
+        title="diag",
+        version=diag.__version__,
+        description=PROBLEMS["api"],
+        openapi_url="/api/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+        lifespan=lifespan,
+    )
+    app.state.shop = shop
+    app.state.watch = routes_live.Watch(shop)
+    for routes in ROUTES:
+        app.include_router(routes.router)
+    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    app.add_exception_handler(Refused, _handler(lambda request, error: refusal(request, error)))
+    app.add_exception_handler(DiagError, _handler(trouble))
+    app.add_exception_handler(HTTPException, _handler(_http))
+    app.add_exception_handler(RequestValidationError, _handler(_unfit))
+    app.add_middleware(
+        Guard,
+        settings=shop.settings,
+        sessions=shop.sessions,
+        pairing=shop.pairing,
+        hosts=hosts,
+        refuse=lambda request, error: refusal(request, error, shop),
+        fault=lambda request, error: fault(request, error, shop),
+    )
+    return app
+
+
+def _handler(tell: Callable[..., Response]) -> Callable[[Request, Exception], Response]:
+    def handle(request: Request, error: Exception) -> Response:
+        return tell(request, error)
+
+    return handle
+
+
+def told(
+    request: Request, status: int, kind: str, lines: tuple[str, ...], shop: Shop | None = None, **more: object
+) -> Response:
+    """A trouble as a page with words, or as JSON where a program asks."""
+    if request.url.path.startswith("/api"):
+        return JSONResponse({"error": kind, "message": " ".join(lines)}, status)
+    visit = Visit(request, shop or request.app.state.shop, getattr(request.state, "session", None))
+    return page(visit, "trouble.html", PROBLEMS["title"], status, lines=lines, kind=kind, **more)
+
+
+def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Response:
+    """What is told of a refusal."""
+    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop)
+    if error.wait_s:
+        answer.headers["retry-after"] = str(int(error.wait_s) + 1)
+    if error.status == 413:
+        answer.headers["connection"] = "close"
+    return answer
+
+
+_STATUS: tuple[tuple[type[DiagError], int, str], ...] = (
+    (BookMoved, 409, "book moved"),
+    (BookError, 503, "book"),
+    (ImpossibleEvidence, 422, "impossible"),
+    (TooLarge, 422, "too large"),
+    (UsageError, 422, "usage"),
+    (DiagError, 422, "case"),
+)
+
+
+def trouble(request: Request, error: DiagError) -> Response:
+    """An error of a known kind, in its own words."""
+    status, kind = next((status, kind) for known, status, kind in _STATUS if isinstance(error, known))
+    if isinstance(error, UsageError) and error.message.startswith("the book has no case"):
+        status, kind = 404, "no case"
+    if isinstance(error, InvalidFile):
+        lines = tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in error.problems[:20])
+    else:
+        lines = (error.message.splitlines()[0] if error.message else "",)
+    clash = error if isinstance(error, Clash) else None
+    return told(request, status, kind, lines, clash=clash)
+
+
+def _http(request: Request, error: HTTPException) -> Response:
+    known = {404: "missing", 405: "method", 413: "large", 400: "unfit"}
+    return told(
+        request,
+        error.status_code,
+        known.get(error.status_code, "unfit"),
+        (PROBLEMS[known.get(error.status_code, "unfit")],),
+    )
+
+
+def _unfit(request: Request, error: RequestValidationError) -> Response:
+    where = ", ".join(sorted({str(each["loc"][-1]) for each in error.errors() if each.get("loc")}))
+    return told(request, 422, "unfit", (PROBLEMS["unfit"], where) if where else (PROBLEMS["unfit"],))
+
+
+def fault(request: Request, error: Exception, shop: Shop) -> Response:
+    """A fault of diag itself: words on the page; the lines that its developers need go to the terminal."""
+    LOG.error("a fault of diag itself", exc_info=error)
+    return told(request, 500, "fault", (PROBLEMS["fault"],), shop)

@@ -1,0 +1,110 @@
+"""What every page of a case needs: its frame, what is believed and how that moved, the last entry in words.
+
+May import: starlette, the rooms below, and the room below.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.responses import Response
+
+from diag.basics import DiagError, Place
+from diag.casebook import Case
+from diag.knowledge_base import Knowledge
+from diag.report import FaultLine, WeighSheet, danger_cautions, evidence_lines, fault_words, per_cent
+from diag.store import Kept
+from diag.web.asking import Visit
+from diag.web.keeping import group_start
+from diag.web.pages import page
+from diag.web.words import SAY
+
+__all__ = ["Belief", "believed", "case_page", "last_entry"]
+
+SHOWN_FROM, SHOWN_AT_MOST = 0.03, 9
+MOVED_FROM = 0.005
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One fault as it is believed now, and how that moved since the last entry."""
+
+    fault: FaultLine
+    name: str
+    words: str
+    way: str
+
+
+@dataclass(frozen=True)
+class Belief:
+    """What is believed: the sheet, or why there is none; the faults that are shown, and how many are not."""
+
+    sheet: WeighSheet | None
+    trouble: str
+    shown: tuple[Moved, ...] = ()
+    more: int = 0
+
+
+def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
+    """What is believed now, beside what was believed before the last entry."""
+    reckoner, before = visit.shop.reckoner, group_start(kept)
+    earlier: dict[tuple[str, Place], float] = {}
+    try:
+        was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
+        sheet = reckoner.belief(case)
+        if was is not None:
+            earlier = {(line.component, line.place): line.chance for line in was.result(20).faults}
+    except DiagError as error:
+        return Belief(None, error.message)
+    real = [fault for fault in sheet.faults if fault.fault]
+    shown = [fault for fault in real if fault.chance >= SHOWN_FROM][:SHOWN_AT_MOST]
+    return Belief(
+        sheet,
+        "",
+        tuple(_moved(fault, earlier.get((fault.component, fault.place))) for fault in shown),
+        len(real) - len(shown),
+    )
+
+
+def _moved(fault: FaultLine, before: float | None) -> Moved:
+    name = fault_words(fault)
+    if before is None:
+        return Moved(fault, name, "", "")
+    if abs(fault.chance - before) < MOVED_FROM:
+        return Moved(fault, name, SAY["moved_same"], "same")
+    way = "up" if fault.chance > before else "down"
+    return Moved(fault, name, SAY[f"moved_{way}"].format(before=per_cent(before)), way)
+
+
+def last_entry(visit: Visit, kept: Kept, case: Case) -> str:
+    """What taking the last entry back would take back, in words; empty where there is nothing."""
+    before = group_start(kept)
+    if before == 0:
+        return ""
+    knowledge = visit.shop.knowledge
+    was = list(evidence_lines(knowledge, visit.shop.keeping.at(kept, before)))
+    new = [line for line in evidence_lines(knowledge, case) if line not in was]
+    texts = [f"{line.what}: {line.said}" if line.said else line.what for line in new]
+    return "; ".join(texts[:3]) + (" ..." if len(texts) > 3 else "") if texts else kept.events[-1].kind
+
+
+def dangers(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
+    """Cautions of what was found and is dangerous; they stand first, whatever the rest says."""
+    present = [each.item for epoch in case.epochs[-1:] for each in epoch.answers if each.answer == "present"]
+    return danger_cautions(knowledge, [knowledge.findings[item] for item in dict.fromkeys(present)])
+
+
+def case_page(visit: Visit, template: str, kept: Kept, case: Case, status: int = 200, **what: Any) -> Response:
+    """A page of a case, with what every page of it has."""
+    title = case.title or SAY["case_number"].format(number=kept.number)
+    shared = {
+        "kept": kept,
+        "case": case,
+        "number": kept.number,
+        "revision": kept.revision,
+        "is_open": kept.standing.outcome is None,
+        "dangers": dangers(visit.shop.knowledge, case),
+        "said": visit.request.query_params.get("said", ""),
+    }
+    return page(visit, template, title, status, **(shared | what))

@@ -1,0 +1,83 @@
+"""Makes pages from templates. May import: jinja2, starlette, the report room, and within the room what is below.
+
+A page is `page(visit, "name.html", title, **what)`; templates extend `layout.html` and read their words from `say`.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+from urllib.parse import quote
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+import diag
+from diag.web.asking import Visit, place_to
+from diag.web.words import DONE, SAY
+
+__all__ = ["FOLDER", "back_to", "is_part", "page", "templates"]
+
+FOLDER = Path(__file__).parent
+
+
+@cache
+def templates() -> Environment:
+    """The templates: everything escaped, nothing left undefined."""
+    from diag.report import at_place, chance_words, duration, money, per_cent, place_words
+
+    made = Environment(
+        loader=FileSystemLoader(FOLDER / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(say=SimpleNamespace(**SAY), done=DONE, version=diag.__version__)
+    made.filters.update(
+        at_place=at_place,
+        chance_words=chance_words,
+        duration=duration,
+        money=lambda amount, currency: money(amount, currency).replace(" ", "\u00a0"),
+        per_cent=lambda chance: per_cent(chance).replace(" ", "\u00a0"),
+        place_words=place_words,
+        place=place_to,
+        kind=lambda block: type(block).__name__,
+        when=_when,
+        drawn=_drawn,
+        part=lambda text: quote(str(text), safe=""),
+    )
+    return made
+
+
+def page(visit: Visit, template: str, title: str, status: int = 200, **what: Any) -> HTMLResponse:
+    """A page. `what` is what the template shows."""
+    text = templates().get_template(template).render(title=title, visit=visit, session=visit.session, **what)
+    return HTMLResponse(text, status)
+
+
+def is_part(visit: Visit) -> bool:
+    """Whether only a part of a page was asked for, by htmx."""
+    return visit.request.headers.get("hx-request") == "true"
+
+
+def back_to(address: str, said: str = "") -> Response:
+    """Go on to a page after something was written; `said` names the word that is then told at its top."""
+    told = f"{'&' if '?' in address else '?'}said={quote(said)}" if said else ""
+    return RedirectResponse(address + told, 303)
+
+
+def _when(text: str) -> str:
+    """`2026-03-01 14:05` of a time as the book keeps it (UTC)."""
+    return text[:16].replace("T", " ")
+
+
+def _drawn(svg: str) -> Markup:
+    """A picture of the pictures room inside a page: its text is escaped there; white paper and fixed size are left
+    out, so that it follows the page."""
+    shown = re.sub(r'(<svg [^>]*?) width="[^"]*" height="[^"]*"', r"\1", svg, count=1)
+    return Markup(shown)

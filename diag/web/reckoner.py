@@ -1,0 +1,165 @@
+"""Has cases reckoned in worker processes: what must be there at once in some, what may take longer in others.
+
+What was worked out is remembered by what the case says, so that undoing, looking again, and a second tablet cost
+nothing. May import: `diag.casebook`, `diag.store`, and within the room `reckoning`, `settings`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+import os
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from typing import TYPE_CHECKING, Any
+
+from diag.casebook import Case
+from diag.knowledge_base import Knowledge
+from diag.store import Draft
+from diag.web import reckoning
+from diag.web.settings import Settings
+
+if TYPE_CHECKING:
+    from diag.report import NextSheet, RepairSheet, WeighSheet
+    from diag.store import Likeness
+
+__all__ = ["Reckoner", "key_of"]
+
+NICE = {"deep": 4, "slow": 9}  # how far a lane stands back where the processor is wanted by several
+SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
+REMEMBERED = 600
+LANES = {
+    "quick": ("belief", "options", "option", "sliders", "alike"),
+    "slide": ("slid", "slide"),
+    "slow": ("turns", "drawn"),
+    "deep": (),
+}
+"""Which jobs share processes: none of one lane ever waits behind one of another. What is named nowhere is deep."""
+PATIENCE_S = 60.0
+
+
+def key_of(case: Case, knowledge: Knowledge) -> str:
+    """What the case says, as a short key: equal cases have equal keys."""
+    return hashlib.blake2b(repr(Draft.of(case, knowledge)).encode(), digest_size=16).hexdigest()
+
+
+class Reckoner:
+    """The workers, and what they worked out. Close it."""
+
+    def __init__(self, settings: Settings, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self._begin = (settings.knowledge, settings.overlays)
+        self._desk = reckoning.Desk(knowledge)
+        self._count = settings.workers
+        self._lock = threading.Lock()
+        self._known: OrderedDict[tuple[object, ...], Future[Any]] = OrderedDict()
+        self._waiting: dict[str, Future[Any]] = {}
+        self._sizes = {lane: max(self._count, 1) if lane in SEVERAL else 1 for lane in LANES}
+        self._lanes = {
+            f"{lane}{number}": self._lane(lane) for lane, size in self._sizes.items() for number in range(size)
+        }
+
+    def _lane(self, kind: str) -> Executor:
+        """One process of its own, so that what belongs to one case meets what was worked out of it before."""
+        if self._count == 0:
+            return ThreadPoolExecutor(1)
+        made = ProcessPoolExecutor(
+            1,
+            multiprocessing.get_context("spawn"),
+            initializer=reckoning.begin,
+            initargs=(*self._begin, NICE.get(kind, 0)),
+        )
+        made.submit(os.getpid)  # starts it now, not with the first case
+        return made
+
+    def close(self) -> None:
+        """Let the workers go, whatever they are at."""
+        for lane in self._lanes.values():
+            processes = list((getattr(lane, "_processes", None) or {}).values())
+            lane.shutdown(wait=False, cancel_futures=True)
+            for process in processes:
+                process.terminate()
+
+    def begun(self, job: str, case: Case, about: str = "", **told: Any) -> Future[Any]:
+        """Have a job done; the same one is done once. `about`: the case that it is of; what waits of an earlier state
+        of it is then dropped."""
+        key = key_of(case, self.knowledge)
+        asked = (job, key, *sorted(told.items()))
+        with self._lock:
+            future = self._known.get(asked)
+            if future is not None and not _lost(future):
+                self._known.move_to_end(asked)
+                return future
+            if about:
+                waiting = self._waiting.pop(about, None)
+                if waiting is not None:
+                    waiting.cancel()
+            future = self._submit(job, key, case, told)
+            if about:
+                self._waiting[about] = future
+                while len(self._waiting) > REMEMBERED:
+                    self._waiting.pop(next(iter(self._waiting)))
+            self._known[asked] = future
+            while len(self._known) > REMEMBERED:
+                self._known.popitem(last=False)
+            return future
+
+    def known(self, job: str, case: Case, **told: Any) -> Any:
+        """A job's result where it is there already; none where it is not, or went wrong. Nothing is begun."""
+        with self._lock:
+            future = self._known.get((job, key_of(case, self.knowledge), *sorted(told.items())))
+        done = future is not None and future.done() and not future.cancelled() and future.exception() is None
+        return future.result() if done and future is not None else None
+
+    def _submit(self, job: str, key: str, case: Case, told: dict[str, Any]) -> Future[Any]:
+        kind = next((lane for lane, jobs in LANES.items() if job in jobs), "deep")
+        name = f"{kind}{int(key[:8], 16) % self._sizes[kind]}"
+        call: tuple[Callable[..., Any], ...] = (reckoning.run,) if self._count else (_here(self._desk),)
+        try:
+            return self._lanes[name].submit(call[0], job, key, case, told)
+        except BrokenExecutor:  # the process was killed from outside: take another one
+            self._lanes[name] = self._lane(kind)
+            return self._lanes[name].submit(call[0], job, key, case, told)
+
+    def result(self, job: str, case: Case, **told: Any) -> Any:
+        """A job's result, waited for. Raises what the job raised."""
+        try:
+            return self.begun(job, case, **told).result(PATIENCE_S)
+        except (BrokenExecutor, CancelledError):
+            return self.begun(job, case, **told).result(PATIENCE_S)
+
+    def belief(self, case: Case) -> WeighSheet:
+        """What is believed. Raises ImpossibleEvidence."""
+        sheet: WeighSheet = self.result("belief", case)
+        return sheet
+
+    def options(self, case: Case, told: reckoning.Money = ()) -> RepairSheet:
+        """The options side by side, under other money where that is told."""
+        sheet: RepairSheet = self.result("slide", case, told=told) if told else self.result("options", case)
+        return sheet
+
+    def checks(self, case: Case) -> NextSheet:
+        """The checks, ranked; this may take seconds."""
+        sheet: NextSheet = self.result("checks", case)
+        return sheet
+
+    def alike(self, case: Case) -> Likeness:
+        """What the book compares the case by."""
+        found: Likeness = self.result("alike", case)
+        return found
+
+
+def _here(desk: reckoning.Desk) -> Callable[..., Any]:
+    def run(job: str, key: str, case: Case, told: dict[str, Any]) -> Any:
+        return reckoning.JOBS[job](desk, key, case, **told)
+
+    return run
+
+
+def _lost(future: Future[Any]) -> bool:
+    """Whether nothing will come of it: dropped, or its process was killed."""
+    if future.cancelled():
+        return True
+    return future.done() and isinstance(future.exception(), BrokenExecutor)

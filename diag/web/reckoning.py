@@ -1,0 +1,370 @@
+"""What a worker process does: holds the knowledge, weighs cases, and keeps what it worked out of the last ones.
+
+Each function takes a case and gives a sheet, as the command line does; steps that were done for a case are not done
+again for its next sheet. May import: the rooms below.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from diag.basics import TooLarge, UsageError
+from diag.casebook import Case
+from diag.knowledge_base import Knowledge, load_knowledge, with_values
+
+if TYPE_CHECKING:
+    from diag.decision import Advice, Job, OptionSpread, Reckoning, RepairDecision
+    from diag.network import Weighed
+    from diag.report import (
+        CustomerPage,
+        DoubtLine,
+        EstimateSheet,
+        NextSheet,
+        RepairSheet,
+        WeighSheet,
+        WhySheet,
+        WorkSheet,
+    )
+    from diag.store import Likeness
+
+__all__ = ["JOBS", "Desk", "Money", "Slider", "begin", "run", "under"]
+
+KEPT = 64
+DEAREST = 2
+COMBINATIONS = 4
+Money = tuple[tuple[str, float], ...]
+Made = TypeVar("Made")
+
+
+class Desk:
+    """The knowledge, and what was worked out of the last cases, by the key of the case."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self._made: OrderedDict[tuple[object, ...], object] = OrderedDict()
+        self._lock = threading.RLock()
+
+    def once(self, key: tuple[object, ...], make: Callable[[], Made]) -> Made:
+        """Made the first time, remembered after that."""
+        with self._lock:
+            if key not in self._made:
+                self._made[key] = make()
+                while len(self._made) > KEPT:
+                    self._made.popitem(last=False)
+            self._made.move_to_end(key)
+            found: Any = self._made[key]
+            return found  # type: ignore[no-any-return]
+
+    def weighed(self, key: str, case: Case) -> Weighed:
+        """The case weighed."""
+        from diag.network import weigh
+
+        return self.once((key, "weighed"), lambda: weigh(self.knowledge, case))
+
+    def ready(self, key: str, case: Case, told: Money = ()) -> Reckoning:
+        """The case made ready for decisions; under other money with the belief and the treatments that it has."""
+        from diag.decision import reckon, repriced
+
+        if told:
+            held, paying = self.held(key, case)
+            return self.once((key, "ready", told), lambda: repriced(held, under(self.knowledge, told), paying))
+        weighed = self.weighed(key, case)
+        made = partial(reckon, self.knowledge, case, weighed.network, weighed.posterior)
+        return self.once((key, "ready", ()), made)
+
+    def held(self, key: str, case: Case) -> tuple[Reckoning, tuple[tuple[Job, ...], ...]]:
+        """The case made ready with every treatment that may pay anywhere on the sliders, and these treatments: all of
+        them are looked for at the ends of each slider and of all together, as money alone changes there."""
+        from diag.decision import reckon, treatments_wanted
+
+        ready, weighed = self.ready(key, case), self.weighed(key, case)
+
+        def made() -> tuple[Reckoning, tuple[tuple[Job, ...], ...]]:
+            paying: dict[tuple[Job, ...], None] = {}
+            for ends in slider_ends(sliders(self, key, case)):
+                paying |= dict.fromkeys(treatments_wanted(ready, under(self.knowledge, ends)))
+            paid = tuple(paying)
+            return reckon(self.knowledge, case, weighed.network, weighed.posterior, paid), paid
+
+        return self.once((key, "held"), made)
+
+    def decided(self, key: str, case: Case, told: Money = ()) -> RepairDecision:
+        """The repair decision."""
+        from diag.decision import decide_repair
+
+        ready = self.ready(key, case, told)
+        return self.once((key, "decided", told), lambda: decide_repair(ready))
+
+    def advice(self, key: str, case: Case) -> Advice:
+        """The decision with the checks ranked."""
+        from diag.decision import advise_on
+
+        ready = self.ready(key, case)
+        return self.once((key, "advice"), lambda: advise_on(ready))
+
+    def spreads(self, key: str, case: Case) -> Mapping[str, OptionSpread]:
+        """How the options spread; nothing where it cannot be drawn."""
+        from diag.decision import spreads_of
+
+        ready, decision = self.ready(key, case), self.decided(key, case)
+
+        def drawn() -> Mapping[str, OptionSpread]:
+            try:
+                return spreads_of(ready, decision)
+            except TooLarge:
+                return {}
+
+        return self.once((key, "spreads"), drawn)
+
+
+def under(knowledge: Knowledge, told: Money) -> Knowledge:
+    """The knowledge with other money: `told` names figures of the prices, such as `customer.horizon_months`."""
+    if not told:
+        return knowledge
+    return with_values(knowledge, {("prices", *name.split(".")): value for name, value in told})
+
+
+# ---- the jobs -------------------------------------------------------------------------------------------------
+
+
+def belief(desk: Desk, key: str, case: Case) -> WeighSheet:
+    """What is believed, as quickly as may be: without how far the findings agree. Raises ImpossibleEvidence."""
+    from diag.report import weigh_sheet
+
+    return weigh_sheet(desk.weighed(key, case), quick=True)
+
+
+def weighed_in_full(desk: Desk, key: str, case: Case) -> WeighSheet:
+    """The sheet of `diag weigh`."""
+    from diag.network import weigh
+    from diag.report import weigh_sheet
+
+    return weigh_sheet(desk.once((key, "in full"), lambda: weigh(desk.knowledge, case, COMBINATIONS)))
+
+
+@dataclass(frozen=True)
+class Slider:
+    """One number that may be slid: where it stands among the prices, its name, its present value, its ends, and the
+    unit behind it."""
+
+    figure: str
+    name: str
+    now: float
+    low: float
+    high: float
+    step: float
+    unit: str
+
+
+def sliders(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
+    """Horizon, labour, a return visit, and the dearest parts of the options: money and time alone, so that no chance
+    changes with them."""
+    from diag.report import number_words
+
+    knowledge, prices = desk.knowledge, desk.knowledge.prices
+    decision = desk.decided(key, case)
+    used = {
+        part
+        for option in decision.options
+        for job in option.jobs
+        for part in knowledge.repairs[job.repair].parts
+        if not option.barred
+    }
+    dearest = sorted(used, key=lambda part: (-prices.parts[part].price.value, part))[:DEAREST]
+    found = []
+    for figure in ("customer.horizon_months", "labour_per_hour", "customer.return_visit"):
+        found.append(_slider(knowledge, figure, number_words(knowledge, ("prices", *figure.split(".")))))
+    return (*found, *(_slider(knowledge, f"parts.{part}.price", prices.parts[part].name) for part in dearest))
+
+
+def _slider(knowledge: Knowledge, figure: str, name: str) -> Slider:
+    now = figure_at(knowledge, figure)
+    if figure.endswith("horizon_months"):
+        return Slider(figure, name, now, 3.0, max(84.0, now), 1.0, "months")
+    step = 1.0 if now >= 20 else 0.5
+    return Slider(
+        figure,
+        name,
+        now,
+        0.0 if "labour" not in figure else step,
+        max(round(3 * now), 10.0),
+        step,
+        knowledge.prices.currency,
+    )
+
+
+def figure_at(knowledge: Knowledge, figure: str) -> float:
+    """The value of a figure of the prices."""
+    at: Any = knowledge.prices
+    for step in figure.split("."):
+        at = at[step] if isinstance(at, dict) else getattr(at, step)
+    return float(at.value)
+
+
+def slider_ends(found: tuple[Slider, ...]) -> list[Money]:
+    """Where it is looked for what may pay: each slider at its ends, and all of them low or high."""
+    ends: list[Money] = [()]
+    for each in found:
+        ends += [((each.figure, value),) for value in (each.low, each.high)]
+    ends.append(tuple((each.figure, each.low) for each in found))
+    ends.append(tuple((each.figure, each.high) for each in found))
+    return ends
+
+
+def slid(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
+    """The sliders, with the case made ready for all that they can say."""
+    desk.held(key, case)
+    return sliders(desk, key, case)
+
+
+def turns(desk: Desk, key: str, case: Case) -> tuple[DoubtLine, ...]:
+    """Where the advice changes along each slider."""
+    from diag.doubt import break_even_along, ground_of, number_at, number_axis
+    from diag.report import doubt_line
+
+    ground = ground_of(desk.knowledge, case)
+    lines = []
+    for each in sliders(desk, key, case):
+        number = number_at(desk.knowledge, ("prices", *each.figure.split(".")))
+        lines.append(doubt_line(desk.knowledge, number, None, break_even_along(ground, number_axis(ground, number))))
+    return tuple(lines)
+
+
+def one_option(desk: Desk, key: str, case: Case, title: str, told: Money = ()) -> RepairSheet:
+    """The same sheet with one option in full in the place of the best. Raises UsageError where there is none."""
+    from diag.report import repair_sheet
+
+    decision = desk.decided(key, case, told)
+    chosen = next((option for option in decision.options if option.title == title), None)
+    if chosen is None:
+        raise UsageError("there is no such option now; look at the options again")
+    return repair_sheet(under(desk.knowledge, told), case, replace(decision, best=chosen), {})
+
+
+def options(desk: Desk, key: str, case: Case, told: Money = (), drawn: bool = False) -> RepairSheet:
+    """The options side by side; `drawn`: with how their money spreads."""
+    from diag.report import repair_sheet
+
+    spreads = desk.spreads(key, case) if drawn and not told else {}
+    return repair_sheet(under(desk.knowledge, told), case, desk.decided(key, case, told), spreads)
+
+
+def checks(desk: Desk, key: str, case: Case) -> NextSheet:
+    """The checks, ranked."""
+    from diag.report import next_sheet
+
+    return next_sheet(desk.knowledge, case, desk.advice(key, case))
+
+
+def alike(desk: Desk, key: str, case: Case) -> Likeness:
+    """What the book compares the case by."""
+    from diag.store import Draft, StateChance, likeness_of
+
+    faults = desk.weighed(key, case).faults
+    chances = (StateChance(each.component, each.place, each.state, each.probability) for each in faults)
+    return likeness_of(Draft.of(case, desk.knowledge), chances)
+
+
+def why(
+    desk: Desk, key: str, case: Case, fault: str = "", rival: str = "", advice: bool = False
+) -> tuple[WhySheet, str]:
+    """Why a fault is as likely as it is, and the picture of the belief after each finding (empty without one)."""
+    from diag.explain import explain, explain_advice, fault_from_words
+    from diag.report import course_picture, why_sheet
+
+    weighed = desk.weighed(key, case)
+    one = fault_from_words(weighed, fault) if fault else None
+    other = fault_from_words(weighed, rival) if rival else None
+    reasons = explain(weighed, one, other)
+    told = explain_advice(weighed, desk.advice(key, case)) if advice else None
+    sheet = why_sheet(weighed, reasons) if told is None else why_sheet(weighed, reasons, told)
+    return sheet, course_picture(sheet) if sheet.course else ""
+
+
+def customer(desk: Desk, key: str, case: Case, language: str, chosen: tuple[str, ...] = ()) -> CustomerPage:
+    """The page for the customer."""
+    from diag.knowledge_base import load_language
+    from diag.report import customer_page, weigh_sheet
+
+    words = load_language(language)
+    sheet, advice = weigh_sheet(desk.weighed(key, case)), desk.advice(key, case)
+    return customer_page(desk.knowledge, case, words, sheet, advice, chosen, desk.spreads(key, case))
+
+
+def work(desk: Desk, key: str, case: Case, option: str | None = None) -> WorkSheet:
+    """The work sheet of the best plan, or of an option by its name."""
+    from diag.report import work_sheet
+    from diag.worksheet import chosen_option, work_of
+
+    decision = desk.decided(key, case)
+    made = work_of(desk.knowledge, case, chosen_option(decision, option))
+    return work_sheet(desk.knowledge, case, made, decision.danger.cautions)
+
+
+def priced(desk: Desk, key: str, case: Case, option: str | None = None) -> EstimateSheet:
+    """The estimate of the same."""
+    from diag.report import estimate_sheet
+    from diag.worksheet import chosen_option, estimate
+
+    ready = desk.ready(key, case)
+    chosen = chosen_option(desk.decided(key, case), option)
+    made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
+    return estimate_sheet(desk.knowledge, case, made)
+
+
+JOBS: dict[str, Callable[..., Any]] = {
+    "belief": belief,
+    "weigh": weighed_in_full,
+    "options": options,
+    "drawn": partial(options, drawn=True),
+    "option": one_option,
+    "sliders": sliders,
+    "slid": slid,
+    "slide": options,
+    "turns": turns,
+    "checks": checks,
+    "alike": alike,
+    "why": why,
+    "why in full": why,
+    "customer": customer,
+    "work": work,
+    "priced": priced,
+}
+
+_desk: Desk | None = None
+
+
+def begin(folder: Path | None, overlays: tuple[Path, ...], nice: int = 0) -> None:
+    """Make this process ready: knowledge read, rooms imported. `nice`: how far it stands back for others."""
+    import diag.decision
+    import diag.network
+    import diag.report  # noqa: F401  imported now, so that the first case does not wait for them
+
+    if nice and hasattr(os, "nice"):
+        os.nice(nice)
+    parent = multiprocessing.parent_process()
+    if parent is not None:  # a server that is killed leaves no worker behind
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    global _desk
+    _desk = Desk(load_knowledge(folder, overlays))
+
+
+def _end_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(0)
+
+
+def run(job: str, key: str, case: Case, told: Mapping[str, Any]) -> Any:
+    """Do one job in this process."""
+    if _desk is None:
+        raise UsageError("this process was not made ready")
+    return JOBS[job](_desk, key, case, **told)

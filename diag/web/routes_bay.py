@@ -1,0 +1,53 @@
+"""The bay: a case with its engine, what is believed and how it moved, what to check next; taking the last entry back.
+
+May import: fastapi, the rooms below, and the room below.
+"""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from diag.report import evidence_lines
+from diag.web.asking import Number, Sent, Visited
+from diag.web.casepage import believed, case_page, last_entry
+from diag.web.maps import engine_drawing, told_at
+from diag.web.pages import back_to
+from diag.web.routes_check import ranking
+
+__all__ = ["case_page", "router"]
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/case/{number}")
+def bay(visit: Visited, number: Number) -> Response:
+    """The case in the bay."""
+    kept, case = visit.shop.keeping.read(number)
+    belief = believed(visit, kept, case)
+    return case_page(
+        visit,
+        "bay.html",
+        kept,
+        case,
+        belief=belief,
+        ranking=ranking(visit, kept, case, wait=False),
+        drawing=engine_drawing(case, belief.sheet),
+        last=last_entry(visit, kept, case),
+        entries=evidence_lines(visit.shop.knowledge, case),
+        vehicle_told=told_at(case, None),
+    )
+
+
+@router.get("/case/{number}/next")
+def next_part(visit: Visited, number: Number) -> Response:
+    """What to check next, by itself: the bay asks for it once the belief is shown."""
+    kept, case = visit.shop.keeping.read(number)
+    return case_page(visit, "next.html", kept, case, ranking=ranking(visit, kept, case, wait=True))
+
+
+@router.post("/case/{number}/undo")
+def undo(sent: Sent, number: Number) -> Response:
+    """Take the last entry back."""
+    sent.visit.shop.keeping.undo(number, sent.number("on"), sent.visit.by)
+    return back_to(f"/case/{number}", "undone")

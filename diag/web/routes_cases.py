@@ -1,0 +1,99 @@
+"""The list of cases, and beginning one. May import: fastapi, the rooms below, and the room below."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from diag.basics import CaseError, Problem, UsageError
+from diag.casebook import Case, demo_cases, load_case, read_case
+from diag.knowledge_base import Knowledge
+from diag.store import Wanted, find_cases
+from diag.web.asking import Sent, Visited
+from diag.web.pages import back_to, page
+from diag.web.words import SAY
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+MOST = 60
+
+
+@router.get("/")
+def cases(visit: Visited, said: str = "") -> Response:
+    """The cases of the book, newest first, and the ways to begin one."""
+    rows = find_cases(visit.shop.keeping.book, Wanted(most=MOST))
+    return page(
+        visit,
+        "cases.html",
+        SAY["cases_title"],
+        said=said,
+        open_cases=[row for row in rows if row.is_open],
+        closed_cases=[row for row in rows if not row.is_open],
+        engines={id_: engine.name for id_, engine in visit.shop.knowledge.engines.items()},
+        demos=_demos(visit.shop.knowledge),
+    )
+
+
+def _demos(knowledge: Knowledge) -> list[tuple[str, str, str]]:
+    """Name, title and engine of each invented case."""
+    found = []
+    for name, path in demo_cases().items():
+        try:
+            case = load_case(path, knowledge)
+        except CaseError:  # another knowledge may lack what a demo case speaks of
+            continue
+        found.append((name, case.title, case.engine.name))
+    return found
+
+
+@router.post("/cases/new")
+def begin(sent: Sent) -> Response:
+    """Begin a case from its title, engine, distance and age."""
+    visit = sent.visit
+    case = new_case(
+        visit.shop.knowledge, sent.word("title"), sent.word("engine"), sent.word("distance"), sent.word("age")
+    )
+    kept = visit.shop.keeping.begin(case, visit.by)
+    return back_to(f"/case/{kept.number}", "begun")
+
+
+@router.post("/cases/demo")
+def take_demo(sent: Sent) -> Response:
+    """Take an invented case into the book."""
+    name, demos = sent.word("demo"), demo_cases()
+    if name not in demos:
+        raise UsageError("there is no invented case of that name")
+    case = load_case(demos[name], sent.visit.shop.knowledge)
+    kept = sent.visit.shop.keeping.begin(case, sent.visit.by)
+    return back_to(f"/case/{kept.number}", "begun")
+
+
+def new_case(knowledge: Knowledge, title: str, engine: str, distance: str = "", age: str = "") -> Case:
+    """A case from what was typed, read by the words and limits of a case file. Raises UsageError, CaseError."""
+    if not title:
+        raise UsageError("the case has no title yet; say in a few words which vehicle it is and what it came with")
+    if engine not in knowledge.engines:
+        raise UsageError("choose an engine of the list")
+    lines = [f"engine: {_quoted(engine)}"]
+    lines += [f"distance: {_quoted(_with_unit(distance, 'km'))}"] if distance else []
+    lines += [f"age: {_quoted(_with_unit(age, 'years'))}"] if age else []
+    try:
+        read = read_case(Path("page"), knowledge, "\n".join(lines) + "\n")
+    except CaseError as error:
+        raise CaseError([Problem("", 0, 0, each.message, each.hint) for each in error.problems]) from None
+    printable = "".join(character for character in title if character.isprintable())
+    return replace(read, title=printable[:200])
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text} {unit}" if text.replace(".", "", 1).replace(",", "").isdecimal() else text
+
+
+def _quoted(text: str) -> str:
+    """Text between the single quotes of YAML, on one line."""
+    doubled = "".join(character for character in text if character.isprintable()).replace("'", "''")
+    return f"'{doubled}'"

@@ -1,0 +1,273 @@
+"""Telling: answers and readings at a place, codes, repairs tried, what stands open, and notes of the head.
+
+May import: fastapi, the rooms below, and the room below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from fastapi import APIRouter
+from starlette.responses import Response
+
+from diag.basics import Place, UsageError
+from diag.casebook import (
+    FAULTS,
+    HELPED,
+    Case,
+    Work,
+    findings_after_exchange,
+    is_code,
+    lapses_at,
+    place_words,
+    plain_code,
+    with_access,
+    with_answer,
+    with_codes,
+    with_helped,
+    with_measured,
+    with_work,
+    without_answer,
+)
+from diag.knowledge_base import Knowledge
+from diag.report import cautions_of, danger_cautions
+from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from, place_to
+from diag.web.casepage import believed, case_page
+from diag.web.keeping import Written
+from diag.web.maps import engine_drawing
+from diag.web.pages import back_to
+from diag.web.questions import asked_at, asked_of, soft_answers
+
+__all__ = ["done", "router", "tell", "with_answer_sent", "with_value_sent"]
+
+router = APIRouter(include_in_schema=False)
+Deed = Callable[[Case], Case]
+CLEAR = "clear"
+
+
+def tell(sent: SentForm, number: int, deed: Deed) -> Written:
+    """Do a deed to a case, once it is known that the case can be so. Raises ImpossibleEvidence, Clash, UsageError."""
+    shop = sent.visit.shop
+    return shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.reckoner.belief)
+
+
+def done(written: Written, address: str) -> Response:
+    """Go on after writing, saying what became of it."""
+    return back_to(address, "added_to_others" if written.others else "taken")
+
+
+@router.get("/case/{number}/at/{where}")
+def at_place(visit: Visited, number: Number, where: str) -> Response:
+    """What can be told at a cylinder, a bank, or of the whole vehicle."""
+    kept, case = visit.shop.keeping.read(number)
+    place = place_from(where)
+    _must_have(case, place)
+    belief = believed(visit, kept, case)
+    mine = [line for line in belief.shown if line.fault.place == place]
+    return case_page(
+        visit,
+        "at.html",
+        kept,
+        case,
+        where=place,
+        groups=asked_at(visit.shop.knowledge, case, place, _worth_most(visit, case)),
+        soft=soft_answers(visit.shop.knowledge),
+        drawing=engine_drawing(case, belief.sheet),
+        belief=belief,
+        mine=mine,
+        reads_codes=place is None,
+        dangers_of={
+            item: danger_cautions(visit.shop.knowledge, [finding])
+            for item, finding in visit.shop.knowledge.findings.items()
+            if finding.danger
+        },
+    )
+
+
+def _must_have(case: Case, place: Place) -> None:
+    if place is not None and place not in case.engine.cylinders and place not in case.engine.banks:
+        raise UsageError(f"this engine has no {place_words(place)}")
+
+
+def _worth_most(visit: Visit, case: Case) -> list[str]:
+    """The checks that are worth most, where they are known already; nobody waits for it here."""
+    ranking = visit.shop.reckoner.known("checks", case)
+    return [line.check for line in ranking.checks] if ranking is not None else []
+
+
+@router.post("/case/{number}/tell")
+def tell_answer(sent: Sent, number: Number) -> Response:
+    """One answer; `clear` takes it out again."""
+    place = place_from(sent.word("place"))
+    deed = with_answer_sent(sent, sent.word("item"), place, sent.word("under"), sent.word("answer"))
+    written = tell(sent, number, deed)
+    return done(written, f"/case/{number}/at/{place_to(place)}")
+
+
+def with_answer_sent(sent: SentForm, item: str, place: Place, under: str, answer: str) -> Deed:
+    """The deed of one answer."""
+    knowledge = sent.visit.shop.knowledge
+
+    def deed(case: Case) -> Case:
+        asked_of(knowledge, case, item, place, under)
+        if answer == CLEAR:
+            return without_answer(case, item, place, under or None)
+        return with_answer(case, knowledge, item, place, answer.replace("_", " "), under or None)
+
+    return deed
+
+
+@router.get("/case/{number}/pad/{item}/{where}")
+def pad(visit: Visited, number: Number, item: str, where: str, under: str = "", back: str = "") -> Response:
+    """A number pad for one reading."""
+    kept, case = visit.shop.keeping.read(number)
+    asked = asked_of(visit.shop.knowledge, case, item, place_from(where), under)
+    if not asked.reading:
+        raise UsageError("this is no reading")
+    return case_page(visit, "pad.html", kept, case, asked=asked)
+
+
+@router.post("/case/{number}/measure")
+def measure(sent: Sent, number: Number) -> Response:
+    """One reading; several of the same stand beside each other, until they are cleared."""
+    place = place_from(sent.word("place"))
+    item, under = sent.word("item"), sent.word("under")
+    if sent.word("clear"):
+        written = tell(sent, number, with_answer_sent(sent, item, place, under, CLEAR))
+    else:
+        written = tell(sent, number, with_value_sent(sent, item, place, under, _value(sent)))
+    return done(written, f"/case/{number}/at/{place_to(place)}")
+
+
+def _value(sent: SentForm) -> str:
+    bound = sent.word("bound")
+    if bound not in ("", "above", "below"):
+        raise UsageError("a bound is above or below")
+    return f"{bound} {sent.word('value').replace('−', '-')} {sent.word('unit')}".strip()
+
+
+def with_value_sent(sent: SentForm, item: str, place: Place, under: str, text: str) -> Deed:
+    """The deed of one reading, as `180 bar`."""
+    knowledge = sent.visit.shop.knowledge
+
+    def deed(case: Case) -> Case:
+        asked_of(knowledge, case, item, place, under)
+        return with_measured(case, knowledge, item, place, text, under or None)
+
+    return deed
+
+
+@router.post("/case/{number}/codes")
+def codes(sent: Sent, number: Number) -> Response:
+    """The codes that are stored. `all` says that nothing else is stored of the codes that the knowledge knows."""
+    knowledge = sent.visit.shop.knowledge
+    read = read_codes(sent.word("codes"))
+    whole = [item for item in knowledge.findings if is_code(knowledge, item)] if sent.word("all") else []
+    if not read and not whole:
+        raise UsageError("write the codes that are stored, such as 'P0263 P0302', or tick that nothing else is stored")
+    written = tell(sent, number, lambda case: with_codes(case, knowledge, whole, read))
+    return done(written, f"/case/{number}/at/vehicle")
+
+
+def read_codes(text: str) -> list[str]:
+    """The codes in a line; `none` for none."""
+    words = text.replace(",", " ").replace(";", " ").split()
+    return [] if text.strip().lower() in ("none", "no") else [plain_code(word) for word in words]
+
+
+@router.get("/case/{number}/tried")
+def tried(visit: Visited, number: Number) -> Response:
+    """What was tried, and whether it helped."""
+    kept, case = visit.shop.keeping.read(number)
+    knowledge = visit.shop.knowledge
+    repairs = {id_: each for id_, each in knowledge.repairs.items() if each.kind != "way out"}
+    return case_page(
+        visit,
+        "tried.html",
+        kept,
+        case,
+        repairs=repairs,
+        places=[None, *case.engine.banks, *case.engine.cylinders],
+        helped=_one_word_each(HELPED),
+        faults=_one_word_each(FAULTS),
+        lapses=lapses_at(knowledge, repairs),
+        cautions_of={id_: cautions_of(knowledge, each) for id_, each in repairs.items()},
+        last_work=case.epochs[-1].work,
+    )
+
+
+def _one_word_each(words: Mapping[str, str]) -> dict[str, str]:
+    """One word for each meaning, the first."""
+    found: dict[str, str] = {}
+    for word, meaning in words.items():
+        found.setdefault(meaning, word)
+    return {word: meaning for meaning, word in found.items()}
+
+
+@router.post("/case/{number}/tried")
+def try_work(sent: Sent, number: Number) -> Response:
+    """Work that was done now: a new stretch of the case begins with it."""
+    knowledge = sent.visit.shop.knowledge
+    repair, place = sent.word("repair"), place_from(sent.word("place"))
+    if repair not in knowledge.repairs:
+        raise UsageError("choose the work of the list")
+    if knowledge.repairs[repair].on == "vehicle":
+        place = None
+    moves = bool(knowledge.repairs[repair].moves)
+    other = place_from(sent.word("other")) if moves and sent.word("other") else None
+    lapses = tuple(each for each in sent.fields.get("but", ()) if each in lapses_at(knowledge, (repair,)))
+    work = Work(repair, place, other=other if isinstance(other, int) else None, but=lapses)
+    written = tell(sent, number, lambda case: worked(case, knowledge, work, sent.word("helped"), sent.word("fault")))
+    return done(written, f"/case/{number}")
+
+
+def worked(case: Case, knowledge: Knowledge, work: Work, helped: str, fault: str) -> Case:
+    """The case after work, with the word of whether it helped, or what became of the fault. Raises UsageError."""
+    after = with_work(case, knowledge, [work])
+    if knowledge.repairs[work.repair].moves:
+        if not fault:
+            return after
+        if fault not in FAULTS:
+            raise UsageError("say what became of the fault: moved, stayed or gone")
+        answers = findings_after_exchange(knowledge, case.epochs, work, FAULTS[fault])
+        if not answers:
+            raise UsageError(
+                "nothing was told yet by which the fault sits on one of the two cylinders; tell that first"
+            )
+        return replace(after, epochs=(*after.epochs[:-1], replace(after.epochs[-1], answers=answers)))
+    if not helped:
+        return after
+    if helped not in HELPED:
+        raise UsageError("say whether it helped")
+    return with_helped(after, knowledge, HELPED[helped])
+
+
+@router.post("/case/{number}/helped")
+def say_helped(sent: Sent, number: Number) -> Response:
+    """Whether the latest work helped, told afterwards."""
+    word, knowledge = sent.word("helped"), sent.visit.shop.knowledge
+    if word not in HELPED:
+        raise UsageError("say whether it helped")
+    written = tell(sent, number, lambda case: with_helped(case, knowledge, HELPED[word]))
+    return done(written, f"/case/{number}")
+
+
+@router.post("/case/{number}/cannot")
+def cannot(sent: Sent, number: Number) -> Response:
+    """A check that is not possible here, or (`again`) is possible after all."""
+    check, again = sent.word("check"), bool(sent.word("again"))
+    if check not in sent.visit.shop.knowledge.checks:
+        raise UsageError("there is no such check")
+
+    def deed(case: Case) -> Case:
+        left = tuple(each for each in case.cannot if each != check)
+        return replace(case, cannot=left if again else (*left, check))
+
+    return done(tell(sent, number, deed), f"/case/{number}")
+
+
+@router.post("/case/{number}/shut")
+def shut(sent: Sent, number: Number) -> Response:
+    """All that was opened is closed again."""
+    return done(tell(sent, number, lambda case: with_access(case, ())), f"/case/{number}")

@@ -1,0 +1,141 @@
+"""The page in this process for quick tests, and as a real server process where a process matters.
+
+May import: `diag.web`, httpx, starlette's test client.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import httpx
+from starlette.testclient import TestClient
+
+from diag.knowledge_base import load_knowledge
+from diag.store import open_book
+from diag.web.app import make_app
+from diag.web.settings import Settings
+from diag.web.shop import Shop
+
+__all__ = ["HOST", "Browser", "Server", "browser_at", "served", "server"]
+
+HOST = "127.0.0.1:8757"
+ROOT = Path(__file__).parents[2]
+
+
+@dataclass(frozen=True)
+class Browser:
+    """A client that sends forms as the page does: with its token and the revision that it shows."""
+
+    client: httpx.Client
+
+    def token(self) -> str:
+        """The token of its forms."""
+        found = re.search(r'name="token" value="([^"]+)"', self.client.get("/").text)
+        assert found is not None
+        return found.group(1)
+
+    def send(self, path: str, **fields: str | int) -> httpx.Response:
+        """Send a form, and follow to the page that answers."""
+        return self.client.post(path, data={"token": self.token(), **fields}, follow_redirects=True)
+
+    def demo(self, name: str) -> int:
+        """Take an invented case into the book; its number."""
+        answer = self.send("/cases/demo", demo=name)
+        assert answer.status_code == 200, answer.text
+        return int(re.search(r"/case/(\d+)", str(answer.url)).group(1))  # type: ignore[union-attr]
+
+    def revision(self, number: int) -> int:
+        """The revision that the bay of a case shows now."""
+        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}").text)
+        assert found is not None
+        return int(found.group(1))
+
+
+@contextmanager
+def served(folder: Path, settings: Settings | None = None) -> Iterator[Browser]:
+    """The page in this process, with a book in `folder`; no worker processes."""
+    wanted = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
+    with open_book(wanted.book) as book:
+        shop = Shop.of(wanted, load_knowledge(), book, lambda code: None)
+        try:
+            app = make_app(shop, frozenset({HOST}))
+            with TestClient(app, base_url=f"http://{HOST}", raise_server_exceptions=False) as client:
+                yield Browser(client)
+        finally:
+            shop.reckoner.close()
+
+
+@dataclass
+class Server:
+    """A real `diag serve` in a process of its own."""
+
+    process: subprocess.Popen[str]
+    address: str
+    lines: list[str]
+
+    def kill(self) -> None:
+        """End it at once, as a power cut would."""
+        os.kill(self.process.pid, signal.SIGKILL)
+        self.process.wait(10)
+
+
+@contextmanager
+def server(folder: Path, *options: str) -> Iterator[Server]:
+    """Start `diag serve` on a free port; ended at the end, with its workers."""
+    command = [sys.executable, "-m", "diag", "serve", "--no-browser", "--port", "0", *options]
+    environment = {**os.environ, "DIAG_BOOK": str(folder / "book.sqlite3"), "OPENBLAS_NUM_THREADS": "1"}
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment, cwd=ROOT) as process:
+        lines: list[str] = []
+        begun = threading.Event()
+        listening = threading.Thread(target=_listen, args=(process, lines, begun))
+        listening.start()
+        try:
+            assert begun.wait(60), lines
+            found = re.search(r"served at (https?://\S+?)/ ", "".join(lines))
+            assert found, f"the server ended: {lines}"
+            running = Server(process, found.group(1), lines)
+            _ready(running)
+            yield running
+        finally:
+            if process.poll() is None:
+                process.send_signal(signal.SIGINT)
+                process.wait(15)
+            listening.join()
+
+
+def _listen(process: subprocess.Popen[str], lines: list[str], begun: threading.Event) -> None:
+    """Take what it tells as it comes, so that it never waits for a reader."""
+    assert process.stderr is not None
+    for line in process.stderr:
+        lines.append(line)
+        if " served at " in line:
+            begun.set()
+    begun.set()
+
+
+def _ready(running: Server) -> None:
+    until = time.monotonic() + 20
+    while time.monotonic() < until:
+        try:
+            httpx.get(f"{running.address}/static/style.css", verify=False)
+            return
+        except httpx.TransportError:
+            time.sleep(0.05)
+    raise AssertionError("the server does not answer")
+
+
+@contextmanager
+def browser_at(address: str) -> Iterator[Browser]:
+    """A browser's session with a real server."""
+    with httpx.Client(base_url=address, timeout=30) as client:
+        yield Browser(client)

@@ -1,0 +1,205 @@
+"""A real server process: killed in mid-case, watched by two tablets, asked over a raw socket, started in a moment."""
+
+from __future__ import annotations
+
+import os
+import re
+import socket
+import threading
+import time
+from pathlib import Path
+
+import httpx
+import pytest
+
+from tests.cli.process import run_in
+from tests.web.served import Browser, browser_at, server
+
+
+def _tell(browser: Browser, number: int, item: str, place: str, answer: str) -> httpx.Response:
+    fields = {"item": item, "place": place, "under": "", "answer": answer}
+    return browser.send(f"/case/{number}/tell", on=browser.revision(number), **fields)
+
+
+def test_a_killed_server_has_everything_that_it_acknowledged(tmp_path: Path) -> None:
+    """Killed while entries come in: whatever was answered with a page is there after starting again, and nothing is
+    half-written."""
+    acknowledged: list[tuple[str, str]] = []
+    with server(tmp_path) as running, browser_at(running.address) as browser:
+        number = browser.demo("one_blown_seal")
+        stop = threading.Event()
+
+        def enter() -> None:
+            wanted = [(item, place) for item in ("bubbles", "wet_joint", "well_dry_and_clean") for place in "1234"]
+            for item, place in wanted:
+                if stop.is_set():
+                    return
+                try:
+                    if _tell(browser, number, item, place, "absent").status_code == 200:
+                        acknowledged.append((item, place))
+                except httpx.TransportError:
+                    return
+
+        thread = threading.Thread(target=enter)
+        thread.start()
+        until = time.monotonic() + 60
+        while len(acknowledged) < 3 and time.monotonic() < until:
+            time.sleep(0.01)
+        running.kill()
+        stop.set()
+        thread.join()
+    assert len(acknowledged) >= 3
+    with server(tmp_path) as again, browser_at(again.address) as browser:
+        for item, place in acknowledged:
+            text = browser.client.get(f"/case/{number}/at/{place}").text
+            assert f'id="b-{item}%3A{place}%3A-absent" aria-pressed="true"' in text
+        assert _tell(browser, number, "tar", "4", "absent").status_code == 200
+
+
+def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
+    """No process of it stays behind."""
+    with server(tmp_path) as running:
+        children = _children(running.process.pid)
+        running.kill()
+    until = time.monotonic() + 20
+    while any(_alive(each) for each in children) and time.monotonic() < until:
+        time.sleep(0.1)
+    assert not [each for each in children if _alive(each)]
+
+
+def _children(process: int) -> list[int]:
+    listed = Path(f"/proc/{process}/task/{process}/children")
+    return [int(each) for each in listed.read_text().split()] if listed.exists() else []
+
+
+def _alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    stat = Path(f"/proc/{process}/stat")
+    return not stat.exists() or " Z " not in stat.read_text()
+
+
+def test_two_tablets_see_each_others_answers_within_two_seconds(tmp_path: Path) -> None:
+    """By the stream of events, whoever writes: the other tablet, or the command line in a process of its own."""
+    with server(tmp_path) as running, browser_at(running.address) as one, browser_at(running.address) as other:
+        number = one.demo("one_blown_seal")
+        other.client.get("/")
+        moved: list[tuple[int, float]] = []
+        ready = threading.Event()
+
+        def watch() -> None:
+            with other.client.stream("GET", f"/case/{number}/live", timeout=60) as stream:
+                for line in stream.iter_lines():
+                    if line.startswith("data: "):
+                        moved.append((int(line[6:]), time.monotonic()))
+                        ready.set()
+                    if len(moved) == 3:
+                        return
+
+        thread = threading.Thread(target=watch)
+        thread.start()
+        assert ready.wait(10)
+        assert _tell(one, number, "bubbles", "2", "present").status_code == 200
+        written = time.monotonic()
+        _wait_for(moved, 2)
+        assert moved[1][1] - written < 2.0
+        told = run_in(
+            tmp_path, "book", "note", str(number), "seen at the counter", DIAG_BOOK=str(tmp_path / "book.sqlite3")
+        )
+        written = time.monotonic()
+        assert told.returncode == 0, told.stderr
+        thread.join(10)
+        assert len(moved) == 3
+        assert moved[2][1] - written < 2.0
+
+
+def _wait_for(moved: list[tuple[int, float]], count: int) -> None:
+    until = time.monotonic() + 10
+    while len(moved) < count and time.monotonic() < until:
+        time.sleep(0.02)
+    assert len(moved) >= count
+
+
+TRICKS = (
+    b"GET /static/../app.py HTTP/1.1\r\nHost: {host}\r\n\r\n",
+    b"GET /case/1/at/.. HTTP/1.1\r\nHost: {host}\r\n\r\n",
+    b"GET /static/..%2f..%2f..%2fetc%2fpasswd HTTP/1.1\r\nHost: {host}\r\n\r\n",
+    b"GET http://evil.example/ HTTP/1.1\r\nHost: evil.example\r\n\r\n",
+    b"GET / HTTP/1.1\r\nHost: {host}\r\nHost: evil.example\r\n\r\n",
+    b"GET / HTTP/1.1\r\n\r\n",
+    b"GET / HTTP/1.0\r\n\r\n",
+    b"POST /cases/new HTTP/1.1\r\nHost: {host}\r\nContent-Length: 5\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n",
+    b"POST /cases/new HTTP/1.1\r\nHost: {host}\r\nContent-Length: -5\r\n\r\n",
+    b"GET / HTTP/1.1\r\nHost: {host}\r\nCookie: diag_session=\xff\xfe; =;;\r\n\r\n",
+    b"GET /\x00 HTTP/1.1\r\nHost: {host}\r\n\r\n",
+    b"GET / HTTP/1.1\r\nHost: {host}\r\nX: " + b"a" * 100_000 + b"\r\n\r\n",
+    b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
+    b"GET / HTTP/1.1\r\nHost: {host}\r\nUpgrade: websocket\r\nConnection: upgrade\r\nSec-WebSocket-Version: 13\r\n"
+    b"Sec-WebSocket-Key: AAAAAAAAAAAAAAAAAAAAAA==\r\n\r\n",
+)
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> object:
+    with server(tmp_path_factory.mktemp("raw")) as running:
+        yield running.address.removeprefix("http://")
+
+
+@pytest.mark.parametrize("trick", TRICKS, ids=range(len(TRICKS)))
+def test_what_no_browser_would_send_is_refused_and_hurts_nothing(address: str, trick: bytes) -> None:
+    host, port = address.split(":")
+    with socket.create_connection((host, int(port)), timeout=10) as connection:
+        connection.sendall(trick.replace(b"{host}", address.encode()))
+        connection.settimeout(3)
+        got = b""
+        try:
+            while chunk := connection.recv(65536):
+                got += chunk
+        except (TimeoutError, ConnectionResetError):
+            pass
+    assert b" 500 " not in got.split(b"\r\n")[0]
+    assert b"Traceback" not in got
+    assert b"root:" not in got
+    assert b"def make_app" not in got
+    assert httpx.get(f"http://{address}/static/mark.svg").status_code == 200
+
+
+def test_a_taken_port_is_told_in_words(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        told = run_in(tmp_path, "serve", "--no-browser", "--port", port, DIAG_BOOK=str(tmp_path / "book.sqlite3"))
+    assert told.returncode == 2
+    assert "choose another with --port" in told.stderr
+    assert not (tmp_path / "book.sqlite3").exists()
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--address", "0.0.0.0"), "--address goes with --network"),
+        (("--key", "none.pem"), "--key goes with --certificate"),
+        (("--certificate", "none.pem"), "there is no such file"),
+    ],
+)
+def test_options_that_make_no_sense_are_refused(tmp_path: Path, options: tuple[str, ...], said: str) -> None:
+    told = run_in(tmp_path, "serve", "--no-browser", *options)
+    assert told.returncode == 2
+    assert said in told.stderr
+
+
+def test_the_log_of_the_server_names_no_secret(tmp_path: Path) -> None:
+    """Neither session nor token nor what was typed stands in what the terminal shows."""
+    with server(tmp_path) as running, browser_at(running.address) as browser:
+        number = browser.demo("one_blown_seal")
+        _tell(browser, number, "bubbles", "2", "present")
+        browser.client.get("/case/abc")
+        session = browser.client.cookies["diag_session"]
+        token = browser.token()
+    shown = "".join(running.lines)
+    assert session not in shown
+    assert token not in shown
+    assert re.search(r"served at http://127\.0\.0\.1:\d+/", shown)

@@ -1,0 +1,80 @@
+"""The sliders: what they show at once is what is reckoned anew from the beginning with those figures."""
+
+from __future__ import annotations
+
+import random
+import re
+
+import pytest
+
+from diag.basics import UsageError
+from diag.casebook import demo_cases, load_case
+from diag.decision import decide_repair, reckon
+from diag.knowledge_base import Knowledge, load_knowledge
+from diag.network import weigh
+from diag.web.reckoning import JOBS, Desk, Money, slid, under
+from tests.support.effort import LONG
+from tests.web.served import Browser
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+@pytest.mark.parametrize("name", ["one_blown_seal", "second_seal_weeping", *(["whole_bank_silent"] if LONG else [])])
+def test_a_slider_says_what_reckoning_from_the_beginning_says(knowledge: Knowledge, name: str) -> None:
+    """At random places of all sliders together: every option's total, and which is advised."""
+    desk, case = Desk(knowledge), load_case(demo_cases()[name], knowledge)
+    sliders = slid(desk, "key", case)
+    draw = random.Random(7)
+    for _ in range(12 if LONG else 4):
+        told: Money = tuple((each.figure, round(draw.uniform(each.low, each.high))) for each in sliders)
+        shown = JOBS["slide"](desk, "key", case, told=told)
+        changed = under(knowledge, told)
+        weighed = weigh(changed, case)
+        decision = decide_repair(reckon(changed, case, weighed.network, weighed.posterior))
+        assert shown.plan.total == pytest.approx(decision.best.total.amount, rel=1e-9)
+        anew = {option.title: option.total.amount for option in decision.options}
+        for option in shown.options:
+            if option.name in anew:
+                assert option.total == pytest.approx(anew[option.name], rel=1e-9)
+
+
+def test_a_longer_horizon_never_makes_leaving_cheaper(browser: Browser) -> None:
+    """The longer the vehicle is kept, the more of what was left comes back (common practice, no source)."""
+    number = browser.demo("one_blown_seal")
+
+    def leaving(months: int) -> float:
+        text = browser.client.get(f"/api/cases/{number}/repair", params={"customer.horizon_months": months}).json()
+        return next(float(each["total"]) for each in text["options"] if not each["jobs"])
+
+    totals = [leaving(months) for months in (6, 24, 60)]
+    assert totals == sorted(totals)
+
+
+def test_the_page_keeps_nothing_of_what_was_slid(browser: Browser) -> None:
+    number = browser.demo("one_blown_seal")
+    before = browser.client.get(f"/case/{number}/options").text
+    slid_there = browser.client.get(f"/case/{number}/options", params={"labour_per_hour": "200"}).text
+    assert "With other money" in slid_there
+    after = browser.client.get(f"/case/{number}/options").text
+    totals = [re.findall(r"<strong>([\d,]+\u00a0EUR)</strong>", text) for text in (before, after)]
+    assert totals[0] == totals[1] != re.findall(r"<strong>([\d,]+\u00a0EUR)</strong>", slid_there)
+
+
+def test_an_option_in_full_adds_up_to_its_total(browser: Browser) -> None:
+    """Why at the number: the parts of every option's total are shown, and add up."""
+    number = browser.demo("one_blown_seal")
+    options = browser.client.get(f"/api/cases/{number}/repair").json()["options"]
+    for option in options:
+        text = browser.client.get(f"/case/{number}/option", params={"what": option["name"]}).text
+        table = text.split("How the expected total comes about")[1]
+        amounts = [int(each.replace(",", "")) for each in re.findall(r">(-?[\d,]+) EUR</td>", table)]
+        assert sum(amounts[:-1]) == amounts[-1] == round(option["total"])
+
+
+def test_an_unknown_option_is_refused(knowledge: Knowledge) -> None:
+    desk, case = Desk(knowledge), load_case(demo_cases()["one_blown_seal"], knowledge)
+    with pytest.raises(UsageError, match="no such option"):
+        JOBS["option"](desk, "key", case, title="paint it red")

@@ -1,0 +1,99 @@
+"""Two tablets at one case lose nothing: what does not touch is kept from both, what does is said to both."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from tests.support.effort import LONG
+from tests.web.served import Browser
+
+
+def _tell(browser: Browser, number: int, on: int, item: str, place: str, answer: str) -> int:
+    sent = browser.send(f"/case/{number}/tell", on=on, item=item, place=place, under="", answer=answer)
+    return sent.status_code
+
+
+def test_entries_about_different_things_are_kept_from_both(browser: Browser) -> None:
+    """The second tablet had not seen the first one's entry; both stand, and it is told of the other's."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    assert _tell(browser, number, on, "bubbles", "2", "present") == 200
+    fields = {"item": "bubbles", "place": "3", "under": "", "answer": "absent"}
+    answer = browser.send(f"/case/{number}/tell", on=on, **fields)
+    assert answer.status_code == 200
+    assert "said=added_to_others" in str(answer.url)
+    text = browser.client.get(f"/case/{number}").text
+    assert "cylinder 2: present" in text
+    assert "cylinder 3: absent" in text
+
+
+def test_entries_about_the_same_thing_are_refused_and_both_are_shown(browser: Browser) -> None:
+    """The later one is not written over the earlier; the page names what was written meanwhile."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    assert _tell(browser, number, on, "bubbles", "2", "present") == 200
+    fields = {"item": "bubbles", "place": "2", "under": "", "answer": "absent"}
+    answer = browser.send(f"/case/{number}/tell", on=on, **fields)
+    assert answer.status_code == 409
+    assert "What somebody else wrote meanwhile" in answer.text
+    assert "finding" in answer.text
+    assert browser.revision(number) == on + 1
+
+
+def test_the_same_answer_twice_is_one_entry_and_no_quarrel(browser: Browser) -> None:
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    assert _tell(browser, number, on, "bubbles", "2", "present") == 200
+    assert _tell(browser, number, on, "bubbles", "2", "present") == 200
+    assert browser.revision(number) == on + 1
+
+
+def test_work_told_meanwhile_meets_every_answer(browser: Browser) -> None:
+    """After work an answer means something else, so one that was given before it was seen is refused."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    work = {"repair": "reseal", "place": "2", "helped": "", "fault": "", "other": ""}
+    assert browser.send(f"/case/{number}/tried", on=on, **work).status_code == 200
+    assert _tell(browser, number, on, "bubbles", "3", "present") == 409
+
+
+def test_taking_back_is_refused_where_somebody_wrote_since(browser: Browser) -> None:
+    """Otherwise it would take back the other's entry."""
+    number = browser.demo("one_blown_seal")
+    _tell(browser, number, browser.revision(number), "bubbles", "2", "present")
+    on = browser.revision(number)
+    _tell(browser, number, on, "bubbles", "3", "present")
+    assert browser.send(f"/case/{number}/undo", on=on).status_code == 409
+
+
+def test_cannot_do_it_and_an_answer_go_together(browser: Browser) -> None:
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    assert browser.send(f"/case/{number}/cannot", on=on, check="leak_fluid").status_code == 200
+    assert _tell(browser, number, on, "bubbles", "3", "absent") == 200
+    text = browser.client.get(f"/case/{number}/next").text
+    assert "Cannot be done here" in text
+
+
+@pytest.mark.parametrize("seed", range(6 if LONG else 1))
+def test_whatever_two_tablets_do_no_acknowledged_answer_is_lost(browser: Browser, seed: int) -> None:
+    """Random answers, each on a revision somewhat behind: the last acknowledged answer to each question stands."""
+    draw = random.Random(seed)
+    number = browser.demo("one_blown_seal")
+    seen = [browser.revision(number)] * 2
+    stands: dict[tuple[str, str], str] = {}
+    for _ in range(12):
+        tablet = draw.randrange(2)
+        item, place = draw.choice(("bubbles", "wet_joint")), draw.choice("134")
+        answer = draw.choice(("present", "absent", "not_sure"))
+        status = _tell(browser, number, seen[tablet], item, place, answer)
+        assert status in (200, 409)
+        if status == 200:
+            stands[item, place] = answer
+        if draw.random() < 0.5 or status == 409:
+            seen[tablet] = browser.revision(number)
+    for (item, place), answer in stands.items():
+        text = browser.client.get(f"/case/{number}/at/{place}").text
+        assert f'id="b-{item}%3A{place}%3A-{answer}" aria-pressed="true"' in text
