@@ -22,6 +22,9 @@ from diag.web import (
     routes_bay,
     routes_cases,
     routes_check,
+    routes_classroom,
+    routes_closing,
+    routes_counter,
     routes_entry,
     routes_live,
     routes_log,
@@ -33,6 +36,7 @@ from diag.web.asking import Visit
 from diag.web.guard import Guard, Refused
 from diag.web.keeping import Clash
 from diag.web.pages import FOLDER, page
+from diag.web.schooling import School
 from diag.web.shop import Shop
 from diag.web.words import PROBLEMS
 
@@ -47,6 +51,9 @@ ROUTES = (
     routes_check,
     routes_log,
     routes_options,
+    routes_counter,
+    routes_closing,
+    routes_classroom,
     routes_why,
     routes_live,
     routes_api,
@@ -75,6 +82,7 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.shop = shop
+    app.state.school = School(shop.knowledge, shop.settings.book)
     app.state.watch = routes_live.Watch(shop)
     for routes in ROUTES:
         app.include_router(routes.router)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-__all__ = ["WIDTHS", "shown_badly", "smallest_text", "violations"]
+__all__ = ["WIDTHS", "shown_badly", "small_targets", "smallest_text", "violations"]
 
 WIDTHS = {390: 844, 820: 1180, 1440: 900}
 """Widths and heights of a telephone, a tablet and a desk, in CSS pixels."""
@@ -19,7 +19,7 @@ AXE = Path(__file__).parent / "axe" / "axe.min.js"
 SEEN = """() => {
   const found = [], cut = [], page = document.documentElement;
   const shown = element => element.checkVisibility({checkOpacity: true, checkVisibilityCSS: true})
-    && !element.closest('.visually-hidden');
+    && !element.closest('.unseen, .skip') && !(element.closest('.stack thead') && innerWidth < 700);
   const add = (rect, words, element) => {
     if (rect.width < 1 || rect.height < 1) return;
     let scrolled = false;
@@ -48,7 +48,7 @@ SEEN = """() => {
   }
   for (const box of document.querySelectorAll('input, select, textarea, svg, .box'))
     if (shown(box) && !/hidden/.test(box.type || ''))
-      add(box.getBoundingClientRect(), '<' + (box.getAttribute('aria-label') || box.tagName) + '>', box);
+      add(box.getBoundingClientRect(), '<' + (box.tagName === 'svg' ? 'svg' : box.getAttribute('aria-label') || box.tagName) + '>', box);
   for (const element of document.querySelectorAll('body *')) {
     const style = getComputedStyle(element);
     if (!shown(element) || element.closest('svg')) continue;
@@ -106,6 +106,22 @@ def _covered(one: dict[str, float], other: dict[str, float]) -> float:
         return 0.0
     areas = [(box["right"] - box["left"]) * (box["bottom"] - box["top"]) for box in (one, other)]
     return wide * high / min(areas)
+
+
+def small_targets(page: Page, least: float = 48.0) -> list[str]:
+    """What is touched and is smaller than that; where a label belongs to a box, the label is touched."""
+    found: list[str] = page.evaluate(
+        """least => [...document.querySelectorAll('a[href], button, summary, select, textarea, input')].filter(each => {
+          if (!each.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}) || each.type === 'hidden')
+            return false;
+          if (each.matches('.skip, .unseen') || each.closest('.unseen')) return false;
+          const touched = each.closest('label') || each, box = touched.getBoundingClientRect();
+          return box.width < least - .5 || box.height < least - .5;
+        }).map(each => each.tagName + ' ' + (each.textContent.trim() || each.name).slice(0, 50) + ' '
+          + each.getBoundingClientRect().width.toFixed(0) + 'x' + each.getBoundingClientRect().height.toFixed(0))""",
+        least,
+    )
+    return found
 
 
 def smallest_text(page: Page) -> float:
