@@ -44,7 +44,7 @@ from .page import console_for, print_blocks, render
 from .picture_log import log_picture
 from .print_training import trainee_html, trainee_pages, trainee_pdf
 from .sheet_print import estimate_pdf, sheet_pdf
-from .sheets import AdviceSheet, CheckLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from .sheets_doubt import DoubtLine, DoubtSheet
 from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
@@ -124,6 +124,7 @@ __all__ = [
     "DoubtSheet",
     "EnginesSheet",
     "EstimateSheet",
+    "EvidenceLine",
     "FaultLine",
     "Heading",
     "ItemSheet",

@@ -13,6 +13,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
+from starlette.formparsers import MultiPartException
 from starlette.responses import JSONResponse, Response
 
 import diag
@@ -33,7 +34,7 @@ from diag.web import (
     routes_why,
 )
 from diag.web.asking import Visit
-from diag.web.guard import Guard, Refused
+from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
 from diag.web.pages import FOLDER, page
 from diag.web.schooling import School
@@ -88,6 +89,9 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         app.include_router(routes.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_exception_handler(Refused, _handler(lambda request, error: refusal(request, error)))
+    app.add_exception_handler(
+        MultiPartException, _handler(lambda request, _: refusal(request, Refused(413, TOO_LARGE)))
+    )
     app.add_exception_handler(DiagError, _handler(trouble))
     app.add_exception_handler(HTTPException, _handler(_http))
     app.add_exception_handler(RequestValidationError, _handler(_unfit))
@@ -153,7 +157,13 @@ def trouble(request: Request, error: DiagError) -> Response:
     return told(request, status, kind, lines, clash=clash)
 
 
+def _too_large(request: Request, _: Exception) -> Response:
+    return refusal(request, Refused(413, TOO_LARGE))
+
+
 def _http(request: Request, error: HTTPException) -> Response:
+    if error.detail == TOO_LARGE:
+        return refusal(request, Refused(413, TOO_LARGE))
     known = {404: "missing", 405: "method", 413: "large", 400: "unfit"}
     return told(
         request,

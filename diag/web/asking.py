@@ -6,7 +6,7 @@ A handler is written `def page(visit: Visited)`, and one that writes `def act(se
 from __future__ import annotations
 
 import hmac
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -68,13 +68,17 @@ def visited(request: Request) -> Visit:
 Visited = Annotated[Visit, Depends(visited)]
 
 
-async def sent_form(request: Request) -> SentForm:
-    """What was sent, once its token is right. Raises Refused."""
+async def sent_form(request: Request) -> AsyncIterator[SentForm]:
+    """What was sent, once its token is right; uploads are let go of when the answer is made. Raises Refused."""
     visit = visited(request)
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind not in ("application/x-www-form-urlencoded", "multipart/form-data"):
         raise Refused(415, "kind")
-    form: FormData = await request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=LONGEST * 4)
+    async with request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=LONGEST * 4) as form:
+        yield _checked(visit, form)
+
+
+def _checked(visit: Visit, form: FormData) -> SentForm:
     fields: dict[str, list[str]] = {}
     files: dict[str, UploadFile] = {}
     for name, value in form.multi_items():

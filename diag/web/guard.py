@@ -14,6 +14,7 @@ from http.cookies import CookieError, SimpleCookie
 from urllib.parse import quote
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.formparsers import MultiPartException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -22,7 +23,7 @@ from diag.web.limits import Limit
 from diag.web.sessions import COOKIE, Pairing, Session, Sessions
 from diag.web.settings import Settings
 
-__all__ = ["POLICY", "Guard", "Refused"]
+__all__ = ["POLICY", "TOO_LARGE", "Guard", "Refused"]
 
 LOG = logging.getLogger("diag.web")
 POLICY = (
@@ -42,6 +43,7 @@ _READS = ("GET", "HEAD")
 _METHODS = (*_READS, "POST")
 _OPEN_TO_ALL = ("/pair", "/begin", "/static/")
 _TRICKS = ("\\", "%5c", "%2f", "%00", "//", "/../", "/./", "%2e", "\x00")
+TOO_LARGE = "large"
 _LONGEST_PATH = 400
 _LONGEST_QUERY = 2000
 
@@ -175,7 +177,7 @@ class Guard:
             message = await receive()
             got += len(message.get("body", b""))
             if got > most:
-                raise Refused(413, "large")
+                raise MultiPartException(TOO_LARGE)  # the one error at which starlette closes what it has begun
             return message
 
         return limited

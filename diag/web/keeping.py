@@ -142,6 +142,11 @@ class Keeping:
             raise Clash(now.events[seen:], now) from None
         return Written(added, self.at(added, added.revision))
 
+    def liken(self, number: int, revision: int, likeness: Likeness) -> None:
+        """Note what a case is compared by as it stands at a revision; nothing where it has moved on since."""
+        if self.revision(number) == revision:
+            append(self.book, number, (), likeness=likeness)
+
     def undo(self, number: int, seen: int, by: str = "") -> Written:
         """Take the last thing back: all that was told in one go. Raises UsageError where there is nothing."""
         kept, _ = self.read(number)

@@ -23,6 +23,7 @@ from diag.web.words import DONE, SAY
 __all__ = ["FOLDER", "back_to", "is_part", "page", "templates"]
 
 FOLDER = Path(__file__).parent
+_OF_TERMINAL = re.compile(r"(^|\s)--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
 
 
 @cache
@@ -49,6 +50,7 @@ def templates() -> Environment:
         kind=lambda block: type(block).__name__,
         when=_when,
         drawn=_drawn,
+        of_terminal=lambda text: bool(_OF_TERMINAL.search(text)),
         part=lambda text: quote(str(text), safe=""),
     )
     return made

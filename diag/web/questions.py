@@ -6,7 +6,7 @@ May import: the rooms below.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diag.basics import Place, UsageError
 from diag.casebook import (
@@ -20,10 +20,10 @@ from diag.casebook import (
     units_like,
 )
 from diag.knowledge_base import Knowledge
-from diag.report import condition_words, evidence_lines
+from diag.report import EvidenceLine, condition_words, evidence_lines
 from diag.web.words import SAY
 
-__all__ = ["Asked", "Group", "SoftAnswer", "asked_at", "asked_by_check", "asked_of", "soft_answers"]
+__all__ = ["Asked", "Group", "SoftAnswer", "asked_at", "asked_by_check", "asked_of", "soft_answers", "told_lines"]
 
 _OF_CODES_ALONE = ("pending", "gone_for_a_while")
 _OPEN_GROUPS = 2
@@ -138,11 +138,24 @@ def asked_by_check(knowledge: Knowledge, case: Case, check: str, place: Place) -
 
 
 def _asked(knowledge: Knowledge, case: Case, place: Place, wanted: Sequence[tuple[str, str]]) -> tuple[Asked, ...]:
-    return tuple(asked_of(knowledge, case, item, place, under) for item, under in wanted)
+    lines = told_lines(knowledge, case)
+    return tuple(asked_of(knowledge, case, item, place, under, lines) for item, under in wanted)
 
 
-def asked_of(knowledge: Knowledge, case: Case, item: str, place: Place, under: str = "") -> Asked:
-    """One question, with what was told already. Raises UsageError where there is none."""
+def told_lines(knowledge: Knowledge, case: Case) -> tuple[EvidenceLine, ...]:
+    """What was told since the last repair, in words."""
+    return evidence_lines(knowledge, replace(case, history=(), epochs=case.epochs[-1:]))
+
+
+def asked_of(
+    knowledge: Knowledge,
+    case: Case,
+    item: str,
+    place: Place,
+    under: str = "",
+    lines: Sequence[EvidenceLine] | None = None,
+) -> Asked:
+    """One question, with what was told already (`lines`, where known). Raises UsageError where there is none."""
     known: Mapping[str, object] = {**knowledge.findings, **knowledge.readings}
     if item not in known or place not in item_places(knowledge, item, case):
         raise UsageError("there is no such question at this place")
@@ -155,7 +168,7 @@ def asked_of(knowledge: Knowledge, case: Case, item: str, place: Place, under: s
     answer = next(
         (each for each in latest.answers if (each.item, each.place, each.condition or "") == (item, place, under)), None
     )
-    lines = {(line.what, line.place): line.said for line in evidence_lines(knowledge, case)}
+    told = lines if lines is not None else told_lines(knowledge, case)
     title = f"{name}, {words}" if words else name
     return Asked(
         item=item,
@@ -165,12 +178,8 @@ def asked_of(knowledge: Knowledge, case: Case, item: str, place: Place, under: s
         ask=(reading or finding).ask if (reading or finding) is not None else "",  # type: ignore[union-attr]
         reading=reading is not None,
         answer=answer.answer if answer is not None else "",
-        said=lines.get((title, place), "") if answer is not None else "",
-        values=tuple(
-            line.said
-            for line in evidence_lines(knowledge, case)
-            if line.unit and line.what == title and line.place == place and line.after == len(case.epochs) - 1
-        ),
+        said=next((line.said for line in told if (line.what, line.place, line.unit) == (title, place, "")), ""),
+        values=tuple(line.said for line in told if line.unit and (line.what, line.place) == (title, place)),
         units=_units(reading.unit, tuple(reading.other_units)) if reading is not None else (),
         decimals=reading.decimals if reading is not None else 0,
         danger=finding.danger if finding is not None else (),

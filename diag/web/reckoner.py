@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 
 __all__ = ["Reckoner", "key_of"]
 
-NICE = {"deep": 4, "slow": 9}  # how far a lane stands back where the processor is wanted by several
+NICE = {"deep": 8, "slow": 14}  # how far a lane stands back where the processor is wanted by several
 SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
 REMEMBERED = 600
 LANES = {
-    "quick": ("belief", "options", "option", "sliders", "alike"),
+    "quick": ("belief", "option", "alike"),
     "slide": ("slid", "slide"),
     "slow": ("turns", "drawn"),
     "deep": (),
@@ -71,7 +71,8 @@ class Reckoner:
             initializer=reckoning.begin,
             initargs=(*self._begin, NICE.get(kind, 0)),
         )
-        made.submit(os.getpid)  # starts it now, not with the first case
+        if kind in SEVERAL:
+            made.submit(os.getpid)  # starts it now, not with the first case
         return made
 
     def close(self) -> None:

@@ -212,6 +212,7 @@ def _write(visit: Visit, number: int, on: int, deed: Callable[[Case], Case]) -> 
     shop = visit.shop
     seen = on if on > 0 else shop.keeping.read(number)[0].revision
     written: Written = shop.keeping.write(number, seen, deed, visit.by, shop.reckoner.belief)
+    shop.liken(written.kept, written.case)
     return _case_sheet(visit, written.kept, done="told")
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from diag.report import evidence_lines
+from diag.report import engine_picture, evidence_lines, weigh_blocks
 from diag.web.asking import Number, Sent, Visited
 from diag.web.casepage import believed, case_page, last_entry
 from diag.web.maps import engine_drawing, told_at
@@ -39,6 +39,15 @@ def bay(visit: Visited, number: Number) -> Response:
     )
 
 
+@router.get("/case/{number}/belief")
+def belief_in_full(visit: Visited, number: Number) -> Response:
+    """All that is believed: every fault, what would be wrong together, and how far the findings agree."""
+    kept, case = visit.shop.keeping.read(number)
+    sheet = visit.shop.reckoner.result("weigh", case)
+    blocks = weigh_blocks(sheet, everything=True, head=False)
+    return case_page(visit, "belief.html", kept, case, blocks=blocks, picture=engine_picture(case, sheet))
+
+
 @router.get("/case/{number}/next")
 def next_part(visit: Visited, number: Number) -> Response:
     """What to check next, by itself: the bay asks for it once the belief is shown."""
@@ -49,5 +58,6 @@ def next_part(visit: Visited, number: Number) -> Response:
 @router.post("/case/{number}/undo")
 def undo(sent: Sent, number: Number) -> Response:
     """Take the last entry back."""
-    sent.visit.shop.keeping.undo(number, sent.number("on"), sent.visit.by)
+    written = sent.visit.shop.keeping.undo(number, sent.number("on"), sent.visit.by)
+    sent.visit.shop.liken(written.kept, written.case)
     return back_to(f"/case/{number}", "undone")

@@ -70,6 +70,7 @@ def begin(sent: Sent) -> Response:
         visit.shop.knowledge, sent.word("title"), sent.word("engine"), sent.word("distance"), sent.word("age")
     )
     kept = visit.shop.keeping.begin(case, visit.by)
+    visit.shop.liken(kept, case)
     return back_to(f"/case/{kept.number}", "begun")
 
 
@@ -81,6 +82,7 @@ def take_demo(sent: Sent) -> Response:
         raise UsageError("there is no invented case of that name")
     case = load_case(demos[name], sent.visit.shop.knowledge)
     kept = sent.visit.shop.keeping.begin(case, sent.visit.by)
+    sent.visit.shop.liken(kept, case)
     return back_to(f"/case/{kept.number}", "begun")
 
 

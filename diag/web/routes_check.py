@@ -36,7 +36,7 @@ from diag.report import (
 from diag.store import Kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.casepage import case_page
-from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers
+from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
 from diag.web.routes_tell import done, read_codes, tell
 from diag.web.words import SAY
@@ -44,7 +44,7 @@ from diag.web.words import SAY
 __all__ = ["Ranking", "ranking", "router"]
 
 router = APIRouter(include_in_schema=False)
-SHOWN = 6
+SHOWN, IDLE_SHOWN = 6, 3  # how many are offered, and how many at least where fewer pay
 Deed = Callable[[Case], Case]
 
 
@@ -74,6 +74,9 @@ class Ranking:
 def ranking(visit: Visit, kept: Kept, case: Case, wait: bool) -> Ranking:
     """The next checks of a case. They are worked out after the belief, by other processes; `wait`: until they are."""
     knowledge, reckoner = visit.shop.knowledge, visit.shop.reckoner
+    if not wait:  # what the ranking needs first is what the options show: whoever turns to them finds them there
+        reckoner.begun("options", case, about=f"{kept.number} options")
+        reckoner.begun("sliders", case, about=f"{kept.number} sliders")
     future = reckoner.begun("checks", case, about=str(kept.number))
     sheet, trouble = None, ""
     if wait or future.done():
@@ -110,7 +113,9 @@ def _offers(sheet: NextSheet) -> tuple[Offer, ...]:
     best: dict[str, CheckLine] = {}
     for line in sheet.checks:
         best.setdefault(line.check, line)
-    return tuple(_offer(line, sheet) for line in list(best.values())[:SHOWN])
+    offers = [_offer(line, sheet) for line in best.values()]
+    paying = sum(offer.pays for offer in offers)
+    return tuple(offers[: min(max(paying, IDLE_SHOWN), SHOWN)])
 
 
 def _offer(line: CheckLine, sheet: NextSheet) -> Offer:
@@ -190,7 +195,9 @@ def _blocks(
 
 
 def _asked(knowledge: Knowledge, case: Case, question: Question) -> tuple[Asked, ...]:
-    return tuple(asked_of(knowledge, case, question.item, place, question.condition or "") for place in question.places)
+    lines = told_lines(knowledge, case)
+    under = question.condition or ""
+    return tuple(asked_of(knowledge, case, question.item, place, under, lines) for place in question.places)
 
 
 @router.post("/case/{number}/check/{check}/{where}")

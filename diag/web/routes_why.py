@@ -35,7 +35,7 @@ def why(visit: Visited, number: Number, fault: str = "", rival: str = "", advice
         "why.html",
         kept,
         case,
-        blocks=why_blocks(sheet, head=False),
+        blocks=why_blocks(sheet, everything=True, head=False),
         picture=picture,
         faults=[(words, line.name, line.fault.place) for words, line in faults[:MOST_RIVALS]],
         fault=told["fault"],

@@ -5,17 +5,23 @@ May import: the rooms below, and within the room what is below.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import dataclass
 
+from diag.basics import DiagError
+from diag.casebook import Case
 from diag.knowledge_base import Knowledge
-from diag.store import Book
+from diag.store import Book, Kept, Likeness
 from diag.web.keeping import Keeping
 from diag.web.reckoner import Reckoner
 from diag.web.sessions import Pairing, Sessions
 from diag.web.settings import Settings
 
 __all__ = ["Shop"]
+
+LOG = logging.getLogger("diag.web")
 
 
 @dataclass(frozen=True)
@@ -28,6 +34,19 @@ class Shop:
     reckoner: Reckoner
     sessions: Sessions
     pairing: Pairing | None
+
+    def liken(self, kept: Kept, case: Case) -> None:
+        """Have the book note what the case is compared by, once that is worked out; nobody waits for it."""
+
+        def noted(future: Future[Likeness]) -> None:
+            if future.cancelled() or future.exception() is not None:
+                return  # what cannot be weighed is compared with nothing
+            try:
+                self.keeping.liken(kept.number, kept.revision, future.result())
+            except DiagError as error:
+                LOG.warning("case %s is not compared with others yet: %s", kept.number, error)
+
+        self.reckoner.begun("alike", case, about=f"{kept.number} alike").add_done_callback(noted)
 
     @staticmethod
     def of(settings: Settings, knowledge: Knowledge, book: Book, tell_code: Callable[[str], None]) -> Shop:

@@ -49,6 +49,7 @@ SAY: dict[str, str] = {
     "vehicle": "The whole vehicle",
     "vehicle_told": "{count} told",
     "believed": "What is believed now",
+    "believed_all": "All faults, what would be wrong together, and whether the findings agree",
     "believed_none": "Nothing stands out yet. Tell what the vehicle came with.",
     "believed_first": "Nothing was told yet; these are chances before any finding.",
     "moved_up": "was {before}, up",

@@ -48,7 +48,8 @@ SEEN = """() => {
   }
   for (const box of document.querySelectorAll('input, select, textarea, svg, .box'))
     if (shown(box) && !/hidden/.test(box.type || ''))
-      add(box.getBoundingClientRect(), '<' + (box.tagName === 'svg' ? 'svg' : box.getAttribute('aria-label') || box.tagName) + '>', box);
+      add(box.getBoundingClientRect(), `<${(box.tagName !== 'svg' && box.getAttribute('aria-label')) || box.tagName}>`,
+        box);
   for (const element of document.querySelectorAll('body *')) {
     const style = getComputedStyle(element);
     if (!shown(element) || element.closest('svg')) continue;

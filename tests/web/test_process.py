@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import socket
+import subprocess
 import threading
 import time
 from pathlib import Path
@@ -203,3 +205,37 @@ def test_the_log_of_the_server_names_no_secret(tmp_path: Path) -> None:
     assert session not in shown
     assert token not in shown
     assert re.search(r"served at http://127\.0\.0\.1:\d+/", shown)
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="makes its certificate with openssl")
+def test_with_a_certificate_it_is_served_over_https_and_on_the_network_by_a_code(tmp_path: Path) -> None:
+    """The cookie is for HTTPS alone, plain HTTP is not answered, and the code that the terminal shows lets one in."""
+    certificate, key = tmp_path / "made.pem", tmp_path / "key.pem"
+    command = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
+    subprocess.run([*command, "-keyout", str(key), "-out", str(certificate)], check=True, capture_output=True)
+    options = ("--network", "--address", "127.0.0.1", "--certificate", str(certificate), "--key", str(key))
+    with server(tmp_path, *options) as running:
+        assert running.address.startswith("https://")
+        with httpx.Client(base_url=running.address, verify=False) as client:
+            assert client.get("/").headers["location"] == "/pair"
+            code = re.search(r"Code for a tablet: (\d{4}) (\d{4})", "".join(running.lines))
+            assert code is not None
+            answer = client.post("/pair", data={"code": "".join(code.groups())})
+            assert answer.status_code == 303
+            assert "Secure" in answer.headers["set-cookie"]
+            assert "<h1>Cases</h1>" in client.get("/").text
+        with pytest.raises(httpx.TransportError):
+            httpx.get(running.address.replace("https", "http"))
+
+
+def test_a_certificate_that_is_none_is_told_in_words(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.pem"
+    bad.write_text("no certificate")
+    told = run_in(
+        tmp_path,
+        *("serve", "--no-browser", "--port", "0", "--certificate", str(bad)),
+        DIAG_BOOK=str(tmp_path / "book.sqlite3"),
+    )
+    assert told.returncode == 2
+    assert "certificate" in told.stderr
+    assert "Traceback" not in told.stderr
