@@ -1,6 +1,6 @@
 from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from .cautions import cautions_of, danger_cautions
-from .customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
+from .customer import CustomerPage, customer_page, map_of, page_blocks, page_html, page_pdf
 from .drawn import course_picture, engine_picture, options_picture, seal_life_picture
 from .explain import KINDS, item_sheet, list_sheet
 from .figures import (
@@ -212,6 +212,7 @@ __all__ = [
     "log_sheet",
     "made_blocks",
     "made_sheet",
+    "map_of",
     "money",
     "nearest_sentence",
     "next_blocks",
