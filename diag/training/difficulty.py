@@ -3,9 +3,10 @@
 `needed`: what a player who does at every step what is best (one check ahead) pays for checks. `misled`: on that
 player's way, on average over its moments, the chance of what looks likeliest then, times what it would cost to mend
 that at once, beyond what perfect information would cost on the same vehicle: a guess misleads as far as it is both
-believed and wrong, and the longer, the more. Both are means over a few other draws of the noise (the faults and the complaint
-stay), so that a case is not hard by luck. The difficulty is their sum, in hours of labour; grades are cut from it at
-`CUTS`. May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this room below.
+believed and wrong, and the longer, the more. Both are means over a few other draws of the noise (the faults and the
+complaint stay), so that a case is not hard by luck. The difficulty is their sum, in hours of labour; grades are cut
+from it at `CUTS`. May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this
+room below.
 """
 
 from __future__ import annotations
