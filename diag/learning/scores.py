@@ -164,7 +164,7 @@ def ranks(order: Sequence[object], wanted: object) -> int:
 
 
 def beta_interval(true: float, false: float) -> tuple[float, float]:
-    """From the 5 % to the 95 % quantile of the beta law of `true` against `false` cases, its density summed on a fine grid
+    """From the 5 % to the 95 % quantile of the beta law of `true` against `false` cases, its density summed on a grid
     of log-odds."""
     odds = np.linspace(-60.0, 30.0, 90_001)
     log_density = -true * np.logaddexp(0.0, -odds) - false * np.logaddexp(0.0, odds)

@@ -193,8 +193,8 @@ def _spreads(
 
 
 def _weight(each: Learnable, sweep: Sweep, number: int) -> float:
-    """Cases that bear upon a figure: uses of a finding's chance, readings of a level; of a fault, and of what comes about
-    without a cause, the larger of how many there were and how many the complaints would make one expect."""
+    """Cases that bear upon a figure: uses of a finding's chance, readings of a level; of a fault, and of what comes
+    about without a cause, the larger of how many there were and how many the complaints would make one expect."""
     if each.kind in ("finding", "contribution") and each.path[2] != "background":
         return float(sweep.used[number])
     if each.kind in ("scale", "shape"):
