@@ -45,7 +45,7 @@ class Rules:
     themselves, so that cases can be done together; 0 rounds nothing."""
 
     least: float = 5.0
-    turns: int = 6
+    turns: int = 12
     processes: int = 1
     age_step: float = 0.0
     trust: Trust = field(default_factory=Trust)
