@@ -40,7 +40,7 @@ def learn(
     ] = 5.0,
     turns: Annotated[
         int, typer.Option("--turns", metavar="N", min=1, max=200, help="How often to go through all cases.")
-    ] = 6,
+    ] = 12,
     as_json: Json = False,
     book: BookName = None,
     overlay: Overlays = None,

@@ -27,7 +27,8 @@ FigureKind = Literal["chance", "share", "scale", "shape", "finding", "contributi
 CHANCES = ("chance", "share", "finding", "contribution")
 
 NOT_LEARNED = (
-    "what shared causes of several cylinders, and nothing that is listed, contribute within a cylinder",
+    "what shared causes of several cylinders contribute within a cylinder, and what comes about there without a cause",
+    "what a part contributes that was renewed or disturbed within the case",
     "readings that all cylinders of an engine share a shift in",
     "risks of the work, minutes of checks, prices of parts",
 )

@@ -10,12 +10,11 @@ import math
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-import numpy as np
-
 from diag.basics import Place
 from diag.knowledge_base import Figure, Knowledge
 from diag.learning.figures import LearnedFigure
 from diag.learning.lessons import Lesson, Trust
+from diag.learning.scores import beta_interval
 
 __all__ = ["repair_minutes", "repair_success"]
 
@@ -77,18 +76,8 @@ def _beta(path: tuple[str, ...], figure: Figure, strength: float, failed: float,
     strength = figure.basis.strength if figure.basis is not None else strength
     total = strength + count
     after = (strength * figure.value + failed) / total
-    low, high = _beta_interval(total * after, total * (1.0 - after))
+    low, high = beta_interval(total * after, total * (1.0 - after))
     return LearnedFigure(path, "fresh", figure.value, after, low, high, count, total)
-
-
-def _beta_interval(true: float, false: float) -> tuple[float, float]:
-    """From the 5 % to the 95 % quantile of a beta law, its density summed on a fine grid of log-odds."""
-    odds = np.linspace(-60.0, 30.0, 90_001)
-    log_density = -true * np.logaddexp(0.0, -odds) - false * np.logaddexp(0.0, odds)
-    summed = np.cumsum(np.exp(log_density - log_density.max()))
-    at = np.interp([0.05 * summed[-1], 0.95 * summed[-1]], summed, odds)
-    low, high = 1.0 / (1.0 + np.exp(-at))
-    return float(low), float(high)
 
 
 def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float) -> list[LearnedFigure]:

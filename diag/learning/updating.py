@@ -26,6 +26,7 @@ from diag.learning.counting import Seen
 from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
 from diag.learning.lessons import Lesson, Trust, one_sided
 from diag.learning.practice import repair_minutes, repair_success
+from diag.learning.scores import beta_interval
 from diag.learning.spreads import Taken, next_spread
 from diag.learning.sweeping import Sweep, Sweeper
 from diag.learning.weibull import SCALE_VARIANCE, SHAPE_VARIANCE
@@ -35,7 +36,6 @@ __all__ = ["Learned", "Rules", "learn"]
 
 NORMAL_90 = 1.6448536269514722
 EDGE = 1e-6  # no chance comes nearer to 0 or 1
-LARGEST_ODDS = 30.0  # of an interval's end, as a logarithm
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Rules:
     themselves, so that cases can be done together; 0 rounds nothing."""
 
     least: float = 5.0
-    turns: int = 6
+    turns: int = 12
     processes: int = 1
     age_step: float = 0.0
     trust: Trust = field(default_factory=Trust)
@@ -193,9 +193,9 @@ def _spreads(
 
 
 def _weight(each: Learnable, sweep: Sweep, number: int) -> float:
-    """Cases that bear upon a figure: uses of a finding's chance, readings of a level; of a fault the larger of how many
-    there were and how many the complaints would make one expect."""
-    if each.kind in ("finding", "contribution"):
+    """Cases that bear upon a figure: uses of a finding's chance, readings of a level; of a fault, and of what comes
+    about without a cause, the larger of how many there were and how many the complaints would make one expect."""
+    if each.kind in ("finding", "contribution") and each.path[2] != "background":
         return float(sweep.used[number])
     if each.kind in ("scale", "shape"):
         return sweep.failures.get(each.path[:-1], 0.0)
@@ -247,10 +247,9 @@ def _figure(
 ) -> LearnedFigure:
     after, cases, far = values[each.path], _weight(each, sweep, index[each.path]), NORMAL_90 * deviation
     if each.kind in CHANCES:
-        odds = math.log(after / (1.0 - after))
-        edges = (max(odds - far, -LARGEST_ODDS), min(odds + far, LARGEST_ODDS))
-        low, high = (1.0 / (1.0 + math.exp(-edge)) for edge in edges)
         strength = 1.0 / (deviation**2 * after * (1.0 - after))
+        low, high = beta_interval(strength * after, strength * (1.0 - after))  # this law's logit deviates as much
+        low, high = min(low, after), max(high, after)
     elif each.kind == "scale":
         low, high = after * math.exp(-far), after * math.exp(far)
         strength = SCALE_VARIANCE / (deviation * values[*each.path[:-1], "shape"]) ** 2
