@@ -132,8 +132,8 @@ def test_an_unknown_code_is_a_note_without_effect(case: Case) -> None:
     ],
 )
 def test_whether_it_helped(knowledge: Knowledge, tried: str, answers: list[Answer]) -> None:
-    """'No' and 'worse' leave the vehicle's symptoms that were present, 'yes' takes them away; 'better' and 'other' speak
-    softly of them, 'for a while' of the time between."""
+    """'No' and 'worse' leave the vehicle's symptoms that were present, 'yes' takes them away; 'better' and 'other'
+    speak softly of them, 'for a while' of the time between."""
     text = (
         "engine: ostrel_4\nfindings: {rough_idle: present, fumes under load: present, no_power: absent, "
         "knock: not sure, chuff: {2: present}, fuel_drips: present}\n"
