@@ -54,10 +54,17 @@ def read_reading(text: str, reading: Reading, engine: Engine | None) -> ReadingT
     value = in_reading_unit(quantity.value, quantity.unit, reading, engine)
     error = None
     if quantity.error is not None:
-        error = abs(in_reading_unit(quantity.value + quantity.error, quantity.unit, reading, engine) - value)
+        error = _width(quantity.error, quantity.unit, reading, engine)
     at = _read_at(tail, reading) if said else None
     at_unit = reading.scaled.unit if reading.scaled is not None and said else ""
     return ReadingText(value, quantity.unit, quantity.censored, error, at, at_unit)
+
+
+def _width(error: float, unit: str, reading: Reading, engine: Engine | None) -> float:
+    """A difference of two values turned into the reading's unit; what is in it already keeps every digit."""
+    if not unit or same_unit(unit, reading.unit):
+        return error
+    return abs(in_reading_unit(error, unit, reading, engine) - in_reading_unit(0.0, unit, reading, engine))
 
 
 def _read_at(text: str, reading: Reading) -> float:

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-__all__ = ["Amount", "Basis", "Chance", "ChanceByLevel", "Fig", "Figure", "Record", "SourceKind"]
+__all__ = ["Amount", "Basis", "Chance", "ChanceByLevel", "Fig", "Figure", "Record", "Scaling", "SourceKind"]
 
 SourceKind = Literal["published", "common practice", "elicited", "learned"]
 
@@ -104,3 +104,15 @@ def _positive(raw: object) -> object:
 Amount = Annotated[Figure, BeforeValidator(_positive, json_schema_input_type=_FigureInput)]
 
 ChanceByLevel = dict[str, Chance]  # level or state -> chance; the first (sound) one takes what is left
+
+
+class Scaling(Record):
+    """How a reading grows with what it is read at: as (read at / usual) to the `power`.
+
+    `by` is the limit of the engine that holds the usual value, for which the spreads hold; `unit` is its unit.
+    """
+
+    by: str
+    unit: str
+    power: Amount
+    basis: Basis

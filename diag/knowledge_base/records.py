@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool
 
-from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record
+from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record, Scaling
 from diag.knowledge_base.engine_records import Limit, Torque, TrimCodeFormat
 from diag.knowledge_base.log_records import LogColumn, LogRule
 from diag.knowledge_base.money import Customer, OwnSide, Part, Prices, Terms
@@ -225,18 +225,6 @@ class Shift(Record):
     width: Amount = Figure.model_construct({"value"}, value=0.0)
     neighbour: Amount = Figure.model_construct({"value"}, value=0.0)
     ordinary: Chance = Figure.model_construct({"value"}, value=0.94)
-    basis: Basis
-
-
-class Scaling(Record):
-    """How a reading grows with what it is read at: as (read at / usual) to the `power`.
-
-    `by` is the limit of the engine that holds the usual value, for which the spreads hold; `unit` is its unit.
-    """
-
-    by: str
-    unit: str
-    power: Amount
     basis: Basis
 
 

@@ -22,7 +22,7 @@ def with_log(case: Case, knowledge: Knowledge, readings: Sequence[LogReading]) -
         raise UsageError("the log gives no reading that can be taken into a case; the table of readings says why")
     before = set(case.epochs[-1].measured)
     for reading in taken:
-        case = with_measured(case, knowledge, reading.item, reading.place, reading.text)
+        case = with_measured(case, knowledge, reading.item, reading.place, reading.for_case)
     added = case.epochs[-1].measured[-len(taken) :]
     if all(each in before for each in added):
         raise UsageError("the readings of this log are already in the case; it was left as it is")

@@ -66,10 +66,19 @@ class LogReading:
 
     @property
     def text(self) -> str:
+        """Without its error: '2.13 mg/stroke', 'above 5 mg/stroke'."""
+        return f"{self._number} {self.unit}"
+
+    @property
+    def for_case(self) -> str:
         """As it is written into a case: '2.13 +/- 0.04 mg/stroke', 'above 5 mg/stroke'."""
-        side = f"{self.censored} " if self.censored else ""
         error = f" +/- {self.error:.2g}" if self.error > 0 and not self.censored else ""
-        return f"{side}{round(self.value, self.decimals) + 0.0:.{self.decimals}f}{error} {self.unit}"  # no minus zero
+        return f"{self._number}{error} {self.unit}"
+
+    @property
+    def _number(self) -> str:
+        side = f"{self.censored} " if self.censored else ""
+        return f"{side}{round(self.value, self.decimals) + 0.0:.{self.decimals}f}"  # + 0.0: no minus zero
 
 
 @dataclass(frozen=True)

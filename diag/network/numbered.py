@@ -27,7 +27,7 @@ from diag.network.targets import Factor, Targets
 
 __all__ = ["NumberedNodes", "factor_in", "factor_of_told", "one_node_each", "refuse_under_all", "shifted_under"]
 
-FEWEST = 5  # nodes of a shift under a numbering that hardly matters
+FEW = (2, 5)  # nodes of a shift under a numbering that hardly matters, and under one that matters a little
 
 
 @dataclass(frozen=True)
@@ -154,15 +154,16 @@ def shifted_under(
             made[name] = found
         return made[name]
 
-    rough = [under(each, FEWEST) for each in nodes.numbers]
-    logs = np.array([each.log_likely for each in rough]) + log_shares(nodes.numbers)[0]
-    with np.errstate(divide="ignore"):
-        logs += np.log(states[[each.state for each in nodes.numbers]])
-    chance = np.exp(logs - np.logaddexp.reduce(logs))
-    found = [
-        under(number, None) if p * one.error > CLOSE or p * one.apart > CLOSE_APART else one
-        for number, one, p in zip(nodes.numbers, rough, chance, strict=True)
-    ]
+    found = [under(each, FEW[0]) for each in nodes.numbers]
+    for most in (*FEW[1:], None):
+        logs = np.array([each.log_likely for each in found]) + log_shares(nodes.numbers)[0]
+        with np.errstate(divide="ignore"):
+            logs += np.log(states[[each.state for each in nodes.numbers]])
+        chance = np.exp(logs - np.logaddexp.reduce(logs))
+        found = [
+            under(number, most) if p * one.error > CLOSE or p * one.apart > CLOSE_APART else one
+            for number, one, p in zip(nodes.numbers, found, chance, strict=True)
+        ]
     return _merged(knowledge, nodes.numbers, found, list(mine), chance)
 
 

@@ -192,15 +192,17 @@ def _item(
     reading = knowledge.readings[item]
     levels = levels_of(knowledge, reading.shows)
     stages = _stages(reading, case.engine, told, standing)
-    counts = [scale * count for count in _COUNTS if scale * count <= max(budget, 5 * scale)]
+    fewest = min(_COUNTS[0] * scale, max(budget, 2))
+    counts = [scale * count for count in _COUNTS if scale * count <= budget] or [fewest]
     grids: list[ShiftGrid] = []
     places, log_weights, chance = np.zeros((1, 0)), np.zeros(1), np.ones(1)
     for number, stage in enumerate(stages):
         weights = _weights(reading, stage, belief)
         tie = _tie(reading, stages[:number], stage)
         if tie is None:
-            left = max(5 * scale, budget // len(log_weights))
-            grid = shift_grid(reading, case.engine, levels, stage.seen, weights, [c for c in counts if c <= left])
+            left = max(fewest, budget // len(log_weights))
+            few = [c for c in counts if c <= left] or [fewest]
+            grid = shift_grid(reading, case.engine, levels, stage.seen, weights, few)
             grids.append(grid)
             new, weight, now = (np.tile(each, len(places)) for each in (grid.nodes, grid.log_weights, grid.chance))
         else:

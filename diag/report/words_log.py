@@ -30,7 +30,8 @@ LOG = {
     "not_taken": "no: {why}",
     "no_reading": "The log gives no reading.",
     "error_means": "Of 100 such logs 95 have the true mean within twice the error, which knows that neighbouring rows"
-    " resemble each other. It is the error of this log's mean, without that of the sensor.",
+    " resemble each other. It is the error of this log's mean, without that of the sensor, and goes with the reading"
+    " into a case.",
     "added": "The readings were written to {path}.",
     "added_anew": "The file was written anew: its comments, if it had any, are gone.",
     "not_added": "Nothing was written; --case CASE --add takes the readings into a case.",
