@@ -273,7 +273,7 @@ class LaterCosts:
         for place in range(len(self.sites)):
             pairs = chances.reshape(2**place, 2, -1)
             chances = np.stack([pairs[:, 0] + pairs[:, 1], pairs[:, 1]], axis=1).reshape(-1)
-        return chances
+        return np.asarray(chances)
 
     @cached_property
     def _marginals(self) -> tuple[Array, Array]:
