@@ -356,9 +356,10 @@ HELD = 4
 def tariff_of(knowledge: Knowledge, engine: Engine, years: Mapping[Place, float] | None = None) -> Tariff:
     """The tariff of a workshop and an engine; the latest ones are held, for a case asks for its own again and again."""
     since = years if years is not None else {}
-    for known in _LATEST:
+    for known in tuple(_LATEST):
         if known.knowledge is knowledge and known.engine is engine and known.years == since:
             return known
-    _LATEST.insert(0, Tariff(knowledge, engine, since))
+    made = Tariff(knowledge, engine, since)
+    _LATEST.insert(0, made)
     del _LATEST[HELD:]
-    return _LATEST[0]
+    return made
