@@ -6,6 +6,8 @@ import pytest
 
 from diag.knowledge_base import load_knowledge
 from tests.benchmarks.book import report as report_book
+from tests.benchmarks.draws import ground_with
+from tests.benchmarks.draws import report as report_draws
 from tests.benchmarks.growth import Sweep, growth
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.six_cylinders import LADDER, compare
@@ -59,3 +61,11 @@ def test_the_book_is_timed_on_books_of_several_sizes() -> None:
     lines = report_book((20, 40), least_s=0.0)
     assert sum("times for 2 times the cases" in line for line in lines) == 9
     assert "Books of 20, 40 cases" in lines[0]
+
+
+def test_draws_are_timed_with_their_sizes() -> None:
+    """On one engine, two symptoms and three draws."""
+    lines = report_draws(ground_with("ostrel_3", 2), 3, 1)
+    assert "configurations" in lines[0] and "numbers" in lines[0]
+    assert lines[1].startswith("  3 draws in ") and "draws a second" in lines[1]
+    assert "of processor time a draw" in lines[-1]
