@@ -55,20 +55,30 @@ class Mending:
 
 
 @dataclass(frozen=True)
+class _Shape:
+    """What no number changes: jobs by kind, and of each job what it reaches, needs open, and what must follow it."""
+
+    jobs: dict[str, tuple[Job, ...]] = field(default_factory=dict)
+    reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict)
+    opens: dict[Job, frozenset[AccessKey]] = field(default_factory=dict)
+    followers: dict[Job, tuple[Job, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Tariff:
     """Prices and times of one workshop and one engine. `years[cylinder]`: since its injector was last out."""
 
     knowledge: Knowledge
     engine: Engine
     years: Mapping[Place, float] = field(default_factory=dict)
-    _reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict, compare=False, repr=False)
+    _shape: _Shape = field(default_factory=lambda: _Shape(), compare=False, repr=False)
     _alone: dict[Job, float] = field(default_factory=dict, compare=False, repr=False)
 
     def under(self, knowledge: Knowledge, years: Mapping[Place, float]) -> Tariff:
         """The same engine under other numbers of the same knowledge: what each job reaches stays as it is."""
         if knowledge is self.knowledge and years == self.years:
             return self
-        return Tariff(knowledge, self.engine, years, self._reach)
+        return Tariff(knowledge, self.engine, years, self._shape)
 
     @property
     def rate_per_minute(self) -> float:
@@ -124,6 +134,8 @@ class Tariff:
 
     def with_followers(self, job: Job) -> tuple[Job, ...]:
         """A job and everything that must follow it, in order."""
+        if job in self._shape.followers:
+            return self._shape.followers[job]
         found, waiting = [], [job]
         while waiting:
             following = waiting.pop(0)
@@ -131,7 +143,7 @@ class Tariff:
                 found.append(following)
                 for repair in self.knowledge.repairs[following.repair].then:
                     waiting.append(Job(repair, self.place_for(self.knowledge.repairs[repair].on, following.place)))
-        return tuple(found)
+        return self._shape.followers.setdefault(job, tuple(found))
 
     def place_for(self, scope: str, place: Place) -> Place:
         """The place of something `per` cylinder, bank or vehicle that goes with a place."""
@@ -154,7 +166,10 @@ class Tariff:
 
     def job_opens(self, job: Job) -> frozenset[AccessKey]:
         """What a job needs open."""
-        return self.opens(self.knowledge.repairs[job.repair].access, job.place)
+        known = self._shape.opens.get(job)
+        if known is None:
+            known = self._shape.opens[job] = self.opens(self.knowledge.repairs[job.repair].access, job.place)
+        return known
 
     def days(self, job: Job) -> float:
         """Days without the vehicle for a job: its own, or those of the part that takes longest."""
@@ -227,12 +242,14 @@ class Tariff:
 
     def jobs(self, kind: str = "mend") -> tuple[Job, ...]:
         """Every repair of a kind at every place."""
-        return tuple(
-            Job(repair_id, place)
-            for repair_id, repair in self.knowledge.repairs.items()
-            if repair.kind == kind
-            for place in self.places(repair.on)
-        )
+        if kind not in self._shape.jobs:
+            self._shape.jobs[kind] = tuple(
+                Job(repair_id, place)
+                for repair_id, repair in self.knowledge.repairs.items()
+                if repair.kind == kind
+                for place in self.places(repair.on)
+            )
+        return self._shape.jobs[kind]
 
     def complications_if(self, job: Job, component: str, failed: bool) -> float:
         """Expected money for what goes wrong on the way of a job, where a component has failed or is sound.
@@ -305,7 +322,7 @@ class Tariff:
 
     def renewed(self, job: Job) -> frozenset[tuple[str, Place]]:
         """Components at their places that a job by itself renews."""
-        known = self._reach.get(("renews", job))
+        known = self._shape.reach.get(("renews", job))
         return known if known is not None else self._reached("renews", job, self.knowledge.repairs[job.repair].renews)
 
     def disturbed(self, job: Job) -> frozenset[tuple[str, Place]]:
@@ -313,13 +330,13 @@ class Tariff:
         return self._reached("disturbs", job, self.knowledge.repairs[job.repair].disturbs)
 
     def _reached(self, how: str, job: Job, components: Iterable[str]) -> frozenset[tuple[str, Place]]:
-        if (how, job) not in self._reach:
-            self._reach[how, job] = frozenset(
+        if (how, job) not in self._shape.reach:
+            self._shape.reach[how, job] = frozenset(
                 (component, place)
                 for component in components
                 for place in self._places_reached(self.knowledge.components[component].per, job.place)
             )
-        return self._reach[how, job]
+        return self._shape.reach[how, job]
 
     def _places_reached(self, scope: str, place: Place) -> tuple[Place, ...]:
         """Where a job reaches components: at its own place, or all places within it."""
@@ -339,9 +356,10 @@ HELD = 4
 def tariff_of(knowledge: Knowledge, engine: Engine, years: Mapping[Place, float] | None = None) -> Tariff:
     """The tariff of a workshop and an engine; the latest ones are held, for a case asks for its own again and again."""
     since = years if years is not None else {}
-    for known in _LATEST:
+    for known in tuple(_LATEST):
         if known.knowledge is knowledge and known.engine is engine and known.years == since:
             return known
-    _LATEST.insert(0, Tariff(knowledge, engine, since))
+    made = Tariff(knowledge, engine, since)
+    _LATEST.insert(0, made)
     del _LATEST[HELD:]
-    return _LATEST[0]
+    return made

@@ -36,12 +36,18 @@ def ask_each(
     if workers < 2 or len(questions) < FEWEST:
         return [ask(ground, question) for question in questions]
     chunk = max(1, len(questions) // (8 * workers))
-    with ProcessPoolExecutor(workers, initializer=_prepare, initargs=(ground.knowledge, ground.case)) as pool:
-        return list(pool.map(partial(_asked, ask), questions, chunksize=chunk))
+    _HERE[:] = [ground]  # a forked process has it at once
+    try:
+        with ProcessPoolExecutor(workers, initializer=_prepare, initargs=(ground.knowledge, ground.case)) as pool:
+            return list(pool.map(partial(_asked, ask), questions, chunksize=chunk))
+    finally:
+        _HERE.clear()
 
 
 def _prepare(knowledge: Knowledge, case: Case) -> None:
-    _HERE[:] = [ground_of(knowledge, case)]
+    """Make the case ready where the process was not forked with it."""
+    if not _HERE:
+        _HERE[:] = [ground_of(knowledge, case)]
 
 
 def _asked(ask: Callable[[Ground, Question], Answer], question: Question) -> Answer:

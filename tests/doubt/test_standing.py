@@ -7,12 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from diag.decision import Job
+from diag.decision import Job, decide_repair, price_by_policy, reckon
 from diag.doubt import (
     Drawn,
     Influence,
     Number,
     Work,
+    draw,
     drawn_numbers,
     lead_of,
     mattering_of,
@@ -20,9 +21,13 @@ from diag.doubt import (
     stand,
     standing_of,
 )
+from diag.knowledge_base import with_values
+from diag.network import rebuilt
 from tests.doubt.grounds import ground
+from tests.support.effort import LONG
 
 CASE = "one_blown_seal"
+CENTS = 0.2  # money: what leaving unlikely configurations out may move
 ONE, OTHER = (Work((Job("reseal", place),), f"seal {place}", "") for place in (1, 2))
 
 
@@ -31,6 +36,32 @@ def test_the_same_seed_gives_the_same_draws_in_any_number_of_processes() -> None
     alone, shared = stand(one, 6, seed=3), stand(one, 6, seed=3, workers=2)
     assert alone == shared
     assert stand(one, 6, seed=4).regret != alone.regret
+
+
+@pytest.mark.parametrize("name", [CASE, "injector_stuck_open", "second_seal_weeping"])
+def test_a_draw_is_decided_as_the_whole_reckoning_decides_it(name: str) -> None:
+    """With treatments that pay only after an answer, all named options, and all configurations: the same advice and
+    total, in cases with and without danger."""
+    one, random = ground(name), np.random.default_rng(7)
+    for _ in range(6 if LONG else 2):
+        values = draw(one.numbers, random)
+        changed = with_values(one.knowledge, values)
+        quick = decide_repair(one.under(values)).best
+        whole = decide_repair(reckon(changed, one.case, rebuilt(one.network, changed)))
+        same = next((each for each in whole.options if frozenset(each.jobs) == frozenset(quick.jobs)), None)
+        assert quick.total.amount == pytest.approx(whole.best.total.amount, abs=CENTS)
+        assert same is None or same.total.amount == pytest.approx(whole.best.total.amount, abs=CENTS)
+
+
+def test_what_is_only_priced_costs_what_it_costs_beside_all_others() -> None:
+    one = ground(CASE)
+    values = draw(one.numbers, np.random.default_rng(8))
+    works = [work.jobs for work in one.works]
+    alone, among = one.under(values, works, alone=True), one.under(values, works)
+    for jobs in works:
+        here, there = price_by_policy(alone, jobs), price_by_policy(among, jobs)
+        assert here is not None and there is not None
+        assert here == pytest.approx(there, rel=1e-9)
 
 
 def test_numbers_of_infinite_strength_leave_the_advice_standing_in_every_draw() -> None:
