@@ -65,17 +65,16 @@ def test_the_book_is_timed_on_books_of_several_sizes() -> None:
     assert "Books of 20, 40 cases" in lines[0]
 
 
-<<<<<<< HEAD
 def test_learning_report_goes_through_a_mixed_book() -> None:
     knowledge = load_knowledge()
     lines = report_learning(knowledge, mixed_book(knowledge, 3, 1, ("ostrel_3",)), 1)
     assert lines[0].startswith("3 cases")
     assert [line.split(":")[0] for line in lines[1:]] == ["expected counts", "and products of scores"]
-=======
+
+
 def test_draws_are_timed_with_their_sizes() -> None:
     """On one engine, two symptoms and three draws."""
     lines = report_draws(ground_with("ostrel_3", 2), 3, 1)
     assert "configurations" in lines[0] and "numbers" in lines[0]
     assert lines[1].startswith("  3 draws in ") and "draws a second" in lines[1]
     assert "of processor time a draw" in lines[-1]
->>>>>>> 505ffe5b4d076fcc5cee4b7aebd423e7b6af666a
