@@ -35,7 +35,7 @@ from diag.casebook.edits import (
     without_answer,
 )
 from diag.casebook.ledger import LedgerRemark, TrimVerdict, ledger_answers, ledger_remarks, trim_verdict, trim_verdicts
-from diag.casebook.loading import load_case, read_case
+from diag.casebook.loading import case_of, load_case, read_case
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.status import StatusByte, state_of_status, status_byte
@@ -82,6 +82,7 @@ __all__ = [
     "answer_id",
     "answer_of",
     "answer_words",
+    "case_of",
     "case_schema",
     "code_of_cylinder",
     "convert",

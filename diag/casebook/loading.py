@@ -18,9 +18,9 @@ from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import in_unit, read_quantity
 from diag.casebook.trim_codes import read_trim_codes
 from diag.casebook.worked import Vehicle, read_history, read_tried
-from diag.knowledge_base import Key, Knowledge, Tree, read_document
+from diag.knowledge_base import Key, Knowledge, PlacedDocument, Tree, read_document
 
-__all__ = ["TOP_KEYS", "load_case", "read_case"]
+__all__ = ["TOP_KEYS", "case_of", "load_case", "read_case"]
 
 TOP_KEYS = (
     "title", "engine", "distance", "age", "history", "codes", "other_codes", "findings", "readings", "trim_codes",
@@ -41,7 +41,11 @@ def load_case(path: FilePath | str, knowledge: Knowledge) -> Case:
 
 def read_case(path: FilePath | str, knowledge: Knowledge, text: str | None = None) -> Case:
     """As `load_case`; `text` replaces what is on disk, `path` then only names it (and finds an engine beside it)."""
-    document = read_document(path, text, CaseError)
+    return case_of(read_document(path, text, CaseError), knowledge)
+
+
+def case_of(document: PlacedDocument, knowledge: Knowledge) -> Case:
+    """The case that a document tells, wherever it was read (a row of a table is such a document, too)."""
     book = Notebook(document, knowledge)
     case = _case(book, document.data)
     if case is None or book.problems:

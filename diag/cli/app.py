@@ -31,6 +31,7 @@ MODULES = {  # in the order of the help: the module of this room that adds each 
     "estimate": "commands_work",
     "talk": "commands_talk",
     "log": "commands_log",
+    "table": "commands_table",
     "laboratory": "commands_laboratory",
     "book": "commands_book",
     "know": "commands_knowledge",

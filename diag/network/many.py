@@ -57,7 +57,9 @@ def sort_of(knowledge: Knowledge, case: Case) -> Shape | None:
     """What cases must agree in to be weighed at once; none for a case that is weighed alone: with work done, or with
     readings that share an unknown shift (its nodes are placed for each case).
 
-    The severities that were told of are part of it, since what some cases of a batch heard, all pay for.
+    The severities that were told of are part of it, since what some cases of a batch heard, all pay for. Where both a
+    cylinder's severity and one of the vehicle that follows from it were told of, so is the age: with an age for each
+    case the large tables of such a cylinder are one for each case, and a batch of them is dearer than one by one.
     """
     if case.history or len(case.epochs) > 1:
         return None
@@ -70,7 +72,9 @@ def sort_of(knowledge: Knowledge, case: Case) -> Shape | None:
         if known is not None:
             absent = all(isinstance(each.what, Answer) and each.what.answer == ABSENT for each in items)
             heard[shows] = known.per == "vehicle" and heard.get(shows, True) and absent
-    return shape_of(knowledge, case), tuple(sorted(heard.items()))
+    coupled = any(cause in heard for name in heard for cause in knowledge.severities[name].causes)
+    age = (case.distance_km, case.age_years) if coupled else ()
+    return shape_of(knowledge, case), tuple(sorted(heard.items())), age
 
 
 def weigh_many(knowledge: Knowledge, cases: Sequence[Case]) -> Many:

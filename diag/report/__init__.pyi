@@ -25,6 +25,7 @@ from .from_laboratory import laboratory_blocks, laboratory_csv, laboratory_pictu
 from .from_learning import learn_sheet, score_sheet
 from .from_log import column_why, log_sheet
 from .from_repair import repair_sheet
+from .from_table import table_blocks, table_columns_blocks, table_columns_sheet, table_sheet
 from .from_weighing import weigh_sheet
 from .from_why import why_sheet
 from .from_worksheet import jobs_words, work_sheet
@@ -39,6 +40,7 @@ from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesShee
 from .sheets_laboratory import LaboratorySheet
 from .sheets_learning import LearnSheet, ScoreSheet
 from .sheets_log import LogSheet
+from .sheets_table import TableColumnsSheet, TableSheet
 from .sheets_why import WhySheet
 from .sheets_work import EstimateSheet, WorkSheet
 from .text_advice import advice_blocks
@@ -57,6 +59,7 @@ from .words_book import BOOK, BOOK_DONE
 from .words_laboratory import LABORATORY
 from .words_learning import LEARN
 from .words_log import LOG, LOG_ASK
+from .words_table import TABLE
 from .words_work import WORK
 
 __all__ = [
@@ -75,6 +78,7 @@ __all__ = [
     "LOG",
     "LOG_ASK",
     "MAKERS_VALUE",
+    "TABLE",
     "TALK",
     "WORK",
     "AdviceSheet",
@@ -109,6 +113,8 @@ __all__ = [
     "ScoreSheet",
     "Sentence",
     "Table",
+    "TableColumnsSheet",
+    "TableSheet",
     "WeighSheet",
     "WhySheet",
     "WorkSheet",
@@ -192,6 +198,10 @@ __all__ = [
     "sheet_json",
     "sheet_pdf",
     "stop_sentence",
+    "table_blocks",
+    "table_columns_blocks",
+    "table_columns_sheet",
+    "table_sheet",
     "tightening",
     "value_words",
     "weigh_blocks",

@@ -43,6 +43,8 @@ FORMS: dict[str, str] = {
     "diag.book.like/1": "sheets_book.BookLikeSheet",
     "diag.book.done/1": "sheets_book.BookDoneSheet",
     "diag.laboratory/1": "sheets_laboratory.LaboratorySheet",
+    "diag.table/1": "sheets_table.TableSheet",
+    "diag.table.columns/1": "sheets_table.TableColumnsSheet",
 }
 """The form of each sheet: module and class, imported when they are asked for."""
 
