@@ -9,6 +9,7 @@ from __future__ import annotations
 import pickle
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from glob import escape
 from hashlib import sha256
 from pathlib import Path
 
@@ -78,6 +79,7 @@ def run_table(run: Run, told: Progress = lambda step, done, of: None) -> TableRe
         count = table.count
     setting = _packed(run, columns)
     with open_journal(run.out, _plan(run, setting), run.anew) as journal:
+        _sweep((*outs, run.side))
         lots = Lots()
         with crew_of(setting, run.processes or default_processes(), run.cluster) as crew:
             chunks = _read(run, journal, crew, count, told)
@@ -97,6 +99,13 @@ def _check(run: Run, outs: tuple[Path, ...]) -> None:
             raise UsageError(f"{out} is the table itself; choose another name for the output")
     if len({out.resolve() for out in outs}) < len(outs):
         raise UsageError(f"{outs[0]} is named twice; choose another name for one of them")
+
+
+def _sweep(outs: tuple[Path, ...]) -> None:
+    """Remove what a run that was killed while it joined left half-written."""
+    for out in outs:
+        for left in out.parent.glob(f".{escape(out.name)}.*.part"):
+            left.unlink(missing_ok=True)
 
 
 def _packed(run: Run, columns: tuple[Column, ...]) -> bytes:

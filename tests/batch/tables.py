@@ -50,7 +50,7 @@ def invented(rows: int, seed: int = 1, kinds: int = 12) -> list[list[str]]:
     ]
     found = [[f"V{number}", *draw.choice(vehicles)] for number in range(1, rows + 1)]
     for number in range(10, rows, 11):
-        found[number][4] = "maybe"
+        found[number][4] = "hm"
     return found
 
 

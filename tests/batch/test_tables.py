@@ -74,7 +74,7 @@ def test_rows_weighed_together_are_what_they_are_alone(tmp_path: Path) -> None:
     by_name = {line["case"]: line for line in parquet.read_table(tmp_path / "out.parquet").to_pylist()}
     seen = set()
     for cells in invented(40, seed=3, kinds=8):
-        if "maybe" in cells or tuple(cells[1:]) in seen:
+        if "hm" in cells or tuple(cells[1:]) in seen:
             continue
         seen.add(tuple(cells[1:]))
         told = dict(zip(HEADS, cells, strict=True))
