@@ -25,9 +25,8 @@ LISTS = ("codes", "open", "cannot")
 
 @dataclass(frozen=True)
 class BadRow:
-    """A row that is left out: what the case is called, the head of the column, and why."""
+    """A row that is left out: the head of the column, and why."""
 
-    case: str
     column: str
     reason: str
 
@@ -40,32 +39,39 @@ class RowReader:
     ) -> None:
         self.knowledge, self.columns, self.engine = knowledge, columns, engine
         self.decimal, self.answers = decimal, answers
+        self.telling = [column for column in columns if column.tells != "case"]
+        self.name = next((column.index for column in columns if column.tells == "case"), None)
 
-    def read(self, cells: Sequence[Cell]) -> tuple[str, Case] | BadRow:
-        """The row's name and case, or what is wrong with it (the first thing, and how many more there are)."""
+    def name_of(self, cells: Sequence[Cell]) -> str:
+        """What the case is called, as far as that is text."""
+        name = None if self.name is None else self._plain(cells[self.name])
+        return "" if name is None else str(name).encode("utf-8", "replace").decode("utf-8")
+
+    def told(self, cells: Sequence[Cell]) -> list[Cell]:
+        """The cells that count."""
+        return [cells[column.index] for column in self.telling]
+
+    def read(self, cells: Sequence[Cell]) -> Case | BadRow:
+        """The row's case, or what is wrong with it (the first thing, and how many more there are)."""
         spot = Spot("", 1, 0)
         data: dict[Key, Tree] = {"engine": self.engine} if self.engine else {}
-        name = ""
-        for column in self.columns:
+        for column in self.telling:
             cell = self._plain(cells[column.index])
             if cell is None:
                 continue
             if isinstance(cell, str) and not cell.isprintable():
-                return BadRow(name, column.head, "the cell is not text; name the table's encoding in a mapping")
-            if column.tells == "case":
-                name = str(cell)
-            else:
-                self._put(data, spot, column, cell)
+                return BadRow(column.head, "the cell is not text; name the table's encoding in a mapping")
+            self._put(data, spot, column, cell)
         try:
             case = case_of(PlacedDocument("", data, spot), self.knowledge)
         except CaseError as error:
             first, more = error.problems[0], len(error.problems) - 1
             head = next((each.head for each in self.columns if each.index + 1 == first.column), "")
             reason = f"{first.message}; {first.hint}" if first.hint else first.message
-            return BadRow(name, head, reason + (f" (and {more} more)" if more else ""))
+            return BadRow(head, reason + (f" (and {more} more)" if more else ""))
         if case.engine_id not in self.knowledge.engines:
-            return BadRow(name, "engine", "an engine of a table is one that is listed; 'diag engine list' lists them")
-        return name, _in_order(case)
+            return BadRow("engine", "an engine of a table is one that is listed; 'diag engine list' lists them")
+        return _in_order(case)
 
     def _plain(self, cell: Cell) -> Cell:
         """A cell without what means nothing: empty text and what is not a number are none."""

@@ -17,7 +17,7 @@ from threading import Lock
 from diag.batch.columns import Column
 from diag.batch.results import Line, decided, result_schema, weighed_alone, weighed_together
 from diag.batch.rows import BadRow, RowReader, case_from_text, case_text, evidence_digest
-from diag.batch.sources import Chunk
+from diag.batch.sources import Cell, Chunk
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.network import sort_of
@@ -25,6 +25,7 @@ from diag.network import sort_of
 __all__ = ["Lot", "ReadChunk", "Setting", "read_chunk", "work_lot"]
 
 ALONE = "alone"
+MOST_REMEMBERED = 20_000  # different rows that a hand remembers
 ONE_AT_A_TIME = Lock()  # a worker of a cluster may have several threads; the rooms below keep what they made
 
 
@@ -79,21 +80,56 @@ def _setting(packed: bytes) -> Setting:
 def read_chunk(packed: bytes, chunk: Chunk) -> bytes:
     """Read the rows of a chunk; a `ReadChunk`, packed."""
     with ONE_AT_A_TIME:
-        setting = _setting(packed)
-        reader = RowReader(setting.knowledge, setting.columns, setting.engine, setting.decimal, setting.answers)
+        rows = _rows(packed)
         result = ReadChunk([], [], {})
         for row, cells in enumerate(chunk.rows, start=chunk.first):
-            read = BadRow("", "", cells) if isinstance(cells, str) else reader.read(cells)
+            read = BadRow("", cells) if isinstance(cells, str) else rows.read(cells)
+            name = "" if isinstance(cells, str) else rows.reader.name_of(cells)
             if isinstance(read, BadRow):
-                result.bad.append((row, read.case, read.column, read.reason))
+                result.bad.append((row, name, read.column, read.reason))
                 continue
-            name, case = read
-            text = case_text(case)
-            digest = evidence_digest(text)
-            result.good.append((row, name, digest))
-            if digest not in result.cases:
-                result.cases[digest] = (_sort(setting, case), text)
+            result.good.append((row, name, read.digest))
+            result.cases.setdefault(read.digest, (read.sort, read.text))
         return result.packed()
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A row's case as text, its name among all, and its sort."""
+
+    text: str
+    digest: str
+    sort: str
+
+
+class _Rows:
+    """Reads rows, each different one once as long as it is remembered."""
+
+    def __init__(self, setting: Setting) -> None:
+        self.setting = setting
+        self.reader = RowReader(setting.knowledge, setting.columns, setting.engine, setting.decimal, setting.answers)
+        self.known: dict[str, _Read | BadRow] = {}
+
+    def read(self, cells: Sequence[Cell]) -> _Read | BadRow:
+        """What a row tells, but for its name."""
+        told = repr(self.reader.told(cells))
+        if told not in self.known:
+            if len(self.known) >= MOST_REMEMBERED:
+                self.known.clear()
+            self.known[told] = self._made(cells)
+        return self.known[told]
+
+    def _made(self, cells: Sequence[Cell]) -> _Read | BadRow:
+        case = self.reader.read(cells)
+        if isinstance(case, BadRow):
+            return case
+        text = case_text(case)
+        return _Read(text, evidence_digest(text), _sort(self.setting, case))
+
+
+@lru_cache(maxsize=2)
+def _rows(packed: bytes) -> _Rows:
+    return _Rows(_setting(packed))
 
 
 def _sort(setting: Setting, case: Case) -> str:

@@ -222,3 +222,15 @@ def test_every_column_of_the_list_can_be_a_head(tmp_path: Path) -> None:
     table = write_csv(tmp_path / "table.csv", [["ostrel_4" if head == "engine" else "" for head in heads]], heads)
     assert run_table(Run(table, tmp_path / "out.csv", KNOWLEDGE, only_weigh=True, processes=1)).rows == 1
     assert len(heads) > 40
+
+
+def test_letters_of_another_encoding_are_told_and_a_mapping_reads_them(tmp_path: Path) -> None:
+    """A table in Windows' Western European letters: the row is left out, and read with its encoding named."""
+    table = tmp_path / "table.csv"
+    table.write_bytes("case,engine,hard_start\nMüller,ostrel_4,présent\nJ,ostrel_4,present\n".encode("cp1252"))
+    result = run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, only_weigh=True, processes=1))
+    assert (result.rows, result.left_out) == (1, 1)
+    assert "name the table's encoding in a mapping" in result.side.read_text(encoding="utf-8")
+    mapping = read_table_mapping("map.yaml", KNOWLEDGE, "encoding: cp1252\nanswers: {présent: present}\n")
+    assert run_table(Run(table, tmp_path / "2.csv", KNOWLEDGE, mapping, only_weigh=True, processes=1)).rows == 2
+    assert '"Müller"' in (tmp_path / "2.csv").read_text(encoding="utf-8")
