@@ -57,9 +57,10 @@ def sort_of(knowledge: Knowledge, case: Case) -> Shape | None:
     """What cases must agree in to be weighed at once; none for a case that is weighed alone: with work done, or with
     readings that share an unknown shift (its nodes are placed for each case).
 
-    The severities that were told of are part of it, since what some cases of a batch heard, all pay for. Where both a
-    cylinder's severity and one of the vehicle that follows from it were told of, so is the age: with an age for each
-    case the large tables of such a cylinder are one for each case, and a batch of them is dearer than one by one.
+    The severities that were told of are part of it, since what some cases of a batch heard, all pay for. So is the age
+    where it reaches, by a life that shared causes shorten, into both a cylinder's severity and one of the vehicle that
+    follows from it, and both were told of: such cylinders would need a large table for each case, and a batch of cases
+    of different ages was measured to be dearer than one by one.
     """
     if case.history or len(case.epochs) > 1:
         return None
@@ -72,9 +73,16 @@ def sort_of(knowledge: Knowledge, case: Case) -> Shape | None:
         if known is not None:
             absent = all(isinstance(each.what, Answer) and each.what.answer == ABSENT for each in items)
             heard[shows] = known.per == "vehicle" and heard.get(shows, True) and absent
-    coupled = any(cause in heard for name in heard for cause in knowledge.severities[name].causes)
-    age = (case.distance_km, case.age_years) if coupled else ()
+    age = (case.distance_km, case.age_years) if _ages_apart(knowledge, heard) else ()
     return shape_of(knowledge, case), tuple(sorted(heard.items())), age
+
+
+def _ages_apart(knowledge: Knowledge, heard: Iterable[str]) -> bool:
+    """Whether cases that heard this are weighed with those of their age alone (see `sort_of`)."""
+    severities, told = knowledge.severities, set(heard)
+    shortened = {name for name, known in knowledge.components.items() if known.life and known.life.scale_under}
+    aged = {name for name in told if severities[name].per == "cylinder" and shortened & set(severities[name].causes)}
+    return any(aged & set(severities[name].causes) for name in told)
 
 
 def weigh_many(knowledge: Knowledge, cases: Sequence[Case]) -> Many:

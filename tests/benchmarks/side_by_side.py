@@ -49,6 +49,7 @@ START_WORDS = {
     "pyagrum": "import of pyAgrum alone",
 }
 SMALL = Layout(4, shared=6, detail=4, vehicle=3, configurations=2)
+FULL = {"full V6": Layout(6, vehicle=13, configurations=6), "full V8": Layout(8, vehicle=13, configurations=6)}
 
 
 @dataclass(frozen=True)
@@ -97,6 +98,11 @@ def points(cylinders: Sequence[int], symptoms: Sequence[int], layout: Layout = S
         for n in cylinders
     ]
     return (*wide, *(Point("symptoms present", n, layout, n) for n in symptoms))
+
+
+def full_points(symptoms: Sequence[int]) -> tuple[Point, ...]:
+    """Engines of the size of the shipped ones, with growing numbers of symptoms present."""
+    return tuple(Point(f"symptoms present, {name}", n, layout, n) for name, layout in FULL.items() for n in symptoms)
 
 
 def measure(scale: Scale, told: Callable[[str], None] = lambda line: None) -> list[Measured]:
@@ -194,7 +200,7 @@ def as_markdown(rows: Sequence[Measured], started: dict[str, float], when: date,
     return "\n".join(lines) + "\n"
 
 
-WIDTH, HEIGHT, LEFT, TOP, FOOT = 860.0, 380.0, 62.0, 52.0, 330.0
+HEIGHT, LEFT, TOP, FOOT = 380.0, 62.0, 52.0, 330.0
 PANEL, GAP = 330.0, 90.0
 DASHES = {"diag": "", "pgmpy": "7 5", "pyagrum": "2 4"}
 
@@ -205,7 +211,7 @@ def as_picture(rows: Sequence[Measured], when: date, where: str) -> str:
     title = "Seconds for all posteriors of one case"
     ends = [f"{one.program} stops at {one.point.size} {one.point.kind}" for one in rows if not one.done.finished]
     told = f"{title}, against {' and '.join(kinds)}. {'; '.join(ends)}".strip()
-    svg = Svg("side-by-side", WIDTH, HEIGHT, title, told)
+    svg = Svg("side-by-side", LEFT + len(kinds) * (PANEL + GAP), HEIGHT, title, told)
     times = [one.done.again_s for one in rows if one.done.finished]
     low, high = math.floor(math.log10(min(times))), max(math.ceil(math.log10(max(times))), 0)
     svg.text(LEFT, 20, f"{title} (logarithmic)", 15, bold=True)
@@ -249,7 +255,7 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--quick", action="store_true", help="few sizes, short limits")
     chosen = parser.parse_args()
-    scale = Scale(points((2, 3, 4, 5, 6, 8), (1, 2, 3, 4, 5, 6)))
+    scale = Scale((*points((2, 3, 4, 5, 6, 8), (1, 2, 3, 4, 5, 6)), *full_points((2, 4, 6, 8, 10))))
     if chosen.quick:
         scale = Scale(points((2, 4, 8), (2, 4, 6)), limit_s=20.0, least_s=0.2)
     rows = measure(scale, lambda line: print(line, flush=True))
