@@ -39,6 +39,8 @@ EXAMPLES: dict[str, str] = {
     "know list": "diag know list repairs",
     "know explain": "diag know explain seal",
     "engine list": "diag engine list",
+    "picture": "diag picture one_blown_seal engine.svg",
+    "know schema": "diag know schema --form cases",
 }
 _BLOCK = re.compile(r"^\$ (diag .*)\n((?:.*\n)*?)```$", re.MULTILINE)
 
