@@ -78,10 +78,15 @@ def sort_of(knowledge: Knowledge, case: Case) -> Shape | None:
 
 
 def _ages_apart(knowledge: Knowledge, heard: Iterable[str]) -> bool:
-    """Whether cases that heard this are weighed with those of their age alone (see `sort_of`)."""
+    """Whether cases that heard this are weighed with those of their age alone (see `sort_of`).
+
+    So it is where such a component is the first cause of a cylinder's severity: a rule of thumb, measured on the
+    shipped knowledge, that decides about time alone.
+    """
     severities, told = knowledge.severities, set(heard)
     shortened = {name for name, known in knowledge.components.items() if known.life and known.life.scale_under}
-    aged = {name for name in told if severities[name].per == "cylinder" and shortened & set(severities[name].causes)}
+    first = {name: next(iter(severities[name].causes), "") for name in told if severities[name].per == "cylinder"}
+    aged = {name for name, cause in first.items() if cause in shortened}
     return any(aged & set(severities[name].causes) for name in told)
 
 
