@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -44,14 +44,18 @@ class Journal:
 
 
 @contextmanager
-def open_journal(out: Path, plan: Mapping[str, str], anew: bool) -> Iterator[Journal]:
-    """The journal of an output, new or as far as it is. Raises UsageError where it is of another run, where the output
-    of a run that ended is there already, or while another process has it."""
+def open_journal(outs: Sequence[Path], plan: Mapping[str, str], anew: bool) -> Iterator[Journal]:
+    """The journal of an output (and what is written beside it), new or as far as it is.
+
+    Raises UsageError where it is of another run, where a file is there already that this run did not begin, or while
+    another process has it."""
+    out = outs[0]
     folder = out.with_name(f"{out.name}.parts")
     if anew and folder.exists():
         shutil.rmtree(folder)
-    if out.exists() and not folder.exists() and not anew:
-        raise UsageError(f"{out} is already there and was left as it is; choose another name, or --anew")
+    there = next((each for each in outs if each.exists()), None)
+    if there is not None and not folder.exists() and not anew:
+        raise UsageError(f"{there} is already there and was left as it is; choose another name, or --anew")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -78,7 +78,7 @@ def run_table(run: Run, told: Progress = lambda step, done, of: None) -> TableRe
         columns = columns_of(table.heads, str(run.table), run.knowledge, run.mapping)
         count = table.count
     setting = _packed(run, columns)
-    with open_journal(run.out, _plan(run, setting), run.anew) as journal:
+    with open_journal((*outs, run.side), _plan(run, setting), run.anew) as journal:
         _sweep((*outs, run.side))
         lots = Lots()
         with crew_of(setting, run.processes or default_processes(), run.cluster) as crew:

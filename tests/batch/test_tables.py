@@ -203,6 +203,10 @@ def test_what_is_there_already_stays(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="is the table itself"):
         run_table(Run(table, table, KNOWLEDGE, only_weigh=True))
     assert (tmp_path / "out.csv").read_text() == "mine"
+    (tmp_path / "other.left_out.csv").write_text("mine")
+    with pytest.raises(UsageError, match=r"other\.left_out\.csv is already there"):
+        run_table(Run(table, tmp_path / "other.parquet", KNOWLEDGE, only_weigh=True))
+    assert (tmp_path / "other.left_out.csv").read_text() == "mine"
 
 
 def test_a_run_goes_on_only_with_the_same_table(tmp_path: Path) -> None:
