@@ -18,8 +18,8 @@ from tests.batch.tables import invented, write_csv
 from tests.cli.process import ROOT, environment
 from tests.support.effort import LONG
 
-KILLS = 40 if LONG else 3
-ROWS = 60
+KILLS = 40 if LONG else 2
+ROWS = 45
 
 
 def started(table: Path, out: Path, processes: int) -> subprocess.Popen[bytes]:
