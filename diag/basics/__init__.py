@@ -17,7 +17,7 @@ from diag.basics.errors import (
     TooLarge,
     UsageError,
 )
-from diag.basics.files import write_whole
+from diag.basics.files import write_whole, written_whole
 from diag.basics.kept import Kept, fingerprint, keep, recall
 from diag.basics.names import did_you_mean, listed, near_miss
 from diag.basics.places import Place
@@ -43,4 +43,5 @@ __all__ = [
     "near_miss",
     "recall",
     "write_whole",
+    "written_whole",
 ]

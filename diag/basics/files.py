@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from diag.basics.errors import UsageError
 
-__all__ = ["write_whole"]
+__all__ = ["write_whole", "written_whole"]
 
 
 def write_whole(path: Path | str, content: str | bytes, overwrite: bool = False) -> None:
@@ -25,6 +27,22 @@ def write_whole(path: Path | str, content: str | bytes, overwrite: bool = False)
         raise UsageError(f"{path} is already there and was left as it is; choose another name") from None
     except OSError as error:
         raise UsageError(f"{path} could not be written: {error.strerror or error}") from error
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[Path]:
+    """The name of a file beside `path` to write to, as long as that may take; at the end it is synced and takes its
+    name, over an older one. Where anything goes wrong before, nothing remains of it."""
+    temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
+    try:
+        yield temporary
+        with temporary.open("rb+") as stream:
+            os.fsync(stream.fileno())
+        temporary.replace(path)
+    except OSError as error:
+        raise UsageError(f"{path} could not be written: {error.strerror or error}") from error
+    finally:
+        temporary.unlink(missing_ok=True)
 
 
 def _write_beside(path: Path, content: str | bytes, overwrite: bool) -> None:

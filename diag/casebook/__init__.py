@@ -36,7 +36,7 @@ from diag.casebook.edits import (
     without_answer,
 )
 from diag.casebook.ledger import LedgerRemark, TrimVerdict, ledger_answers, ledger_remarks, trim_verdict, trim_verdicts
-from diag.casebook.loading import load_case, read_case
+from diag.casebook.loading import case_of, load_case, read_case
 from diag.casebook.numbering import NUMBERING, as_the_maker_numbers, numbering_words
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
@@ -92,6 +92,7 @@ __all__ = [
     "answer_of",
     "answer_words",
     "as_the_maker_numbers",
+    "case_of",
     "case_schema",
     "check_questions",
     "code_of_cylinder",

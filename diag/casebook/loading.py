@@ -19,9 +19,9 @@ from diag.casebook.numbering import read_numbering
 from diag.casebook.quantities import in_unit, read_quantity
 from diag.casebook.trim_codes import read_trim_codes
 from diag.casebook.worked import Vehicle, read_history, read_tried
-from diag.knowledge_base import Key, Knowledge, Tree, read_document
+from diag.knowledge_base import Key, Knowledge, PlacedDocument, Tree, read_document
 
-__all__ = ["TOP_KEYS", "load_case", "read_case"]
+__all__ = ["TOP_KEYS", "case_of", "load_case", "read_case"]
 
 TOP_KEYS = (
     "title", "engine", "distance", "age", "history", "codes", "other_codes", "findings", "readings", "numbering",
@@ -45,7 +45,11 @@ def read_case(
 ) -> Case:
     """As `load_case`; `text` replaces what is on disk, `path` then only names it (and finds an engine beside it).
     `beside`: outermost keys that are no part of the case and are left to others."""
-    document = read_document(path, text, CaseError)
+    return case_of(read_document(path, text, CaseError), knowledge, beside)
+
+
+def case_of(document: PlacedDocument, knowledge: Knowledge, beside: tuple[str, ...] = ()) -> Case:
+    """The case that a document tells, wherever it was read (a row of a table is such a document, too)."""
     book = Notebook(document, knowledge)
     case = _case(book, {key: value for key, value in document.data.items() if key not in beside})
     if case is None or book.problems:

@@ -32,6 +32,7 @@ MODULES = {  # in the order of the help: the module of this room that adds each 
     "talk": "commands_talk",
     "serve": "commands_serve",
     "log": "commands_log",
+    "table": "commands_table",
     "laboratory": "commands_laboratory",
     "practice": "commands_practice",
     "book": "commands_book",

@@ -52,7 +52,7 @@ EXIT_HELP = """Exit codes:
    1  a fault of diag itself
    2  the command was not given rightly, or would overwrite a file
    3  the knowledge, an overlay or an engine file has an error
-   4  the case file has an error
+   4  the case file, or a table of cases, has an error
    5  what the case says cannot all be true at once
    6  'know check' has complaints
    7  the exact answer would be too large

@@ -163,19 +163,20 @@ def _own_share(axes: tuple[SharedAxis, ...], signed: Terms, by_term: Array) -> f
     return float(np.min(np.abs(signs.sum(axis=1)) / np.where(size > 0, size, 1.0)))
 
 
-def infer(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
+def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = True) -> Posterior:
     """Posteriors of every component and local severity, the configuration, and the probability of the evidence.
+    `unseen`: also of the local severities that no evidence speaks of; each costs a pass, and is NaN without.
 
     Exact for any number of simultaneous faults. Raises ImpossibleEvidence with the indices of the cases whose
     evidence has probability zero, and TooLarge where the evidence on shared severities needs too many terms.
     """
     if evidence.cases > CASES_AT_ONCE:
-        return _in_pieces(model, evidence, form)
-    return _posterior(model, evidence, *run(model, evidence, form))
+        return _in_pieces(model, evidence, form, unseen)
+    return _posterior(model, evidence, *run(model, evidence, form), unseen)
 
 
 def infer_with_alternatives(
-    model: Model, evidence: Evidence, alternatives: Sequence[Sequence[Told]]
+    model: Model, evidence: Evidence, alternatives: Sequence[Sequence[Told]], unseen: bool = True
 ) -> tuple[Posterior, Array]:
     """The posterior, and `[case, alternative]`: the probability that the evidence would have if what was told of the
     shared severities were an alternative (each takes the place of `evidence.shared`), divided by that which it has.
@@ -185,7 +186,7 @@ def infer_with_alternatives(
     256 cases. Raises as `infer` does.
     """
     parts, answer, used = run(model, evidence)
-    posterior = _posterior(model, evidence, parts, answer, used)
+    posterior = _posterior(model, evidence, parts, answer, used, unseen)
     signed = terms(evidence_groups(model, evidence))
     found = [
         _alternative(model, evidence, told, answer, signed if used == "subtracting" else None) for told in alternatives
@@ -207,13 +208,15 @@ def _alternative(model: Model, evidence: Evidence, told: Sequence[Told], answer:
     return np.maximum(run(model, other, gradient=False)[1].probability, 0.0)
 
 
-def _posterior(model: Model, evidence: Evidence, parts: tuple[Block, ...], answer: Pass, used: str) -> Posterior:
+def _posterior(
+    model: Model, evidence: Evidence, parts: tuple[Block, ...], answer: Pass, used: str, unseen: bool = True
+) -> Posterior:
     refuse_impossible(answer.probability)
     components: list[tuple[Array, ...]] = [()] * len(model.plates)
     axes: list[tuple[Array, ...]] = [()] * len(model.plates)
     chosen = terms(evidence_groups(model, evidence))
     for part, gradient in zip(parts, answer.gradients, strict=True):
-        for place, (states, levels) in enumerate(_block_marginals(model, evidence, part, gradient, chosen)):
+        for place, (states, levels) in enumerate(_block_marginals(model, evidence, part, gradient, chosen, unseen)):
             components[part.members[place].number] = states
             axes[part.members[place].number] = levels
     configurations = np.maximum(answer.configurations, 0.0)
@@ -228,13 +231,13 @@ def _posterior(model: Model, evidence: Evidence, parts: tuple[Block, ...], answe
     )
 
 
-def _in_pieces(model: Model, evidence: Evidence, form: Form) -> Posterior:
+def _in_pieces(model: Model, evidence: Evidence, form: Form, unseen: bool) -> Posterior:
     """A large batch piece by piece; impossible cases are told by their numbers in the whole batch."""
     pieces: list[Posterior] = []
     impossible: list[int] = []
     for number, part in enumerate(_split(evidence)):
         try:
-            pieces.append(infer(model, part, form))
+            pieces.append(infer(model, part, form, unseen))
         except ImpossibleEvidence as error:
             impossible.extend(number * CASES_AT_ONCE + case for case in error.cases)
     if impossible:
@@ -250,7 +253,7 @@ def refuse_impossible(probability: Array) -> None:
 
 
 def _block_marginals(
-    model: Model, evidence: Evidence, part: Block, gradient: Array, chosen: Terms
+    model: Model, evidence: Evidence, part: Block, gradient: Array, chosen: Terms, unseen: bool
 ) -> list[tuple[tuple[Array, ...], tuple[Array, ...]]]:
     """For each plate of a block: posteriors of its components and of all its axes."""
     plate = part.first.plate
@@ -264,8 +267,12 @@ def _block_marginals(
         states.append(_normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
     levels = []
     for axis in range(len(plate.axes)):
-        seen = axis in marginals
-        marginal = marginals[axis] if seen else _unseen_axis(model, evidence, part, gradient, axis, chosen)
+        if axis in marginals:
+            marginal = marginals[axis]
+        elif unseen:
+            marginal = _unseen_axis(model, evidence, part, gradient, axis, chosen)
+        else:
+            marginal = np.full((1, 1, plate.axes[axis].levels), np.nan)
         levels.append(_normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
     return [
         (tuple(state[place] for state in states), tuple(level[place] for level in levels))

@@ -20,7 +20,7 @@ from diag.knowledge_base.new_engine import (
     suggested_banks,
     suggested_firing_order,
 )
-from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, Tree, read_document
+from diag.knowledge_base.reader import MOST_BYTES, Key, PlacedDocument, Spot, Tree, read_document
 from diag.knowledge_base.records import (
     MOST_CYLINDERS,
     AccessKind,
@@ -117,6 +117,7 @@ __all__ = [
     "Shift",
     "Sizes",
     "Source",
+    "Spot",
     "State",
     "Terms",
     "Torque",

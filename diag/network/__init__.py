@@ -31,6 +31,7 @@ from diag.network.conflict import (
 from diag.network.contributions import ChainRow, Contribution, Contributions, chain_rows, contributions_of
 from diag.network.foreseeing import Foreseen, foreseen
 from diag.network.likelihoods import chance_by_level, key_of
+from diag.network.many import Many, sort_of, weigh_many
 from diag.network.marginals import (
     component_states,
     cylinder_chances,
@@ -79,6 +80,7 @@ __all__ = [
     "Foreseen",
     "LevelChance",
     "Likelihoods",
+    "Many",
     "NamedCombination",
     "Opinion",
     "Outlook",
@@ -126,10 +128,12 @@ __all__ = [
     "shape_of",
     "shaped_evidence",
     "simulate",
+    "sort_of",
     "strain_of",
     "strain_tail",
     "told_of",
     "told_steps",
     "vehicle_severity_chances",
     "weigh",
+    "weigh_many",
 ]

@@ -34,8 +34,9 @@ from math import prod
 
 import numpy as np
 
-from diag.casebook import ABSENT, PRESENT, Answer
+from diag.casebook import ABSENT, PRESENT, Answer, Measured
 from diag.inference import Array, Evidence, Posterior, infer, mixture
+from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import chance_by_level
@@ -46,11 +47,15 @@ from diag.network.targets import Factor
 
 __all__ = [
     "CONFLICT_FROM",
+    "MAY_ERR",
+    "MOST_COMBINATIONS",
+    "SELDOM",
     "STRAINED_FROM",
     "Agreement",
     "Doubt",
     "Opinion",
     "agreement",
+    "chance_present",
     "conflict_measure",
     "is_complaint",
     "marginal",
@@ -292,14 +297,16 @@ def _doubts(
     return found
 
 
-def _chance_present(network: CaseNetwork, question: Question) -> Array | None:
+def chance_present(
+    knowledge: Knowledge, question: Question, told: Mapping[int, Sequence[Answer | Measured]]
+) -> Array | None:
     """`[level]`: chance that a plain answer is 'present'; none for readings and soft answers."""
-    if question.item not in network.knowledge.findings:
+    if question.item not in knowledge.findings:
         return None
-    told = {each.answer for what in network.told[question].values() for each in what if isinstance(each, Answer)}
-    if told.isdisjoint((PRESENT, ABSENT)):
+    answers = {each.answer for what in told.values() for each in what if isinstance(each, Answer)}
+    if answers.isdisjoint((PRESENT, ABSENT)):
         return None
-    return chance_by_level(network.knowledge, question.item, question.condition)
+    return chance_by_level(knowledge, question.item, question.condition)
 
 
 def _heard(network: CaseNetwork) -> list[str]:
@@ -331,7 +338,8 @@ def _doubt(
 ) -> Doubt:
     likelihoods = np.concatenate([factor.likelihood for factor in factors.values()])
     strain, errors = strain_of(now, likelihoods)
-    tail = strain_tail(now, likelihoods, [_chance_present(network, question) for question in factors], strain)
+    present = [chance_present(network.knowledge, question, network.told[question]) for question in factors]
+    tail = strain_tail(now, likelihoods, present, strain)
     opinions = [
         Opinion(question, _log_ratio(likelihood), float(error), singles[question] + _log_left_out(now, likelihood))
         for question, likelihood, error in zip(factors, likelihoods, errors, strict=True)

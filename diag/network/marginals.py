@@ -20,6 +20,7 @@ from diag.network.views import FaultChance, LevelChance
 __all__ = [
     "component_states",
     "cylinder_chances",
+    "cylinders_of_all",
     "fault_chances",
     "finding_chances",
     "multiplied",
@@ -48,6 +49,11 @@ def component_states(network: CaseNetwork, posterior: Posterior, case: int = 0) 
 def cylinder_chances(network: CaseNetwork, posterior: Posterior, case: int = 0) -> dict[int, float]:
     """Probability that at least one component of a cylinder is at fault, by cylinder: one less that of 'all of them
     sound', jointly. `posterior` must be that of a batch done at once."""
+    return {cylinder: float(chances[case]) for cylinder, chances in cylinders_of_all(network, posterior).items()}
+
+
+def cylinders_of_all(network: CaseNetwork, posterior: Posterior) -> dict[int, Array]:
+    """The same, `[case]`, of every case of the batch."""
     found = {}
     for cylinder in network.case.engine.cylinders:
         sound: dict[int, Array] = {}
@@ -57,8 +63,8 @@ def cylinder_chances(network: CaseNetwork, posterior: Posterior, case: int = 0) 
             if at is not None:
                 plate = at[0]
                 sound[at[1]] = np.eye(1, len(entry.states))
-        chance = posterior.views[plate].chance([sound])[case, 0]
-        found[cylinder] = min(max(1.0 - float(chance), 0.0), 1.0)
+        chance = posterior.views[plate].chance([sound])[:, 0]
+        found[cylinder] = np.clip(1.0 - chance, 0.0, 1.0)
     return found
 
 

@@ -26,6 +26,7 @@ from .from_laboratory import laboratory_blocks, laboratory_csv, laboratory_pictu
 from .from_learning import learn_sheet, score_sheet
 from .from_log import column_why, log_sheet
 from .from_repair import repair_sheet
+from .from_table import table_blocks, table_columns_blocks, table_columns_sheet, table_sheet
 from .from_training import (
     complaint_words,
     made_sheet,
@@ -51,6 +52,7 @@ from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesShee
 from .sheets_laboratory import LaboratorySheet
 from .sheets_learning import LearnSheet, ScoreSheet
 from .sheets_log import LogSheet
+from .sheets_table import TableColumnsSheet, TableSheet
 from .sheets_training import ClassSheet, DebriefSheet, MadeSheet, PracticeStateSheet, StudiesSheet
 from .sheets_why import WhySheet
 from .sheets_work import EstimateSheet, WorkSheet
@@ -79,6 +81,7 @@ from .words_book import BOOK, BOOK_DONE
 from .words_laboratory import LABORATORY
 from .words_learning import LEARN
 from .words_log import LOG, LOG_ASK
+from .words_table import TABLE
 from .words_training import PRACTICE, PRACTICE_ASK, PRACTICE_CLASS, PRACTICE_DEBRIEF
 from .words_work import WORK
 
@@ -102,6 +105,7 @@ __all__ = [
     "PRACTICE_ASK",
     "PRACTICE_CLASS",
     "PRACTICE_DEBRIEF",
+    "TABLE",
     "TALK",
     "WORK",
     "AdviceSheet",
@@ -143,6 +147,8 @@ __all__ = [
     "Sentence",
     "StudiesSheet",
     "Table",
+    "TableColumnsSheet",
+    "TableSheet",
     "WeighSheet",
     "WhySheet",
     "WorkSheet",
@@ -248,6 +254,10 @@ __all__ = [
     "stop_sentence",
     "studies_blocks",
     "studies_sheet",
+    "table_blocks",
+    "table_columns_blocks",
+    "table_columns_sheet",
+    "table_sheet",
     "tightening",
     "told_items",
     "trainee_html",

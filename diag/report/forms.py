@@ -48,6 +48,8 @@ FORMS: dict[str, str] = {
     "diag.practice.state/1": "sheets_training.PracticeStateSheet",
     "diag.practice.debrief/1": "sheets_training.DebriefSheet",
     "diag.practice.class/1": "sheets_training.ClassSheet",
+    "diag.table/1": "sheets_table.TableSheet",
+    "diag.table.columns/1": "sheets_table.TableColumnsSheet",
 }
 """The form of each sheet: module and class, imported when they are asked for."""
 

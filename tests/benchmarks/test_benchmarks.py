@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+from datetime import date
+from xml.etree import ElementTree
+
 import pytest
 
 from diag.knowledge_base import load_knowledge
@@ -11,6 +15,7 @@ from tests.benchmarks.draws import report as report_draws
 from tests.benchmarks.growth import Sweep, growth
 from tests.benchmarks.learning import report as report_learning
 from tests.benchmarks.shipped import engine_lines
+from tests.benchmarks.side_by_side import PROGRAMS, Point, Scale, as_csv, as_markdown, as_picture, measure
 from tests.benchmarks.six_cylinders import LADDER, compare
 from tests.benchmarks.v8 import report
 from tests.support.mixed_book import mixed_book
@@ -78,3 +83,17 @@ def test_draws_are_timed_with_their_sizes() -> None:
     assert "configurations" in lines[0] and "numbers" in lines[0]
     assert lines[1].startswith("  3 draws in ") and "draws a second" in lines[1]
     assert "of processor time a draw" in lines[-1]
+
+
+def test_the_three_engines_stand_side_by_side() -> None:
+    """Table, CSV and plot of a tiny network in one run; all three agree, and no time is asserted."""
+    rows = measure(Scale((Point("cylinders", 2, TINY, 2),), limit_s=60.0, least_s=0.0, batch=3))
+    assert [one.program for one in rows] == list(PROGRAMS)
+    assert all(one.done.finished and one.done.memory_mib > 1 for one in rows), [one.done.trouble for one in rows]
+    assert all(one.difference < 1e-9 for one in rows)
+    when = date(2026, 1, 2)
+    table = as_markdown(rows, {"diag": 0.5}, when, "a machine")
+    assert "2026-01-02: a machine" in table
+    assert all(f"| 2 cylinders | {program} |" in table for program in PROGRAMS)
+    assert [line["program"] for line in csv.DictReader(as_csv(rows).splitlines())] == list(PROGRAMS)
+    assert ElementTree.fromstring(as_picture(rows, when, "a machine")).tag.endswith("svg")

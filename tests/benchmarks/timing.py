@@ -46,6 +46,8 @@ class Limited:
     processor_s: float
     answers: dict[str, list[float]]
     trouble: str
+    memory_mib: float = 0.0  # the most that the process ever held
+    again_s: float = 0.0  # seconds of the fastest further call, where the first was short enough to repeat
 
 
 def timed(calls: Sequence[Callable[[], object]], least_s: float = 0.5) -> Timing:
@@ -98,4 +100,5 @@ def run_limited(module: str, arguments: Sequence[str], job: object, memory_gib: 
         last = (done.stderr.strip().splitlines() or [f"ended with code {done.returncode}"])[-1]
         return Limited(False, time.perf_counter() - before, 0.0, {}, f"stopped within {memory_gib:g} GiB: {last[:120]}")
     printed = json.loads(done.stdout.strip().splitlines()[-1])
-    return Limited(True, float(printed["seconds"]), float(printed["processor"]), printed["answers"], "")
+    more = float(printed["memory_mib"]), float(printed["again"])
+    return Limited(True, float(printed["seconds"]), float(printed["processor"]), printed["answers"], "", *more)

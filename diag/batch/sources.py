@@ -1,0 +1,120 @@
+"""Opens a table, CSV or Parquet, and hands its rows on a chunk at a time; never more than a chunk is held.
+
+May import: basics, pyarrow.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import TypeAlias
+
+from diag.basics import CaseError, Problem
+
+__all__ = ["Cell", "Chunk", "Table", "digest_of", "open_table"]
+
+Cell: TypeAlias = "str | int | float | bool | list[str] | None"
+csv.field_size_limit(1 << 20)
+DELIMITERS = ",;\t|"
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Some rows in their order: `first` counts from 1, `rows[row][column]`. A row that could not be divided into cells
+    is text: what is wrong with it."""
+
+    number: int
+    first: int
+    rows: list[list[Cell] | str]
+
+
+@dataclass(frozen=True)
+class Table:
+    """An open table: the heads of its columns, how many rows it has where that is known, and the rows."""
+
+    heads: tuple[str, ...]
+    count: int | None
+    rows: Iterator[list[Cell] | str]
+
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        """The rows, `size` at a time."""
+        number, first, held = 0, 1, []
+        for row in self.rows:
+            held.append(row)
+            if len(held) == size:
+                yield Chunk(number, first, held)
+                number, first, held = number + 1, first + size, []
+        if held:
+            yield Chunk(number, first, held)
+
+
+def digest_of(path: Path) -> str:
+    """SHA-256 of the file, by which a run knows that it goes on with the same table."""
+    known = sha256()
+    with path.open("rb") as stream:
+        while block := stream.read(1 << 20):
+            known.update(block)
+    return known.hexdigest()
+
+
+@contextmanager
+def open_table(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
+    """Open a table by the ending of its name. Raises CaseError where it cannot be read."""
+    try:
+        with _parquet(path) if path.suffix.lower() == ".parquet" else _text(path, delimiter, encoding) as table:
+            yield table
+    except (OSError, UnicodeError) as cause:
+        reason = cause.strerror if isinstance(cause, OSError) and cause.strerror else str(cause)
+        raise CaseError([Problem(str(path), 0, 0, f"this table cannot be read: {reason}")]) from None
+
+
+@contextmanager
+def _text(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
+    with path.open(encoding=encoding, errors="surrogateescape", newline="") as stream:
+        line = stream.readline()
+        if not line.strip():
+            message, hint = "this table is empty", "its first line holds the heads of the columns"
+            raise CaseError([Problem(str(path), 1, 1, message, hint)])
+        found = delimiter or max(DELIMITERS, key=line.count)
+        heads = next(csv.reader([line], delimiter=found))
+        yield Table(tuple(head.strip() for head in heads), None, _rows(path, stream, found, len(heads)))
+
+
+def _rows(path: Path, stream: Iterator[str], delimiter: str, columns: int) -> Iterator[list[Cell] | str]:
+    reader = csv.reader(stream, delimiter=delimiter, strict=True)
+    try:
+        for cells in reader:
+            if not cells:
+                continue
+            if len(cells) == columns:
+                yield [*cells]
+            else:
+                yield f"the row has {len(cells)} cells, and the table has {columns} columns"
+    except csv.Error as cause:
+        message = f"the table cannot be read on from here: {cause}"
+        raise CaseError([Problem(str(path), reader.line_num + 1, 1, message, "mend the quotes of this row")]) from None
+
+
+@contextmanager
+def _parquet(path: Path) -> Iterator[Table]:
+    import pyarrow
+    from pyarrow import parquet
+
+    try:
+        file = parquet.ParquetFile(path)
+    except pyarrow.ArrowInvalid as cause:
+        raise CaseError([Problem(str(path), 0, 0, f"this is no Parquet file: {cause}")]) from None
+    with file:
+        yield Table(tuple(file.schema_arrow.names), file.metadata.num_rows, _records(file))
+
+
+def _records(file: object) -> Iterator[list[Cell] | str]:
+    """Row after row of a Parquet file, a small batch at a time whatever the size of its row groups."""
+    for batch in file.iter_batches(batch_size=4096):  # type: ignore[attr-defined]
+        columns = [column.to_pylist() for column in batch.columns]
+        for cells in zip(*columns, strict=True):
+            yield [*cells]

@@ -1,0 +1,56 @@
+"""From a worked table of cases to its sheet and page, and the columns of tables to theirs.
+
+May import: batch, casebook, blocks, sheets, words.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from diag.report.blocks import Block, Column, Heading, Sentence, Table
+from diag.report.sheets_table import ColumnLine, TableColumnsSheet, TableSheet
+from diag.report.words_table import TABLE
+
+if TYPE_CHECKING:
+    from diag.batch import ColumnWords, TableResult
+
+__all__ = ["table_blocks", "table_columns_blocks", "table_columns_sheet", "table_sheet"]
+
+
+def table_sheet(result: TableResult) -> TableSheet:
+    """The sheet of a table that was worked out."""
+    return TableSheet(
+        rows=result.rows,
+        left_out=result.left_out,
+        distinct=result.distinct,
+        contradicting=result.contradicting,
+        outputs=tuple(str(out) for out in result.outs),
+        side=str(result.side),
+    )
+
+
+def table_blocks(sheet: TableSheet) -> tuple[Block, ...]:
+    """The page of `diag table`."""
+    outputs = " and ".join(sheet.outputs)
+    done = TABLE["done"].format(rows=f"{sheet.rows:,}", distinct=f"{sheet.distinct:,}", outputs=outputs)
+    left_out = TABLE["left_out"].format(left_out=f"{sheet.left_out:,}", side=sheet.side)
+    lines = [done, left_out if sheet.left_out else TABLE["none_left_out"]]
+    if sheet.contradicting:
+        lines.append(TABLE["contradicting"].format(contradicting=f"{sheet.contradicting:,}"))
+    return tuple(Sentence(line) for line in lines)
+
+
+def table_columns_sheet(columns: tuple[ColumnWords, ...], conditions: tuple[str, ...]) -> TableColumnsSheet:
+    """The sheet of the columns that a table may have."""
+    return TableColumnsSheet(tuple(ColumnLine(each.head, each.what, each.cells) for each in columns), conditions)
+
+
+def table_columns_blocks(sheet: TableColumnsSheet) -> tuple[Block, ...]:
+    """The page of `diag table --columns`."""
+    columns = (Column(TABLE["head"]), Column(TABLE["what"], grows=True), Column(TABLE["cells"], grows=True))
+    rows = tuple((line.head, line.what, line.cells) for line in sheet.columns)
+    return (
+        Heading(TABLE["columns"], 1),
+        Sentence(TABLE["places"].format(conditions=", ".join(sheet.conditions))),
+        Table(columns, rows),
+    )

@@ -1,0 +1,26 @@
+"""Words about tables of cases. May import: nothing."""
+
+from __future__ import annotations
+
+from typing import Final
+
+__all__ = ["TABLE"]
+
+TABLE: Final = {
+    "done": "{rows} rows, {distinct} different cases worked out for them: {outputs}.",
+    "left_out": "{left_out} rows were left out; {side} says of each which column and why.",
+    "none_left_out": "No row was left out.",
+    "contradicting": "In {contradicting} rows the findings contradict each other.",
+    "columns": "The columns of a table of cases",
+    "head": "head",
+    "what": "what it tells",
+    "cells": "cells",
+    "places": "PLACE is the number of a cylinder, or the letter of a bank. A finding may be asked under a condition, "
+    "named before the place ('chuff under cold 2'): {conditions}. An empty cell is 'not told'. A mapping (--map) names "
+    "the columns of a table whose heads are others.",
+    "read": "reading rows",
+    "work": "working out cases",
+    "join": "joining rows",
+    "rate": "{step}: {done:,} of {of}, {rate:,.0f} a second, {left} left",
+    "unknown": "?",
+}

@@ -1,0 +1,1 @@
+"""Large tables of cases."""

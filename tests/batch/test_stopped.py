@@ -1,0 +1,79 @@
+"""A run that is stopped anywhere goes on and gives the same file to the byte; no row is lost or done twice."""
+
+from __future__ import annotations
+
+import csv
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from pyarrow import parquet
+
+from tests.batch.tables import invented, write_csv
+from tests.cli.process import ROOT, environment
+from tests.support.effort import LONG
+
+KILLS = 40 if LONG else 2
+ROWS = 45
+
+
+def started(table: Path, out: Path, processes: int) -> subprocess.Popen[bytes]:
+    """A run in a process group of its own."""
+    command = [sys.executable, "-m", "tests.batch.tables", str(table), str(out), str(processes)]
+    return subprocess.Popen(command, cwd=ROOT, env=environment(), stderr=subprocess.PIPE)
+
+
+def finished(table: Path, out: Path, processes: int) -> None:
+    """A run to its end."""
+    process = started(table, out, processes)
+    _, told = process.communicate(timeout=300)
+    assert process.returncode == 0, told.decode()
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, float]:
+    """The table, its output by one process that was never stopped, and how long that took."""
+    folder = tmp_path_factory.mktemp("whole")
+    table = write_csv(folder / "table.csv", invented(ROWS))
+    began = time.monotonic()
+    finished(table, folder / "out.parquet", 1)
+    return table, folder / "out.parquet", time.monotonic() - began
+
+
+def test_every_row_comes_out_once_or_is_left_out_with_its_reason(whole: tuple[Path, Path, float]) -> None:
+    table, out, _ = whole
+    rows = parquet.read_table(out)["row"].to_pylist()
+    with out.with_name("out.left_out.csv").open(encoding="utf-8", newline="") as stream:
+        left_out = [(int(line["row"]), line["column"], line["reason"]) for line in csv.DictReader(stream)]
+    assert rows == sorted(set(range(1, ROWS + 1)) - {row for row, _, _ in left_out})
+    assert [row for row, _, _ in left_out] == list(range(11, ROWS + 1, 11))
+    assert {column for _, column, _ in left_out} == {"hard_start"}
+    assert all("'hm' is no answer" in reason for _, _, reason in left_out)
+    assert not out.with_name("out.parquet.parts").exists()
+    assert table.exists()
+
+
+def test_killed_at_random_moments_it_goes_on_to_the_same_file(whole: tuple[Path, Path, float], tmp_path: Path) -> None:
+    """SIGKILL of a run with two processes, again and again at any moment of it; then to the end."""
+    table, expected, took = whole
+    out, draw, killed = tmp_path / "out.parquet", random.Random(20260701), 0
+    for _ in range(KILLS):
+        process = started(table, out, 2)
+        time.sleep(draw.uniform(0.2, 1.0) * took)
+        if process.poll() is None:
+            os.kill(process.pid, signal.SIGKILL)
+            killed += 1
+        process.communicate()
+        if out.exists() and not out.with_name("out.parquet.parts").exists():
+            break  # it was done before it could be killed
+    if not out.exists() or out.with_name("out.parquet.parts").exists():
+        finished(table, out, 2)
+    assert killed > 0
+    assert out.read_bytes() == expected.read_bytes()
+    assert out.with_name("out.left_out.csv").read_bytes() == expected.with_name("out.left_out.csv").read_bytes()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["out.left_out.csv", "out.parquet"]

@@ -1,0 +1,84 @@
+"""What must not change an answer on the shipped engines: numbers of cylinders, the currency, the order of findings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from diag.casebook import Answer, Case, Epoch, demo_cases, load_case
+from diag.decision import advise
+from diag.knowledge_base import load_knowledge, walk_figures, with_values
+from diag.network import component_states, cylinder_chances, weigh
+from tests.support.effort import effort
+
+KNOWLEDGE = load_knowledge()
+OF_CYLINDERS = ("chuff", "tar")
+MONEY = {"labour_per_hour", "price", "money", "return_visit", "tow", "day_without_vehicle", "lost_trust"}
+MONEY |= {"damage_of_driving_on", "damage_per_month"}
+answers = st.sampled_from(["present", "absent", "not_sure"])
+
+
+@effort(6)
+@given(st.permutations(range(1, 5)), st.lists(st.tuples(answers, answers), min_size=4, max_size=4), answers)
+def test_renumbering_the_cylinders_renumbers_the_answer(
+    order: list[int], told: list[tuple[str, str]], fumes: str
+) -> None:
+    """Four cylinders in line with a finding or two each; no code and no correction, which know about neighbours."""
+
+    def case(number: list[int]) -> Case:
+        said = [Answer("fumes", None, fumes)]
+        for cylinder, words in enumerate(told):
+            said += [Answer(item, number[cylinder], word) for item, word in zip(OF_CYLINDERS, words, strict=True)]
+        return Case("", KNOWLEDGE.engines["ostrel_4"], "ostrel_4", 187_000, 11, epochs=(Epoch(answers=tuple(said)),))
+
+    plain, renumbered = weigh(KNOWLEDGE, case([1, 2, 3, 4])), weigh(KNOWLEDGE, case(order))
+    assert renumbered.log_evidence == pytest.approx(plain.log_evidence, abs=1e-9)
+    new = dict(zip([1, 2, 3, 4], order, strict=True))
+    there = component_states(renumbered.network, renumbered.posterior)
+    for (component, place), chances in component_states(plain.network, plain.posterior).items():
+        moved = new[place] if isinstance(place, int) else place
+        assert there[component, moved] == pytest.approx(chances, abs=1e-10)
+    chances_there = cylinder_chances(renumbered.network, renumbered.posterior)
+    for cylinder, chance in cylinder_chances(plain.network, plain.posterior).items():
+        assert chances_there[new[cylinder]] == pytest.approx(chance, abs=1e-10)
+
+
+@effort(4)
+@given(st.data())
+def test_the_order_in_which_findings_are_told_does_not_matter(data: st.DataObject) -> None:
+    """The many findings of a V8, shuffled: the same posterior to rounding."""
+    case = load_case(demo_cases()["v8_with_many_symptoms"], KNOWLEDGE)
+    epoch = case.epochs[0]
+    few = tuple(each for each in epoch.answers if each.item in ("fumes", "chuff", "rough_idle", "hard_start"))
+    plain = replace(case, epochs=(Epoch(answers=few),))
+    shuffled = replace(case, epochs=(Epoch(answers=tuple(data.draw(st.permutations(few)))),))
+    one, other = weigh(KNOWLEDGE, plain), weigh(KNOWLEDGE, shuffled)
+    there = component_states(other.network, other.posterior)
+    for key, chances in component_states(one.network, one.posterior).items():
+        assert there[key] == pytest.approx(chances, abs=1e-10)
+
+
+@pytest.mark.parametrize("name", ["one_blown_seal", "injector_stuck_open"])
+def test_doubling_every_price_doubles_every_total_and_changes_no_advice(name: str) -> None:
+    """Money has no unit of its own: parts, labour, and what a visit or damage costs the customer, all times two."""
+    case = load_case(demo_cases()[name], KNOWLEDGE)
+    money = {found.path: 2.0 * found.figure.value for found in walk_figures(KNOWLEDGE) if found.path[-1] in MONEY}
+    assert len(money) > 30
+    dear = with_values(KNOWLEDGE, money)
+    weighed = weigh(KNOWLEDGE, case)
+    one = advise(KNOWLEDGE, case, weighed.network, weighed.posterior)
+    weighed = weigh(dear, case)
+    other = advise(dear, case, weighed.network, weighed.posterior)
+    assert [each.jobs for each in other.repair.options] == [each.jobs for each in one.repair.options]
+    for before, after in zip(one.repair.options, other.repair.options, strict=True):
+        assert after.total.amount == pytest.approx(2 * before.total.amount, rel=1e-9)
+        assert after.invoice.amount == pytest.approx(2 * before.invoice.amount, rel=1e-9)
+    assert other.stop == one.stop
+    assert [(each.check, each.place) for each in other.checks.checks] == [
+        (each.check, each.place) for each in one.checks.checks
+    ]
+    for first, second in zip(one.checks.checks, other.checks.checks, strict=True):
+        assert second.net.amount == pytest.approx(2 * first.net.amount, rel=1e-6, abs=1e-6)
