@@ -118,7 +118,7 @@ def told(
 
 def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Response:
     """What is told of a refusal."""
-    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop)
+    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop, again=error.again)
     if error.wait_s:
         answer.headers["retry-after"] = str(int(error.wait_s) + 1)
     if error.status == 413:

@@ -198,8 +198,8 @@ PROBLEMS: dict[str, str] = {
     "often": "That was too much in too short a time. Wait a little and try again; nothing was written.",
     "large": "That is larger than is taken here. Nothing was written.",
     "kind": "This kind of content is not taken here. Nothing was written.",
-    "stale": "diag was started anew while this page stood open, or the page is very old. Nothing of this was written: "
-    "open the page again and enter it once more.",
+    "stale": "diag was started anew while this page stood open, or the page is very old. Nothing of this was written "
+    "yet.",
     "missing": "There is no such page.",
     "unfit": "What was sent does not fit this page. Nothing was written.",
     "no_log": "this is no log that can be read here",
