@@ -34,6 +34,7 @@ from diag.web.asking import Visit
 from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
 from diag.web.pages import FOLDER, page
+from diag.web.reckoner import Busy
 from diag.web.shop import Shop
 from diag.web.words import PROBLEMS
 
@@ -127,6 +128,7 @@ def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Respo
 
 
 _STATUS: tuple[tuple[type[DiagError], int, str], ...] = (
+    (Busy, 503, "busy"),
     (BookMoved, 409, "book moved"),
     (BookError, 503, "book"),
     (ImpossibleEvidence, 422, "impossible"),

@@ -202,6 +202,8 @@ PROBLEMS: dict[str, str] = {
     "yet.",
     "missing": "There is no such page.",
     "unfit": "What was sent does not fit this page. Nothing was written.",
+    "busy": "This is still being worked out, as many ask for something at once. Ask again in a moment; what was taken "
+    "before is in the book.",
     "no_log": "this is no log that can be read here",
     "log_slow": "the log takes too long to read; cut it to the stretches that matter, and try again",
     "log_large": "the log needs too much memory; cut it to the stretches that matter, and try again",
