@@ -5,15 +5,17 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
 from diag.basics import ImpossibleEvidence
-from diag.casebook import Case, Work, demo_cases, load_case, with_access, with_answer, with_work
+from diag.casebook import Case, demo_cases, load_case, with_access, with_answer
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.web import reckoner as module
 from diag.web.reckoner import Busy, Reckoner, key_of
 from diag.web.settings import Settings
+from tests.web.served import NEVER
 
 
 @pytest.fixture(scope="module")
@@ -46,12 +48,16 @@ def test_the_same_question_is_worked_out_once(workers: Reckoner, case: Case) -> 
     assert workers.begun("belief", case) is first
 
 
-def test_an_error_comes_back_as_what_it_is(workers: Reckoner, knowledge: Knowledge, case: Case) -> None:
-    """An answer and its contrary after a visit that renewed nothing: the findings are named across the processes."""
-    told = with_answer(case, knowledge, "rough_idle", None, "present")
-    told = with_answer(with_work(told, knowledge, [Work("refer")]), knowledge, "rough_idle", None, "absent")
-    with pytest.raises(ImpossibleEvidence, match="rough idle") as raised:
-        workers.belief(told)
+def test_an_error_comes_back_as_what_it_is(knowledge: Knowledge, case: Case, tmp_path: Path) -> None:
+    """The finding that cannot be is named across the processes."""
+    overlay = tmp_path / "never.yaml"
+    overlay.write_text(NEVER, encoding="utf-8")
+    workers = Reckoner(Settings(workers=1, overlays=(overlay,)), knowledge)
+    try:
+        with pytest.raises(ImpossibleEvidence, match="smell of exhaust") as raised:
+            workers.belief(case)
+    finally:
+        workers.close()
     assert raised.value.findings
 
 
