@@ -111,7 +111,8 @@ class Guard:
             await self.fault(request, error)(scope, receive, seal)
         finally:
             spent = 1000 * (time.perf_counter() - began)
-            LOG.info("%s %s %s %.0f ms", request.method, quote(request.url.path), seal.status, spent)
+            path = request.url.path if not request.url.path.startswith("/begin/") else "/begin/..."  # no key in a log
+            LOG.info("%s %s %s %.0f ms", request.method, quote(path), seal.status, spent)
 
     def _may_pair(self, request: Request, refusal: Refused) -> bool:
         return refusal.why == "unpaired" and request.method == "GET" and not request.url.path.startswith("/api")
