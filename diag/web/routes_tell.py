@@ -49,7 +49,7 @@ CLEAR = "clear"
 def tell(sent: SentForm, number: int, deed: Deed) -> Written:
     """Do a deed to a case, once it is known that the case can be so. Raises ImpossibleEvidence, Clash, UsageError."""
     shop = sent.visit.shop
-    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.reckoner.belief)
+    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.possible)
     shop.liken(written.kept, written.case)
     return written
 

@@ -60,6 +60,7 @@ SAY: dict[str, str] = {
     "moved": "since then",
     "more": "{count} more, all below 3 %.",
     "working": "Being worked out ...",
+    "look_again": "Look again",
     "impossible": "This cannot be weighed",
     "undo": "Take the last entry back",
     "undo_what": "last entry: {what}",
