@@ -57,8 +57,8 @@ class Browser:
         return int(re.search(r"/case/(\d+)", str(answer.url)).group(1))  # type: ignore[union-attr]
 
     def revision(self, number: int) -> int:
-        """The revision that the bay of a case shows now."""
-        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}").text)
+        """The revision at which a case stands, from a page of it that needs nothing worked out."""
+        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}/tried").text)
         assert found is not None
         return int(found.group(1))
 
