@@ -20,7 +20,7 @@ import diag
 from diag.web.asking import Visit, place_to
 from diag.web.words import DONE, SAY
 
-__all__ = ["FOLDER", "back_to", "is_part", "page", "templates"]
+__all__ = ["FOLDER", "back_to", "page", "templates"]
 
 FOLDER = Path(__file__).parent
 _OF_TERMINAL = re.compile(r"(^|\s)--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
@@ -60,11 +60,6 @@ def page(visit: Visit, template: str, title: str, status: int = 200, **what: Any
     """A page. `what` is what the template shows."""
     text = templates().get_template(template).render(title=title, visit=visit, session=visit.session, **what)
     return HTMLResponse(text, status)
-
-
-def is_part(visit: Visit) -> bool:
-    """Whether only a part of a page was asked for, by htmx."""
-    return visit.request.headers.get("hx-request") == "true"
 
 
 def back_to(address: str, said: str = "") -> Response:

@@ -56,6 +56,8 @@ def tell(sent: SentForm, number: int, deed: Deed) -> Written:
 
 def done(written: Written, address: str) -> Response:
     """Go on after writing, saying what became of it."""
+    if not written.changed:
+        return back_to(address, "unchanged")
     return back_to(address, "added_to_others" if written.others else "taken")
 
 
