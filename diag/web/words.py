@@ -40,6 +40,7 @@ SAY: dict[str, str] = {
     "map_touch": "Touch a cylinder to see and answer its findings.",
     "map_bank": "bank {letter}",
     "map_cylinder": "Cylinder {number}: something wrong there {words} ({per_cent})",
+    "map_plain": "Cylinder {number}",
     "map_told": "{count} told",
     "vehicle": "The whole vehicle",
     "vehicle_told": "{count} told",
