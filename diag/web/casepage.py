@@ -5,6 +5,7 @@ May import: starlette, the rooms below, and the room below.
 
 from __future__ import annotations
 
+from concurrent.futures import BrokenExecutor, CancelledError, Future
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +25,7 @@ __all__ = ["Belief", "believed", "case_page", "last_entry"]
 
 SHOWN_FROM, SHOWN_AT_MOST = 0.03, 9
 MOVED_FROM = 0.005
+PATIENCE_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -53,8 +55,8 @@ def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
     try:
         was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
         sheet = reckoner.belief(case)
-        if was is not None:
-            earlier = {(line.component, line.place): line.chance for line in was.result(20).faults}
+        if was is not None and (known := _before(was)) is not None:
+            earlier = {(line.component, line.place): line.chance for line in known.faults}
     except DiagError as error:
         return Belief(None, error.message)
     real = [fault for fault in sheet.faults if fault.fault]
@@ -65,6 +67,14 @@ def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
         tuple(_moved(fault, earlier.get((fault.component, fault.place))) for fault in shown),
         len(real) - len(shown),
     )
+
+
+def _before(was: Future[WeighSheet]) -> WeighSheet | None:
+    """What was believed before; none where that cannot be said in time, and then nothing is said of moving."""
+    try:
+        return was.result(PATIENCE_S)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return None
 
 
 def _moved(fault: FaultLine, before: float | None) -> Moved:

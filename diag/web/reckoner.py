@@ -15,17 +15,19 @@ from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
+from diag.basics import DiagError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import Draft
 from diag.web import reckoning
 from diag.web.settings import Settings
+from diag.web.words import PROBLEMS
 
 if TYPE_CHECKING:
     from diag.report import NextSheet, RepairSheet, WeighSheet
     from diag.store import Likeness
 
-__all__ = ["Reckoner", "key_of"]
+__all__ = ["Busy", "Reckoner", "key_of"]
 
 NICE = {"deep": 8, "slow": 14}  # how far a lane stands back where the processor is wanted by several
 SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
@@ -38,6 +40,11 @@ LANES = {
 }
 """Which jobs share processes: none of one lane ever waits behind one of another. What is named nowhere is deep."""
 PATIENCE_S = 60.0
+TRIES = 3
+
+
+class Busy(DiagError):  # noqa: N818  named by what is the matter
+    """What was asked for is still being worked out; asking again in a moment will find it."""
 
 
 def key_of(case: Case, knowledge: Knowledge) -> str:
@@ -125,11 +132,15 @@ class Reckoner:
             return self._lanes[name].submit(call[0], job, key, case, told)
 
     def result(self, job: str, case: Case, **told: Any) -> Any:
-        """A job's result, waited for. Raises what the job raised."""
-        try:
-            return self.begun(job, case, **told).result(PATIENCE_S)
-        except (BrokenExecutor, CancelledError):
-            return self.begun(job, case, **told).result(PATIENCE_S)
+        """A job's result, waited for. Raises what the job raised, or Busy where it takes too long."""
+        for _ in range(TRIES):
+            try:
+                return self.begun(job, case, **told).result(PATIENCE_S)
+            except (BrokenExecutor, CancelledError):
+                continue  # its process was killed, or somebody dropped it: once more
+            except TimeoutError:
+                break
+        raise Busy(PROBLEMS["busy"])
 
     def belief(self, case: Case) -> WeighSheet:
         """What is believed. Raises ImpossibleEvidence."""

@@ -33,7 +33,7 @@ from diag.casebook import (
 from diag.knowledge_base import Knowledge
 from diag.report import cautions_of, danger_cautions
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from, place_to
-from diag.web.casepage import believed, case_page
+from diag.web.casepage import believed, case_page, last_entry
 from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
 from diag.web.pages import back_to
@@ -77,6 +77,7 @@ def at_place(visit: Visited, number: Number, where: str) -> Response:
         soft=soft_answers(visit.shop.knowledge),
         drawing=engine_drawing(case, belief.sheet),
         belief=belief,
+        last=last_entry(visit, kept, case),
         mine=mine,
         reads_codes=place is None,
         dangers_of={

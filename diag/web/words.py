@@ -206,10 +206,12 @@ PROBLEMS: dict[str, str] = {
     "often": "That was too much in too short a time. Wait a little and try again; nothing was written.",
     "large": "That is larger than is taken here. Nothing was written.",
     "kind": "This kind of content is not taken here. Nothing was written.",
-    "stale": "diag was started anew while this page stood open, or the page is very old. Nothing of this was written: "
-    "open the page again and enter it once more.",
+    "stale": "diag was started anew while this page stood open, or the page is very old. Nothing of this was written "
+    "yet.",
     "missing": "There is no such page.",
     "unfit": "What was sent does not fit this page. Nothing was written.",
+    "busy": "This is still being worked out, as many ask for something at once. Ask again in a moment; what was taken "
+    "before is in the book.",
     "no_log": "this is no log that can be read here",
     "log_slow": "the log takes too long to read; cut it to the stretches that matter, and try again",
     "log_large": "the log needs too much memory; cut it to the stretches that matter, and try again",

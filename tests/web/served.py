@@ -26,9 +26,11 @@ from diag.web.app import make_app
 from diag.web.settings import Settings
 from diag.web.shop import Shop
 
-__all__ = ["HOST", "Browser", "Server", "browser_at", "served", "server"]
+__all__ = ["HOST", "NEVER", "Browser", "Server", "browser_at", "served", "server"]
 
 HOST = "127.0.0.1:8757"
+NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
+"""An overlay under which a smell of exhaust cannot be."""
 ROOT = Path(__file__).parents[2]
 
 
@@ -66,7 +68,7 @@ def served(folder: Path, settings: Settings | None = None) -> Iterator[Browser]:
     """The page in this process, with a book in `folder`; no worker processes."""
     wanted = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
     with open_book(wanted.book) as book:
-        shop = Shop.of(wanted, load_knowledge(), book, lambda code: None)
+        shop = Shop.of(wanted, load_knowledge(wanted.knowledge, wanted.overlays), book, lambda code: None)
         try:
             app = make_app(shop, frozenset({HOST}))
             with TestClient(app, base_url=f"http://{HOST}", raise_server_exceptions=False) as client:
