@@ -185,8 +185,11 @@ class MadeSheet:
     currency: Annotated[str, "currency of all money, before tax"]
     grade: Annotated[int | None, "from 1 (easy) to 5 (hard); null: not measured"]
     hours: Annotated[float | None, "the difficulty in hours of labour"]
-    needed: Annotated[float | None, "what even the advice spends beyond knowing the truth"]
-    misled: Annotated[float | None, "what it costs beyond that to mend at once what looks likeliest"]
+    needed: Annotated[float | None, "what even the advice pays for checks"]
+    misled: Annotated[
+        float | None,
+        "chance of what looks likeliest times what mending it costs beyond knowing the truth, on average on the way",
+    ]
     checks: Annotated[float | None, "number of checks that the advice needs"]
     minutes: Annotated[float | None, "minutes that they take"]
     guess: Annotated[str, "what looks likeliest after the complaint; empty: not shown or not measured"]

@@ -1,17 +1,18 @@
 """How hard a case is, measured: what is needed even by the advice, and how far the obvious guess misleads.
 
-`needed`: what a player who does at every step what is best (one check ahead) spends beyond what perfect information
-would cost on the same vehicle. `misled`: at the worst moment of that player's way, the chance of what looks likeliest
-then, times what it would cost beyond the same to mend that at once: a guess misleads as far as it is both believed and
-wrong. Both are means over a few other draws of the noise (the faults and the complaint stay), so that a case is not
-hard by luck. The difficulty is their sum, in hours of labour; grades are cut from it at `CUTS`.
-May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this room below it.
+`needed`: what a player who does at every step what is best (one check ahead) pays for checks. `misled`: on that
+player's way, on average over its moments, the chance of what looks likeliest then, times what it would cost to mend that
+at once, beyond what perfect information would cost on the same vehicle: a guess misleads as far as it is both believed
+and wrong, and the longer, the more. Both are means over a few other draws of the noise (the faults and the complaint
+stay), so that a case is not hard by luck. The difficulty is their sum, in hours of labour; grades are cut from it at
+`CUTS`. May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this room below.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass, replace
+from statistics import fmean
 
 from diag.basics import Place
 from diag.casebook import Case
@@ -64,10 +65,10 @@ def difficulty_of(bench: Bench, practice: Practice, hidden: HiddenTruth, runs: i
     for run in range(runs):
         seat = play_out(bench, practice, with_other_noise(bench, hidden, hidden.first.seed + 1 + run), solver)
         came = outcome_of(bench, seat)
-        needed += came.total - came.least
+        needed += came.checks
         checks += sum(isinstance(each, Asked) for each in seat.play.events)
         minutes += seat.play.minutes
-        misled += max(_misleads_by(bench, seat, number, came.least) for number in range(len(seat.play.events)))
+        misled += fmean(_misleads_by(bench, seat, number, came.least) for number in range(len(seat.play.events)))
     return Difficulty(
         needed=needed / runs,
         misled=misled / runs,
