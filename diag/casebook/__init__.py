@@ -23,7 +23,7 @@ from diag.casebook.cases import (
     Written,
 )
 from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
-from diag.casebook.demo import demo_cases
+from diag.casebook.demo import demo_cases, demo_studies
 from diag.casebook.edits import (
     answer_of,
     findings_after_exchange,
@@ -40,6 +40,7 @@ from diag.casebook.loading import load_case, read_case
 from diag.casebook.quantities import Quantity, read_quantity
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.status import StatusByte, state_of_status, status_byte
+from diag.casebook.study_files import StudyFile, TruthTold, load_study
 from diag.casebook.units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
 from diag.casebook.words import (
     CONDITIONS,
@@ -78,8 +79,10 @@ __all__ = [
     "Quantity",
     "Question",
     "StatusByte",
+    "StudyFile",
     "TrimCode",
     "TrimVerdict",
+    "TruthTold",
     "Work",
     "Written",
     "answer_id",
@@ -91,6 +94,7 @@ __all__ = [
     "convert",
     "cylinder_of_code",
     "demo_cases",
+    "demo_studies",
     "dump_case",
     "findings_after_exchange",
     "is_code",
@@ -100,6 +104,7 @@ __all__ = [
     "ledger_answers",
     "ledger_remarks",
     "load_case",
+    "load_study",
     "looks_like_code",
     "place_fault",
     "place_words",

@@ -39,11 +39,14 @@ def load_case(path: FilePath | str, knowledge: Knowledge) -> Case:
     return read_case(path, knowledge)
 
 
-def read_case(path: FilePath | str, knowledge: Knowledge, text: str | None = None) -> Case:
-    """As `load_case`; `text` replaces what is on disk, `path` then only names it (and finds an engine beside it)."""
+def read_case(
+    path: FilePath | str, knowledge: Knowledge, text: str | None = None, beside: tuple[str, ...] = ()
+) -> Case:
+    """As `load_case`; `text` replaces what is on disk, `path` then only names it (and finds an engine beside it).
+    `beside`: outermost keys that are no part of the case and are left to others."""
     document = read_document(path, text, CaseError)
     book = Notebook(document, knowledge)
-    case = _case(book, document.data)
+    case = _case(book, {key: value for key, value in document.data.items() if key not in beside})
     if case is None or book.problems:
         own = any(problem.file == document.file for problem in book.problems)
         raise (CaseError if own else KnowledgeError)(book.problems)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -133,7 +132,6 @@ def _chosen(
     from diag.basics import UsageError
     from diag.decision import decide_repair, reckon
     from diag.network import weigh
-    from diag.report import jobs_words
     from diag.worksheet import chosen_by_hand, chosen_option, jobs_from
 
     if option is not None and by_hand:
@@ -143,9 +141,7 @@ def _chosen(
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     decision = decide_repair(ready)
     if jobs:
-        chosen = chosen_by_hand(decision, ready.bound.tariff, jobs)
-        title = chosen.title or "; ".join(jobs_words(knowledge, case.engine, chosen.jobs))
-        return ready, decision, replace(chosen, title=title)
+        return ready, decision, chosen_by_hand(decision, ready.bound.tariff, jobs)
     return ready, decision, chosen_option(decision, option)
 
 

@@ -3,9 +3,9 @@
 May import: decision, network, evidence, casebook, knowledge_base, inference, basics, numpy.
 """
 
-from diag.laboratory.policies import POLICIES, policy_named
-from diag.laboratory.running import CaseRun, Workshop
-from diag.laboratory.session import CheckStep, Policy, RepairStep, Step
+from diag.laboratory.policies import POLICIES, items_of, policy_named
+from diag.laboratory.running import CaseRun, Workshop, certainty_of, sets_at_sites
+from diag.laboratory.session import CheckStep, Policy, RepairStep, Step, asked_in
 from diag.laboratory.study import VEHICLES, Plan, PolicyScore, Study, complaints, starts_of, study
 from diag.laboratory.vehicles import Drawn, Fleet, draw_fleet
 
@@ -23,9 +23,13 @@ __all__ = [
     "Step",
     "Study",
     "Workshop",
+    "asked_in",
+    "certainty_of",
     "complaints",
     "draw_fleet",
+    "items_of",
     "policy_named",
+    "sets_at_sites",
     "starts_of",
     "study",
 ]

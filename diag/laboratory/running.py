@@ -20,7 +20,7 @@ from diag.laboratory.session import CheckStep, Policy, RepairStep, Step, asked_i
 from diag.laboratory.vehicles import Drawn
 from diag.network import CaseNetwork, build
 
-__all__ = ["CaseRun", "Workshop"]
+__all__ = ["CaseRun", "Workshop", "certainty_of", "sets_at_sites"]
 
 MOST_TOGETHER = 8  # shared jobs of a plan up to which every subset may be the work at one site
 MOST_CHECKS = 60  # after so many a policy has to repair
@@ -114,7 +114,7 @@ class Workshop:
         if key not in self._priced:
             told = replace(self.start, open_access=case.open_access)
             network = self._of_truth()
-            self._priced[key] = reckon(self.truth, told, network, also=_sets(jobs))
+            self._priced[key] = reckon(self.truth, told, network, also=sets_at_sites(jobs))
         return self._priced[key]
 
     def _of_truth(self) -> CaseNetwork:
@@ -133,12 +133,12 @@ class Workshop:
         """Cost of the best plan on a vehicle of which everything is known: no policy can be cheaper on average."""
         if vehicle not in self._least:
             network = self._of_truth()
-            told = replace(network, evidence=_certain(network, vehicle))
+            told = replace(network, evidence=certainty_of(network, vehicle))
             self._least[vehicle] = least_total(reckon(self.truth, self.start, told, infer(told.model, told.evidence)))
         return self._least[vehicle]
 
 
-def _sets(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
+def sets_at_sites(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
     """The sets of jobs that may make up one site of a plan: a cylinder's together; of the vehicle's and the banks' any,
     since they may lie at one site or at several."""
     mine = tuple(job for job in jobs if isinstance(job.place, int))
@@ -148,7 +148,7 @@ def _sets(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
     return [*found, *(some for count in range(1, most + 1) for some in combinations(shared, count))]
 
 
-def _certain(network: CaseNetwork, vehicle: Vehicle) -> Evidence:
+def certainty_of(network: CaseNetwork, vehicle: Vehicle) -> Evidence:
     """Evidence that tells everything about a vehicle."""
     model = network.model
     components = {

@@ -6,18 +6,20 @@ May import: `diag.basics` and the standard library.
 
 from diag.pictures.belief import BeliefSeries, BeliefSteps, belief_picture
 from diag.pictures.colours import ACCENT, INK, LINE, MUTED, PAPER, TINT
-from diag.pictures.drawing import Svg, wrapped
+from diag.pictures.drawing import FONTS, X_HEIGHT, Svg, wrapped
 from diag.pictures.engine_map import EngineMap, MapBank, MapCylinder, engine_map
 from diag.pictures.life import LifeCurve, life_picture
 from diag.pictures.spread import OptionSpread, SpreadLine, spread_picture
 
 __all__ = [
     "ACCENT",
+    "FONTS",
     "INK",
     "LINE",
     "MUTED",
     "PAPER",
     "TINT",
+    "X_HEIGHT",
     "BeliefSeries",
     "BeliefSteps",
     "EngineMap",

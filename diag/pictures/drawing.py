@@ -13,9 +13,11 @@ from typing import Literal
 
 from diag.pictures.colours import INK, PAPER
 
-__all__ = ["FONTS", "Svg", "number", "text_width", "wrapped"]
+__all__ = ["FONTS", "X_HEIGHT", "Svg", "number", "text_width", "wrapped"]
 
-FONTS = "'Libertinus Serif', Charter, Georgia, serif"
+FONTS = "'Libertinus Serif', Charter, Georgia, 'Liberation Serif', serif"
+X_HEIGHT = 0.43  # of Libertinus Serif: where another face stands in, it is drawn so large that its small letters are
+# as high as these; so a wide face of large letters does not outgrow the width that was reckoned
 _WIDTHS = {
     **dict.fromkeys("ijlI.,:;!|' \u00a0", 0.33),
     **dict.fromkeys("mwMW%@", 0.92),
@@ -109,7 +111,8 @@ class Svg:
         size = f"0 0 {number(self.width)} {number(self.height)}"
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}" width="{number(self.width)}"'
-            f' height="{number(self.height)}" role="img" aria-labelledby="{ids}" font-family="{FONTS}">'
+            f' height="{number(self.height)}" role="img" aria-labelledby="{ids}" font-family="{FONTS}"'
+            f' style="font-size-adjust: {X_HEIGHT}">'
         )
         told = (
             f'<title id="{self.name}-title">{escape(self.title, quote=False)}</title>'

@@ -1,6 +1,6 @@
 from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
 from .cautions import cautions_of, danger_cautions
-from .customer import CustomerPage, customer_page, page_blocks, page_html, page_pdf
+from .customer import CustomerPage, customer_page, map_of, page_blocks, page_html, page_pdf
 from .drawn import course_picture, engine_picture, options_picture, seal_life_picture
 from .explain import KINDS, item_sheet, list_sheet
 from .figures import (
@@ -18,6 +18,7 @@ from .forms import FORMS, Json, form_record, form_schema, sheet_dict, sheet_json
 from .from_book import book_case_sheet, book_like_sheet, book_list_sheet
 from .from_case import case_line, condition_words, evidence_lines
 from .from_checks import next_sheet
+from .from_debrief import class_csv, class_sheet, debrief_sheet
 from .from_doubt import doubt_line, doubt_sentence, doubt_sheet, number_words, value_words
 from .from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
 from .from_knowledge import complaints_sheet, engines_sheet
@@ -25,6 +26,15 @@ from .from_laboratory import laboratory_blocks, laboratory_csv, laboratory_pictu
 from .from_learning import learn_sheet, score_sheet
 from .from_log import column_why, log_sheet
 from .from_repair import repair_sheet
+from .from_training import (
+    complaint_words,
+    made_sheet,
+    plan_words,
+    practice_case,
+    practice_state_sheet,
+    studies_sheet,
+    truth_lines,
+)
 from .from_weighing import weigh_sheet
 from .from_why import why_sheet
 from .from_worksheet import jobs_words, work_sheet
@@ -32,6 +42,7 @@ from .html_worksheet import estimate_html, sheet_html
 from .naming import fault_words
 from .page import console_for, print_blocks, render
 from .picture_log import log_picture
+from .print_training import trainee_html, trainee_pages, trainee_pdf
 from .sheet_print import estimate_pdf, sheet_pdf
 from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, RepairSheet, WeighSheet
 from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
@@ -40,17 +51,27 @@ from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesShee
 from .sheets_laboratory import LaboratorySheet
 from .sheets_learning import LearnSheet, ScoreSheet
 from .sheets_log import LogSheet
+from .sheets_training import ClassSheet, DebriefSheet, MadeSheet, PracticeStateSheet, StudiesSheet
 from .sheets_why import WhySheet
 from .sheets_work import EstimateSheet, WorkSheet
 from .text_advice import advice_blocks
 from .text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
+from .text_debrief import class_blocks, debrief_blocks
 from .text_doubt import doubt_blocks
 from .text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from .text_learning import learn_blocks, reliability_picture, score_blocks
 from .text_log import log_blocks
 from .text_next import check_blocks, nearest_sentence, next_blocks, stop_sentence, worth_sentence
 from .text_repair import advice_sentence, plan_blocks, repair_blocks
-from .text_weigh import chance_sentence, leading_faults, weigh_blocks
+from .text_training import (
+    checks_block,
+    latest_blocks,
+    made_blocks,
+    repairs_block,
+    state_blocks,
+    studies_blocks,
+)
+from .text_weigh import chance_sentence, leading_faults, told_items, weigh_blocks
 from .text_why import why_blocks
 from .text_worksheet import estimate_blocks, sheet_blocks
 from .words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
@@ -58,6 +79,7 @@ from .words_book import BOOK, BOOK_DONE
 from .words_laboratory import LABORATORY
 from .words_learning import LEARN
 from .words_log import LOG, LOG_ASK
+from .words_training import PRACTICE, PRACTICE_ASK, PRACTICE_CLASS, PRACTICE_DEBRIEF
 from .words_work import WORK
 
 __all__ = [
@@ -76,6 +98,10 @@ __all__ = [
     "LOG",
     "LOG_ASK",
     "MAKERS_VALUE",
+    "PRACTICE",
+    "PRACTICE_ASK",
+    "PRACTICE_CLASS",
+    "PRACTICE_DEBRIEF",
     "TALK",
     "WORK",
     "AdviceSheet",
@@ -88,9 +114,11 @@ __all__ = [
     "Cautions",
     "Cell",
     "CheckLine",
+    "ClassSheet",
     "Column",
     "ComplaintsSheet",
     "CustomerPage",
+    "DebriefSheet",
     "DemoLine",
     "DoubtLine",
     "DoubtSheet",
@@ -106,11 +134,14 @@ __all__ = [
     "LearnSheet",
     "ListSheet",
     "LogSheet",
+    "MadeSheet",
     "NextSheet",
     "Picture",
+    "PracticeStateSheet",
     "RepairSheet",
     "ScoreSheet",
     "Sentence",
+    "StudiesSheet",
     "Table",
     "WeighSheet",
     "WhySheet",
@@ -131,7 +162,12 @@ __all__ = [
     "chance_sentence",
     "chance_words",
     "check_blocks",
+    "checks_block",
+    "class_blocks",
+    "class_csv",
+    "class_sheet",
     "column_why",
+    "complaint_words",
     "complaints_blocks",
     "complaints_sheet",
     "condition_words",
@@ -139,6 +175,8 @@ __all__ = [
     "course_picture",
     "customer_page",
     "danger_cautions",
+    "debrief_blocks",
+    "debrief_sheet",
     "doubt_blocks",
     "doubt_line",
     "doubt_sentence",
@@ -163,6 +201,7 @@ __all__ = [
     "laboratory_csv",
     "laboratory_picture",
     "laboratory_sheet",
+    "latest_blocks",
     "leading_faults",
     "learn_blocks",
     "learn_sheet",
@@ -171,6 +210,9 @@ __all__ = [
     "log_blocks",
     "log_picture",
     "log_sheet",
+    "made_blocks",
+    "made_sheet",
+    "map_of",
     "money",
     "nearest_sentence",
     "next_blocks",
@@ -184,11 +226,15 @@ __all__ = [
     "place_words",
     "places_words",
     "plan_blocks",
+    "plan_words",
+    "practice_case",
+    "practice_state_sheet",
     "print_blocks",
     "reliability_picture",
     "render",
     "repair_blocks",
     "repair_sheet",
+    "repairs_block",
     "rounded_to_sum",
     "score_blocks",
     "score_sheet",
@@ -198,8 +244,16 @@ __all__ = [
     "sheet_html",
     "sheet_json",
     "sheet_pdf",
+    "state_blocks",
     "stop_sentence",
+    "studies_blocks",
+    "studies_sheet",
     "tightening",
+    "told_items",
+    "trainee_html",
+    "trainee_pages",
+    "trainee_pdf",
+    "truth_lines",
     "value_words",
     "weigh_blocks",
     "weigh_sheet",

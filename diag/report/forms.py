@@ -43,6 +43,11 @@ FORMS: dict[str, str] = {
     "diag.book.like/1": "sheets_book.BookLikeSheet",
     "diag.book.done/1": "sheets_book.BookDoneSheet",
     "diag.laboratory/1": "sheets_laboratory.LaboratorySheet",
+    "diag.practice.studies/1": "sheets_training.StudiesSheet",
+    "diag.practice.case/1": "sheets_training.MadeSheet",
+    "diag.practice.state/1": "sheets_training.PracticeStateSheet",
+    "diag.practice.debrief/1": "sheets_training.DebriefSheet",
+    "diag.practice.class/1": "sheets_training.ClassSheet",
 }
 """The form of each sheet: module and class, imported when they are asked for."""
 

@@ -13,6 +13,7 @@ from diag.knowledge_base import Engine, Knowledge
 from diag.report.figures import places_words
 from diag.report.from_case import case_line
 from diag.report.from_repair import access_words
+from diag.report.from_worksheet import work_title
 from diag.report.sheets_work import ChargeRow, EstimateSheet, RiskRow
 from diag.report.words_work import ESTIMATE
 
@@ -29,7 +30,7 @@ def estimate_sheet(knowledge: Knowledge, case: Case, estimate: Estimate) -> Esti
     """The sheet of `diag estimate`."""
     return EstimateSheet(
         case=case_line(case),
-        title=estimate.chosen.title,
+        title=work_title(knowledge, case.engine, estimate.chosen),
         by_hand=estimate.chosen.option is None,
         currency=estimate.currency,
         digits=estimate.digits,

@@ -28,9 +28,9 @@ from diag.report.words_work import RECORDS, WORK
 
 if TYPE_CHECKING:
     from diag.decision import Job
-    from diag.worksheet import ReadAgain, Section, StepAt, Work
+    from diag.worksheet import Chosen, ReadAgain, Section, StepAt, Work
 
-__all__ = ["jobs_words", "work_sheet"]
+__all__ = ["jobs_words", "work_sheet", "work_title"]
 
 
 def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[str] = ()) -> WorkSheet:
@@ -41,7 +41,7 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
     notes = (engine.note,) if engine.note and work.sections else ()
     return WorkSheet(
         case=case_line(case),
-        title=work.chosen.title,
+        title=work_title(knowledge, engine, work.chosen),
         by_hand=work.chosen.option is None,
         minutes=work.minutes,
         danger=danger_texts(knowledge, danger),
@@ -71,6 +71,12 @@ def jobs_words(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tup
         knowledge.repairs[repair].name + ("" if some == [None] else f", {places_words(some, len(engine.banks))}")
         for repair, some in places.items()
     )
+
+
+def work_title(knowledge: Knowledge, engine: Engine, chosen: Chosen) -> str:
+    """What the work is called: the option's title; where that is about the option and not the work, the work itself."""
+    named = chosen.title if chosen.option is None or chosen.option.name != "likeliest" else ""
+    return named or "; ".join(jobs_words(knowledge, engine, chosen.jobs))
 
 
 def _sections(knowledge: Knowledge, case: Case, work: Work) -> tuple[SectionPart, ...]:

@@ -32,9 +32,10 @@ __all__ = ["STYLE", "estimate_html", "sheet_html"]
 
 STYLE = """
 @page { size: A4; margin: 14mm; }
-html { color: #111111; background: #ffffff; font: 1rem/1.4 sans-serif; }
+html { color: #111111; background: #ffffff; font: 1rem/1.4 sans-serif; color-scheme: light; }
 body { max-width: 50rem; margin: 0 auto; padding: 0.5rem; }
 h1 { font-size: 1.4rem; margin: 0 0 0.3rem; }
+h1, p { overflow-wrap: anywhere; }
 h2 { font-size: 1.15rem; margin: 1.2rem 0 0.3rem; border-bottom: 2px solid #111111; break-after: avoid; }
 p { margin: 0.2rem 0; }
 .first, .caution { border: 2px solid #111111; padding: 0.2rem 0.5rem; }
@@ -44,15 +45,23 @@ p { margin: 0.2rem 0; }
 .boxes { display: flex; flex-wrap: wrap; gap: 0.2rem 1rem; margin: 0.2rem 0; }
 label { white-space: nowrap; }
 input { font: inherit; color: #111111; background: #ffffff; border: 1px solid #555555; }
-input[type=checkbox] { width: 1.2rem; height: 1.2rem; vertical-align: middle; }
+input[type=checkbox] { width: 1.5rem; height: 1.5rem; vertical-align: middle; }
 input[type=text] { width: 5rem; height: 1.6rem; }
-.wide input[type=text], td input[type=text] { width: 100%; min-width: 4rem; box-sizing: border-box; }
+.wide input[type=text], td input[type=text] { width: 100%; min-width: 3rem; box-sizing: border-box; }
 .wide label { display: block; white-space: normal; }
 table { border-collapse: collapse; width: 100%; margin: 0.3rem 0; }
 th, td { border: 1px solid #555555; padding: 0.2rem 0.4rem; text-align: left; vertical-align: top; }
 tr { break-inside: avoid; }
 .money { text-align: right; white-space: nowrap; }
 .sum { font-weight: bold; }
+@media (max-width: 40rem) {
+  .money { white-space: normal; }
+  th, td { padding: 0.2rem; }
+}
+@media print {
+  html { font-size: 83%; }
+  body { max-width: none; padding: 0; }
+}
 """
 
 

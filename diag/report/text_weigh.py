@@ -14,7 +14,7 @@ from diag.report.text_case import case_blocks, cylinder_picture
 from diag.report.text_codes import code_blocks, ledger_blocks, soft_blocks
 from diag.report.words import EVIDENCE, JUDGED, WEIGH
 
-__all__ = ["chance_sentence", "leading_faults", "weigh_blocks"]
+__all__ = ["chance_sentence", "leading_faults", "told_items", "weigh_blocks"]
 
 SHOWN_FROM = 0.03
 SHOWN_AT_MOST = 12
@@ -123,8 +123,8 @@ def _combination(line: CombinationLine) -> str:
 
 
 def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
-    used = _told([line for line in sheet.evidence if line.used], len(sheet.case.banks))
-    without = _told([line for line in sheet.evidence if not line.used], len(sheet.case.banks))
+    used = told_items([line for line in sheet.evidence if line.used], len(sheet.case.banks))
+    without = told_items([line for line in sheet.evidence if not line.used], len(sheet.case.banks))
     blocks: list[Block] = [Heading(EVIDENCE["heading"]), Items("", used or (EVIDENCE["nothing"],))]
     if without:
         blocks.append(Items(EVIDENCE["without_effect"], without))
@@ -133,7 +133,7 @@ def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _told(lines: Sequence[EvidenceLine], banks: int) -> tuple[str, ...]:
+def told_items(lines: Sequence[EvidenceLine], banks: int) -> tuple[str, ...]:
     """One text for what was told of one thing before or after some work: `tar: present on cylinder 2; absent on
     cylinders 1 and 3`."""
     told: dict[tuple[int, str, str], dict[str, list[Place]]] = {}

@@ -23,6 +23,9 @@ from diag.web import (
     routes_bay,
     routes_cases,
     routes_check,
+    routes_classroom,
+    routes_closing,
+    routes_counter,
     routes_entry,
     routes_live,
     routes_log,
@@ -35,6 +38,7 @@ from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
 from diag.web.pages import FOLDER, for_page, page
 from diag.web.reckoner import Busy
+from diag.web.schooling import School
 from diag.web.shop import Shop
 from diag.web.words import PROBLEMS
 
@@ -49,6 +53,9 @@ ROUTES = (
     routes_check,
     routes_log,
     routes_options,
+    routes_counter,
+    routes_closing,
+    routes_classroom,
     routes_why,
     routes_live,
     routes_api,
@@ -77,6 +84,7 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.shop = shop
+    app.state.school = School(shop.knowledge, shop.settings.book)
     app.state.watch = routes_live.Watch(shop)
     for routes in ROUTES:
         app.include_router(routes.router)

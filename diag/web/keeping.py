@@ -133,10 +133,12 @@ class Keeping:
             return Written(added, self.at(added, added.revision), others, changed=bool(steps))
         raise BookMoved("others are writing to this case without a pause; nothing of this was written, try again")
 
-    def add(self, number: int, seen: int, steps: tuple[Payload, ...], by: str = "") -> Written:
+    def add(
+        self, number: int, seen: int, steps: tuple[Payload, ...], by: str = "", likeness: Likeness | None = None
+    ) -> Written:
         """Add events as they are: a closing, an undo, a remark. Raises Clash where anything was written since."""
         try:
-            added = append(self.book, number, steps, based_on=seen, by=by)
+            added = append(self.book, number, steps, based_on=seen, by=by, likeness=likeness)
         except BookMoved:
             now = read_kept(self.book, number)
             raise Clash(now.events[seen:], now) from None

@@ -83,4 +83,5 @@ def _drawn(svg: str) -> Markup:
     """A picture of the pictures room inside a page: its text is escaped there; white paper and fixed size are left
     out, so that it follows the page."""
     shown = re.sub(r'(<svg [^>]*?) width="[^"]*" height="[^"]*"', r"\1", svg, count=1)
+    shown = re.sub(r'(<svg [^>]*?) style="[^"]*"', r"\1", shown, count=1)  # the style sheet says it
     return Markup(shown)

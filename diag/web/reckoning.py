@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         EstimateSheet,
         NextSheet,
         RepairSheet,
+        ScoreSheet,
         WeighSheet,
         WhySheet,
         WorkSheet,
@@ -321,6 +322,19 @@ def priced(desk: Desk, key: str, case: Case, option: str | None = None) -> Estim
     return estimate_sheet(desk.knowledge, case, made)
 
 
+def calibration(desk: Desk, key: str, case: Case, book: str | None, closed: int, newest: str) -> tuple[ScoreSheet, str]:
+    """How good the predictions for the closed cases of a book were, and the picture of it (empty where there is
+    nothing to draw). `closed` and `newest` say how the book stands, so that it is scored anew when that changes."""
+    from diag.learning import foretell, lessons_of
+    from diag.report import reliability_picture, score_sheet
+    from diag.store import closed_cases, open_book
+
+    with open_book(book, make=False) as opened:
+        lessons, shown = lessons_of(closed_cases(opened, desk.knowledge)), opened.database.shown
+    sheet = score_sheet(desk.knowledge, foretell(desk.knowledge, lessons, 0, False), shown, len(lessons))
+    return sheet, reliability_picture(sheet.reliability) if sheet.reliability else ""
+
+
 JOBS: dict[str, Callable[..., Any]] = {
     "belief": belief,
     "weigh": weighed_in_full,
@@ -338,6 +352,7 @@ JOBS: dict[str, Callable[..., Any]] = {
     "customer": customer,
     "work": work,
     "priced": priced,
+    "calibration": calibration,
 }
 
 _desk: Desk | None = None

@@ -15,22 +15,34 @@ from diag.store import Wanted, find_cases
 from diag.web.asking import Sent, Visited
 from diag.web.pages import back_to, page
 from diag.web.words import SAY
+from diag.web.words_cases import CASES
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 MOST = 60
+LONGEST = 120
 
 
 @router.get("/")
-def cases(visit: Visited, said: str = "") -> Response:
-    """The cases of the book, newest first, and the ways to begin one."""
-    rows = find_cases(visit.shop.keeping.book, Wanted(most=MOST))
+def cases(
+    visit: Visited, said: str = "", words: str = "", engine: str = "", state: str = "", found: str = ""
+) -> Response:
+    """The cases of the book, newest first, or those that are looked for, and the ways to begin one."""
+    asked = {"words": words[:LONGEST].strip(), "engine": engine[:LONGEST], "found": found[:LONGEST]}
+    open_ = {"open": True, "closed": False}.get(state)
+    rows = find_cases(visit.shop.keeping.book, Wanted(**asked, is_open=open_, most=MOST))
     return page(
         visit,
         "cases.html",
         SAY["cases_title"],
         said=said,
+        asked={**asked, "state": state},
+        searched=bool(state or any(asked.values())),
+        count=len(rows),
+        most=MOST,
+        words=CASES,
+        faults={id_: each.name for id_, each in visit.shop.knowledge.components.items() if each.fault},
         open_cases=[row for row in rows if row.is_open],
         closed_cases=[row for row in rows if not row.is_open],
         engines={id_: engine.name for id_, engine in visit.shop.knowledge.engines.items()},

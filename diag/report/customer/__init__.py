@@ -8,6 +8,7 @@ from diag.report.customer.as_html import page_html
 from diag.report.customer.as_pdf import page_pdf
 from diag.report.customer.as_text import page_blocks
 from diag.report.customer.composing import customer_page
+from diag.report.customer.map import map_of
 from diag.report.customer.record import CustomerBank, CustomerCylinder, CustomerOption, CustomerPage, OptionRow, Section
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "OptionRow",
     "Section",
     "customer_page",
+    "map_of",
     "page_blocks",
     "page_html",
     "page_pdf",

@@ -8,15 +8,18 @@ from __future__ import annotations
 
 from html import escape
 
-from diag.pictures import ACCENT, INK, LINE, MUTED, PAPER, TINT
+from diag.pictures import ACCENT, FONTS, INK, LINE, MUTED, PAPER, TINT, X_HEIGHT
 from diag.report.customer.map import map_of
 from diag.report.customer.record import CustomerPage, Section
 
 __all__ = ["page_html"]
 
+LONG = 2700  # letters; held by tests in a browser
+
 STYLE = f"""
-:root {{ color: {INK}; background: {PAPER}; font: 100%/1.4 'Libertinus Serif', Charter, Georgia, serif; }}
-body {{ max-width: 56rem; margin: 0 auto; padding: 1.2rem; }}
+:root {{ color: {INK}; background: {PAPER}; font: 100%/1.4 {FONTS};
+  font-size-adjust: {X_HEIGHT}; color-scheme: light; }}
+body {{ max-width: 56rem; margin: 0 auto; padding: 1.2rem; overflow-wrap: anywhere; }}
 h1 {{ color: {ACCENT}; font-size: 1.8rem; margin: 0; border-bottom: 2px solid {ACCENT}; line-height: 1.25; }}
 h2 {{ color: {ACCENT}; font-size: 1.15rem; margin: 1rem 0 0.3rem; line-height: 1.25; }}
 p {{ margin: 0 0 0.4rem; }}
@@ -27,7 +30,7 @@ p {{ margin: 0 0 0.4rem; }}
 .side {{ display: grid; grid-template-columns: 1fr; gap: 0 2rem; }}
 .side svg {{ width: 100%; height: auto; max-width: 28rem; }}
 .scroll {{ overflow-x: auto; }}
-table {{ border-collapse: collapse; width: 100%; }}
+table {{ border-collapse: collapse; width: 100%; overflow-wrap: normal; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.3rem 0.5rem; border-bottom: 1px solid {LINE}; }}
 thead th, thead td {{ border-bottom: 2px solid {INK}; }}
 tbody th {{ font-weight: normal; color: {MUTED}; }}
@@ -37,17 +40,16 @@ tbody th {{ font-weight: normal; color: {MUTED}; }}
 .sign span {{ flex: 1 1 10rem; border-top: 1px solid {INK}; }}
 @media (min-width: 46rem) {{
   .side {{ grid-template-columns: 1fr 1fr; }}
-  .map {{ grid-template-columns: 1fr auto; }}
-  .map svg {{ width: var(--map); }}
+  .map {{ grid-template-columns: 1fr var(--map); }}
 }}
 @media print {{
-  @page {{ size: A4; margin: 11mm 14mm; }}
-  :root {{ font-size: 8.6pt; line-height: 1.25; }}
+  @page {{ size: A4; margin: 10mm 13mm; }}
+  :root {{ font-size: var(--print); line-height: 1.25; }}
   body {{ max-width: none; padding: 0; }}
   .side {{ grid-template-columns: 1fr 1fr; }}
-  .map {{ grid-template-columns: 1fr auto; }}
-  .map svg {{ width: var(--map); }}
+  .map {{ grid-template-columns: 1fr var(--map); }}
   h2 {{ margin-top: 0.6rem; }}
+  .sign {{ margin-top: 2rem; }}
   .small {{ font-size: 0.95rem; }}
   .scroll {{ overflow: visible; }}
   .advised {{ print-color-adjust: exact; }}
@@ -75,17 +77,26 @@ def page_html(page: CustomerPage) -> str:
         f'<div class="sign">{"".join(_signed(page))}</div>',
         f'</main><footer><p class="small">{escape(page.footer)}</p></footer>',
     ]
+    size = f":root {{ --print: {_print_points(page):g}pt; }}\n"
     head = (
         f'<!doctype html>\n<html lang="{escape(page.language)}">\n<head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(page.title)}: {escape(page.case)}</title>\n<style>{STYLE}</style></head>\n"
+        f"<title>{escape(page.title)}: {escape(page.case)}</title>\n<style>{STYLE}{size}</style></head>\n"
     )
     return head + "<body>\n" + "\n".join(parts) + "\n</body>\n</html>\n"
 
 
 def _map_rem(page: CustomerPage) -> float:
     """Width of the picture: one column is narrower than two."""
-    return 16.0 if len(page.banks) == 1 else 26.0
+    return 16.0 if len(page.banks) == 1 else 28.0
+
+
+def _print_points(page: CustomerPage) -> float:
+    """Size of the letters in print: a browser cannot choose what just fits one side, so long pages get smaller ones."""
+    sections = (page.safety, page.wrong, page.nothing, page.advice, page.unknown, page.terms)
+    lines = [line for section in sections for line in section.lines]
+    lines += [line for row in page.rows for cell in row.cells for line in cell]
+    return 8.5 if sum(map(len, lines)) + len(page.case) < LONG else 8.0
 
 
 def _inside(section: Section) -> str:

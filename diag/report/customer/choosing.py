@@ -39,16 +39,18 @@ def nothing_of(decision: RepairDecision) -> PlanOption:
 
 
 def chosen_options(knowledge: Knowledge, decision: RepairDecision, wanted: Sequence[str]) -> tuple[PlanOption, ...]:
-    """The options to show, the advice first where it is among them. Raises UsageError for one that is not there or
-    barred, and for fewer than two or more than three."""
+    """The options to show, `wanted` by id or printed name, the advice first where it is among them. Raises UsageError
+    for one that is not there or barred, and for fewer than two or more than three."""
     return _wanted(decision, wanted) if wanted else _usual(knowledge, decision)
 
 
 def _wanted(decision: RepairDecision, wanted: Sequence[str]) -> tuple[PlanOption, ...]:
     known = {option_id(option): option for option in decision.options} | {BEST: decision.best}
+    titles = {option.title.replace(" ", "_"): option for option in decision.options}
     found: dict[str, PlanOption] = {}
     for name in wanted:
-        option = known.get(name.strip().replace(" ", "_"))
+        word = name.strip().replace(" ", "_")
+        option = known.get(word) or titles.get(word)
         if option is None:
             raise UsageError(f"this case has no option '{name}'; {did_you_mean(name, list(known), most=20)}")
         if option.barred:

@@ -35,10 +35,10 @@ def test_it_is_one_side_of_a4_with_nothing_cut_or_overlapping(name: str, languag
     held(pdf(name, language))
 
 
-def held(made: bytes) -> None:
+def held(made: bytes, within: float = 0.1) -> None:
     assert pages_in(made) == 1
     letters = letters_of(made)
-    assert (letters.width, letters.height) == pytest.approx(A4_POINTS, abs=0.1)
+    assert (letters.width, letters.height) == pytest.approx(A4_POINTS, abs=within)
     assert letters.boxes[:, :2].min() >= MARGIN_POINTS
     assert letters.boxes[:, 2].max() <= letters.width - MARGIN_POINTS
     assert letters.boxes[:, 3].max() <= letters.height - MARGIN_POINTS

@@ -1,0 +1,182 @@
+"""The commands of the trainer: case studies, cases by wish, playing them, the debrief, the class.
+
+May import: typer; the other rooms only inside functions, so that a command starts fast.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from diag.cli.inputs import read_knowledge
+from diag.cli.options import Json, KnowledgeFolder, Overlays, offering
+from diag.cli.output import show
+
+if TYPE_CHECKING:
+    from diag.training import Made
+
+__all__ = ["add_to"]
+
+
+def _studies() -> list[str]:
+    from diag.training import studies
+
+    return list(studies())
+
+
+def _engines() -> list[str]:
+    from diag.knowledge_base import load_knowledge
+
+    return list(load_knowledge().engines)
+
+
+JournalFile = Annotated[Path, typer.Argument(metavar="JOURNAL", help="The journal of a practice case.")]
+NewJournal = Annotated[Path, typer.Option("--journal", metavar="FILE", help="The journal to begin.")]
+MaybeJournal = Annotated[Path | None, typer.Option("--journal", metavar="FILE", help="Begin it, with this journal.")]
+Trainee = Annotated[str, typer.Option("--name", metavar="NAME", help="Who plays it.")]
+KeyFile = Annotated[Path, typer.Option("--key", metavar="FILE", help="The trainer's secret key.")]
+MaybeKey = Annotated[
+    Path | None,
+    typer.Option("--key", metavar="FILE", help="The trainer's secret key; without it a key is drawn and forgotten."),
+]
+EngineId = Annotated[str, typer.Argument(metavar="ENGINE", help="Id of an engine.", autocompletion=offering(_engines))]
+StudyName = Annotated[
+    str,
+    typer.Argument(
+        metavar="STUDY",
+        help="A case study that ships, the path of one, or a closed case of the book, such as book:17.",
+        autocompletion=offering(_studies),
+    ),
+]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add the group and its commands."""
+    from diag.cli import commands_practice_class, commands_practice_play
+
+    group = typer.Typer(help="Practice cases with a hidden fault: make, play, look back, teach.", no_args_is_help=True)
+    for command in (studies, key, make, begin):
+        group.command()(command)
+    commands_practice_play.add_to(group)
+    commands_practice_class.add_to(group)
+    app.add_typer(group, name="practice", rich_help_panel=None)
+
+
+def studies(as_json: Json = False, overlay: Overlays = None, knowledge: KnowledgeFolder = None) -> None:
+    """List the case studies that ship, easy ones first. What they are about is for the trainer."""
+    from diag.casebook import load_study
+    from diag.report import studies_blocks, studies_sheet
+    from diag.training import studies as every
+
+    known = read_knowledge(knowledge, overlay)
+    files = {name: load_study(path, known) for name, path in every().items()}
+    show(studies_sheet(files), studies_blocks, as_json)
+
+
+def key(file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write.")]) -> None:
+    """Write a new secret key, from which cases are made. The same key and number make the same case."""
+    import secrets
+
+    from diag.basics import write_whole
+    from diag.report import PRACTICE, Sentence, print_blocks
+
+    write_whole(file, secrets.token_hex(32) + "\n")
+    file.chmod(0o600)
+    print_blocks([Sentence(PRACTICE["key"].format(path=file))])
+
+
+def make(
+    engine: EngineId,
+    key_file: KeyFile,
+    number: Annotated[int, typer.Option("--number", metavar="N", min=1, help="Which case of this wish.")] = 1,
+    fault: Annotated[str, typer.Option("--fault", metavar="ID", help="With this component at fault.")] = "",
+    state: Annotated[str, typer.Option("--state", metavar="ID", help="In this state.")] = "",
+    place: Annotated[str, typer.Option("--place", metavar="WHERE", help="At this cylinder or bank.")] = "",
+    faults: Annotated[
+        int, typer.Option("--faults", metavar="N", min=0, help="So many faults; 0: as many as come with a complaint.")
+    ] = 1,
+    complaint: Annotated[str, typer.Option("--complaint", metavar="ID", help="With this symptom.")] = "",
+    history: Annotated[bool, typer.Option("--history", help="On a vehicle with earlier work.")] = False,
+    grade: Annotated[
+        int | None, typer.Option("--grade", metavar="1..5", help="As hard as this (takes a while).")
+    ] = None,
+    misleading: Annotated[
+        str, typer.Option("--misleading", metavar="HOW", help="little: the obvious guess is right; much: it is wrong.")
+    ] = "",
+    measure: Annotated[bool, typer.Option("--measure", help="Measure how hard it is.")] = False,
+    reveal: Annotated[bool, typer.Option("--reveal", help="Show the truth.")] = False,
+    journal: MaybeJournal = None,
+    name: Trainee = "",
+    as_json: Json = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Make a case by wish; with --journal it is begun."""
+    from diag.basics import UsageError
+    from diag.report import made_blocks, made_sheet
+    from diag.training import Wish, made
+
+    known = read_knowledge(knowledge, overlay)
+    if misleading not in ("", "little", "much"):
+        raise UsageError(f"'{misleading}' does not say how misleading; it can be little or much")
+    where = int(place) if place.isdecimal() else place.upper() or None
+    wish = Wish(engine, fault, state, where, faults or None, complaint, history, grade, misleading)  # type: ignore[arg-type]
+    _free(journal)
+    case = made(known, wish, number, _key(key_file), measure)
+    if journal is not None:
+        _begin(journal, case, name)
+    show(made_sheet(known, case, number, reveal, journal), made_blocks, as_json)
+
+
+def begin(
+    study: StudyName,
+    journal: NewJournal,
+    name: Trainee = "",
+    key_file: MaybeKey = None,
+    as_json: Json = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Begin a case study, or a closed case of the book; its journal keeps every step."""
+    from diag.cli.practice import practice_from, show_state
+    from diag.report import PRACTICE, Sentence, print_blocks
+    from diag.training import Journal, save_journal, start
+
+    known = read_knowledge(knowledge, overlay)
+    practice, hidden = practice_from(known, study, _key(key_file) if key_file is not None else None)
+    begun = Journal(name, _now(), start(practice, hidden))
+    save_journal(journal, begun, overwrite=False)
+    show_state(known, begun, as_json)
+    if not as_json:
+        print_blocks([Sentence(PRACTICE["written"].format(path=journal)), Sentence(PRACTICE["alone"])])
+
+
+def _begin(path: Path, case: Made, name: str) -> None:
+    from diag.training import Journal, save_journal, start
+
+    save_journal(path, Journal(name, _now(), start(case.practice, case.hidden)), overwrite=False)
+
+
+def _free(path: Path | None) -> None:
+    """Before any work is done: a journal is never written over."""
+    from diag.basics import UsageError
+
+    if path is not None and path.exists():
+        raise UsageError(f"{path} is already there and was left as it is; choose another name")
+
+
+def _key(path: Path) -> bytes:
+    from diag.basics import UsageError
+
+    try:
+        return path.read_bytes().strip()
+    except OSError as error:
+        raise UsageError(f"{path} cannot be read: {error.strerror}; 'diag practice key FILE' makes a key") from error
+
+
+def _now() -> str:
+    from datetime import datetime
+
+    return datetime.now().astimezone().isoformat(timespec="seconds")

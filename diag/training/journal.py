@@ -1,0 +1,119 @@
+"""The journal of one trainee at one case: a JSON file that is written whole or not at all after every step.
+
+It holds the hidden truth, too, so it belongs on the trainer's side; alone at a terminal the trainee owns it, and only
+their word keeps them from reading it. May import: casebook, decision, knowledge_base, basics, and `records`, `worlds`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
+from typing import cast
+
+from diag.basics import CaseError, Problem, write_whole
+from diag.casebook import Answer, Measured, Work, dump_case, read_case
+from diag.decision import Job
+from diag.knowledge_base import Knowledge
+from diag.training.records import (
+    Asked,
+    Belief,
+    Believed,
+    Decided,
+    Fitted,
+    HiddenTruth,
+    Notes,
+    Play,
+    Practice,
+    Seat,
+    Source,
+    TruthPart,
+)
+from diag.training.worlds import World
+
+__all__ = ["JOURNAL_FORM", "Journal", "load_journal", "save_journal"]
+
+JOURNAL_FORM = "diag.practice.journal/1"
+
+_KINDS: dict[str, Callable[..., object]] = {
+    each.__name__: each
+    for each in (
+        Answer, Measured, Work, Job, Asked, Fitted, Believed, Belief, Decided, World, HiddenTruth, TruthPart, Notes,
+    )
+}  # fmt: skip
+_LEFT_OUT = ("at",)  # where an answer was read; no part of what it says
+
+
+@dataclass(frozen=True)
+class Journal:
+    """One trainee at one case. `begun`: when, ISO 8601, as it was told; `trainee`: a name, or empty."""
+
+    trainee: str
+    begun: str
+    seat: Seat
+
+
+def save_journal(path: Path, journal: Journal, overwrite: bool = True) -> None:
+    """Write it, whole or not at all. Raises UsageError where it cannot be written, or is there and may not be."""
+    practice = journal.seat.play.practice
+    content = {
+        "form": JOURNAL_FORM,
+        "trainee": journal.trainee,
+        "begun": journal.begun,
+        "practice": {"id": practice.id, "title": practice.title, "source": practice.source, "grade": practice.grade},
+        "start": dump_case(practice.start),
+        "events": _plain(journal.seat.play.events),
+        "hidden": _plain(journal.seat.hidden),
+    }
+    write_whole(path, json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n", overwrite=overwrite)
+
+
+def load_journal(path: Path, knowledge: Knowledge) -> Journal:
+    """Read it. Raises CaseError for what is no such file, or no longer fits the knowledge."""
+    try:
+        content = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise _wrong(path, "there is no such journal", "'diag practice begin' begins one") from None
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as error:
+        raise _wrong(path, f"this is no journal of a practice case: {error}") from error
+    if not isinstance(content, dict) or content.get("form") != JOURNAL_FORM:
+        raise _wrong(path, "this is no journal of a practice case", f"its form should be {JOURNAL_FORM}")
+    try:
+        about = content["practice"]
+        start = read_case(path, knowledge, content["start"])
+        practice = Practice(about["id"], about["title"], start, cast(Source, about["source"]), about["grade"])
+        hidden, events = _read(content["hidden"]), _read(content["events"])
+        if not isinstance(hidden, HiddenTruth) or not isinstance(events, tuple):
+            raise TypeError("its parts are not what they should be")
+        return Journal(content["trainee"], content["begun"], Seat(Play(practice, events), hidden))
+    except (KeyError, TypeError, ValueError) as error:
+        raise _wrong(path, f"this journal is damaged: {error}", "take a copy of it from before") from error
+
+
+def _wrong(path: Path, message: str, hint: str = "") -> CaseError:
+    return CaseError([Problem(str(path), 0, 0, message, hint)])
+
+
+def _plain(value: object) -> object:
+    """A value as JSON: records with their kind, mappings as pairs (their keys are no text)."""
+    if is_dataclass(value) and not isinstance(value, type):
+        names = [field.name for field in fields(value) if field.name not in _LEFT_OUT]
+        return {"is": type(value).__name__, **{name: _plain(getattr(value, name)) for name in names}}
+    if isinstance(value, Mapping):
+        return {"is": "pairs", "pairs": [[_plain(key), _plain(each)] for key, each in value.items()]}
+    if isinstance(value, tuple | list):
+        return [_plain(each) for each in value]
+    assert value is None or isinstance(value, str | int | float), type(value)
+    return value
+
+
+def _read(value: object) -> object:
+    if isinstance(value, list):
+        return tuple(_read(each) for each in value)
+    if not isinstance(value, dict):
+        return value
+    kind = value["is"]
+    if kind == "pairs":
+        return {_read(key): _read(each) for key, each in value["pairs"]}
+    return _KINDS[kind](**{name: _read(each) for name, each in value.items() if name != "is"})

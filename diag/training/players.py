@@ -1,0 +1,117 @@
+"""Players: ways of going about a case, played through the same doors as a trainee, and what a case then comes to.
+
+May import: laboratory, decision, network, casebook, knowledge_base, basics, numpy, and `bench`, `judging`, `playing`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diag.basics import ImpossibleEvidence, Place, TooLarge
+from diag.casebook import Case
+from diag.decision import check_cost, why_not
+from diag.knowledge_base import Knowledge
+from diag.laboratory import CheckStep, Policy, RepairStep, Step, policy_named
+from diag.training.bench import Bench
+from diag.training.judging import moment_of
+from diag.training.playing import ask, decide, questions_left, realised_now, start
+from diag.training.records import Decided, HiddenTruth, Practice, Seat
+
+__all__ = ["MOST_STEPS", "PLAYERS", "Haphazard", "Outcome", "Solver", "outcome_of", "play_out", "player_named"]
+
+MOST_STEPS = 25
+PLAYERS = ("looking ahead", "one step", "chance over cost", "likeliest first", "cheapest first", "at random")
+
+
+@dataclass
+class Solver:
+    """The advice, step by step, from what the bench knows already. `ahead`: with pairs of checks."""
+
+    name: str
+    bench: Bench
+    ahead: bool
+
+    def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
+        """What is advised."""
+        moment = moment_of(self.bench, case, self.ahead)
+        first = moment.first
+        if first.kind == "check":
+            return CheckStep(first.check, first.place, first.cost, ())
+        return RepairStep(first.jobs, None, first.value)
+
+
+@dataclass
+class Haphazard:
+    """Checks in any order, as often as not one more; then what looks likeliest is mended."""
+
+    name: str
+    bench: Bench
+    seed: int
+    _rule: Policy = field(default_factory=lambda: policy_named("likeliest at once"), repr=False)
+    more: float = 0.6  # chance of one more check, each time
+
+    def step(self, knowledge: Knowledge, case: Case, spent: float) -> Step:
+        """A check drawn from all that can be done and would tell something, or the likeliest fault's repair."""
+        done = sum(len(each.answers) + len(each.measured) for each in case.epochs)
+        random = np.random.default_rng([self.seed, done])
+        ready = self.bench.ready(case)
+        able: list[tuple[str, Place]] = [
+            (name, place)
+            for name, check in knowledge.checks.items()
+            if not why_not(ready, name)
+            for place in self.bench.tariff.places(check.covers)
+            if questions_left(self.bench, case, name, place)
+        ]
+        if able and random.random() < self.more:
+            name, place = able[int(random.integers(len(able)))]
+            return CheckStep(name, place, check_cost(ready, name, place).total, ())
+        return self._rule.step(knowledge, case, spent)
+
+
+def player_named(bench: Bench, name: str, seed: int = 0) -> Policy:
+    """A player by its name (`PLAYERS`)."""
+    if name in ("looking ahead", "one step"):
+        return Solver(name, bench, name == "looking ahead")
+    return Haphazard(name, bench, seed) if name == "at random" else policy_named(name)
+
+
+def play_out(bench: Bench, practice: Practice, hidden: HiddenTruth, player: Policy) -> Seat:
+    """A whole case under a player, to its plan."""
+    seat, last = start(practice, hidden), RepairStep(())
+    for _ in range(MOST_STEPS):
+        case = seat.play.case_at()
+        try:
+            step = player.step(bench.knowledge, case, seat.play.paid)
+        except (ImpossibleEvidence, TooLarge):
+            break
+        if isinstance(step, RepairStep):
+            last = step
+            break
+        seat = ask(bench, seat, step.check, step.place)
+    return decide(bench, seat, last.jobs, "")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a case came to, in money: `checks` (and trials) paid, the `plan` with everything after it as it is expected
+    on this very vehicle, and `least`: what the best plan costs where the truth is known from the start."""
+
+    checks: float
+    plan: float
+    least: float
+
+    @property
+    def total(self) -> float:
+        """All of it."""
+        return self.checks + self.plan
+
+
+def outcome_of(bench: Bench, seat: Seat) -> Outcome:
+    """What an ended case came to."""
+    end = seat.play.events[-1]
+    assert isinstance(end, Decided), "the case has ended"
+    plan = realised_now(bench, seat, end.jobs)
+    assert plan is not None, "what was decided is a plan"
+    return Outcome(seat.play.paid, plan, bench.least(seat.hidden.first))

@@ -1,0 +1,203 @@
+"""The counter: the customer's page to show and to print, options compared, estimate, work sheet, what was chosen.
+
+What the customer is shown stands on a page of its own: no way to other cases, no workshop's side, no list of faults.
+May import: fastapi, the rooms below, and the room below.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Query
+from starlette.responses import Response
+
+from diag.basics import UsageError
+from diag.casebook import Case
+from diag.knowledge_base import language_names, load_language
+from diag.report import (
+    CustomerPage,
+    RepairSheet,
+    estimate_blocks,
+    estimate_csv,
+    estimate_pdf,
+    map_of,
+    money,
+    page_html,
+    page_pdf,
+    sheet_blocks,
+    sheet_json,
+    sheet_pdf,
+)
+from diag.store import Kept, Remark
+from diag.web.asking import Number, Sent, Visit, Visited
+from diag.web.casepage import case_page
+from diag.web.pages import back_to, page
+from diag.web.words_counter import COUNTER
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+LONGEST = 200
+MOST = 3
+CHOSEN = COUNTER["noted"].split("{")[0].strip()
+Wanted = Annotated[list[str], Query(max_length=8)]
+
+
+@router.get("/case/{number}/counter")
+def counter(visit: Visited, number: Number, language: str = "en", option: Wanted = []) -> Response:  # noqa: B006
+    """For the advisor: which options, which language; and all the papers."""
+    kept, case = visit.shop.keeping.read(number)
+    wanted = tuple(each[:LONGEST] for each in option if each)
+    sheet: RepairSheet = visit.shop.reckoner.options(case)
+    trouble, made = "", None
+    try:
+        made = _made(visit, case, language, wanted)
+    except UsageError as error:
+        trouble = error.message
+    asked = urlencode([("language", language), *(("option", each) for each in wanted)])
+    names = {code: load_language(code).name for code in language_names()}
+    return case_page(
+        visit,
+        "counter.html",
+        kept,
+        case,
+        words=COUNTER,
+        sheet=sheet,
+        made=made,
+        trouble=trouble,
+        language=language,
+        languages=names,
+        wanted=wanted,
+        asked=asked,
+        chosen=_chosen(kept),
+    )
+
+
+def _made(visit: Visit, case: Case, language: str, wanted: tuple[str, ...]) -> CustomerPage:
+    if language not in language_names():
+        raise UsageError("there is no such language here; choose one of the list")
+    if len(wanted) > MOST:
+        raise UsageError(f"two or three options go side by side, not {len(wanted)}")
+    found: CustomerPage = visit.shop.reckoner.result("customer", case, language=language, chosen=wanted)
+    return found
+
+
+def _chosen(kept: Kept) -> str:
+    """What was noted last of the customer's choice."""
+    noted = [text for text in kept.standing.remarks if text.startswith((CHOSEN, COUNTER["noted_none"]))]
+    return noted[-1] if noted else ""
+
+
+def _asked_page(visit: Visit, number: int, language: str, option: list[str]) -> CustomerPage:
+    _, case = visit.shop.keeping.read(number)
+    return _made(visit, case, language, tuple(each[:LONGEST] for each in option if each))
+
+
+@router.get("/case/{number}/customer")
+def shown(visit: Visited, number: Number, language: str = "en", option: Wanted = []) -> Response:  # noqa: B006
+    """The customer's page alone on the screen."""
+    made = _asked_page(visit, number, language, option)
+    asked = urlencode([("language", language), *(("option", each) for each in option)])
+    return page(
+        visit, "customer.html", made.title, words=COUNTER, made=made, picture=map_of(made), number=number, asked=asked
+    )
+
+
+@router.get("/case/{number}/customer.pdf")
+def as_pdf(visit: Visited, number: Number, language: str = "en", option: Wanted = []) -> Response:  # noqa: B006
+    """The same as PDF, one side of A4."""
+    return _file(page_pdf(_asked_page(visit, number, language, option)), "application/pdf", f"customer-{number}.pdf")
+
+
+@router.get("/case/{number}/customer.html")
+def as_file(visit: Visited, number: Number, language: str = "en", option: Wanted = []) -> Response:  # noqa: B006
+    """The same as one HTML file to keep or to send."""
+    made = page_html(_asked_page(visit, number, language, option))
+    return _file(made.encode(), "text/html; charset=utf-8", f"customer-{number}.html", keep=True)
+
+
+@router.post("/case/{number}/chosen")
+def choose(sent: Sent, number: Number) -> Response:
+    """Note which option the customer chose, with its price and the limit up to which work goes on without a call."""
+    visit, language = sent.visit, sent.word("language", "en")
+    wanted, picked = sent.fields.get("option", ()), sent.word("chosen")
+    text = COUNTER["noted_none"]
+    if picked:
+        made = _asked_page(visit, number, language, list(wanted))
+        text = _noted(made, picked)
+    visit.shop.keeping.add(number, sent.number("on"), (Remark(text),), visit.by)
+    asked = urlencode([("language", language), *(("option", each) for each in wanted)])
+    return back_to(f"/case/{number}/counter?{asked}", "taken")
+
+
+def _noted(made: CustomerPage, picked: str) -> str:
+    at = next((index for index, option in enumerate(made.options) if option.option == picked), None)
+    if at is None:
+        raise UsageError("that option stands no longer on the page; look at the options again")
+    option = made.options[at]
+    limit = made.rows[-1].cells[at][0]
+    named = f"{option.heading}: {'; '.join(made.rows[0].cells[at])}"
+    said = COUNTER["limit"].format(limit=limit) if option.price and any(map(str.isdigit, limit)) else ""
+    return COUNTER["noted"].format(what=named, price=money(option.price, made.currency), limit=said).strip()
+
+
+# ---- estimate and work sheet ----------------------------------------------------------------------------------
+
+
+@router.get("/case/{number}/estimate")
+def estimate(visit: Visited, number: Number, what: str = "") -> Response:
+    """The estimate of an option, by its printed name; of the advised one without."""
+    kept, case = visit.shop.keeping.read(number)
+    sheet = visit.shop.reckoner.result("priced", case, option=what[:LONGEST] or None)
+    files = [(COUNTER[f"estimate_{kind}"], f"estimate.{kind}") for kind in ("pdf", "csv", "json")]
+    title = COUNTER["estimate_of"].format(what=sheet.title)
+    return _paper(visit, kept, case, title, estimate_blocks(sheet), files, what)
+
+
+@router.get("/case/{number}/sheet")
+def work(visit: Visited, number: Number, what: str = "") -> Response:
+    """The work sheet of an option."""
+    kept, case = visit.shop.keeping.read(number)
+    sheet = visit.shop.reckoner.result("work", case, option=what[:LONGEST] or None)
+    title = COUNTER["sheet_of"].format(what=sheet.title)
+    return _paper(visit, kept, case, title, sheet_blocks(sheet), [(COUNTER["sheet_pdf"], "sheet.pdf")], what)
+
+
+def _paper(
+    visit: Visit, kept: Kept, case: Case, heading: str, blocks: object, files: list[tuple[str, str]], what: str
+) -> Response:
+    asked = urlencode({"what": what[:LONGEST]}) if what else ""
+    return case_page(
+        visit, "paper.html", kept, case, words=COUNTER, heading=heading, blocks=blocks, files=files, asked=asked
+    )
+
+
+@router.get("/case/{number}/estimate.{kind}")
+def estimate_file(visit: Visited, number: Number, kind: str, what: str = "") -> Response:
+    """The estimate as a file: pdf, csv or json."""
+    makers = {
+        "pdf": (estimate_pdf, "application/pdf"),
+        "csv": (lambda sheet: estimate_csv(sheet).encode(), "text/csv; charset=utf-8"),
+        "json": (lambda sheet: sheet_json(sheet).encode(), "application/json"),
+    }
+    if kind not in makers:
+        raise UsageError("the estimate is made as pdf, csv or json")
+    _, case = visit.shop.keeping.read(number)
+    sheet = visit.shop.reckoner.result("priced", case, option=what[:LONGEST] or None)
+    make, media = makers[kind]
+    return _file(make(sheet), media, f"estimate-{number}.{kind}", keep=kind != "pdf")
+
+
+@router.get("/case/{number}/sheet.pdf")
+def sheet_file(visit: Visited, number: Number, what: str = "") -> Response:
+    """The work sheet as PDF."""
+    _, case = visit.shop.keeping.read(number)
+    made = visit.shop.reckoner.result("work", case, option=what[:LONGEST] or None)
+    return _file(sheet_pdf(made), "application/pdf", f"work-sheet-{number}.pdf")
+
+
+def _file(content: bytes, media: str, name: str, keep: bool = False) -> Response:
+    """A file: shown by the browser, or kept by it (`keep`)."""
+    how = "attachment" if keep else "inline"
+    return Response(content, media_type=media, headers={"content-disposition": f'{how}; filename="{name}"'})

@@ -1,0 +1,1 @@
+"""A real Chromium, without a network, looks at what people are given."""

@@ -1,0 +1,225 @@
+"""Technician, advisor, trainer and trainees do their whole jobs in Chromium, from the first click to the paper."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from diag.casebook import demo_studies, load_study
+from tests.browser.conftest import House
+from tests.browser.looking import WIDTHS, shown_badly, small_targets, violations
+from tests.report.customer.test_paper import held
+from tests.support.pages import pages_in, text_of
+from tests.worksheet.plans import KNOWLEDGE
+
+PIXEL = 0.75
+LEAST_TEXT = 14.0
+
+
+def fine(page: Page) -> None:
+    """A screen as it should be: axe's rules hold, nothing is cut or covered, and gloves meet every target."""
+    page.wait_for_load_state()
+    where = page.url
+    assert violations(page) == [], where
+    assert shown_badly(page) == [], where
+    assert small_targets(page) == [], where
+
+
+def go(page: Page, name: str) -> None:
+    """Touch a link of that name."""
+    page.get_by_role("link", name=name, exact=True).first.click()
+
+
+def take_demo(page: Page, title: str) -> None:
+    page.get_by_role("button", name=re.compile(re.escape(title))).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile(re.escape(title)))
+
+
+def paper(page: Page, name: str) -> bytes:
+    """The file behind a link that is seen."""
+    link = page.get_by_role("link", name=name, exact=True)
+    expect(link).to_be_visible()
+    answer = page.request.get(str(link.get_attribute("href")))
+    assert answer.ok, answer.status_text
+    return answer.body()
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_technician_from_complaint_to_work_sheet(house: House, width: int) -> None:
+    page = house.visitor(width, "dark" if width == 820 else "light")
+    fine(page)
+    page.get_by_label("Vehicle, and what it came with").fill("Gannet van chuffs when cold")
+    page.get_by_label("Engine").last.select_option("ostrel_4")
+    page.get_by_label("Distance in km").fill("187000")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    fine(page)
+    page.locator("a[href$='/at/2']").first.click()
+    fine(page)
+    chuffs = page.get_by_role("group", name=re.compile("chuff", re.IGNORECASE)).first
+    chuffs.get_by_role("button", name="there", exact=True).click()
+    expect(page.get_by_role("group", name=re.compile("chuff", re.IGNORECASE)).first.get_by_role(
+        "button", name="there", exact=True)).to_have_attribute("aria-pressed", "true")  # fmt: skip
+    go(page, "Bay")
+    expect(page.locator("#belief")).to_contain_text("combustion seal: weeping or blown, cylinder 2")
+    fine(page)
+    go(page, "Options")
+    fine(page)
+    go(page, "Why")
+    fine(page)
+    go(page, "Counter")
+    page.get_by_role("link", name=re.compile("^Work sheet only the likeliest")).click()
+    fine(page)
+    made = paper(page, "Work sheet as PDF")
+    assert pages_in(made) > 1
+    assert "Work sheet: reseal the injector" in text_of(made)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_advisor_from_the_case_to_the_signed_page(house: House, width: int) -> None:
+    """In German, with options chosen, shown, printed on one side, noted, and the estimate as a file."""
+    page = house.visitor(width, "dark" if width == 1440 else "light")
+    take_demo(page, "Skerry van chuffs when cold")
+    go(page, "Counter")
+    fine(page)
+    page.get_by_label("Language of the customer's page").select_option("de")
+    page.get_by_label("all seals", exact=True).check()
+    page.get_by_label(re.compile("only the likeliest")).check()
+    page.get_by_role("button", name="Show these").click()
+    made = paper(page, "Customer's page as PDF, one side of A4")
+    held(made)
+    assert "Was wir fanden" in text_of(made)
+    go(page, "Turn the screen to the customer")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Was wir fanden und was Sie tun können")
+    fine(page)
+    assert page.locator("html").get_attribute("lang") == "de"
+    seen = page.locator("main").inner_text()
+    assert not re.search(r"Bay|Cases|Journal|posterior|workshop|second_seal|case \d", seen)
+    links = {str(each.get_attribute("href")).split("?")[0].rsplit("/", 1)[-1] for each in page.locator("a").all()}
+    assert links == {"counter", "customer.pdf"}
+    printed = page.pdf(format="A4")
+    assert "Back" not in text_of(printed)
+    go(page, "Back")
+    page.get_by_label("The customer chose", exact=True).select_option(index=1)
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_text("Call before it goes above")).to_be_visible()
+    page.get_by_role("link", name=re.compile("^Estimate")).first.click()
+    fine(page)
+    rows = list(csv.DictReader(io.StringIO(paper(page, "as CSV").decode())))
+    assert [row["kind"] for row in rows][-3:] == ["net", "tax", "total"]
+    assert pages_in(paper(page, "Estimate as PDF")) == 1
+
+
+def test_a_case_is_closed_found_again_and_counted(house: House) -> None:
+    page = house.visitor(820)
+    take_demo(page, "Fathom estate chuffs on the left bank")
+    number = page.url.rstrip("/").rsplit("/", 1)[-1].split("?")[0]
+    go(page, "Journal")
+    fine(page)
+    page.get_by_label("yes", exact=True).check()
+    page.get_by_label("What was found (1)").select_option(index=1)
+    page.get_by_label("What was fitted or done (1)").select_option("reseal")
+    page.get_by_label("Where it was done (1)").select_option("5")
+    page.get_by_label("Time it took, such as 95 min").fill("95 min")
+    page.get_by_label("What it cost in the end, such as 269 EUR").fill("640 EUR")
+    page.get_by_role("button", name="Close it").click()
+    expect(page.get_by_text("The case is closed and in the book.")).to_be_visible()
+    fine(page)
+    go(page, "Cases")
+    page.get_by_label("Open or closed").select_option("closed")
+    page.get_by_label("Words in the case, or a number plate").fill("fathom")
+    page.get_by_role("button", name="Find cases").click()
+    expect(page.get_by_text("1 found.")).to_be_visible()
+    fine(page)
+    go(page, "How good the predictions were")
+    expect(page.locator("figure svg")).to_be_visible()
+    fine(page)
+    go(page, "Cases")
+    take_demo(page, "Fathom estate chuffs on the left bank")
+    go(page, "Journal")
+    go(page, "Cases like this one")
+    expect(page.get_by_role("link", name=f"case {number}", exact=True)).to_be_visible()
+    fine(page)
+
+
+STUDY = "smell_under_the_bonnet"
+
+
+def test_a_class_of_two_plays_and_the_truth_stays_on_the_server(house: House) -> None:
+    """All that the trainees receive before their end is searched for the truth and for the notes of the study."""
+    study = load_study(Path(demo_studies()[STUDY]), KNOWLEDGE)
+    trainer = house.visitor(1440)
+    go(trainer, "Classroom")
+    fine(trainer)
+    trainer.get_by_label("Case", exact=True).select_option(STUDY)
+    trainer.get_by_role("button", name="Open it").click()
+    bodies: list[str] = []
+    trainees = [house.visitor(390), house.visitor(820, "dark")]
+    for name, page in zip(("Anna", "Ben"), trainees, strict=True):
+        page.on("response", lambda response: bodies.append(response.text()) if _readable(response.url) else None)
+        go(page, "Classroom")
+        fine(page)
+        page.get_by_label("Your name").fill(name)
+        page.get_by_role("button", name="Begin").click()
+        expect(page.get_by_role("heading", name="Known so far")).to_be_visible()
+        fine(page)
+        page.get_by_text("look into the wells").first.click()
+        page.get_by_role("button", name=re.compile("look into the wells")).first.click()
+        expect(page.get_by_text("Taken.")).to_be_visible()
+        page.get_by_label("Fault", exact=True).select_option("seal")
+        page.get_by_label("Where", exact=True).select_option("2")
+        page.get_by_label("Chance in per cent").fill("70")
+        page.get_by_role("button", name="Note it").click()
+        expect(page.get_by_text("Noted how sure you are.")).to_be_visible()
+        assert page.request.get("/classroom/debrief").status == 422
+        assert page.request.get("/classroom/class").status == 403
+    told = " ".join(bodies)
+    assert len(bodies) >= 8
+    for secret in (study.learn, study.misleads, *study.ask, *study.covers, "scripted", STUDY):
+        assert not secret or secret not in told
+    assert not re.search(r"What was wrong|regret|truth", told)
+    page = trainees[0]
+    page.get_by_label("What you tell the customer").fill("We renew the seal.")
+    page.get_by_role("button", name="This is my plan: end the case").click()
+    go(page, "Look back at every step")
+    expect(page.get_by_text("What was wrong:")).to_be_visible()
+    fine(page)
+    assert trainees[1].request.get("/classroom/debrief").status == 422
+    trainer.reload()
+    expect(trainer.get_by_role("cell", name="has told a plan")).to_be_visible()
+    fine(trainer)
+    go(trainer, "Compare the class")
+    expect(trainer.get_by_text("Anna").first).to_be_visible()
+    fine(trainer)
+
+
+def _readable(url: str) -> bool:
+    return "/classroom" in url
+
+
+def test_the_counter_works_by_keyboard_alone(house: House) -> None:
+    page = house.visitor(1440)
+    take_demo(page, "Skerry van chuffs when cold")
+    number = re.search(r"/case/(\d+)", page.url)
+    assert number is not None
+    page.goto(f"/case/{number.group(1)}/counter")
+    seen: list[str] = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        word = page.evaluate(
+            "() => { const e = document.activeElement, s = getComputedStyle(e);"
+            "const word = (e.name || e.textContent || '').trim().slice(0, 40);"
+            "return word + (s.outlineStyle === 'none' ? ' UNSEEN' : ''); }"
+        )
+        seen.append(word)
+        if word.startswith("Turn the screen"):
+            page.keyboard.press("Enter")
+            break
+    page.wait_for_url("**/customer?**")
+    assert seen[0].startswith("Go to the page itself")
+    assert "language" in seen and "option" in seen
+    assert not [word for word in seen if word.endswith("UNSEEN")]

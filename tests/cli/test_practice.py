@@ -1,0 +1,182 @@
+"""`diag practice` in real processes: every command, its JSON, broken off and taken up, and what is refused."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from diag.report import form_schema
+from tests.cli.process import environment, json_of, run_in, succeeded
+
+STUDY = "smell_under_the_bonnet"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a key, and a study begun, played by commands, and ended."""
+    place = tmp_path_factory.mktemp("practice")
+    (place / "class").mkdir()
+    for arguments in (
+        ("key", "key.txt"),
+        ("begin", STUDY, "--journal", "class/ann.json", "--name", "Ann", "--key", "key.txt"),
+        ("ask", "class/ann.json", "look_into_wells", "A"),
+        ("sure", "class/ann.json", "seal", "2", "85"),
+        ("plan", "class/ann.json", "reseal@2", "--words", "A washer had burnt through."),
+    ):
+        done = run_in(place, "practice", *arguments)
+        assert done.returncode == 0, done.stderr
+        assert done.stderr == ""
+    return place
+
+
+def form_of(text: str, form: str) -> Any:
+    body = json.loads(text)
+    jsonschema.validate(body, form_schema(form))
+    return body
+
+
+def test_the_studies_are_listed_easy_ones_first() -> None:
+    body = json_of("practice", "studies", "--json")
+    jsonschema.validate(body, form_schema("diag.practice.studies/1"))
+    grades = [line["grade"] for line in body["studies"]]
+    assert grades == sorted(grades)
+    assert STUDY in succeeded("practice", "studies")
+
+
+def test_a_state_has_its_form_and_nothing_of_the_truth(folder: Path) -> None:
+    """What is printed while a case runs holds neither id, grade, notes nor truth of the study."""
+    path = folder / "open.json"
+    begun = run_in(folder, "practice", "begin", STUDY, "--journal", path.name, "--json")
+    body = form_of(begun.stdout, "diag.practice.state/1")
+    assert not body["ended"]
+    assert {line["check"] for line in body["checks"]} >= {"look_into_wells", "listen_at_cylinder"}
+    hidden = json.loads(path.read_text(encoding="utf-8"))["hidden"]
+    shown = begun.stdout + run_in(folder, "practice", "show", path.name).stdout
+    for secret in (STUDY, hidden["notes"]["learn"], hidden["notes"]["misleads"], str(hidden["first"]["seed"])):
+        assert secret not in shown
+    asked = form_of(
+        run_in(folder, "practice", "ask", path.name, "read_stored_codes", "--json").stdout, "practice.state"
+    )
+    assert asked["minutes"] == 4.0
+    assert asked["latest"]
+
+
+def test_the_same_key_gives_the_same_vehicle(folder: Path) -> None:
+    answers = []
+    for name in ("one.json", "two.json"):
+        run_in(folder, "practice", "begin", STUDY, "--journal", name, "--key", "key.txt")
+        answers.append(run_in(folder, "practice", "ask", name, "idle_correction", "--json").stdout)
+    assert answers[0] == answers[1]
+
+
+def test_a_debrief_adds_up_and_can_be_printed(folder: Path) -> None:
+    done = run_in(
+        folder, "practice", "debrief", "class/ann.json", "--doubt", "0", "--html", "a.html", "--pdf", "a.pdf", "--json"
+    )
+    assert done.returncode == 0, done.stderr
+    body = form_of(done.stdout, "diag.practice.debrief/1")
+    assert [line["component"] for line in body["truth"]] == ["seal"]
+    assert body["all_regret"] == pytest.approx(sum(step["regret"] for step in body["steps"]))
+    assert body["total"] == pytest.approx(body["expected"] + body["all_regret"] + body["luck"])
+    assert all(step["regret"] >= 0 for step in body["steps"])
+    assert body["beliefs"][0]["brier"] == pytest.approx(0.15**2)
+    assert body["words"] == "A washer had burnt through."
+    assert "Looking back" not in done.stderr
+    assert "A washer had burnt through." in (folder / "a.html").read_text(encoding="utf-8")
+    assert (folder / "a.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_class_is_compared_and_written(folder: Path) -> None:
+    done = run_in(folder, "practice", "class", "class", "--csv", "all.csv", "--pages", "pages", "--json")
+    assert done.returncode == 0, done.stderr
+    body = form_of(done.stdout, "diag.practice.class/1")
+    assert [line["trainee"] for line in body["trainees"]] == ["Ann"]
+    rows = list(csv.DictReader((folder / "all.csv").read_text(encoding="utf-8").splitlines()))
+    assert [row["kind"] for row in rows] == ["check", "plan"]
+    assert [each.name for each in (folder / "pages").iterdir()] == ["01-ann.html"]
+    again = run_in(folder, "practice", "class", "class", "--csv", "all.csv")
+    assert again.returncode == 2
+    assert "already there" in again.stderr
+
+
+def test_a_case_is_made_by_wish_and_hides_its_truth_unless_asked(folder: Path) -> None:
+    wish = ("practice", "make", "ostrel_4", "--key", "key.txt", "--fault", "seal", "--number", "4", "--json")
+    hidden = form_of(run_in(folder, *wish).stdout, "diag.practice.case/1")
+    assert (hidden["truth"], hidden["revealed"]) == ([], False)
+    shown = form_of(run_in(folder, *wish, "--reveal", "--journal", "made.json").stdout, "diag.practice.case/1")
+    assert [line["component"] for line in shown["truth"]] == ["seal"]
+    assert shown["complaint"] == hidden["complaint"]
+    assert (folder / "made.json").exists()
+
+
+def test_a_case_is_played_in_a_conversation_and_taken_up_again(folder: Path) -> None:
+    """Broken off by 'quit' and by the end of the input; every step is in the journal; mistakes are told and cost
+    nothing."""
+    name = "talked.json"
+    run_in(folder, "practice", "begin", STUDY, "--journal", name)
+    first = run_in(folder, "practice", "play", name, typed="ask look_into_wells A\nask nonsense\nsure seal\nquit\n")
+    assert first.returncode == 0, first.stderr
+    for words in ("only your word keeps you", "So far: 13 min", "there is no check 'nonsense'", "Saved in"):
+        assert words in first.stdout
+    second = run_in(folder, "practice", "play", name, typed="known\nfit reseal@2\n")
+    assert "black tar-like carbon" in second.stdout
+    third = run_in(folder, "practice", "play", name, typed="what\nplan nothing\nIt was the washer.\n")
+    assert "none of the words here" in third.stdout
+    assert "The case has ended" in third.stdout
+    ended = run_in(folder, "practice", "ask", name, "cabin_air")
+    assert ended.returncode == 2
+    assert "has ended" in ended.stderr
+
+
+def test_a_killed_step_leaves_a_whole_journal(folder: Path) -> None:
+    """Whatever happens to the process, the journal is the one before the step or the one after it."""
+    name = "killed.json"
+    run_in(folder, "practice", "begin", STUDY, "--journal", name)
+    for wait in (0.2, 0.9, 1.6):
+        process = subprocess.Popen(
+            [sys.executable, "-m", "diag", "practice", "ask", name, "cabin_air"],
+            cwd=folder,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            env=environment(),
+        )
+        time.sleep(wait)
+        os.kill(process.pid, signal.SIGKILL)
+        process.wait()
+        events = json.loads((folder / name).read_text(encoding="utf-8"))["events"]
+        assert [each["is"] for each in events] in ([], ["Asked"])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (("begin", "smell_under_the_bonet", "--journal", "x.json"), 4, "did you mean 'smell_under_the_bonnet'"),
+        (("show", "nowhere.json"), 4, "no such journal"),
+        (("make", "ostrel_9", "--key", "key.txt"), 2, "there is no engine"),
+        (("make", "ostrel_4", "--key", "nowhere.txt"), 2, "cannot be read"),
+        (("make", "ostrel_4", "--key", "key.txt", "--misleading", "somewhat"), 2, "little or much"),
+        (("begin", STUDY, "--journal", "class/ann.json"), 2, "already there"),
+        (("ask", "open2.json", "look_into_wells"), 2, "bank"),
+        (("plan", "open2.json", "resel@2"), 2, "did you mean 'reseal'"),
+        (("sure", "open2.json", "seal", "2", "many"), 2, "no per cent"),
+        (("debrief", "open2.json"), 2, "has not ended"),
+        (("class", "pages2"), 2, "is no folder"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
+)
+def test_what_makes_no_sense_is_refused(folder: Path, arguments: tuple[str, ...], code: int, words: str) -> None:
+    if "open2.json" in arguments and not (folder / "open2.json").exists():
+        run_in(folder, "practice", "begin", STUDY, "--journal", "open2.json")
+    done = run_in(folder, "practice", *arguments)
+    assert (done.returncode, done.stdout) == (code, "")
+    assert words in done.stderr

@@ -1,0 +1,177 @@
+"""Journals and classes: written whole, read back as they were, compared."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from diag.basics import CaseError, UsageError
+from diag.casebook import Answer, Measured
+from diag.decision import Job
+from diag.knowledge_base import Knowledge, load_knowledge
+from diag.report import class_csv, class_sheet, trainee_pages
+from diag.training import (
+    Asked,
+    Belief,
+    Bench,
+    Classroom,
+    Journal,
+    Seat,
+    ask,
+    believe,
+    class_of,
+    decide,
+    fit,
+    load_journal,
+    save_journal,
+    start,
+    studies,
+    study_named,
+)
+
+NAME = "smell_under_the_bonnet"
+
+
+@pytest.fixture(scope="module")
+def known() -> Knowledge:
+    return load_knowledge()
+
+
+@pytest.fixture(scope="module")
+def begun(known: Knowledge) -> tuple[Bench, Seat]:
+    practice, hidden = study_named(known, NAME, studies()[NAME], 5)
+    return Bench.of(known, practice), start(practice, hidden)
+
+
+@pytest.fixture(scope="module")
+def classroom(
+    known: Knowledge, begun: tuple[Bench, Seat], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, Classroom]:
+    """Ann looks into the wells and reseals 2; Ben changes an injector at once; Cem has only begun; one file is none."""
+    folder = tmp_path_factory.mktemp("class")
+    bench, seat = begun
+    ann = believe(bench, ask(bench, seat, "look_into_wells", "A"), [Belief("seal", 2, 0.8)])
+    sittings = {
+        "Ann": decide(bench, ann, [Job("reseal", 2)], "a washer"),
+        "=Ben": decide(
+            bench, believe(bench, seat, [Belief("injector", 2, 0.9)]), [Job("replace_injector", 3)], "a part"
+        ),
+        "Cem": ask(bench, seat, "read_injector_codes", None),
+    }
+    for number, (name, played) in enumerate(sittings.items()):
+        save_journal(folder / f"{number}.json", Journal(name, f"2026-03-0{number + 1}T08:00:00+00:00", played))
+    (folder / "other.json").write_text("{}", encoding="utf-8")
+    return folder, class_of(known, folder)
+
+
+def test_a_journal_comes_back_as_it_was(known: Knowledge, begun: tuple[Bench, Seat], tmp_path: Path) -> None:
+    """Checks, a reading, a trial, a belief and the plan; then played on as if nothing had happened."""
+    bench, seat = begun
+    played = ask(bench, ask(bench, seat, "look_into_wells", "A"), "idle_correction", None)
+    assert any(isinstance(each, Measured) for each in played.play.events[-1].found)  # type: ignore[union-attr]
+    played = believe(bench, fit(bench, played, [Job("reseal", 2)]), [Belief("seal", 2, 0.25)])
+    journal = Journal("Ann", "2026-03-01T08:00:00+00:00", played)
+    save_journal(tmp_path / "a.json", journal)
+    back = load_journal(tmp_path / "a.json", known)
+    assert back.seat.play.events == played.play.events
+    assert back.seat.hidden == played.hidden
+    assert back.seat.play.case_at() == played.play.case_at()
+    bench_again = Bench.of(known, back.seat.play.practice)
+    assert (
+        ask(bench_again, back.seat, "cabin_air", None).play.events == ask(bench, played, "cabin_air", None).play.events
+    )
+
+
+@pytest.mark.parametrize(
+    ("damage", "words"),
+    [
+        (lambda text: text[:200], "no journal"),
+        (lambda text: text.replace("diag.practice.journal/1", "diag.other/1"), "no journal"),
+        (lambda text: text.replace('"is": "World"', '"is": "Word"'), "damaged"),
+        (lambda text: text.replace('"hidden"', '"hiden"'), "damaged"),
+    ],
+)
+def test_a_damaged_journal_says_so(
+    known: Knowledge, begun: tuple[Bench, Seat], tmp_path: Path, damage: object, words: str
+) -> None:
+    path = tmp_path / "a.json"
+    save_journal(path, Journal("Ann", "", begun[1]))
+    path.write_text(damage(path.read_text(encoding="utf-8")), encoding="utf-8")  # type: ignore[operator]
+    with pytest.raises(CaseError, match=words):
+        load_journal(path, known)
+
+
+def test_a_journal_that_cannot_be_written_leaves_the_old_one(begun: tuple[Bench, Seat], tmp_path: Path) -> None:
+    """Whole or not at all: what is there stays where it may not be written over, and no part of a file is left."""
+    path = tmp_path / "a.json"
+    save_journal(path, Journal("Ann", "", begun[1]))
+    before = path.read_bytes()
+    with pytest.raises(UsageError, match="already there"):
+        save_journal(path, Journal("Ben", "", begun[1]), overwrite=False)
+    assert path.read_bytes() == before
+    assert [each.name for each in tmp_path.iterdir()] == ["a.json"]
+
+
+def test_a_class_compares_who_ended_and_counts_who_has_not(classroom: tuple[Path, Classroom]) -> None:
+    _, found = classroom
+    lines = {each.trainee: each for each in found.trainees}
+    assert (lines["Ann"].ended, lines["Cem"].ended, lines["Cem"].running) == (1, 0, 1)
+    assert lines["Ann"].regret < lines["=Ben"].regret
+    (case,) = found.cases
+    assert (case.trainees, case.grade) == (2, 1)
+    assert case.least == pytest.approx(lines["Ann"].regret)
+    assert case.most == pytest.approx(lines["=Ben"].regret)
+    assert len(found.unread) == 1
+
+
+def test_what_goes_wrong_again_and_again_is_named(classroom: tuple[Path, Classroom]) -> None:
+    """Ben worked while a check was worth more; that check is under-used, and its regret is Ben's."""
+    _, found = classroom
+    lost = next(each.regret for each in found.trainees if each.trainee == "=Ben")
+    assert found.haste.early == 1
+    assert found.haste.early_cost == pytest.approx(lost)
+    missed = [each for each in found.habits if each.missed]
+    assert sum(each.missed_cost for each in missed) == pytest.approx(
+        sum(each.regret for each in found.trainees), abs=30.0
+    )
+    assert found.calibration is not None
+    assert found.calibration.statements == 2
+    assert found.calibration.lean == pytest.approx((0.8 + 0.9) / 2 - 0.5)
+
+
+def test_the_table_has_every_choice_and_no_formula(known: Knowledge, classroom: tuple[Path, Classroom]) -> None:
+    rows = class_csv(known, classroom[1]).splitlines()
+    assert len(rows) == 1 + 2 + 1
+    assert any(row.startswith("'=Ben,") for row in rows)
+    assert json.dumps(class_sheet(known, classroom[1]).currency) == '"EUR"'
+
+
+def test_every_trainee_who_ended_gets_a_page(known: Knowledge, classroom: tuple[Path, Classroom]) -> None:
+    pages = trainee_pages(known, classroom[1], 0)
+    assert list(pages) == ["01-ann.html", "02-ben.html"]
+    assert "reseal the injector" in pages["01-ann.html"]
+    assert "<script" not in "".join(pages.values())
+
+
+def test_a_name_is_never_read_as_markup(known: Knowledge, classroom: tuple[Path, Classroom]) -> None:
+    found = classroom[1]
+    named = replace(found.sittings[0], journal=replace(found.sittings[0].journal, trainee="<b>&"))
+    pages = trainee_pages(known, replace(found, sittings=(named,)), 0)
+    assert "<b>&" not in "".join(pages.values())
+    assert "&lt;b&gt;&amp;" in "".join(pages.values())
+
+
+def test_a_folder_without_journals_is_refused(known: Knowledge, tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="holds no journal"):
+        class_of(known, tmp_path)
+    with pytest.raises(UsageError, match="is no folder"):
+        class_of(known, tmp_path / "nowhere")
+
+
+def test_answers_are_records_again(known: Knowledge, classroom: tuple[Path, Classroom]) -> None:
+    event = load_journal(classroom[0] / "0.json", known).seat.play.events[0]
+    assert isinstance(event, Asked)
+    assert all(isinstance(each, Answer | Measured) for each in event.found)

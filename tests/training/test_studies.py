@@ -1,0 +1,93 @@
+"""The case studies that ship: enough of them, of every kind, whole, and fit to be played."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from diag.basics import CaseError
+from diag.casebook import load_study
+from diag.knowledge_base import Knowledge, load_knowledge
+from diag.training import Bench, ask, debrief, decide, start, studies, study_named
+
+ASKED_FOR = {
+    "one combustion seal",
+    "seals of all cylinders",
+    "trim code not written",
+    "wrong cylinder",
+    "wiring of one injector",
+    "compression",
+    "air in the fuel",
+    "fuel supply",
+    "air path",
+    "contradicting findings",
+    "two faults at once",
+    "not the engine at all",
+}
+
+
+@pytest.fixture(scope="module")
+def known() -> Knowledge:
+    return load_knowledge()
+
+
+def test_there_are_enough_and_of_every_kind(known: Knowledge) -> None:
+    files = [load_study(path, known) for path in studies().values()]
+    assert len(files) >= 12
+    covered = {each for file in files for each in file.covers}
+    assert covered >= ASKED_FOR
+    assert {file.grade for file in files} >= {1, 2, 3, 4, 5}
+
+
+@pytest.mark.parametrize("name", studies())
+def test_a_study_is_whole_and_says_that_it_is_invented(known: Knowledge, name: str) -> None:
+    """Title, complaint, truth, every note; the truth is not in what a trainee reads first."""
+    path = studies()[name]
+    file = load_study(path, known)
+    assert "Invented from end to end" in path.read_text(encoding="utf-8").splitlines()[0]
+    assert file.case.title
+    assert file.learn
+    assert file.misleads
+    assert len(file.ask) >= 2
+    assert any(known.findings[each.item].kind == "symptom" for each in file.case.epochs[0].answers)
+    assert all(each.answer == "present" for each in file.case.epochs[0].answers)
+
+
+@pytest.mark.parametrize("name", studies())
+def test_the_vehicle_of_a_study_has_its_truth_and_its_complaint(known: Knowledge, name: str) -> None:
+    practice, hidden = study_named(known, name, studies()[name], 99)
+    wrong = {key for key, state in hidden.first.states.items() if state != 0 and known.components[key[0]].fault}
+    assert wrong == {(each.component, each.place) for each in hidden.faults}
+    assert {question[0] for question in hidden.first.pinned} == {each.item for each in practice.start.epochs[0].answers}
+
+
+def test_a_study_can_be_played_to_its_debrief(known: Knowledge) -> None:
+    practice, hidden = study_named(known, "shakes_in_the_seat", studies()["shakes_in_the_seat"], 3)
+    bench = Bench.of(known, practice)
+    seat = decide(bench, ask(bench, start(practice, hidden), "ask_about_running", None), [], "nothing that hurts")
+    found = debrief(bench, seat, 0)
+    assert len(found.steps) == 2
+    assert found.outcome.total > found.outcome.least - 1e-6
+
+
+@pytest.mark.parametrize(
+    ("block", "words"),
+    [
+        ("study: {grade: 2}", "does not say what is wrong"),
+        ("study: {grade: 9, truth: [seal blown 2]}", "is no grade"),
+        ("study: {grade: 2, truth: [seel blown 2]}", "did you mean 'seal'"),
+        ("study: {grade: 2, truth: [seal burst 2]}", "no unsound state 'burst'"),
+        ("study: {grade: 2, truth: [seal blown 9]}", "cylinder"),
+        ("study: {grade: 2, truth: [seal blown 2], hint: no}", "'hint' is not known here"),
+        ("study: {grade: 2, truth: [seal blown 2], answers: {findings: {tarr: {2: present}}}}", "did you mean 'tar'"),
+        ("readings: {rail_decay: 3 s}\nstudy: {grade: 2, truth: [seal blown 2]}", "complaint alone"),
+    ],
+)
+def test_a_study_with_a_mistake_says_where(known: Knowledge, tmp_path: Path, block: str, words: str) -> None:
+    """Every problem with file, line and column."""
+    path = tmp_path / "study.yaml"
+    path.write_text(f"title: x\nengine: ostrel_4\nfindings: {{rough_idle: present}}\n{block}\n", encoding="utf-8")
+    with pytest.raises(CaseError, match=words) as told:
+        load_study(path, known)
+    assert all(problem.line >= 1 for problem in told.value.problems)
