@@ -36,7 +36,8 @@ from diag.web import (
 from diag.web.asking import Visit
 from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
-from diag.web.pages import FOLDER, page
+from diag.web.pages import FOLDER, for_page, page
+from diag.web.reckoner import Busy
 from diag.web.schooling import School
 from diag.web.shop import Shop
 from diag.web.words import PROBLEMS
@@ -126,7 +127,7 @@ def told(
 
 def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Response:
     """What is told of a refusal."""
-    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop)
+    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop, again=error.again)
     if error.wait_s:
         answer.headers["retry-after"] = str(int(error.wait_s) + 1)
     if error.status == 413:
@@ -135,6 +136,7 @@ def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Respo
 
 
 _STATUS: tuple[tuple[type[DiagError], int, str], ...] = (
+    (Busy, 503, "busy"),
     (BookMoved, 409, "book moved"),
     (BookError, 503, "book"),
     (ImpossibleEvidence, 422, "impossible"),
@@ -152,7 +154,7 @@ def trouble(request: Request, error: DiagError) -> Response:
     if isinstance(error, InvalidFile):
         lines = tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in error.problems[:20])
     else:
-        lines = (error.message.splitlines()[0] if error.message else "",)
+        lines = (for_page(error.message.splitlines()[0] if error.message else ""),)
     clash = error if isinstance(error, Clash) else None
     return told(request, status, kind, lines, clash=clash)
 

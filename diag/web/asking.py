@@ -91,7 +91,9 @@ def _checked(visit: Visit, form: FormData) -> SentForm:
     token = fields.pop("token", [""])[0]
     held = visit.session.token if visit.session is not None else ""
     if not held or not hmac.compare_digest(token.encode(), held.encode()):
-        raise Refused(403, "stale")
+        fresh = visit.session is not None and not files
+        shown = tuple((name, value) for name, values in fields.items() for value in values)
+        raise Refused(403, "stale", again=shown if fresh else None)
     return SentForm(visit, {name: tuple(values) for name, values in fields.items()}, files)
 
 

@@ -5,6 +5,7 @@ May import: starlette, the rooms below, and the room below.
 
 from __future__ import annotations
 
+from concurrent.futures import BrokenExecutor, CancelledError, Future
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +25,7 @@ __all__ = ["Belief", "believed", "case_page", "last_entry"]
 
 SHOWN_FROM, SHOWN_AT_MOST = 0.03, 9
 MOVED_FROM = 0.005
+PATIENCE_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -38,12 +40,14 @@ class Moved:
 
 @dataclass(frozen=True)
 class Belief:
-    """What is believed: the sheet, or why there is none; the faults that are shown, and how many are not."""
+    """What is believed: the sheet, or why there is none; the faults that are shown, and how many are not. `waits`: it
+    is still being worked out."""
 
     sheet: WeighSheet | None
     trouble: str
     shown: tuple[Moved, ...] = ()
     more: int = 0
+    waits: bool = False
 
 
 def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
@@ -52,11 +56,13 @@ def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
     earlier: dict[tuple[str, Place], float] = {}
     try:
         was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
-        sheet = reckoner.belief(case)
-        if was is not None:
-            earlier = {(line.component, line.place): line.chance for line in was.result(20).faults}
+        sheet = reckoner.begun("belief", case).result(visit.shop.settings.page_wait_s)
+        if was is not None and (known := _before(was)) is not None:
+            earlier = {(line.component, line.place): line.chance for line in known.faults}
     except DiagError as error:
         return Belief(None, error.message)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return Belief(None, "", waits=True)
     real = [fault for fault in sheet.faults if fault.fault]
     shown = [fault for fault in real if fault.chance >= SHOWN_FROM][:SHOWN_AT_MOST]
     return Belief(
@@ -65,6 +71,14 @@ def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
         tuple(_moved(fault, earlier.get((fault.component, fault.place))) for fault in shown),
         len(real) - len(shown),
     )
+
+
+def _before(was: Future[WeighSheet]) -> WeighSheet | None:
+    """What was believed before; none where that cannot be said in time, and then nothing is said of moving."""
+    try:
+        return was.result(PATIENCE_S)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return None
 
 
 def _moved(fault: FaultLine, before: float | None) -> Moved:

@@ -49,11 +49,16 @@ _LONGEST_QUERY = 2000
 
 
 class Refused(Exception):  # noqa: N818  named by what it is
-    """A request that is not served: its status, why (a name among the words), and the seconds to wait, if any."""
+    """A request that is not served: its status, why (a name among the words), and the seconds to wait, if any.
 
-    def __init__(self, status: int, why: str, wait_s: float = 0.0) -> None:
+    `again`: the fields of a form that may be sent once more, by whoever sent it, after a look at it.
+    """
+
+    def __init__(
+        self, status: int, why: str, wait_s: float = 0.0, again: tuple[tuple[str, str], ...] | None = None
+    ) -> None:
         super().__init__(why)
-        self.status, self.why, self.wait_s = status, why, wait_s
+        self.status, self.why, self.wait_s, self.again = status, why, wait_s, again
 
 
 class Guard:
@@ -106,7 +111,8 @@ class Guard:
             await self.fault(request, error)(scope, receive, seal)
         finally:
             spent = 1000 * (time.perf_counter() - began)
-            LOG.info("%s %s %s %.0f ms", request.method, quote(request.url.path), seal.status, spent)
+            path = request.url.path if not request.url.path.startswith("/begin/") else "/begin/..."  # no key in a log
+            LOG.info("%s %s %s %.0f ms", request.method, quote(path), seal.status, spent)
 
     def _may_pair(self, request: Request, refusal: Refused) -> bool:
         return refusal.why == "unpaired" and request.method == "GET" and not request.url.path.startswith("/api")

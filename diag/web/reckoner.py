@@ -15,20 +15,22 @@ from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
+from diag.basics import DiagError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import Draft
 from diag.web import reckoning
 from diag.web.settings import Settings
+from diag.web.words import PROBLEMS
 
 if TYPE_CHECKING:
     from diag.report import NextSheet, RepairSheet, WeighSheet
     from diag.store import Likeness
 
-__all__ = ["Reckoner", "key_of"]
+__all__ = ["Busy", "Reckoner", "key_of"]
 
 NICE = {"deep": 8, "slow": 14}  # how far a lane stands back where the processor is wanted by several
-SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
+EAGER = ("quick", "deep")  # lanes whose processes are started with the server, not with the first that is asked
 REMEMBERED = 600
 LANES = {
     "quick": ("belief", "option", "alike"),
@@ -38,6 +40,11 @@ LANES = {
 }
 """Which jobs share processes: none of one lane ever waits behind one of another. What is named nowhere is deep."""
 PATIENCE_S = 60.0
+TRIES = 3
+
+
+class Busy(DiagError):  # noqa: N818  named by what is the matter
+    """What was asked for is still being worked out; asking again in a moment will find it."""
 
 
 def key_of(case: Case, knowledge: Knowledge) -> str:
@@ -56,7 +63,8 @@ class Reckoner:
         self._lock = threading.Lock()
         self._known: OrderedDict[tuple[object, ...], Future[Any]] = OrderedDict()
         self._waiting: dict[str, Future[Any]] = {}
-        self._sizes = {lane: max(self._count, 1) if lane in SEVERAL else 1 for lane in LANES}
+        several = {"quick": max(self._count, 1), "deep": max(self._count - 1, 1)}
+        self._sizes = {lane: several.get(lane, 1) for lane in LANES}
         self._lanes = {
             f"{lane}{number}": self._lane(lane) for lane, size in self._sizes.items() for number in range(size)
         }
@@ -71,7 +79,7 @@ class Reckoner:
             initializer=reckoning.begin,
             initargs=(*self._begin, NICE.get(kind, 0)),
         )
-        if kind in SEVERAL:
+        if kind in EAGER:
             made.submit(os.getpid)  # starts it now, not with the first case
         return made
 
@@ -125,16 +133,28 @@ class Reckoner:
             return self._lanes[name].submit(call[0], job, key, case, told)
 
     def result(self, job: str, case: Case, **told: Any) -> Any:
-        """A job's result, waited for. Raises what the job raised."""
-        try:
-            return self.begun(job, case, **told).result(PATIENCE_S)
-        except (BrokenExecutor, CancelledError):
-            return self.begun(job, case, **told).result(PATIENCE_S)
+        """A job's result, waited for. Raises what the job raised, or Busy where it takes too long."""
+        for _ in range(TRIES):
+            try:
+                return self.begun(job, case, **told).result(PATIENCE_S)
+            except (BrokenExecutor, CancelledError):
+                continue  # its process was killed, or somebody dropped it: once more
+            except TimeoutError:
+                break
+        raise Busy(PROBLEMS["busy"])
 
     def belief(self, case: Case) -> WeighSheet:
         """What is believed. Raises ImpossibleEvidence."""
         sheet: WeighSheet = self.result("belief", case)
         return sheet
+
+    def possible(self, case: Case, wait_s: float) -> None:
+        """Raise ImpossibleEvidence where the case cannot be; where that is not known in time, nothing is said, and the
+        page of the case says it later."""
+        try:
+            self.begun("belief", case).result(wait_s)
+        except (TimeoutError, BrokenExecutor, CancelledError):
+            return
 
     def options(self, case: Case, told: reckoning.Money = ()) -> RepairSheet:
         """The options side by side, under other money where that is told."""

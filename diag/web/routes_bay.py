@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.report import engine_picture, evidence_lines, weigh_blocks
-from diag.web.asking import Number, Sent, Visited
+from diag.web.asking import Number, Sent, Visited, place_from, place_to
 from diag.web.casepage import believed, case_page, last_entry
 from diag.web.maps import engine_drawing, told_at
 from diag.web.pages import back_to
@@ -60,4 +60,5 @@ def undo(sent: Sent, number: Number) -> Response:
     """Take the last entry back."""
     written = sent.visit.shop.keeping.undo(number, sent.number("on"), sent.visit.by)
     sent.visit.shop.liken(written.kept, written.case)
-    return back_to(f"/case/{number}", "undone")
+    at = sent.word("at")
+    return back_to(f"/case/{number}/at/{place_to(place_from(at))}" if at else f"/case/{number}", "undone")

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.basics import UsageError
-from diag.report import class_blocks, debrief_blocks
+from diag.report import class_blocks, debrief_blocks, told_items
 from diag.web.asking import Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
@@ -100,6 +100,8 @@ def play(visit: Visited, said: str = "") -> Response:
         said=said,
         sheet=sheet,
         banks=len(sheet.case.banks),
+        known=told_items(sheet.known, len(sheet.case.banks)),
+        latest=told_items(sheet.latest, len(sheet.case.banks)),
         places=[*map(str, places), *([bank.letter for bank in sheet.case.banks] if len(sheet.case.banks) > 1 else [])],
         components={id_: each.name for id_, each in knowledge.components.items() if each.fault},
     )

@@ -35,7 +35,7 @@ from diag.web.words_cases import CASES, CURED_SAID, SURE_SAID
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-FOUND_ROWS, FITTED_ROWS = 3, 4
+FOUND_ROWS, FITTED_ROWS = 3, 3
 MOST_ALIKE = 10
 LONGEST_REMARK = 2000
 VEHICLE = "vehicle"

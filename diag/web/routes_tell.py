@@ -33,7 +33,7 @@ from diag.casebook import (
 from diag.knowledge_base import Knowledge
 from diag.report import cautions_of, danger_cautions
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from, place_to
-from diag.web.casepage import believed, case_page
+from diag.web.casepage import believed, case_page, last_entry
 from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
 from diag.web.pages import back_to
@@ -49,13 +49,15 @@ CLEAR = "clear"
 def tell(sent: SentForm, number: int, deed: Deed) -> Written:
     """Do a deed to a case, once it is known that the case can be so. Raises ImpossibleEvidence, Clash, UsageError."""
     shop = sent.visit.shop
-    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.reckoner.belief)
+    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.possible)
     shop.liken(written.kept, written.case)
     return written
 
 
 def done(written: Written, address: str) -> Response:
     """Go on after writing, saying what became of it."""
+    if not written.changed:
+        return back_to(address, "unchanged")
     return back_to(address, "added_to_others" if written.others else "taken")
 
 
@@ -77,6 +79,7 @@ def at_place(visit: Visited, number: Number, where: str) -> Response:
         soft=soft_answers(visit.shop.knowledge),
         drawing=engine_drawing(case, belief.sheet),
         belief=belief,
+        last=last_entry(visit, kept, case),
         mine=mine,
         reads_codes=place is None,
         dangers_of={

@@ -30,7 +30,7 @@ CASES: dict[str, str] = {
     "likeliest": "likeliest as the case stands",
     "every": "every fault",
     "where": "Where ({number})",
-    "as_named": "as named, or the vehicle",
+    "as_named": "as named",
     "sure": "How sure ({number})",
     "was_fitted": "What was fitted or done ({number})",
     "fitted_where": "Where it was done ({number})",

@@ -26,9 +26,11 @@ from diag.web.app import make_app
 from diag.web.settings import Settings
 from diag.web.shop import Shop
 
-__all__ = ["HOST", "Browser", "Server", "browser_at", "served", "server"]
+__all__ = ["HOST", "NEVER", "Browser", "Server", "browser_at", "served", "server"]
 
 HOST = "127.0.0.1:8757"
+NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
+"""An overlay under which a smell of exhaust cannot be."""
 ROOT = Path(__file__).parents[2]
 
 
@@ -55,18 +57,20 @@ class Browser:
         return int(re.search(r"/case/(\d+)", str(answer.url)).group(1))  # type: ignore[union-attr]
 
     def revision(self, number: int) -> int:
-        """The revision that the bay of a case shows now."""
-        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}").text)
+        """The revision at which a case stands, from a page of it that needs nothing worked out."""
+        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}/tried").text)
         assert found is not None
         return int(found.group(1))
 
 
 @contextmanager
-def served(folder: Path, settings: Settings | None = None) -> Iterator[Browser]:
-    """The page in this process, with a book in `folder`; no worker processes."""
-    wanted = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
+def served(folder: Path, settings: Settings | None = None, in_time: bool = True) -> Iterator[Browser]:
+    """The page in this process, with a book in `folder`; no worker processes. `in_time`: it waits for what it shows."""
+    wait_s = 300.0 if in_time else 0.0
+    plain = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
+    wanted = replace(plain, entry_wait_s=wait_s, page_wait_s=wait_s)
     with open_book(wanted.book) as book:
-        shop = Shop.of(wanted, load_knowledge(), book, lambda code: None)
+        shop = Shop.of(wanted, load_knowledge(wanted.knowledge, wanted.overlays), book, lambda code: None)
         try:
             app = make_app(shop, frozenset({HOST}))
             with TestClient(app, base_url=f"http://{HOST}", raise_server_exceptions=False) as client:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from pathlib import Path
 
@@ -121,6 +122,26 @@ def test_no_template_holds_a_script_a_style_or_an_address_of_elsewhere() -> None
     style = (folder / "static" / "style.css").read_text(encoding="utf-8")
     assert "url(" not in style
     assert "@import" not in style
+
+
+def test_the_vendored_script_is_the_one_that_is_named() -> None:
+    folder = Path(__file__).parents[2] / "diag" / "web" / "static"
+    digest = hashlib.sha256((folder / "htmx.min.js").read_bytes()).hexdigest()
+    assert digest in (folder / "vendored.txt").read_text(encoding="utf-8")
+
+
+def test_a_form_of_before_a_restart_may_be_sent_again_after_a_look(tmp_path: Path) -> None:
+    """The server knows neither session nor token any more: nothing is written, and what was typed is not lost."""
+    with served(tmp_path) as browser:
+        data = {"token": "of before", "title": "Tern van", "engine": "ostrel_4"}
+        stale = browser.client.post("/cases/new", data=data)
+        assert stale.status_code == 403
+        assert 'name="title" value="Tern van"' in stale.text
+        assert "Tern van" not in browser.client.get("/").text
+        token = re.search(r'name="token" value="([^"]+)"', stale.text)
+        assert token is not None
+        again = browser.client.post("/cases/new", data={**data, "token": token.group(1)}, follow_redirects=True)
+        assert "<h1>Tern van</h1>" in again.text
 
 
 def test_the_cookie_is_for_this_site_and_not_for_scripts(tmp_path: Path) -> None:

@@ -81,3 +81,16 @@ def test_a_session_ends_when_nobody_comes_for_half_a_day() -> None:
     now[0] = 24 * 3600.0
     assert sessions.of(session.key) is None
     assert sessions.of("made up") is None
+
+
+def test_neither_key_nor_code_nor_session_is_logged(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    """What the log of requests holds lets nobody in."""
+    caplog.set_level("INFO", "diag.web")
+    with served(tmp_path, NETWORK) as browser:
+        pairing = browser.client.app.state.shop.pairing  # type: ignore[attr-defined]
+        key, code = pairing.start_key, pairing.code
+        browser.client.get(f"/begin/{key}")
+        session = browser.client.cookies["diag_session"]
+        browser.client.get("/?said=secret-words")
+    assert "/begin/..." in caplog.text
+    assert not [secret for secret in (key, code, session, "secret-words") if secret in caplog.text]

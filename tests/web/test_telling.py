@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
-from tests.web.served import Browser
+from diag.web.settings import Settings
+from tests.web.served import NEVER, Browser, served
 
 
 def _case(browser: Browser, engine: str = "ostrel_4") -> int:
@@ -194,18 +196,21 @@ def test_what_makes_no_sense_is_refused_in_words_and_not_written(
     assert browser.revision(number) == before
 
 
-def test_what_cannot_all_be_true_is_refused_before_it_is_written(browser: Browser) -> None:
-    """A steady symptom cannot be gone after a visit that renewed nothing: refused, and the case stays as it was."""
-    number = _case(browser)
-    _tell(browser, number, "rough_idle", "vehicle", "present")
-    work = {"repair": "refer", "place": "vehicle", "helped": "", "fault": "", "other": ""}
-    assert browser.send(f"/case/{number}/tried", on=browser.revision(number), **work).status_code == 200
-    before = browser.revision(number)
-    fields = {"item": "rough_idle", "place": "vehicle", "under": "", "answer": "absent"}
-    answer = browser.send(f"/case/{number}/tell", on=before, **fields)
-    assert answer.status_code == 422
-    assert "cannot all be true at once" in answer.text
-    assert browser.revision(number) == before
+def test_what_cannot_all_be_true_is_refused_before_it_is_written(tmp_path: Path) -> None:
+    """Under knowledge in which a finding cannot be, telling it is refused, and the case stays as it was; a case of the
+    book that holds it is shown all the same, with what is the matter."""
+    overlay = tmp_path / "never.yaml"
+    overlay.write_text(NEVER, encoding="utf-8")
+    with served(tmp_path, Settings(overlays=(overlay,))) as browser:
+        number = _case(browser)
+        before = browser.revision(number)
+        fields = {"item": "fumes", "place": "vehicle", "under": "", "answer": "present"}
+        answer = browser.send(f"/case/{number}/tell", on=before, **fields)
+        assert answer.status_code == 422
+        assert "cannot all be true at once" in answer.text
+        assert browser.revision(number) == before
+        text = browser.client.get(f"/case/{browser.demo('one_blown_seal')}").text
+        assert "This cannot be weighed" in text
 
 
 def test_a_case_told_in_the_browser_is_found_by_its_likeness(browser: Browser) -> None:
@@ -226,3 +231,17 @@ def test_all_that_is_believed_says_whether_the_findings_agree(browser: Browser) 
     text = browser.client.get(f"/case/{number}/belief").text
     assert "Faults, likeliest first" in text
     assert "Likeliest combinations" in text
+
+
+def test_an_entry_is_taken_though_the_belief_takes_its_time(tmp_path: Path) -> None:
+    """Where many ask at once: the answer is in the book at once, and the page says that the belief is on its way."""
+    with served(tmp_path, in_time=False) as browser:
+        number = _case(browser)
+        text = _tell(browser, number, "tar", "2", "present")
+        assert re.search(r'id="b-tar%3A2%3A-present" aria-pressed="true"', text)
+        assert "Being worked out" in text
+        shop = browser.client.app.state.shop  # type: ignore[attr-defined]
+        kept, case = shop.keeping.read(number)
+        assert kept.events[-1].kind == "finding"
+        shop.reckoner.belief(case)
+        assert "Being worked out" not in browser.client.get(f"/case/{number}/at/2").text

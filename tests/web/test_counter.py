@@ -1,0 +1,151 @@
+"""The counter: what the customer is shown, which papers come out, what the customer chose; and closing a case."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+
+import jsonschema
+import pytest
+
+from diag.report import form_schema
+from tests.support.pages import pages_in, text_of
+from tests.web.served import Browser
+
+
+@pytest.fixture(scope="module")
+def number(browser: Browser) -> int:
+    return browser.demo("one_blown_seal")
+
+
+def _words(html: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
+
+
+@pytest.mark.parametrize(("language", "title"), [("en", "What we found"), ("de", "Was wir fanden")])
+def test_screen_and_paper_say_the_same(browser: Browser, number: int, language: str, title: str) -> None:
+    """Every price and every chance of the screen stands on the PDF, which is one side."""
+    screen = browser.client.get(f"/case/{number}/customer", params={"language": language})
+    paper = browser.client.get(f"/case/{number}/customer.pdf", params={"language": language})
+    assert paper.headers["content-type"] == "application/pdf"
+    assert pages_in(paper.content) == 1
+    assert f'<html lang="{language}"' in screen.text
+    assert title in _words(screen.text)
+    said = re.findall(r"[\d.,]+ EUR|\d+ %", _words(screen.text).replace("\u00a0", " "))
+    printed = text_of(paper.content).replace("\u00a0", " ")
+    assert len(said) > 15
+    assert all(each in printed for each in said)
+
+
+def test_the_customer_sees_nothing_of_the_house(browser: Browser, number: int) -> None:
+    """No other case, no list of faults, no workshop's side, no way but back and to the paper."""
+    browser.demo("second_seal_weeping")
+    text = browser.client.get(f"/case/{number}/customer").text
+    assert {each.split("?")[0] for each in re.findall(r'href="(/case[^"]*)"', text)} == {
+        f"/case/{number}/counter",
+        f"/case/{number}/customer.pdf",
+    }
+    assert 'href="/"' not in text
+    assert "Fathom" not in text
+    assert not re.search(r"goodwill|posterior|decibans?|workshop's own|combustion seal", text)
+
+
+def test_chosen_options_stand_side_by_side(browser: Browser, number: int) -> None:
+    asked = {"option": ["all seals", "nothing now, watch it"]}
+    text = _words(browser.client.get(f"/case/{number}/customer", params=asked).text)
+    assert "Option B" in text and "Option C" not in text
+    assert "all 4 cylinders" in text and "Do nothing for now" in text
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"option": ["all seals"]}, "two or three different options"),
+        ({"option": ["all seals", "no such"]}, "this case has no option"),
+        ({"language": "xx"}, "no such language"),
+        ({"language": "../../etc/passwd"}, "no such language"),
+    ],
+)
+def test_what_cannot_be_shown_is_told(browser: Browser, number: int, asked: dict[str, list[str]], said: str) -> None:
+    for path in ("customer", "customer.pdf", "customer.html"):
+        answer = browser.client.get(f"/case/{number}/{path}", params=asked)
+        assert answer.status_code == 422
+        assert said in _words(answer.text)
+    assert said in _words(browser.client.get(f"/case/{number}/counter", params=asked).text)
+
+
+def test_a_barred_option_is_not_offered(browser: Browser) -> None:
+    """With exhaust gas in the cabin nothing is left as it is (HSE, OSHA limits of carbon monoxide)."""
+    danger = browser.demo("second_seal_weeping")
+    page = browser.client.get(f"/case/{danger}/counter").text
+    assert 'value="nothing now, watch it"' not in page
+    asked = {"option": ["all seals", "nothing now, watch it"]}
+    assert browser.client.get(f"/case/{danger}/customer", params=asked).status_code == 422
+    assert "Do not drive." in browser.client.get(f"/case/{danger}/customer").text
+
+
+def test_what_was_chosen_is_noted_with_price_and_limit(browser: Browser, number: int) -> None:
+    """The price with tax and the limit above it are those of the page: 348 EUR and 410 EUR."""
+    answer = browser.send(f"/case/{number}/chosen", on=browser.revision(number), chosen="likeliest", language="en")
+    said = _words(answer.text).replace("\u00a0", " ")
+    assert "The customer chose: Option A: New injector seal (cylinder 2); about 348 EUR with tax." in said
+    assert "Call before it goes above 410 EUR." in said
+    answer = browser.send(f"/case/{number}/chosen", on=browser.revision(number), chosen="", language="en")
+    assert "none of the options for now" in _words(answer.text)
+    answer = browser.send(f"/case/{number}/chosen", on=browser.revision(number), chosen="nowhere", language="en")
+    assert answer.status_code == 422
+
+
+def test_the_estimate_is_one_in_every_form(browser: Browser, number: int) -> None:
+    body = json.loads(browser.client.get(f"/case/{number}/estimate.json").content)
+    jsonschema.validate(body, form_schema("estimate"))
+    rows = list(csv.DictReader(io.StringIO(browser.client.get(f"/case/{number}/estimate.csv").text)))
+    assert float(rows[-1]["amount"]) == pytest.approx(body["total"])
+    shown = _words(browser.client.get(f"/case/{number}/estimate").text).replace("\u00a0", " ")
+    assert f"{body['total']:,.2f} EUR" in shown
+    assert f"{body['total']:,.2f}" in text_of(browser.client.get(f"/case/{number}/estimate.pdf").content)
+    assert browser.client.get(f"/case/{number}/estimate.exe").status_code == 422
+
+
+def test_files_that_hold_markup_are_kept_and_not_run(browser: Browser, number: int) -> None:
+    answer = browser.client.get(f"/case/{number}/customer.html")
+    assert answer.headers["content-disposition"].startswith("attachment")
+    assert "script-src 'self'" in answer.headers["content-security-policy"]
+
+
+def test_a_case_is_closed_counted_and_opened_again(browser: Browser) -> None:
+    number = browser.demo("one_blown_seal")
+    fields = {"cured": "yes", "found1": "seal blown 2", "sure1": "seen", "fitted1": "reseal", "fitted_where1": "2"}
+    answer = browser.send(f"/case/{number}/close", on=browser.revision(number), time="95 min", cost="340", **fields)
+    assert answer.status_code == 200
+    said = _words(answer.text)
+    assert "The case is closed" in said and "combustion seal: blown" in said and "340 EUR" in said
+    listed = browser.client.get("/", params={"state": "closed", "found": "seal", "words": "skerry"}).text
+    assert f"/case/{number}" in listed
+    assert "Brier" in browser.client.get("/calibration").text
+    other = browser.demo("one_blown_seal")
+    assert f'href="/case/{number}"' in browser.client.get(f"/case/{other}/alike").text
+    answer = browser.send(f"/case/{number}/reopen", on=browser.revision(number))
+    assert answer.status_code == 200
+    assert "Close the case" in answer.text
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"cured": ""}, "does not say whether it cured"),
+        ({"cured": "yes", "found1": "seal blown", "found_where1": "9"}, "cylinder"),
+        ({"cured": "yes", "found1": "sael blown 2"}, "no component"),
+        ({"cured": "yes", "time": "long"}, "is not a number"),
+        ({"cured": "yes", "cost": "<b>"}, "no amount of money"),
+    ],
+)
+def test_a_closing_that_makes_no_sense_writes_nothing(browser: Browser, fields: dict[str, str], said: str) -> None:
+    number = browser.demo("one_blown_seal")
+    before = browser.revision(number)
+    answer = browser.send(f"/case/{number}/close", on=before, **fields)
+    assert answer.status_code == 422
+    assert said in _words(answer.text)
+    assert browser.revision(number) == before

@@ -1,0 +1,85 @@
+"""The workers: what was worked out is remembered, a killed process is replaced, and nothing waits for ever."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from diag.basics import ImpossibleEvidence
+from diag.casebook import Case, demo_cases, load_case, with_access, with_answer
+from diag.knowledge_base import Knowledge, load_knowledge
+from diag.web import reckoner as module
+from diag.web.reckoner import Busy, Reckoner, key_of
+from diag.web.settings import Settings
+from tests.web.served import NEVER
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+@pytest.fixture(scope="module")
+def case(knowledge: Knowledge) -> Case:
+    return load_case(demo_cases()["one_blown_seal"], knowledge)
+
+
+@pytest.fixture(scope="module")
+def workers(knowledge: Knowledge) -> Iterator[Reckoner]:
+    made = Reckoner(Settings(workers=1), knowledge)
+    yield made
+    made.close()
+
+
+def test_equal_cases_have_one_key_and_different_ones_have_not(knowledge: Knowledge, case: Case) -> None:
+    again = with_answer(case, knowledge, "rough_idle", None, "absent")
+    assert key_of(case, knowledge) == key_of(load_case(demo_cases()["one_blown_seal"], knowledge), knowledge)
+    assert key_of(again, knowledge) != key_of(with_answer(case, knowledge, "rough_idle", None, "present"), knowledge)
+    assert key_of(case, knowledge) != key_of(with_access(case, [("covers", "A")]), knowledge)
+
+
+def test_the_same_question_is_worked_out_once(workers: Reckoner, case: Case) -> None:
+    first = workers.begun("belief", case)
+    assert first.result(60) is workers.belief(case)
+    assert workers.begun("belief", case) is first
+
+
+def test_an_error_comes_back_as_what_it_is(knowledge: Knowledge, case: Case, tmp_path: Path) -> None:
+    """The finding that cannot be is named across the processes."""
+    overlay = tmp_path / "never.yaml"
+    overlay.write_text(NEVER, encoding="utf-8")
+    workers = Reckoner(Settings(workers=1, overlays=(overlay,)), knowledge)
+    try:
+        with pytest.raises(ImpossibleEvidence, match="smell of exhaust") as raised:
+            workers.belief(case)
+    finally:
+        workers.close()
+    assert raised.value.findings
+
+
+def test_a_worker_that_is_killed_is_replaced(workers: Reckoner, knowledge: Knowledge, case: Case) -> None:
+    changed = with_answer(case, knowledge, "bubbles", 2, "present")
+    workers.belief(case)
+    (process,) = workers._lanes["quick0"]._processes  # type: ignore[attr-defined]
+    os.kill(process, signal.SIGKILL)
+    assert workers.belief(changed).faults
+
+
+def test_what_takes_too_long_is_said_to_do_so(
+    workers: Reckoner, knowledge: Knowledge, case: Case, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "PATIENCE_S", 0.0)
+    with pytest.raises(Busy, match="Ask again in a moment"):
+        workers.checks(with_answer(case, knowledge, "bubbles", 3, "present"))
+
+
+def test_what_waits_of_an_earlier_state_is_dropped(workers: Reckoner, knowledge: Knowledge, case: Case) -> None:
+    """The ranking of a state that nobody looks at any more is not worked out where it had not begun."""
+    states = [with_answer(case, knowledge, "wet_joint", place, "absent") for place in (1, 2, 3, 4)]
+    asked = [workers.begun("checks", state, about="7") for state in states]
+    assert asked[-1].result(120).checks
+    assert any(future.cancelled() for future in asked[1:-1])
