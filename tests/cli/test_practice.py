@@ -72,11 +72,14 @@ def test_a_state_has_its_form_and_nothing_of_the_truth(folder: Path) -> None:
     assert asked["step_cautions"] == []  # reading codes with the ignition on hurts nobody
 
 
-def test_the_same_key_gives_the_same_vehicle(folder: Path) -> None:
+def test_the_same_key_gives_the_same_vehicle(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(folder)
     answers = []
     for name in ("one.json", "two.json"):
-        run_in(folder, "practice", "begin", STUDY, "--journal", name, "--key", "key.txt")
-        answers.append(run_in(folder, "practice", "ask", name, "idle_correction", "--json").stdout)
+        assert run_here(capsys, "practice", "begin", STUDY, "--journal", name, "--key", "key.txt")[0] == 0
+        answers.append(run_here(capsys, "practice", "ask", name, "idle_correction", "--json"))
     assert answers[0] == answers[1]
 
 
@@ -128,7 +131,7 @@ def test_a_case_is_played_in_a_conversation_and_taken_up_again(folder: Path) -> 
     first = run_in(folder, "practice", "play", name, typed="ask look_into_wells A\nask nonsense\nsure seal\nquit\n")
     assert first.returncode == 0, first.stderr
     for words in (
-        "CAUTION: ",
+        "CAUTION:",
         "only your word keeps you",
         "So far: 13 min",
         "there is no check 'nonsense'",
