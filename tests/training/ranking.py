@@ -1,7 +1,8 @@
 """Whether the measured difficulty of made cases ranks as what the rules of thumb really pay on them.
 
 Run `python -m tests.training.ranking [--cases 40] [--engine ostrel_3] [--first 1] [--runs 4]`, or with `--studies`.
-The difficulty is measured on other draws of the noise than the rules are played on. May import: `diag` through its doors, scipy.
+The difficulty is measured on other draws of the noise than the rules are played on.
+May import: `diag` through its doors, scipy.
 """
 
 from __future__ import annotations
