@@ -1,7 +1,8 @@
 """Whether the measured difficulty of made cases ranks as what the rules of thumb really pay on them.
 
-Run `python -m tests.training.ranking [--cases 40] [--engine ostrel_3] [--studies]`. The difficulty is measured on other
-draws of the noise than the rules are played on. May import: `diag` through its doors, scipy.
+Run `python -m tests.training.ranking [--cases 40] [--engine ostrel_3] [--first 1] [--runs 4]`, or with `--studies`.
+The difficulty is measured on other draws of the noise than the rules are played on.
+May import: `diag` through its doors, scipy.
 """
 
 from __future__ import annotations
@@ -71,7 +72,7 @@ def measured(knowledge: Knowledge, engine: str, cases: int, runs: int = 2) -> li
 
 def _measure(knowledge: Knowledge, practice: Practice, hidden: HiddenTruth, runs: int) -> Measured:
     bench = Bench.of(knowledge, practice)
-    hard = difficulty_of(bench, practice, hidden)
+    hard = difficulty_of(bench, practice, hidden, runs)
     pays = rules_pay(bench, practice, hidden, runs)
     return Measured(practice.id, hard.hours, pays, hard.needed, hard.misled)
 
@@ -86,6 +87,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=40)
     parser.add_argument("--engine", default="ostrel_3")
+    parser.add_argument("--first", type=int, default=1)
+    parser.add_argument("--runs", type=int, default=4)
     parser.add_argument("--studies", action="store_true")
     chosen = parser.parse_args()
     knowledge, found = load_knowledge(), []
@@ -96,9 +99,9 @@ def main() -> None:
             hard = difficulty_of(Bench.of(knowledge, practice), practice, hidden)
             print(f"{name:32} grade {practice.grade} measured {hard.grade} ({hard.hours:.1f} h): {hard}", flush=True)
         return
-    for number in range(1, chosen.cases + 1):
+    for number in range(chosen.first, chosen.first + chosen.cases):
         case = made(knowledge, Wish(chosen.engine, faults=1 + (number % 4 == 0)), number, KEY)
-        found.append(_measure(knowledge, case.practice, case.hidden, 1))
+        found.append(_measure(knowledge, case.practice, case.hidden, chosen.runs))
         last = found[-1]
         print(
             f"{last.name}: {last.hours:.2f} h, grade {grade_of(last.hours)}, needed {last.needed:.0f}, misled "
