@@ -37,8 +37,8 @@ from diag.web.asking import Visit
 from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
 from diag.web.pages import FOLDER, page
-from diag.web.schooling import School
 from diag.web.reckoner import Busy
+from diag.web.schooling import School
 from diag.web.shop import Shop
 from diag.web.words import PROBLEMS
 
