@@ -36,7 +36,7 @@ from diag.web import (
 from diag.web.asking import Visit
 from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
-from diag.web.pages import FOLDER, page
+from diag.web.pages import FOLDER, for_page, page
 from diag.web.reckoner import Busy
 from diag.web.schooling import School
 from diag.web.shop import Shop
@@ -154,7 +154,7 @@ def trouble(request: Request, error: DiagError) -> Response:
     if isinstance(error, InvalidFile):
         lines = tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in error.problems[:20])
     else:
-        lines = (error.message.splitlines()[0] if error.message else "",)
+        lines = (for_page(error.message.splitlines()[0] if error.message else ""),)
     clash = error if isinstance(error, Clash) else None
     return told(request, status, kind, lines, clash=clash)
 

@@ -40,12 +40,14 @@ class Moved:
 
 @dataclass(frozen=True)
 class Belief:
-    """What is believed: the sheet, or why there is none; the faults that are shown, and how many are not."""
+    """What is believed: the sheet, or why there is none; the faults that are shown, and how many are not. `waits`: it
+    is still being worked out."""
 
     sheet: WeighSheet | None
     trouble: str
     shown: tuple[Moved, ...] = ()
     more: int = 0
+    waits: bool = False
 
 
 def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
@@ -54,11 +56,13 @@ def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
     earlier: dict[tuple[str, Place], float] = {}
     try:
         was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
-        sheet = reckoner.belief(case)
+        sheet = reckoner.begun("belief", case).result(visit.shop.settings.page_wait_s)
         if was is not None and (known := _before(was)) is not None:
             earlier = {(line.component, line.place): line.chance for line in known.faults}
     except DiagError as error:
         return Belief(None, error.message)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return Belief(None, "", waits=True)
     real = [fault for fault in sheet.faults if fault.fault]
     shown = [fault for fault in real if fault.chance >= SHOWN_FROM][:SHOWN_AT_MOST]
     return Belief(

@@ -48,11 +48,13 @@ class Clash(BookMoved):
 
 @dataclass(frozen=True)
 class Written:
-    """A case after writing: as it stands, and what others had written in between, which was kept too."""
+    """A case after writing: as it stands, and what others had written in between, which was kept too.
+    `changed`: whether anything was written at all."""
 
     kept: Kept
     case: Case
     others: tuple[Event, ...] = ()
+    changed: bool = True
 
 
 @dataclass
@@ -128,7 +130,7 @@ class Keeping:
                 added = append(self.book, number, steps, based_on=kept.revision, by=by)
             except BookMoved:
                 continue  # somebody wrote between reading and writing: look again
-            return Written(added, self.at(added, added.revision), others)
+            return Written(added, self.at(added, added.revision), others, changed=bool(steps))
         raise BookMoved("others are writing to this case without a pause; nothing of this was written, try again")
 
     def add(

@@ -20,7 +20,7 @@ import diag
 from diag.web.asking import Visit, place_to
 from diag.web.words import DONE, SAY
 
-__all__ = ["FOLDER", "back_to", "is_part", "page", "templates"]
+__all__ = ["FOLDER", "back_to", "for_page", "page", "templates"]
 
 FOLDER = Path(__file__).parent
 _OF_TERMINAL = re.compile(r"(^|\s)--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
@@ -62,15 +62,16 @@ def page(visit: Visit, template: str, title: str, status: int = 200, **what: Any
     return HTMLResponse(text, status)
 
 
-def is_part(visit: Visit) -> bool:
-    """Whether only a part of a page was asked for, by htmx."""
-    return visit.request.headers.get("hx-request") == "true"
-
-
 def back_to(address: str, said: str = "") -> Response:
     """Go on to a page after something was written; `said` names the word that is then told at its top."""
     told = f"{'&' if '?' in address else '?'}said={quote(said)}" if said else ""
     return RedirectResponse(address + told, 303)
+
+
+def for_page(message: str) -> str:
+    """An error's message without what it advises to type at the command line."""
+    kept = [part for part in message.split("; ") if not _OF_TERMINAL.search(f" {part}") and "'diag " not in part]
+    return "; ".join(kept) or message
 
 
 def _when(text: str) -> str:

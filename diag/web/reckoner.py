@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["Busy", "Reckoner", "key_of"]
 
 NICE = {"deep": 8, "slow": 14}  # how far a lane stands back where the processor is wanted by several
-SEVERAL = ("quick", "deep")  # lanes that have several processes where there are cores for them
+EAGER = ("quick", "deep")  # lanes whose processes are started with the server, not with the first that is asked
 REMEMBERED = 600
 LANES = {
     "quick": ("belief", "option", "alike"),
@@ -63,7 +63,8 @@ class Reckoner:
         self._lock = threading.Lock()
         self._known: OrderedDict[tuple[object, ...], Future[Any]] = OrderedDict()
         self._waiting: dict[str, Future[Any]] = {}
-        self._sizes = {lane: max(self._count, 1) if lane in SEVERAL else 1 for lane in LANES}
+        several = {"quick": max(self._count, 1), "deep": max(self._count - 1, 1)}
+        self._sizes = {lane: several.get(lane, 1) for lane in LANES}
         self._lanes = {
             f"{lane}{number}": self._lane(lane) for lane, size in self._sizes.items() for number in range(size)
         }
@@ -78,7 +79,7 @@ class Reckoner:
             initializer=reckoning.begin,
             initargs=(*self._begin, NICE.get(kind, 0)),
         )
-        if kind in SEVERAL:
+        if kind in EAGER:
             made.submit(os.getpid)  # starts it now, not with the first case
         return made
 
@@ -146,6 +147,14 @@ class Reckoner:
         """What is believed. Raises ImpossibleEvidence."""
         sheet: WeighSheet = self.result("belief", case)
         return sheet
+
+    def possible(self, case: Case, wait_s: float) -> None:
+        """Raise ImpossibleEvidence where the case cannot be; where that is not known in time, nothing is said, and the
+        page of the case says it later."""
+        try:
+            self.begun("belief", case).result(wait_s)
+        except (TimeoutError, BrokenExecutor, CancelledError):
+            return
 
     def options(self, case: Case, told: reckoning.Money = ()) -> RepairSheet:
         """The options side by side, under other money where that is told."""

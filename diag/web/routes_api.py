@@ -211,7 +211,7 @@ def tell_remark(visit: Visited, number: Number, told: ToldRemark) -> JSONRespons
 def _write(visit: Visit, number: int, on: int, deed: Callable[[Case], Case]) -> JSONResponse:
     shop = visit.shop
     seen = on if on > 0 else shop.keeping.read(number)[0].revision
-    written: Written = shop.keeping.write(number, seen, deed, visit.by, shop.reckoner.belief)
+    written: Written = shop.keeping.write(number, seen, deed, visit.by, shop.possible)
     shop.liken(written.kept, written.case)
     return _case_sheet(visit, written.kept, done="told")
 

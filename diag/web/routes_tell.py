@@ -49,13 +49,15 @@ CLEAR = "clear"
 def tell(sent: SentForm, number: int, deed: Deed) -> Written:
     """Do a deed to a case, once it is known that the case can be so. Raises ImpossibleEvidence, Clash, UsageError."""
     shop = sent.visit.shop
-    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.reckoner.belief)
+    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.possible)
     shop.liken(written.kept, written.case)
     return written
 
 
 def done(written: Written, address: str) -> Response:
     """Go on after writing, saying what became of it."""
+    if not written.changed:
+        return back_to(address, "unchanged")
     return back_to(address, "added_to_others" if written.others else "taken")
 
 

@@ -18,8 +18,10 @@ class Settings:
 
     `book`: the book of cases (see `diag.store.book_place`). `network`: whether it may be reached from other machines,
     by a pairing code. `names`: further host names under which it is reached. `certificate` and `key`: files for HTTPS.
-    `workers`: processes that reckon what must be there at once; as many again work out what may take longer; 0: none,
-    everything in this process (for tests). `upload_most` and `form_most` are bytes.
+    `workers`: processes that reckon what must be there at once; others, one fewer, work out what may take longer; 0:
+    none, everything in this process (for tests). `upload_most` and `form_most` are bytes.
+    `entry_wait_s`: how long an entry waits for it to be known whether it can be, before it is taken all the same;
+    `page_wait_s`: how long a page waits for the belief, before it is shown without and looks again by itself.
     """
 
     book: str | None = None
@@ -32,9 +34,11 @@ class Settings:
     certificate: Path | None = None
     key: Path | None = None
     by: str = ""
-    workers: int = max(1, min(4, (os.cpu_count() or 2) - 1))
+    workers: int = max(1, min(4, os.cpu_count() or 2))
     upload_most: int = 48 * MEGABYTE
     form_most: int = MEGABYTE // 4
+    entry_wait_s: float = 1.5
+    page_wait_s: float = 1.5
     pages_per_second: float = 25.0
     pages_at_once: int = 150
 

@@ -35,6 +35,10 @@ class Shop:
     sessions: Sessions
     pairing: Pairing | None
 
+    def possible(self, case: Case) -> None:
+        """Raise ImpossibleEvidence where the case cannot be, as far as that is known in time."""
+        self.reckoner.possible(case, self.settings.entry_wait_s)
+
     def liken(self, kept: Kept, case: Case) -> None:
         """Have the book note what the case is compared by, once that is worked out; nobody waits for it."""
 

@@ -57,16 +57,18 @@ class Browser:
         return int(re.search(r"/case/(\d+)", str(answer.url)).group(1))  # type: ignore[union-attr]
 
     def revision(self, number: int) -> int:
-        """The revision that the bay of a case shows now."""
-        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}").text)
+        """The revision at which a case stands, from a page of it that needs nothing worked out."""
+        found = re.search(r'data-revision="(\d+)"', self.client.get(f"/case/{number}/tried").text)
         assert found is not None
         return int(found.group(1))
 
 
 @contextmanager
-def served(folder: Path, settings: Settings | None = None) -> Iterator[Browser]:
-    """The page in this process, with a book in `folder`; no worker processes."""
-    wanted = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
+def served(folder: Path, settings: Settings | None = None, in_time: bool = True) -> Iterator[Browser]:
+    """The page in this process, with a book in `folder`; no worker processes. `in_time`: it waits for what it shows."""
+    wait_s = 300.0 if in_time else 0.0
+    plain = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
+    wanted = replace(plain, entry_wait_s=wait_s, page_wait_s=wait_s)
     with open_book(wanted.book) as book:
         shop = Shop.of(wanted, load_knowledge(wanted.knowledge, wanted.overlays), book, lambda code: None)
         try:

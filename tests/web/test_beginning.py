@@ -38,3 +38,11 @@ def test_what_cannot_be_a_case_is_refused_in_words(
     assert answer.status_code == 422
     assert said in answer.text
     assert "Traceback" not in answer.text
+
+
+def test_an_error_says_nothing_of_the_command_line(browser: Browser) -> None:
+    """What to type at a terminal helps nobody who holds a tablet."""
+    answer = browser.client.get("/case/77777")
+    assert answer.status_code == 404
+    assert "the book has no case 77777" in answer.text
+    assert "diag book" not in answer.text

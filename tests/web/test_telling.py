@@ -231,3 +231,17 @@ def test_all_that_is_believed_says_whether_the_findings_agree(browser: Browser) 
     text = browser.client.get(f"/case/{number}/belief").text
     assert "Faults, likeliest first" in text
     assert "Likeliest combinations" in text
+
+
+def test_an_entry_is_taken_though_the_belief_takes_its_time(tmp_path: Path) -> None:
+    """Where many ask at once: the answer is in the book at once, and the page says that the belief is on its way."""
+    with served(tmp_path, in_time=False) as browser:
+        number = _case(browser)
+        text = _tell(browser, number, "tar", "2", "present")
+        assert re.search(r'id="b-tar%3A2%3A-present" aria-pressed="true"', text)
+        assert "Being worked out" in text
+        shop = browser.client.app.state.shop  # type: ignore[attr-defined]
+        kept, case = shop.keeping.read(number)
+        assert kept.events[-1].kind == "finding"
+        shop.reckoner.belief(case)
+        assert "Being worked out" not in browser.client.get(f"/case/{number}/at/2").text
