@@ -59,6 +59,7 @@ def add_to(app: typer.Typer) -> None:
     group = typer.Typer(help="Practice cases with a hidden fault: make, play, look back, teach.", no_args_is_help=True)
     for command in (studies, key, make, begin):
         group.command()(command)
+    group.command(name="hand-out")(hand_out)
     commands_practice_play.add_to(group)
     commands_practice_class.add_to(group)
     app.add_typer(group, name="practice", rich_help_panel=None)
@@ -151,6 +152,58 @@ def begin(
     show_state(known, begun, as_json)
     if not as_json:
         print_blocks([Sentence(PRACTICE["written"].format(path=journal)), Sentence(PRACTICE["alone"])])
+
+
+def hand_out(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="The folder of the class; made where there is none.")
+    ],
+    key_file: KeyFile,
+    names: Annotated[list[str], typer.Option("--name", metavar="NAME", help="A trainee; once for each.")],
+    cases: Annotated[
+        list[str],
+        typer.Option(
+            "--case",
+            metavar="CASE",
+            help="A study, the path of one, a closed case (book:17), or ENGINE#N for made case N with one fault; once "
+            "for each, in the order of the course.",
+        ),
+    ],
+    as_json: Json = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Hand a set of cases out to a class: a journal for every trainee and case; all meet the same vehicles."""
+    from diag.cli.practice import practice_from
+    from diag.report import class_blocks, class_sheet
+    from diag.training import Journal, class_of, save_journal, start
+
+    known = read_knowledge(knowledge, overlay)
+    secret, now = _key(key_file), _now()
+    paths = {(who, case): folder / f"{_plain(who)}-{number}.json" for who in names for number, case in _counted(cases)}
+    for path in paths.values():
+        _free(path)
+    made_cases = {case: practice_from(known, case, secret) for case in dict.fromkeys(cases)}
+    folder.mkdir(parents=True, exist_ok=True)
+    for (who, case), path in paths.items():
+        save_journal(path, Journal(who, now, start(*made_cases[case])), overwrite=False)
+    show(class_sheet(known, class_of(known, folder)), class_blocks, as_json)
+
+
+def _counted(cases: list[str]) -> list[tuple[int, str]]:
+    return list(enumerate(dict.fromkeys(cases), start=1))
+
+
+def _plain(name: str) -> str:
+    """A trainee's name as the name of a file. Raises UsageError where nothing of it is left."""
+    import re
+
+    from diag.basics import UsageError
+
+    plain = re.sub(r"[^\w]+", "-", name).strip("-").lower()
+    if not plain:
+        raise UsageError(f"'{name}' is no name that a file can have; write letters")
+    return plain
 
 
 def _begin(path: Path, case: Made, name: str) -> None:

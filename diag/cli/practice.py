@@ -27,12 +27,17 @@ SEED_BYTES = 16
 
 
 def practice_from(knowledge: Knowledge, name: str, key: bytes | None) -> tuple[Practice, HiddenTruth]:
-    """A study that ships, one by its path, or a closed case of the book. With a key the same vehicle every time."""
-    from diag.training import Wish, seed_of, studies, study_named
+    """A study that ships, one by its path, a closed case of the book, or with a key ENGINE#N: a made case with one
+    fault. With a key the vehicle is the same every time."""
+    from diag.training import Wish, made, seed_of, studies, study_named
 
     seed = seed_of(key, Wish(name), 1) if key is not None else int.from_bytes(secrets.token_bytes(SEED_BYTES), "big")
     if name.startswith(BOOK_SIGN):
         return _from_book(knowledge, name, seed)
+    engine, made_case, number = name.partition("#")
+    if made_case and number.isdecimal() and key is not None:
+        found = made(knowledge, Wish(engine, faults=1), int(number), key)
+        return found.practice, found.hidden
     known, path = studies(), Path(name)
     if name not in known and not path.exists():
         hint = did_you_mean(name, known) or "'diag practice studies' lists them"

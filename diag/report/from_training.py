@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from diag.basics import Place, listed
 from diag.casebook import PRESENT, Case, StudyFile
-from diag.knowledge_base import Knowledge
+from diag.knowledge_base import Check, Knowledge, Repair
 from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.figures import at_place, duration, money
 from diag.report.from_case import case_line, evidence_lines, told_line
@@ -51,6 +51,7 @@ def practice_state_sheet(knowledge: Knowledge, view: TraineeView) -> PracticeSta
         case=practice_case(knowledge, case),
         known=evidence_lines(knowledge, case),
         latest=_found(knowledge, latest),
+        step_cautions=_cautions(knowledge, latest),
         said=_said(knowledge, view, latest),
         minutes=view.minutes,
         paid=view.paid,
@@ -91,6 +92,18 @@ def truth_lines(knowledge: Knowledge, faults: Sequence[TruthPart]) -> tuple[Trut
 
 def _found(knowledge: Knowledge, event: Event | None) -> tuple[EvidenceLine, ...]:
     return tuple(told_line(knowledge, each) for each in getattr(event, "found", ()))
+
+
+def _cautions(knowledge: Knowledge, event: Event | None) -> tuple[str, ...]:
+    """The usual cautions of what was done, or is to be done."""
+    from diag.training import Asked, Decided, Fitted
+
+    works: list[Check | Repair] = []
+    if isinstance(event, Asked):
+        works = [knowledge.checks[event.check]]
+    elif isinstance(event, Fitted | Decided):
+        works = [knowledge.repairs[job.repair] for job in event.jobs]
+    return tuple(dict.fromkeys(text for work in works for text in cautions_of(knowledge, work)))
 
 
 def _said(knowledge: Knowledge, view: TraineeView, event: Event | None) -> tuple[str, ...]:

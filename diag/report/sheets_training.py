@@ -60,6 +60,7 @@ class PracticeStateSheet:
     case: Annotated[CaseLine, "the vehicle; its title is the complaint"]
     known: Annotated[tuple[EvidenceLine, ...], "everything told and found so far, in its order"]
     latest: Annotated[tuple[EvidenceLine, ...], "what the last step brought"]
+    step_cautions: Annotated[tuple[str, ...], "the usual cautions of the last step's work"]
     said: Annotated[tuple[str, ...], "sentences about the last step: what it took, what broke, why it was refused"]
     minutes: Annotated[float, "workshop minutes so far"]
     paid: Annotated[float, "money so far"]

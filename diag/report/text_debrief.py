@@ -16,6 +16,7 @@ from diag.report.sheets_training import (
 )
 from diag.report.text_case import case_blocks
 from diag.report.text_weigh import told_items
+from diag.report.words import MAKERS_DATA_FIRST
 from diag.report.words_training import PRACTICE, PRACTICE_CLASS, PRACTICE_DEBRIEF
 
 __all__ = ["class_blocks", "debrief_blocks"]
@@ -41,7 +42,7 @@ def debrief_blocks(sheet: DebriefSheet) -> tuple[Block, ...]:
         blocks += _step(step, sheet)
     key = "doubted" if sheet.doubted else "not_doubted"
     blocks.append(Sentence(PRACTICE_DEBRIEF[key].format(count=sheet.doubted)))
-    return (*blocks, *_beliefs(sheet), *_ending(sheet))
+    return (*blocks, *_beliefs(sheet), *_ending(sheet), Sentence(MAKERS_DATA_FIRST))
 
 
 def _came_to(sheet: DebriefSheet) -> str:

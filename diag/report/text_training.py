@@ -10,6 +10,7 @@ from diag.report.figures import at_place, duration, money, per_cent, place_words
 from diag.report.sheets_training import MadeSheet, OfferLine, PracticeStateSheet, RepairOffer, StudiesSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_weigh import told_items
+from diag.report.words import MAKERS_DATA_FIRST
 from diag.report.words_training import PRACTICE
 
 __all__ = [
@@ -29,6 +30,7 @@ def state_blocks(sheet: PracticeStateSheet) -> tuple[Block, ...]:
         *([Cautions(sheet.cautions)] if sheet.cautions else []),
         Items(PRACTICE["known"], told_items(sheet.known, len(sheet.case.banks))),
         *latest_blocks(sheet),
+        Sentence(MAKERS_DATA_FIRST),
         *(() if sheet.ended else (checks_block(sheet), repairs_block(sheet))),
     )
 
@@ -36,7 +38,8 @@ def state_blocks(sheet: PracticeStateSheet) -> tuple[Block, ...]:
 def latest_blocks(sheet: PracticeStateSheet) -> tuple[Block, ...]:
     """What the last step brought and took."""
     lines = told_items(sheet.latest, len(sheet.case.banks))
-    blocks: list[Block] = [Items(PRACTICE["latest"], lines)] if lines else []
+    blocks: list[Block] = [Cautions(sheet.step_cautions)] if sheet.step_cautions else []
+    blocks += [Items(PRACTICE["latest"], lines)] if lines else []
     return (*blocks, *(Sentence(each) for each in sheet.said))
 
 

@@ -1,11 +1,12 @@
 """How hard a case is, measured: what is needed even by the advice, and how far the obvious guess misleads.
 
 `needed`: what a player who does at every step what is best (one check ahead) pays for checks. `misled`: on that
-player's way, on average over its moments, the chance of what looks likeliest then, times what it would cost to mend that
-at once, beyond what perfect information would cost on the same vehicle: a guess misleads as far as it is both believed
-and wrong, and the longer, the more. Both are means over a few other draws of the noise (the faults and the complaint
-stay), so that a case is not hard by luck. The difficulty is their sum, in hours of labour; grades are cut from it at
-`CUTS`. May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this room below.
+player's way, on average over its moments, the chance of what looks likeliest then, times what it would cost to mend
+that at once, beyond what perfect information would cost on the same vehicle: a guess misleads as far as it is both
+believed and wrong, and the longer, the more. Both are means over a few other draws of the noise (the faults and the
+complaint stay), so that a case is not hard by luck. The difficulty is needed + `WEIGHT` x misled, in hours of labour;
+the weight and the grades' `CUTS` (fifths) come from 32 made cases of a shipped engine on which rules of thumb were run.
+May import: decision, laboratory, network, casebook, knowledge_base, basics, and the modules of this room below.
 """
 
 from __future__ import annotations
@@ -27,7 +28,8 @@ from diag.training.worlds import World
 
 __all__ = ["CUTS", "Difficulty", "difficulty_of", "grade_of", "obvious_guess", "with_other_noise"]
 
-CUTS = (1.0, 2.0, 4.0, 8.0)  # hours of labour, from grade 1 to 5; from the spread over generated cases
+CUTS = (0.7, 3.0, 5.2, 8.8)  # hours of labour, from grade 1 to 5
+WEIGHT = 4.0  # of being misled, against what is needed
 RUNS = 2
 MINUTES_PER_HOUR = 60.0
 
@@ -77,7 +79,7 @@ def difficulty_of(bench: Bench, practice: Practice, hidden: HiddenTruth, runs: i
         guess=guess,
         chance=chance,
         right=any((each.component, each.place) == guess for each in hidden.faults),
-        hours=(needed + misled) / (runs * bench.tariff.labour(MINUTES_PER_HOUR)),
+        hours=(needed + WEIGHT * misled) / (runs * bench.tariff.labour(MINUTES_PER_HOUR)),
     )
 
 

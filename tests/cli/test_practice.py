@@ -16,7 +16,7 @@ import jsonschema
 import pytest
 
 from diag.report import form_schema
-from tests.cli.process import environment, json_of, run_in, succeeded
+from tests.cli.process import environment, json_of, run_here, run_in, succeeded
 
 STUDY = "smell_under_the_bonnet"
 
@@ -69,6 +69,7 @@ def test_a_state_has_its_form_and_nothing_of_the_truth(folder: Path) -> None:
     )
     assert asked["minutes"] == 4.0
     assert asked["latest"]
+    assert asked["step_cautions"] == []  # reading codes with the ignition on hurts nobody
 
 
 def test_the_same_key_gives_the_same_vehicle(folder: Path) -> None:
@@ -126,7 +127,13 @@ def test_a_case_is_played_in_a_conversation_and_taken_up_again(folder: Path) -> 
     run_in(folder, "practice", "begin", STUDY, "--journal", name)
     first = run_in(folder, "practice", "play", name, typed="ask look_into_wells A\nask nonsense\nsure seal\nquit\n")
     assert first.returncode == 0, first.stderr
-    for words in ("only your word keeps you", "So far: 13 min", "there is no check 'nonsense'", "Saved in"):
+    for words in (
+        "CAUTION: ",
+        "only your word keeps you",
+        "So far: 13 min",
+        "there is no check 'nonsense'",
+        "Saved in",
+    ):
         assert words in first.stdout
     second = run_in(folder, "practice", "play", name, typed="known\nfit reseal@2\n")
     assert "black tar-like carbon" in second.stdout
@@ -138,11 +145,27 @@ def test_a_case_is_played_in_a_conversation_and_taken_up_again(folder: Path) -> 
     assert "has ended" in ended.stderr
 
 
+def test_a_set_of_cases_is_handed_out_to_a_class(folder: Path) -> None:
+    """Every trainee gets every case, all the same vehicles; nothing is written over."""
+    names = ("--name", "Ann B.", "--name", "Cem", "--case", STUDY, "--case", "ostrel_4#2")
+    done = run_in(folder, "practice", "hand-out", "course", "--key", "key.txt", *names, "--json")
+    assert done.returncode == 0, done.stderr
+    body = form_of(done.stdout, "diag.practice.class/1")
+    assert [(line["trainee"], line["running"]) for line in body["trainees"]] == [("Ann B.", 2), ("Cem", 2)]
+    journals = {each.name: json.loads(each.read_text(encoding="utf-8")) for each in (folder / "course").iterdir()}
+    assert set(journals) == {"ann-b-1.json", "ann-b-2.json", "cem-1.json", "cem-2.json"}
+    for number in (1, 2):
+        assert journals[f"ann-b-{number}.json"]["hidden"] == journals[f"cem-{number}.json"]["hidden"]
+    again = run_in(folder, "practice", "hand-out", "course", "--key", "key.txt", *names)
+    assert again.returncode == 2
+    assert "already there" in again.stderr
+
+
 def test_a_killed_step_leaves_a_whole_journal(folder: Path) -> None:
     """Whatever happens to the process, the journal is the one before the step or the one after it."""
     name = "killed.json"
     run_in(folder, "practice", "begin", STUDY, "--journal", name)
-    for wait in (0.2, 0.9, 1.6):
+    for wait in (0.4, 1.6):
         process = subprocess.Popen(
             [sys.executable, "-m", "diag", "practice", "ask", name, "cabin_air"],
             cwd=folder,
@@ -174,9 +197,17 @@ def test_a_killed_step_leaves_a_whole_journal(folder: Path) -> None:
     ],
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
 )
-def test_what_makes_no_sense_is_refused(folder: Path, arguments: tuple[str, ...], code: int, words: str) -> None:
+def test_what_makes_no_sense_is_refused(
+    folder: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    arguments: tuple[str, ...],
+    code: int,
+    words: str,
+) -> None:
+    monkeypatch.chdir(folder)
     if "open2.json" in arguments and not (folder / "open2.json").exists():
-        run_in(folder, "practice", "begin", STUDY, "--journal", "open2.json")
-    done = run_in(folder, "practice", *arguments)
-    assert (done.returncode, done.stdout) == (code, "")
-    assert words in done.stderr
+        assert run_here(capsys, "practice", "begin", STUDY, "--journal", "open2.json")[0] == 0
+    ended, out, err = run_here(capsys, "practice", *arguments)
+    assert (ended, out) == (code, "")
+    assert words in err

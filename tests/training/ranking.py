@@ -86,6 +86,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=40)
     parser.add_argument("--engine", default="ostrel_3")
+    parser.add_argument("--first", type=int, default=1)
     parser.add_argument("--studies", action="store_true")
     chosen = parser.parse_args()
     knowledge, found = load_knowledge(), []
@@ -96,7 +97,7 @@ def main() -> None:
             hard = difficulty_of(Bench.of(knowledge, practice), practice, hidden)
             print(f"{name:32} grade {practice.grade} measured {hard.grade} ({hard.hours:.1f} h): {hard}", flush=True)
         return
-    for number in range(1, chosen.cases + 1):
+    for number in range(chosen.first, chosen.first + chosen.cases):
         case = made(knowledge, Wish(chosen.engine, faults=1 + (number % 4 == 0)), number, KEY)
         found.append(_measure(knowledge, case.practice, case.hidden, 1))
         last = found[-1]

@@ -39,7 +39,7 @@ from diag.training.classes import calibration
 from tests.support.effort import LONG
 from tests.training.showing import WORKSHOPS, Table, mean, played, small_table, small_workshop, summed, world_for
 
-CASES = 200 if LONG else 32
+CASES = 200 if LONG else 24
 
 
 @pytest.fixture(scope="module")

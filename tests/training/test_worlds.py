@@ -17,7 +17,7 @@ from diag.training import Bench, HiddenTruth, Practice, ask, draw_world, fit, st
 from diag.training.worlds import SURELY, answer
 from tests.training.showing import small_workshop, world_for
 
-DRAWS = 500
+DRAWS = 400
 
 
 def near(share: float, chance: float, draws: int) -> bool:
