@@ -112,8 +112,7 @@ PRACTICE_DEBRIEF: Final = {
     "misleads": "What misleads: {what}",
     "ask": "To talk about",
     "doubted": "For steps that cost more than the best, all numbers were drawn again {count} times by their strengths.",
-    "not_doubted": "The doubt of the numbers themselves was not drawn (--doubt N draws it), so small regrets may be "
-    "none.",
+    "not_doubted": "The doubt of the numbers themselves was not drawn, so small regrets may be none.",
     "nothing": "nothing",
     "then": "do {check}",
     "trial": "fit for a trial: {plan}",

@@ -40,6 +40,7 @@ __all__ = ["router"]
 router = APIRouter(include_in_schema=False)
 LONGEST = 200
 MOST = 3
+AT_ONCE_S = 1.0
 CHOSEN = COUNTER["noted"].split("{")[0].strip()
 Wanted = Annotated[list[str], Query(max_length=8)]
 
@@ -49,12 +50,16 @@ def counter(visit: Visited, number: Number, language: str = "en", option: Wanted
     """For the advisor: which options, which language; and all the papers."""
     kept, case = visit.shop.keeping.read(number)
     wanted = tuple(each[:LONGEST] for each in option if each)
-    sheet: RepairSheet = visit.shop.reckoner.options(case)
-    trouble, made = "", None
+    sheet: RepairSheet | None = None
+    trouble, made, waits = "", None, False
     try:
-        made = _made(visit, case, language, wanted)
+        sheet = visit.shop.reckoner.begun("options", case).result(AT_ONCE_S)
+        _refuse(language, wanted)
+        made = visit.shop.reckoner.begun("customer", case, language=language, chosen=wanted).result(AT_ONCE_S)
     except UsageError as error:
         trouble = error.message
+    except TimeoutError:  # the checks of a large engine take seconds: the screen is shown, and renews itself
+        waits = True
     asked = urlencode([("language", language), *(("option", each) for each in wanted)])
     names = {code: load_language(code).name for code in language_names()}
     return case_page(
@@ -65,6 +70,7 @@ def counter(visit: Visited, number: Number, language: str = "en", option: Wanted
         words=COUNTER,
         sheet=sheet,
         made=made,
+        waits=waits,
         trouble=trouble,
         language=language,
         languages=names,
@@ -74,11 +80,16 @@ def counter(visit: Visited, number: Number, language: str = "en", option: Wanted
     )
 
 
-def _made(visit: Visit, case: Case, language: str, wanted: tuple[str, ...]) -> CustomerPage:
+def _refuse(language: str, wanted: tuple[str, ...]) -> None:
+    """Raise UsageError for a page that cannot be."""
     if language not in language_names():
         raise UsageError("there is no such language here; choose one of the list")
     if len(wanted) > MOST:
         raise UsageError(f"two or three options go side by side, not {len(wanted)}")
+
+
+def _made(visit: Visit, case: Case, language: str, wanted: tuple[str, ...]) -> CustomerPage:
+    _refuse(language, wanted)
     found: CustomerPage = visit.shop.reckoner.result("customer", case, language=language, chosen=wanted)
     return found
 

@@ -38,5 +38,6 @@ COUNTER: dict[str, str] = {
     "limit": "Call before it goes above {limit}.",
     "noted_none": "The customer chose none of the options for now.",
     "english": "The estimate and the work sheet are in English.",
+    "waits": "The page is being worked out ...",
     "not_now": "There is no page for the customer as the case stands:",
 }

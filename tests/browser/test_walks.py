@@ -14,7 +14,7 @@ from diag.casebook import demo_studies, load_study
 from tests.browser.conftest import House
 from tests.browser.looking import WIDTHS, shown_badly, small_targets, violations
 from tests.report.customer.test_paper import held
-from tests.support.pages import pages_in, text_of
+from tests.support.pages import letters_of, overlaps, pages_in, text_of
 from tests.worksheet.plans import KNOWLEDGE
 
 PIXEL = 0.75
@@ -101,8 +101,10 @@ def test_the_advisor_from_the_case_to_the_signed_page(house: House, width: int) 
     assert not re.search(r"Bay|Cases|Journal|posterior|workshop|second_seal|case \d", seen)
     links = {str(each.get_attribute("href")).split("?")[0].rsplit("/", 1)[-1] for each in page.locator("a").all()}
     assert links == {"counter", "customer.pdf"}
-    printed = page.pdf(format="A4")
+    printed = page.pdf(prefer_css_page_size=True)
+    assert pages_in(printed) == 1
     assert "Back" not in text_of(printed)
+    assert overlaps(letters_of(printed)) == []
     go(page, "Back")
     page.get_by_label("The customer chose", exact=True).select_option(index=1)
     page.get_by_role("button", name="Note it").click()

@@ -79,11 +79,12 @@ def test_what_cannot_be_shown_is_told(browser: Browser, number: int, asked: dict
 def test_a_barred_option_is_not_offered(browser: Browser) -> None:
     """With exhaust gas in the cabin nothing is left as it is (HSE, OSHA limits of carbon monoxide)."""
     danger = browser.demo("second_seal_weeping")
+    assert "Do not drive." in browser.client.get(f"/case/{danger}/customer").text
     page = browser.client.get(f"/case/{danger}/counter").text
+    assert 'value="all seals"' in page
     assert 'value="nothing now, watch it"' not in page
     asked = {"option": ["all seals", "nothing now, watch it"]}
     assert browser.client.get(f"/case/{danger}/customer", params=asked).status_code == 422
-    assert "Do not drive." in browser.client.get(f"/case/{danger}/customer").text
 
 
 def test_what_was_chosen_is_noted_with_price_and_limit(browser: Browser, number: int) -> None:
