@@ -74,7 +74,7 @@ def customer(
 
 def picture(
     case: CaseName,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write, as SVG.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write: .svg, or .pdf.")],
     seal_life: Annotated[
         bool, typer.Option("--seal-life", help="Draw the life of the seals instead of the engine from above.")
     ] = False,
@@ -89,7 +89,7 @@ def picture(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Draw the engine from above with the chances of its cylinders, or the life of its seals, the options, or the
-    belief after each finding, as SVG."""
+    belief after each finding, as SVG or PDF."""
     from diag.basics import UsageError, write_whole
     from diag.cli.work import planned_sheet, why_of
     from diag.network import weigh
@@ -99,6 +99,7 @@ def picture(
         course_picture,
         engine_picture,
         options_picture,
+        picture_pdf,
         print_blocks,
         seal_life_picture,
         weigh_sheet,
@@ -117,7 +118,7 @@ def picture(
         weighed = weigh(known, read)
         network = weighed.network
         svg = seal_life_picture(network) if seal_life else engine_picture(network.case, weigh_sheet(weighed))
-    write_whole(file, svg, overwrite=replace)
+    write_whole(file, picture_pdf(svg) if file.suffix.lower() == ".pdf" else svg, overwrite=replace)
     print_blocks([Sentence(CUSTOMER["written"].format(path=file))])
 
 

@@ -43,6 +43,7 @@ from .html_worksheet import estimate_html, sheet_html
 from .naming import fault_words
 from .page import console_for, print_blocks, render
 from .picture_log import log_picture
+from .picture_paper import picture_pdf
 from .print_training import trainee_html, trainee_pages, trainee_pdf
 from .sheet_print import estimate_pdf, sheet_pdf
 from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, RepairSheet, WeighSheet
@@ -229,6 +230,7 @@ __all__ = [
     "page_html",
     "page_pdf",
     "per_cent",
+    "picture_pdf",
     "place_words",
     "places_words",
     "plan_blocks",

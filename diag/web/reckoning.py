@@ -259,6 +259,16 @@ def options(desk: Desk, key: str, case: Case, told: Money = (), drawn: bool = Fa
     return repair_sheet(under(desk.knowledge, told), case, desk.decided(key, case, told), spreads)
 
 
+def life(desk: Desk, key: str, case: Case) -> str:
+    """The life of the seals with today marked, as a picture; empty where the knowledge gives them none."""
+    from diag.report import seal_life_picture
+
+    try:
+        return seal_life_picture(desk.weighed(key, case).network)
+    except ValueError:
+        return ""
+
+
 def checks(desk: Desk, key: str, case: Case) -> NextSheet:
     """The checks, ranked."""
     from diag.report import next_sheet
@@ -338,6 +348,7 @@ def calibration(desk: Desk, key: str, case: Case, book: str | None, closed: int,
 JOBS: dict[str, Callable[..., Any]] = {
     "belief": belief,
     "weigh": weighed_in_full,
+    "life": life,
     "options": options,
     "drawn": partial(options, drawn=True),
     "option": one_option,

@@ -45,7 +45,8 @@ def belief_in_full(visit: Visited, number: Number) -> Response:
     kept, case = visit.shop.keeping.read(number)
     sheet = visit.shop.reckoner.result("weigh", case)
     blocks = weigh_blocks(sheet, everything=True, head=False)
-    return case_page(visit, "belief.html", kept, case, blocks=blocks, picture=engine_picture(case, sheet))
+    life = visit.shop.reckoner.result("life", case)
+    return case_page(visit, "belief.html", kept, case, blocks=blocks, picture=engine_picture(case, sheet), life=life)
 
 
 @router.get("/case/{number}/next")
