@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -73,7 +74,10 @@ def test_a_book_of_an_earlier_version_opens_with_all_that_it_holds(
     with open_book(str(path)) as book:
         assert [row.number for row in find_cases(book, Wanted())] == [3, 2, 1]
         for number, name in ((1, "one_blown_seal"), (2, "resealed_and_back_again")):
-            assert case_of(read_kept(book, number), knowledge) == load_case(demo_cases()[name], knowledge)
+            written_then = replace(
+                load_case(demo_cases()[name], knowledge), numbering=None
+            )  # came with a later version
+            assert case_of(read_kept(book, number), knowledge) == written_then
         assert customer_of(book, 1) == Customer("Invented Customer", "IN 1")
         assert [row.number for row in find_cases(book, Wanted(words="skerry bore"))] == [1]
         (closed,) = closed_cases(book, knowledge)

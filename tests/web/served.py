@@ -32,6 +32,7 @@ HOST = "127.0.0.1:8757"
 NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
 """An overlay under which a smell of exhaust cannot be."""
 ROOT = Path(__file__).parents[2]
+UNHURRIED = Settings(pages_per_second=1e6, pages_at_once=1_000_000)  # a quick machine asks oftener than a person
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ class Browser:
 def served(folder: Path, settings: Settings | None = None, in_time: bool = True) -> Iterator[Browser]:
     """The page in this process, with a book in `folder`; no worker processes. `in_time`: it waits for what it shows."""
     wait_s = 300.0 if in_time else 0.0
-    plain = replace(settings or Settings(), book=str(folder / "book.sqlite3"), workers=0)
+    plain = replace(settings or UNHURRIED, book=str(folder / "book.sqlite3"), workers=0)
     wanted = replace(plain, entry_wait_s=wait_s, page_wait_s=wait_s)
     with open_book(wanted.book) as book:
         shop = Shop.of(wanted, load_knowledge(wanted.knowledge, wanted.overlays), book, lambda code: None)
