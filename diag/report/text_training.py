@@ -62,7 +62,7 @@ def _offer(line: OfferLine, banks: int) -> tuple[str, ...]:
 def _places(places: Sequence[Place], banks: int) -> str:
     if all(isinstance(each, int) for each in places):
         return ", ".join(str(each) for each in places)
-    return ", ".join(str(each) if each is not None else place_words(None, banks) for each in places)
+    return ", ".join(str(each) if each is not None and banks > 1 else place_words(each, banks) for each in places)
 
 
 def repairs_block(sheet: PracticeStateSheet) -> Table:

@@ -105,6 +105,9 @@ def ask(bench: Bench, seat: Seat, check: str, place: Place) -> Seat:
     """
     play = _running(seat)
     case, tariff = play.case_at(), bench.tariff
+    known = bench.knowledge.checks.get(check)
+    if place is None and known is not None and len(only := tariff.places(known.covers)) == 1:
+        place = only[0]  # there is no other place at which it could be done
     _check_place(bench.knowledge, case, check, place)
     ready = bench.ready(case)
     why = why_not(ready, check)

@@ -192,7 +192,7 @@ def test_a_killed_step_leaves_a_whole_journal(folder: Path) -> None:
         (("make", "ostrel_4", "--key", "nowhere.txt"), 2, "cannot be read"),
         (("make", "ostrel_4", "--key", "key.txt", "--misleading", "somewhat"), 2, "little or much"),
         (("begin", STUDY, "--journal", "class/ann.json"), 2, "already there"),
-        (("ask", "open2.json", "look_into_wells"), 2, "bank"),
+        (("ask", "open2.json", "look_into_wells", "B"), 2, "bank"),
         (("plan", "open2.json", "resel@2"), 2, "did you mean 'reseal'"),
         (("sure", "open2.json", "seal", "2", "many"), 2, "no per cent"),
         (("debrief", "open2.json"), 2, "has not ended"),
