@@ -97,7 +97,7 @@ def test_no_other_demo_case_is_called_contradictory(name: str) -> None:
 @pytest.mark.parametrize("complaint", [False, True], ids=["any vehicle", "with a complaint"])
 @pytest.mark.parametrize("engine", ENGINES)
 def test_vehicles_whose_answers_agree_are_hardly_ever_called_contradictory(engine: str, complaint: bool) -> None:
-    """In at least 95 of 100 simulated cases, as the issue asks; few draws leave room for one more."""
+    """In at least 95 of 100 simulated cases; few draws leave room for one more."""
     like = typical_case(KNOWLEDGE, engine)
     drawn = drawn_with_truth(KNOWLEDGE, like, DRAWN, 17, complaint)
     said = [_contradicts(case) for case, contradict in drawn if not contradict]
