@@ -4,6 +4,7 @@ May import: `diag.casebook`, `diag.knowledge_base`, `diag.basics`, numpy. One pa
 """
 
 from diag.logs.adding import with_log
+from diag.logs.by_hand import DECIMALS, DELIMITERS, UNUSED, MappingReader, shortened
 from diag.logs.columns import LogColumnUse, Why
 from diag.logs.fates import USED, Fate, Zone
 from diag.logs.mapping import ColumnMap, Told, mapping_text, read_mapping
@@ -16,6 +17,9 @@ from diag.logs.trace import TraceBuckets
 from diag.logs.words import Scale, scale_of
 
 __all__ = [
+    "DECIMALS",
+    "DELIMITERS",
+    "UNUSED",
     "USED",
     "Channel",
     "ColumnMap",
@@ -25,6 +29,7 @@ __all__ = [
     "LogReading",
     "LogResult",
     "LogStatistic",
+    "MappingReader",
     "OpenedLog",
     "RowCount",
     "Rules",
@@ -44,6 +49,7 @@ __all__ = [
     "read_mapping",
     "rules_of",
     "scale_of",
+    "shortened",
     "student_975",
     "with_log",
 ]

@@ -8,38 +8,25 @@
       7: {is: time, unit: ms}      # the seventh column
       "Spare": unused
 
-May import: `diag.basics`, `diag.knowledge_base`, and within the room `words`.
+May import: `diag.basics`, `diag.knowledge_base`, and within the room `by_hand`, `words`.
 """
 
 from __future__ import annotations
 
-import codecs
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Literal
 
 from diag.basics import LogError, Problem, did_you_mean
 from diag.knowledge_base import Key, Knowledge, PlacedDocument, Tree, read_document
+from diag.logs.by_hand import DECIMALS, DELIMITERS, UNUSED, MappingReader, shortened
 from diag.logs.words import scale_of
 
 __all__ = ["ColumnMap", "Numbering", "Told", "mapping_text", "read_mapping"]
 
 Numbering = Literal["cylinder", "firing order"]
-V = TypeVar("V")
-UNUSED = "unused"
 _TOP = ("numbering", "warm", "decimal", "delimiter", "encoding", "columns")
 _INNER = ("is", "cylinder", "unit", "reversed")
-_DELIMITERS: dict[str | bool, str] = {
-    "comma": ",",
-    "semicolon": ";",
-    "tab": "\t",
-    ",": ",",
-    ";": ";",
-    "\t": "\t",
-    "|": "|",
-}
-_DECIMALS: dict[str | bool, str] = {"comma": ",", "point": ".", ",": ",", ".": "."}
 _YES: dict[str | bool, bool] = {True: True, False: False, "yes": True, "no": False}
 
 
@@ -82,49 +69,22 @@ def read_mapping(path: Path | str, knowledge: Knowledge, text: str | None = None
     return mapping
 
 
-class _Reader:
-    """Collects the problems of one file."""
-
-    def __init__(self, document: PlacedDocument, knowledge: Knowledge) -> None:
-        self.document = document
-        self.knowledge = knowledge
-        self.problems: list[Problem] = []
-
-    def complain(self, path: Sequence[Key], message: str, hint: str = "", of_key: bool = False) -> None:
-        self.problems.append(self.document.problem(path, message, hint, of_key))
+class _Reader(MappingReader):
+    """Reads the mapping of a log."""
 
     def mapping(self) -> ColumnMap:
         data = self.document.data
-        for key in data:
-            if key not in _TOP:
-                self.complain((key,), f"'{key}' is not known here", did_you_mean(str(key), _TOP), of_key=True)
+        self.only(data, _TOP)
         numbering: dict[str | bool, Numbering] = {"cylinder": "cylinder", "firing order": "firing order"}
         return ColumnMap(
             columns=self._columns(data.get("columns")),
-            numbering=self._choice(("numbering",), data.get("numbering", "cylinder"), numbering) or "cylinder",
-            warm=bool(self._choice(("warm",), data.get("warm", False), _YES)),
-            decimal=self._choice(("decimal",), data["decimal"], _DECIMALS) if "decimal" in data else None,
-            delimiter=(self._choice(("delimiter",), data["delimiter"], _DELIMITERS) if "delimiter" in data else None),
-            encoding=self._encoding(data.get("encoding")),
+            numbering=self.chosen("numbering", numbering) or "cylinder",
+            warm=bool(self.chosen("warm", _YES)),
+            decimal=self.chosen("decimal", DECIMALS),
+            delimiter=self.chosen("delimiter", DELIMITERS),
+            encoding=self.encoding(),
             document=self.document,
         )
-
-    def _choice(self, path: Sequence[Key], value: Tree, choices: Mapping[str | bool, V]) -> V | None:
-        if not isinstance(value, str | bool) or value not in choices:
-            words = [choice for choice in choices if isinstance(choice, str) and len(choice) > 1]
-            self.complain(path, f"'{_short(value)}' is not possible here", did_you_mean(str(value), words))
-            return None
-        return choices[value]
-
-    def _encoding(self, value: Tree) -> str | None:
-        if value is None:
-            return None
-        try:
-            return codecs.lookup(str(value)).name
-        except LookupError:
-            hint = "it can be utf-8, utf-16, cp1252, iso-8859-1 or another that Python knows"
-            self.complain(("encoding",), f"there is no encoding '{_short(value)}'", hint)
-            return None
 
     def _columns(self, value: Tree) -> dict[Key, Told]:
         if value is None:
@@ -137,10 +97,7 @@ class _Reader:
 
     def _told(self, path: tuple[Key, ...], value: Tree) -> Told | None:
         inside: dict[Key, Tree] = value if isinstance(value, dict) else {"is": value}
-        for key in inside:
-            if key not in _INNER:
-                hint = did_you_mean(str(key), _INNER)
-                self.complain((*path, key), f"'{key}' is not known here", hint, of_key=True)
+        self.only(inside, _INNER, path)
         what = inside.get("is")
         at = (*path, "is") if isinstance(value, dict) else path
         if what == UNUSED:
@@ -148,7 +105,7 @@ class _Reader:
         known = self.knowledge.log_columns
         if not isinstance(what, str) or what not in known:
             hint = did_you_mean(str(what), [*known, UNUSED], most=20)
-            self.complain(at, f"'{_short(what)}' is no channel of a log", hint)
+            self.complain(at, f"'{shortened(what)}' is no channel of a log", hint)
             return None
         return Told(
             what, self._cylinder(path, inside, what), self._unit(path, inside, what), self._reversed(path, inside)
@@ -159,7 +116,7 @@ class _Reader:
         if self.knowledge.log_columns[channel].per_cylinder:
             if number is not None and (isinstance(number, bool) or not isinstance(number, int) or number < 1):
                 self.complain(
-                    (*path, "cylinder"), f"'{_short(number)}' is not a cylinder's number", "write 'cylinder: 2'"
+                    (*path, "cylinder"), f"'{shortened(number)}' is not a cylinder's number", "write 'cylinder: 2'"
                 )
                 return None
             return number if isinstance(number, int) else None
@@ -175,17 +132,12 @@ class _Reader:
         column = self.knowledge.log_columns[channel]
         if scale_of(str(unit), column) is None:
             hint = did_you_mean(str(unit), column.units or [column.unit], most=12)
-            self.complain((*path, "unit"), f"'{_short(unit)}' is no unit of '{channel}'", hint)
+            self.complain((*path, "unit"), f"'{shortened(unit)}' is no unit of '{channel}'", hint)
             return None
         return str(unit)
 
     def _reversed(self, path: tuple[Key, ...], inside: dict[Key, Tree]) -> bool:
-        return bool(self._choice((*path, "reversed"), inside.get("reversed", False), _YES))
-
-
-def _short(value: Tree) -> str:
-    text = "empty" if value is None else "a list" if isinstance(value, list) else str(value)
-    return text if len(text) <= 40 else text[:37] + "..."
+        return bool(self.choice((*path, "reversed"), inside.get("reversed", False), _YES))
 
 
 def mapping_text(mapping: ColumnMap) -> str:
