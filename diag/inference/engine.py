@@ -62,19 +62,6 @@ class PlateView:
             pieces.append((mass * self.gradient[[self.place]]).sum(axis=(2, 3)))
         return np.asarray(np.maximum(np.concatenate(pieces), 0.0).T / self.probability[:, None])
 
-    @property
-    def classes(self) -> tuple[int, ...]:
-        """The class of each configuration, for `states_by_class`; all of them 0 where the plate cannot tell them."""
-        return self.part.classes[self.place] or (0,)
-
-    def states_by_class(self, component: int) -> Array:
-        """`[case, state, class]`: joint posterior of a component's state and the class of the configuration."""
-        count = self.part.members[self.place].plate.components[component].prior.shape[1]
-        some = self.part.with_options(self.place, [{component: np.eye(count)[[state]]} for state in range(count)])
-        mass = some.density if some.first.dense else some.sums(self.chosen)
-        joint = np.maximum((mass * self.gradient[[self.place]]).sum(axis=3), 0.0)  # [state, case, class]
-        return np.asarray(np.moveaxis(joint, 0, 1) / self.probability[:, None, None])
-
 
 @dataclass(frozen=True)
 class Posterior:
