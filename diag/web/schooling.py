@@ -76,7 +76,8 @@ class School:
         with self._lock:
             if not self._offered:
                 files = {name: load_study(path, self.knowledge) for name, path in studies().items()}
-                self._offered = {name: (file.case.title, file.grade) for name, file in files.items()}
+                easy_first = sorted(files.items(), key=lambda each: (each[1].grade, each[0]))
+                self._offered = {name: (file.case.title, file.grade) for name, file in easy_first}
             return self._offered
 
     def open(self, trainer: str, name: str) -> None:
