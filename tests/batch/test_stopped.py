@@ -35,6 +35,28 @@ def finished(table: Path, out: Path, processes: int) -> None:
     assert process.returncode == 0, told.decode()
 
 
+def parts_of(out: Path) -> Path:
+    """Where a run that is under way keeps what is done."""
+    return out.with_name(f"{out.name}.parts")
+
+
+def killed_while_working(table: Path, out: Path, later: float) -> bool:
+    """A run with two processes, killed at most `later` s after it began to work, however quick this machine is just
+    now; whether it was still running then."""
+    before = set(parts_of(out).rglob("*"))
+    process = started(table, out, 2)
+    while process.poll() is None and set(parts_of(out).rglob("*")) <= before:
+        time.sleep(0.005)
+    moment = time.monotonic() + later
+    while process.poll() is None and time.monotonic() < moment and not out.exists():
+        time.sleep(0.005)
+    alive = process.poll() is None
+    if alive:
+        os.kill(process.pid, signal.SIGKILL)
+    process.communicate()
+    return alive
+
+
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, float]:
     """The table, its output by one process that was never stopped, and how long that took."""
@@ -54,7 +76,7 @@ def test_every_row_comes_out_once_or_is_left_out_with_its_reason(whole: tuple[Pa
     assert [row for row, _, _ in left_out] == list(range(11, ROWS + 1, 11))
     assert {column for _, column, _ in left_out} == {"hard_start"}
     assert all("'hm' is no answer" in reason for _, _, reason in left_out)
-    assert not out.with_name("out.parquet.parts").exists()
+    assert not parts_of(out).exists()
     assert table.exists()
 
 
@@ -62,16 +84,12 @@ def test_killed_at_random_moments_it_goes_on_to_the_same_file(whole: tuple[Path,
     """SIGKILL of a run with two processes, again and again at any moment of it; then to the end."""
     table, expected, took = whole
     out, draw, killed = tmp_path / "out.parquet", random.Random(20260701), 0
-    for _ in range(KILLS):
-        process = started(table, out, 2)
-        time.sleep(draw.uniform(0.2, 1.0) * took)
-        if process.poll() is None:
-            os.kill(process.pid, signal.SIGKILL)
-            killed += 1
-        process.communicate()
-        if out.exists() and not out.with_name("out.parquet.parts").exists():
+    for number in range(KILLS):
+        later = draw.uniform(0, 0.5) * took if number else 0.0  # the first at once, before it can be done
+        killed += killed_while_working(table, out, later)
+        if out.exists() and not parts_of(out).exists():
             break  # it was done before it could be killed
-    if not out.exists() or out.with_name("out.parquet.parts").exists():
+    if not out.exists() or parts_of(out).exists():
         finished(table, out, 2)
     assert killed > 0
     assert out.read_bytes() == expected.read_bytes()
