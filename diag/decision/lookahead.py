@@ -176,8 +176,7 @@ def _joint(setting: Setting, things: Sequence[Hidden], cells: dict[Hidden, Cells
     sizes = [thing.cells for thing in laid]
     places = np.indices(sizes).reshape(len(sizes), -1)
     hearings = [Hearing(Heard(thing, np.eye(thing.cells), ()), cells[thing], np.ones(thing.cells)) for thing in laid]
-    identity = tuple(np.eye(size)[mine] for size, mine in zip(sizes, places, strict=True))
-    drawn = Drawn(identity, places.shape[1], np.zeros(0), 0)
+    drawn = Drawn(places.T, places.shape[1], np.zeros(0), 0)
     costs, chance = sampled_cost(setting.catalogue, pool, hearings, drawn, setting.ratios)
     if len(laid) == len(things):
         return _Joint(pool, costs, chance, dict(zip(things, places, strict=True)))
