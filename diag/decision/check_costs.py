@@ -14,7 +14,7 @@ from diag.decision.plans import Reckoning, no_start
 from diag.decision.sites import AccessKey
 from diag.knowledge_base import Risk
 
-__all__ = ["CheckCost", "check_cost", "why_not"]
+__all__ = ["CheckCost", "check_cost", "needs_running", "why_not"]
 
 RUNNING = frozenset({"engine_running", "engine_warm"})  # preconditions that want the engine to run
 
@@ -40,13 +40,18 @@ def why_not(ready: Reckoning, check_id: str) -> str:
         return "not possible here, as told"
     if check.only_injector is not None and check.only_injector != engine.injector:
         return f"only for {check.only_injector} injectors; this engine has {engine.injector} ones"
-    if RUNNING & set(check.needs) and no_start(ready.knowledge, ready.case):
+    if needs_running(ready, check_id) and no_start(ready.knowledge, ready.case):
         return "it needs the engine running, and the engine does not start"
     for caution in ready.danger.cautions:
         forbidden = sorted({*ready.knowledge.cautions[caution].forbids} & {*check.hazards})
         if forbidden:
             return f"not while there is danger: the caution shown first forbids it ({listed(forbidden)})"
     return ""
+
+
+def needs_running(ready: Reckoning, check_id: str) -> bool:
+    """Whether the engine has to run for a check, so that what stands open may have to be put together first."""
+    return bool(RUNNING & set(ready.knowledge.checks[check_id].needs))
 
 
 def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[AccessKey] = frozenset()) -> CheckCost:
@@ -57,7 +62,7 @@ def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[
     already = tariff.open_already(ready.case.open_access) | opened
     opens = tuple(sorted(tariff.opens(check.access, place) - already))
     reassembly = 0.0
-    if RUNNING & set(check.needs):
+    if needs_running(ready, check_id):
         kinds = ready.knowledge.vocabulary.access
         reassembly = sum(tariff.opening_minutes(key) for key in sorted(already) if kinds[key[0]].shuts_engine)
     awkward = (

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from diag.basics import Place
 from diag.decision.answers import Prospect, prospect_of
 from diag.decision.appraisal import Appraisal, Question, appraisals, setting_of
-from diag.decision.check_costs import CheckCost, check_cost, why_not
+from diag.decision.check_costs import CheckCost, check_cost, needs_running, why_not
 from diag.decision.lookahead import Ahead, CostAfter, PairWorth, look_ahead
 from diag.decision.money import Money
 from diag.decision.plans import Reckoning, RepairDecision
@@ -138,10 +138,11 @@ def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
 def _cost_after(ready: Reckoning, questions: Sequence[Question]) -> CostAfter:
     """Cost of a check once another has been done and what that opened stands open."""
     known: dict[tuple[int, frozenset[AccessKey]], float] = {}
+    running = [needs_running(ready, question.prospect.check) for question in questions]
 
     def after(first: int, second: int) -> float:
         opened = questions[first].opened
-        if not opened:
+        if not opened or (not running[second] and opened.isdisjoint(questions[second].opened)):
             return questions[second].cost
         if (second, opened) not in known:
             prospect = questions[second].prospect

@@ -52,7 +52,7 @@ def lighter(model: Model, evidence: Evidence, posterior: Posterior, most_terms: 
     light = replace(evidence, shared=tuple(evidence.shared[number] for number in sorted(kept)))
     best = Light(light, len(counts) - len(kept), np.inf)
     for rounds_left in reversed(range(ROUNDS + 1)):
-        now = infer(model, light)
+        now = infer(model, light, unseen=False)  # only components and configurations are compared
         off = _off(posterior, now)
         if off < best.off:
             best = replace(best, evidence=light, off=off)

@@ -20,7 +20,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +30,7 @@ from diag.decision.appraisal import Found, Question, Setting, options_at, pool_o
 from diag.decision.ground import Cells, cells_of
 from diag.decision.pool import Candidates
 from diag.decision.sampled import Drawn, Hearing, sampled_cost
+from diag.decision.sites import AccessKey
 from diag.inference import Array
 
 __all__ = ["Ahead", "PairWorth", "look_ahead"]
@@ -87,11 +87,9 @@ def look_ahead(setting: Setting, questions: Sequence[Question], found: Sequence[
     least = max((each.appraisal.net(question.cost) for each, question in zip(found, questions, strict=True)), default=0)
     by_things: dict[frozenset[Hidden], list[tuple[int, int]]] = {}
     bound: dict[frozenset[Hidden], float] = {}
-    for one, two in combinations(telling, 2):
-        most = sum(found[n].reach + min(found[n].appraisal.credit, questions[n].cost) for n in (one, two))
-        spare = most - min(questions[one].cost + after(one, two), questions[two].cost + after(two, one))
+    for one, two, spare in _bounds(list(telling), questions, found, after, max(least, 0.0) + LEAST):
         key = frozenset((telling[one].hidden, telling[two].hidden))
-        if spare > max(least, 0.0) + LEAST and np.prod([float(thing.cells) for thing in key]) <= MOST_CELLS:
+        if np.prod([float(thing.cells) for thing in key]) <= MOST_CELLS:
             by_things.setdefault(key, []).append((one, two))
             bound[key] = max(spare, bound.get(key, 0.0))
     ordered = sorted(by_things, key=lambda key: -bound[key])
@@ -105,6 +103,23 @@ def look_ahead(setting: Setting, questions: Sequence[Question], found: Sequence[
             tables = [np.take(telling[n].table, joint.index[telling[n].hidden], axis=1) for n in (one, two)]
             pairs += _worths(setting, joint, questions, (one, two), tables, after)
     return Ahead(tuple(pairs), len(ordered) - len(chosen))
+
+
+def _bounds(
+    numbers: Sequence[int], questions: Sequence[Question], found: Sequence[Found], after: CostAfter, least: float
+) -> list[tuple[int, int, float]]:
+    """The pairs of checks of which it can be hoped that they are worth more than `least`, and how much at most."""
+    cost = np.array([questions[number].cost for number in numbers])
+    most = np.array([found[n].reach + min(found[n].appraisal.credit, questions[n].cost) for n in numbers])
+    by_opened: dict[frozenset[AccessKey], Array] = {}
+    for number in numbers:  # what the second costs depends only on what the first opens
+        if questions[number].opened not in by_opened:
+            by_opened[questions[number].opened] = np.array([after(number, second) for second in numbers])
+    in_order = [each + by_opened[questions[n].opened] for n, each in zip(numbers, cost, strict=True)]
+    both = np.array(in_order).reshape(len(numbers), len(numbers))
+    spare = most[:, None] + most - np.minimum(both, both.T)
+    pairs = np.argwhere(np.triu(spare > least, 1))
+    return [(numbers[one], numbers[two], float(spare[one, two])) for one, two in pairs.tolist()]
 
 
 def _can_pair(setting: Setting, heard: Heard) -> bool:
@@ -161,8 +176,7 @@ def _joint(setting: Setting, things: Sequence[Hidden], cells: dict[Hidden, Cells
     sizes = [thing.cells for thing in laid]
     places = np.indices(sizes).reshape(len(sizes), -1)
     hearings = [Hearing(Heard(thing, np.eye(thing.cells), ()), cells[thing], np.ones(thing.cells)) for thing in laid]
-    identity = tuple(np.eye(size)[mine] for size, mine in zip(sizes, places, strict=True))
-    drawn = Drawn(identity, places.shape[1], np.zeros(0), 0)
+    drawn = Drawn(places.T, places.shape[1], np.zeros(0), 0)
     costs, chance = sampled_cost(setting.catalogue, pool, hearings, drawn, setting.ratios)
     if len(laid) == len(things):
         return _Joint(pool, costs, chance, dict(zip(things, places, strict=True)))

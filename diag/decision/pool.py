@@ -164,13 +164,27 @@ def _configuration_factors(bound: Bound, number: int, configurations: int) -> Ar
 def coefficient_table(events: Events) -> Array:
     """`[configuration, which are sound]`: the sum of the events' values where that is the truth."""
     alike = np.concatenate([events.weight, *np.moveaxis(events.plain, 1, 0), *np.moveaxis(events.sound, 1, 0)])
-    _, first, which = np.unique(alike, axis=1, return_index=True, return_inverse=True)  # most configurations are alike
+    first, which = _distinct_columns(alike)  # most configurations are alike
     total = events.weight[:, first, None]
     for site in range(events.plain.shape[1]):
         plain = events.plain[:, site][:, first]
         pair = np.stack([plain, plain + events.sound[:, site][:, first]], axis=-1)
         total = (total[..., None] * pair[:, :, None]).reshape(*total.shape[:2], -1)
-    return np.asarray(total.sum(axis=0)[which.reshape(-1)])
+    return np.asarray(total.sum(axis=0)[which])
+
+
+def _distinct_columns(table: Array) -> tuple[list[int], list[int]]:
+    """Where each distinct column stands first, and for each column which of these it is; quicker than sorting them."""
+    place: dict[bytes, int] = {}
+    first: list[int] = []
+    which: list[int] = []
+    for number, column in enumerate(np.ascontiguousarray(table.T)):
+        key = column.tobytes()
+        if key not in place:
+            place[key] = len(first)
+            first.append(number)
+        which.append(place[key])
+    return first, which
 
 
 def neighbours(catalogue: Catalogue, bases: Sequence[Plan], sites: Sequence[int]) -> tuple[Plan, ...]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,11 +37,11 @@ class Hearing:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Joint answers: `likelihood[hearing][answer, cell]`. The first `certain` are the likeliest, each once; the others
-    were drawn from all there are, answer `certain + k` with the chance `q[k]`, in `draws` draws (those that fell on the
-    certain ones were left out again)."""
+    """Joint answers: `answers[joint answer, hearing]` numbers the answer of each hearing. The first `certain` are the
+    likeliest, each once; the others were drawn from all there are, answer `certain + k` with the chance `q[k]`, in
+    `draws` draws (those that fell on the certain ones were left out again)."""
 
-    likelihood: tuple[Array, ...]
+    answers: NDArray[np.intp]
     certain: int
     q: Array
     draws: int
@@ -66,21 +67,17 @@ def answers_of(hearings: Sequence[Hearing], count: int, seed: int) -> Drawn:
     every = float(np.prod([float(len(each)) for each in chances]))
     if every <= count:
         taken = np.indices([len(each) for each in chances]).reshape(len(chances), -1).T
-        return Drawn(_tables(hearings, taken), len(taken), np.zeros(0), 0)
+        return Drawn(taken, len(taken), np.zeros(0), 0)
     certain = _likeliest(chances, count - count // 4)
     drawn, q = _drawn(chances, count // 4, seed)
     known = {row.tobytes() for row in certain}
     new = np.array([row.tobytes() not in known for row in drawn])
-    return Drawn(_tables(hearings, np.concatenate([certain, drawn[new]])), len(certain), q[new], count // 4)
+    return Drawn(np.concatenate([certain, drawn[new]]), len(certain), q[new], count // 4)
 
 
 def _chances(hearing: Hearing) -> Array:
     chances = np.maximum(hearing.heard.table @ np.maximum(hearing.chance, 0.0), 0.0)
     return np.asarray(chances / chances.sum())
-
-
-def _tables(hearings: Sequence[Hearing], answers: NDArray[np.intp]) -> tuple[Array, ...]:
-    return tuple(hearing.heard.table[mine] for hearing, mine in zip(hearings, answers.T, strict=True))
 
 
 def _likeliest(chances: Sequence[Array], count: int) -> NDArray[np.intp]:
@@ -107,26 +104,46 @@ def _drawn(chances: Sequence[Array], count: int, seed: int) -> tuple[NDArray[np.
     return np.ascontiguousarray(np.stack(answers, axis=1)), q
 
 
-class _AllButOne:
-    """For one choice of options at the plates spoken of: products over all of them, and over all but one."""
+class _Voice:
+    """A plate that is heard: its values with each answer, `values[option, answer, term]`, for the options that matter,
+    and which answer each joint answer holds."""
 
-    def __init__(self, values: Sequence[dict[int, Array]], options: Sequence[int]) -> None:
-        self.chosen = [mine[option] for mine, option in zip(values, options, strict=True)]
-        self.before: list[Array | float] = [1.0]
-        for value in self.chosen:
-            self.before.append(self.before[-1] * value)
-        self.after: list[Array | float] = [1.0]
-        for value in reversed(self.chosen):
-            self.after.append(self.after[-1] * value)
-        self.after.reverse()
+    def __init__(self, plate: int, options: Sequence[int], values: Array, answers: NDArray[np.intp]) -> None:
+        self.plate, self.answers, self.values = plate, answers, values
+        self.row = {option: row for row, option in enumerate(options)}
+        order = np.argsort(answers, kind="stable")
+        edges = np.flatnonzero(np.diff(answers[order])) + 1
+        self.alike = [(int(answers[here[0]]), here) for here in np.split(order, edges)]
+        self._of: dict[int, Array] = {}
 
-    def whole(self) -> Array | float:
-        """The product over all."""
-        return self.before[-1]
+    def of(self, option: int) -> Array:
+        """`[joint answer, term]`: the values with an option."""
+        if option not in self._of:
+            self._of[option] = self.values[self.row[option]][self.answers]
+        return self._of[option]
 
-    def but(self, place: int) -> Array | float:
-        """The product over all but the plate at a place."""
-        return self.before[place] * self.after[place + 1]
+    def sums(self, others: Array, options: Sequence[int]) -> Array:
+        """`[option, joint answer]`: the sums over terms of `others[joint answer or 1, term]` and the values with each
+        option, one product of matrices for all joint answers that say the same here."""
+        mine = self.values[[self.row[option] for option in options]]
+        if len(others) == 1:
+            return np.asarray((mine @ others[0])[:, self.answers])
+        result = np.empty((len(options), len(self.answers)))
+        for answer, here in self.alike:
+            result[:, here] = mine[:, answer] @ others[here].T
+        return result
+
+
+def _all_but_one(start: Array, factors: Sequence[Array]) -> list[Array]:
+    """For each place `start` times all factors but the one there."""
+    before = [start]
+    for factor in factors[:-1]:
+        before.append(before[-1] * factor)
+    after: Array | None = None
+    for place in reversed(range(len(factors) - 1)):
+        after = factors[place + 1] if after is None else after * factors[place + 1]
+        before[place] = before[place] * after
+    return before
 
 
 def sampled_cost(
@@ -134,132 +151,130 @@ def sampled_cost(
 ) -> tuple[Array, Array]:
     """`cost[plan, answer]` and `chance[answer]`, jointly with each answer taken (without what all plans have alike)."""
     ground = hearings[0].cells.ground
-    plates = [hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None]
-    weights = np.tile(ground.weights, (len(drawn.likelihood[0]), 1))
-    spoken: dict[int, dict[int, Array]] = {}
-    heard: dict[int, tuple[Hearing, Array]] = {}
-    for hearing, table in zip(hearings, drawn.likelihood, strict=True):
+    weights, voices = ground.weights[None], list[_Voice]()
+    for hearing, answers in zip(hearings, drawn.answers.T, strict=True):
         if hearing.cells.plate is None:  # the configuration
-            weights = weights * table[:, ground.kept][:, ground.configuration]
+            weights = weights * hearing.heard.table[:, ground.kept][:, ground.configuration][answers]
         else:
-            spoken[hearing.cells.plate] = _heard_values(catalogue, plans, hearing, table)
-            heard[hearing.cells.plate] = (hearing, table)
-    values = [spoken[plate] for plate in plates]
-    product = _AllButOne(values, [0] * len(plates))
-    silent = [plate for plate in range(len(ground.values)) if plate not in plates]
+            voices.append(_voice(catalogue, plans, hearing, answers))
+    spoken = {voice.plate for voice in voices}
+    silent = [plate for plate in range(len(ground.values)) if plate not in spoken]
     plain = weights * _static(ground, dict.fromkeys(silent, 0))
-    joint = plain * product.whole()
+    others = _all_but_one(plain, [voice.of(0) for voice in voices])
+    joint = others[-1] * voices[-1].of(0)
     chance = joint.sum(axis=1)
-    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, heard, (plain, joint, product), ratios)
-    for index in range(len(ground.kept)):
-        part = joint[:, ground.configuration == index].sum(axis=1)
-        cost = cost + plans.configured[:, ground.kept[index], None] * part
-    cost = cost + plans.fee[:, None] * (chance - _cured(plans, ground, weights, values, (plates, silent)))
-    return cost + _later(catalogue, plans, ground, (weights, plates), spoken), chance
+    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, voices, (joint, others), ratios)
+    cost += plans.configured[:, ground.kept] @ (_by_configuration(ground) @ joint.T)
+    cost += plans.fee[:, None] * (chance - _cured(plans, ground, weights, voices, silent))
+    cost += _later(catalogue, plans, ground, weights, voices)
+    return cost, chance
 
 
-def _static(ground: Ground, chosen: dict[int, int]) -> Array:
+def _by_configuration(ground: Ground) -> Array:
+    """`[configuration, term]`: 1 where the term is of the configuration."""
+    return np.asarray(np.arange(len(ground.kept))[:, None] == ground.configuration, dtype=np.float64)
+
+
+def _static(ground: Ground, chosen: Mapping[int, int]) -> Array:
     result = np.ones(len(ground.configuration))
     for plate, option in chosen.items():
         result = result * ground.values[plate][option]
     return result
 
 
-def _heard_values(catalogue: Catalogue, plans: Candidates, hearing: Hearing, table: Array) -> dict[int, Array]:
-    """For each option of a plate that stands in a product: its values with each drawn answer, `[draw, term]`."""
+def _voice(catalogue: Catalogue, plans: Candidates, hearing: Hearing, answers: NDArray[np.intp]) -> _Voice:
     plate, values = hearing.cells.plate, hearing.cells.values
+    assert plate is not None
     wanted = {0, *(int(option) for option in np.unique(plans.option[:, plate]))}
     wanted |= {option for where, option in catalogue.seal if where == plate}
-    return {option: table @ values[option] for option in sorted(wanted)}
+    wanted |= {option for _, option in _singles_at(catalogue, plans, plate)}
+    options = sorted(wanted)
+    return _Voice(plate, options, hearing.heard.table @ values[options], answers)
+
+
+def _singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tuple[int, int]]:
+    """(single, its option) of the components of a plate that the plans treat differently."""
+    differing = np.flatnonzero(np.ptp(plans.sound, axis=0) > 0).tolist()
+    return [(each, catalogue.singles[each][1]) for each in differing if catalogue.singles[each][0] == plate]
 
 
 def _mending(
-    catalogue: Catalogue,
-    plans: Candidates,
-    spoken: Mapping[int, tuple[Hearing, Array]],
-    products: tuple[Array, Array, _AllButOne],
-    ratios: Array,
+    catalogue: Catalogue, plans: Candidates, voices: Sequence[_Voice], products: tuple[Array, list[Array]], ratios: Array
 ) -> Array:
     """Linear part in single components: those of a plate spoken of by what was heard there, the others by term."""
-    plain, joint, product = products
+    joint, others = products
+    spoken = {voice.plate for voice in voices}
     differing = np.flatnonzero(np.ptp(plans.sound, axis=0) > 0)
     silent = [single for single in differing if catalogue.singles[single][0] not in spoken]
     result = plans.sound[:, silent] @ (ratios[silent] @ joint.T)
-    for place, (plate, (hearing, table)) in enumerate(spoken.items()):
-        mine = [single for single in differing if catalogue.singles[single][0] == plate]
+    for voice, rest in zip(voices, others, strict=True):
+        mine = _singles_at(catalogue, plans, voice.plate)
         if mine:
-            values = hearing.cells.values[[catalogue.singles[single][1] for single in mine]]
-            others = plain * product.but(place)
-            by_cell = (others @ values.reshape(-1, values.shape[2]).T).reshape(len(joint), len(mine), -1)
-            result += plans.sound[:, mine] @ np.einsum("nsc,nc->sn", by_cell, table)
+            sums = voice.sums(rest, [option for _, option in mine])
+            result += plans.sound[:, [single for single, _ in mine]] @ sums
     return np.asarray(result)
 
 
 def _cured(
-    plans: Candidates,
-    ground: Ground,
-    weights: Array,
-    values: Sequence[dict[int, Array]],
-    sides: tuple[Sequence[int], Sequence[int]],
+    plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]
 ) -> Array:
-    """`[plan, draw]`: chance of 'cured' jointly with each answer; plans alike but for one plate share their product."""
-    plates, silent = sides
+    """`[plan, joint answer]`: chance of 'cured' jointly with each answer, of the plans that pay for a come-back; plans
+    alike but for one plate share their product."""
     factor = plans.factor[:, ground.kept]
-    groups: dict[tuple[object, ...], list[int]] = {}
-    for row, option in enumerate(plans.option):
-        groups.setdefault((*(int(option[plate]) for plate in silent), factor[row].tobytes()), []).append(row)
-    result = np.zeros((len(plans.option), len(weights)))
-    for rows in groups.values():
-        first = plans.option[rows[0]]
-        still = _static(ground, {plate: int(first[plate]) for plate in silent})
-        static = weights * (still * factor[rows[0]][ground.configuration])
-        moving = {row: tuple(int(plans.option[row][plate]) for plate in plates) for row in rows}
-        for row, cured in _products(static, values, moving).items():
-            result[row] = cured
+    plates = [voice.plate for voice in voices]
+    groups: dict[tuple[object, ...], dict[tuple[int, ...], list[int]]] = {}
+    for row, option in enumerate(plans.option.tolist()):
+        if plans.fee[row]:
+            alike = groups.setdefault((*(option[plate] for plate in silent), factor[row].tobytes()), {})
+            alike.setdefault(tuple(option[plate] for plate in plates), []).append(row)
+    result = np.zeros((len(plans.option), len(voices[0].answers)))
+    for group in groups.values():
+        first = next(iter(group.values()))[0]
+        still = _static(ground, {plate: int(plans.option[first][plate]) for plate in silent})
+        static = weights * (still * factor[first][ground.configuration])
+        for options, cured in _products(static, voices, list(group)).items():
+            result[group[options]] = cured
     return result
 
 
 def _products(
-    static: Array, values: Sequence[dict[int, Array]], moving: dict[int, tuple[int, ...]]
-) -> dict[int, Array]:
-    """For each row `[draw]`: the sum over terms of the static part and the product of the row's options."""
-    found: dict[int, Array] = {}
-    for row, options in moving.items():
-        if row in found:
+    static: Array, voices: Sequence[_Voice], moving: Sequence[tuple[int, ...]]
+) -> dict[tuple[int, ...], Array]:
+    """For each choice of options `[joint answer]`: the sum over terms of the static part and the product of them."""
+    found: dict[tuple[int, ...], Array] = {}
+    for near in moving:
+        if near in found:
             continue
-        near = _AllButOne(values, options)
-        found[row] = np.asarray((static * near.whole()).sum(axis=1))
-        others: dict[int, Array] = {}
-        for other, theirs in moving.items():
-            apart = [place for place, option in enumerate(theirs) if option != options[place]]
-            if other in found or len(apart) > 1:
-                continue
-            if not apart:
-                found[other] = found[row]
-                continue
-            if apart[0] not in others:
-                others[apart[0]] = static * near.but(apart[0])
-            found[other] = np.einsum("nt,nt->n", others[apart[0]], values[apart[0]][theirs[apart[0]]])
+        apart: dict[int, list[tuple[int, ...]]] = {}
+        for other in moving:
+            places = [place for place, option in enumerate(other) if option != near[place]]
+            if len(places) == 1 and other not in found:
+                apart.setdefault(places[0], []).append(other)
+        apart.setdefault(next(iter(apart), 0), []).append(near)
+        chosen = [voice.of(option) for voice, option in zip(voices, near, strict=True)]
+        if len(apart) > 1:
+            others = dict(enumerate(_all_but_one(static, chosen)))
+        else:
+            (place,) = apart
+            others = {place: reduce(np.multiply, [*chosen[:place], *chosen[place + 1 :]], static)}
+        for place, some in apart.items():
+            sums = voices[place].sums(others[place], [options[place] for options in some])
+            found |= dict(zip(some, sums, strict=True))
     return found
 
 
 def _later(
-    catalogue: Catalogue,
-    plans: Candidates,
-    ground: Ground,
-    told: tuple[Array, Sequence[int]],
-    spoken: dict[int, dict[int, Array]],
+    catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice]
 ) -> Array:
-    weights, plates = told
+    """Damage and later visits `[plan, joint answer]`, in two halves of the seals."""
     seals = [plate for plate, _ in catalogue.seal]
-    still = _static(ground, {p: 0 for p in range(len(ground.values)) if p not in seals and p not in plates})
-    for plate in plates:
-        if plate not in seals:
-            weights = weights * spoken[plate][0]
+    spoken = {voice.plate: voice for voice in voices}
+    still = _static(ground, {p: 0 for p in range(len(ground.values)) if p not in seals and p not in spoken})
+    start = reduce(np.multiply, [voice.of(0) for voice in voices if voice.plate not in seals], weights * still)
     half = (len(seals) + 1) // 2
-    left = _sound_products(catalogue.seal[:half], ground, spoken, weights * still)
+    left = _sound_products(catalogue.seal[:half], ground, spoken, start)
     right = _sound_products(catalogue.seal[half:], ground, spoken, np.ones((1, len(still))))
-    result = np.zeros((len(plans.tables), len(weights)))
+    result = np.zeros((len(plans.tables), len(voices[0].answers)))
     used = np.unique(plans.later)
     for index, configuration in enumerate(ground.kept):
         here = np.flatnonzero(ground.configuration == index)
@@ -269,14 +284,14 @@ def _later(
 
 
 def _sound_products(
-    seals: Sequence[tuple[int, int]], ground: Ground, spoken: dict[int, dict[int, Array]], start: Array
+    seals: Sequence[tuple[int, int]], ground: Ground, spoken: Mapping[int, _Voice], start: Array
 ) -> Array:
-    """`[which are sound, draw or 1, term]`."""
+    """`[which are sound, joint answer or 1, term]`."""
     product = start[None]
     for plate, option in seals:
         heard = spoken.get(plate)
-        plain = heard[0] if heard is not None else ground.values[plate][0][None]
-        sound = heard[option] if heard is not None else ground.values[plate][option][None]
+        plain = heard.of(0) if heard is not None else ground.values[plate][0][None]
+        sound = heard.of(option) if heard is not None else ground.values[plate][option][None]
         pair = np.stack([plain - sound, sound])
         wide = np.broadcast_shapes(product.shape[1:], pair.shape[1:])
         product = (product[:, None] * pair[None]).reshape(-1, *wide)

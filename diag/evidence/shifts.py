@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -182,10 +183,16 @@ def frames_before(reading: Reading, engine: Engine, levels: Sequence[str]) -> tu
     if shift.kind == "common factor" or others == 0:
         return ((Frame(), 1.0),)
     laws = unshifted_spreads(reading, engine, levels)
-    places, logs = mean_density(laws, [ordinary_weights(shift, len(laws))] * others)
+    middle = _eighths_of_mean(laws, tuple(ordinary_weights(shift, len(laws)).tolist()), others)
+    return tuple((Frame((others + 1) / others, place), 1 / 8) for place in middle)
+
+
+@lru_cache(maxsize=64)  # the same for every cylinder of an engine
+def _eighths_of_mean(laws: tuple[Spread, ...], weights: tuple[float, ...], others: int) -> tuple[float, ...]:
+    """The middles of the eighths of the mean of some cylinders, each a mixture of the laws with these weights."""
+    places, logs = mean_density(laws, [np.array(weights)] * others)
     below = np.cumsum(np.exp(logs - logs.max()))
-    middle = np.interp((np.arange(8) + 0.5) / 8, below / below[-1], places)
-    return tuple((Frame((others + 1) / others, float(x)), 1 / 8) for x in middle)
+    return tuple(np.interp((np.arange(8) + 0.5) / 8, below / below[-1], places).tolist())
 
 
 def draw_together(

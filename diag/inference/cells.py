@@ -13,6 +13,7 @@ import numpy as np
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
+from diag.inference.contracting import term_sums
 from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, evidence_groups, terms
 
@@ -190,13 +191,23 @@ def _by_cell(model: Model, part: Block, chosen: Terms, axes: tuple[int, ...]) ->
     rest = [place for place in range(len(kept)) if place not in front]
     cells = int(np.prod([part.sizes[place] for place in front], dtype=np.int64))
     apart = density.reshape(*density.shape[:3], *part.sizes)
-    apart = np.transpose(apart, (*(3 + place for place in front), 0, 1, 2, *(3 + place for place in rest)))
-    apart = apart.reshape(cells, int(np.prod(density.shape[:3])), -1)
-    table = part.table(chosen).reshape(*part.sizes, -1)
-    table = np.transpose(table, (*front, *rest, len(kept))).reshape(cells, apart.shape[2], -1)
-    sums = np.matmul(apart, table).reshape(cells, *density.shape[:3], -1)
-    wide = np.empty((*density.shape[:2], cells, configurations, sums.shape[4]))
+    apart = np.transpose(apart, (0, 1, *(3 + place for place in front), 2, *(3 + place for place in rest)))
+    apart = apart.reshape(*density.shape[:2], cells, density.shape[2], *(part.sizes[place] for place in rest))
+    sums = _summed(part, chosen, axes, rest, apart)  # plate, option, cell, class, term
+    wide = np.empty((*sums.shape[:3], configurations, sums.shape[4]))
     for place, classes in enumerate(part.classes):
-        mine = np.moveaxis(sums[:, place], 0, 1)  # option, cell, class, term
+        mine = sums[place]
         wide[place] = np.take(mine, classes, axis=2) if mine.shape[2] > 1 else mine
     return wide.reshape(*wide.shape[:3], -1)
+
+
+def _summed(part: Block, chosen: Terms, axes: tuple[int, ...], rest: Sequence[int], apart: Array) -> Array:
+    """`[plate, option, cell, class, term]`: all axes but those apart summed out for each term."""
+    made = term_sums(part.first.plate.emissions, part.kept, part.sizes, chosen, apart=axes)
+    if made is not None:
+        sums, own = made
+        return sums.of(apart, 4) * own[:, None]
+    table = part.table(chosen).reshape(*part.sizes, -1)
+    table = np.transpose(table, (*(part.kept.index(axis) for axis in axes), *rest, len(part.kept)))
+    flat = apart.reshape(*apart.shape[:4], -1)
+    return np.asarray(flat @ table.reshape(apart.shape[2], flat.shape[4], -1))

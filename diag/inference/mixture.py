@@ -14,9 +14,10 @@ import numpy as np
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, densities, everything, plate_block
+from diag.inference.contracting import TermSums, term_sums
 from diag.inference.engine import refuse_impossible, run
 from diag.inference.model import Array, Evidence, Model
-from diag.inference.terms import Number, background_terms, evidence_groups, plate_terms, terms
+from diag.inference.terms import Number, background_terms, evidence_groups, terms
 
 __all__ = ["Choices", "Mixture", "mixture"]
 
@@ -86,7 +87,7 @@ class _Preparation:
     def __init__(self, model: Model, evidence: Evidence, choices: Sequence[Choices], number: Number) -> None:
         self.chosen = terms(evidence_groups(model, evidence))
         self.model, self.evidence, self.number = model, evidence, number
-        self.tables: dict[object, Array] = {}
+        self.tables: dict[object, TermSums] = {}
         background = background_terms(model.shared, self.chosen, number)
         self.base = self.chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
         self.values: list[Array] = []
@@ -116,17 +117,19 @@ class _Preparation:
     def _sums(self, part: Block, options: Choices) -> Array:
         """`[option, case or 1, configuration or 1, term]`."""
         if part.first.dense:
-            density, table = densities(part, options), self._table(part)
-            return np.asarray((density.reshape(-1, len(table)) @ table).reshape(*density.shape[:3], -1))
+            density = densities(part, options)
+            return self._table(part).of(density.reshape(*density.shape[:3], *part.sizes), 3)
         chosen = part.with_options(0, options)
         sums = chosen.sums(self.chosen)
         sums = np.take(sums, chosen.classes[0], axis=2) if sums.shape[2] > 1 else sums
         return np.broadcast_to(sums, (len(options), *sums.shape[1:]))
 
-    def _table(self, part: Block) -> Array:
+    def _table(self, part: Block) -> TermSums:
         if part.voice not in self.tables:
             emissions = part.first.plate.emissions
-            self.tables[part.voice] = plate_terms(emissions, part.kept, part.sizes, self.chosen, self.number)
+            made = term_sums(emissions, part.kept, part.sizes, self.chosen, self.number)
+            assert made is not None, "nothing is kept apart"
+            self.tables[part.voice] = made[0]
         return self.tables[part.voice]
 
 

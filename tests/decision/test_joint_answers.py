@@ -7,7 +7,7 @@ import pytest
 
 from diag.decision.answers import Heard, Hidden
 from diag.decision.ground import Cells
-from diag.decision.sampled import Hearing, answers_of
+from diag.decision.sampled import Drawn, Hearing, answers_of
 from diag.inference import Array
 
 THINGS, ANSWERS = 4, 5
@@ -24,8 +24,14 @@ def hearings_of(random: np.random.Generator) -> list[Hearing]:
     return found
 
 
-def gain_and_chance(hearings: list[Hearing], likelihood: tuple[Array, ...]) -> tuple[Array, Array]:
+def likelihoods(hearings: list[Hearing], taken: Drawn) -> list[Array]:
+    """Of each hearing `[joint answer, state]`: the chance of what is answered there."""
+    return [hearing.heard.table[mine] for hearing, mine in zip(hearings, taken.answers.T, strict=True)]
+
+
+def gain_and_chance(hearings: list[Hearing], taken: Drawn) -> tuple[Array, Array]:
     """A gain that rare answers bring most of, jointly with each answer; the things are not independent."""
+    likelihood = likelihoods(hearings, taken)
     either = 0.0
     for worse in (0.6, 1.4):  # two kinds of engine, equally likely, that shift the chances of all things alike
         chance = 0.5
@@ -40,7 +46,7 @@ def gain_and_chance(hearings: list[Hearing], likelihood: tuple[Array, ...]) -> t
 def test_all_answers_are_taken_where_they_are_few() -> None:
     hearings = hearings_of(np.random.default_rng(1))
     taken = answers_of(hearings, ANSWERS**THINGS, seed=1)
-    gain, chance = gain_and_chance(hearings, taken.likelihood)
+    gain, chance = gain_and_chance(hearings, taken)
     assert (taken.certain, taken.draws, len(gain)) == (ANSWERS**THINGS, 0, ANSWERS**THINGS)
     assert chance.sum() == pytest.approx(1.0, abs=1e-12)
     assert taken.mean(gain, chance) == (pytest.approx(gain.sum()), 0.0)
@@ -52,14 +58,14 @@ def test_the_likeliest_are_taken_and_none_twice() -> None:
     some = answers_of(hearings, 80, seed=1)
     alone = [
         np.prod([hearing.chance @ row for hearing, row in zip(hearings, rows, strict=True)])
-        for rows in zip(*every.likelihood, strict=True)
+        for rows in zip(*likelihoods(hearings, every), strict=True)
     ]
     mine = [
         np.prod([hearing.chance @ row for hearing, row in zip(hearings, rows, strict=True)])
-        for rows in zip(*some.likelihood, strict=True)
+        for rows in zip(*likelihoods(hearings, some), strict=True)
     ]
     assert mine[: some.certain] == pytest.approx(sorted(alone, reverse=True)[: some.certain])
-    answers = {tuple(np.concatenate(rows)) for rows in zip(*some.likelihood, strict=True)}
+    answers = {tuple(np.concatenate(rows)) for rows in zip(*likelihoods(hearings, some), strict=True)}
     assert len(answers) >= some.certain
     assert max(mine[some.certain :]) <= mine[some.certain - 1] * (1 + 1e-12)
 
@@ -70,11 +76,11 @@ def test_the_sum_is_right_on_average_and_the_stated_error_is_its_own(seed: int) 
     double: each statement rests on 20 draws)."""
     hearings = hearings_of(np.random.default_rng(seed))
     every = answers_of(hearings, ANSWERS**THINGS, seed=1)
-    wanted = gain_and_chance(hearings, every.likelihood)[0].sum()
+    wanted = gain_and_chance(hearings, every)[0].sum()
     estimates, errors = [], []
     for drawing in range(400):
         taken = answers_of(hearings, 80, seed=drawing)
-        estimate, error = taken.mean(*gain_and_chance(hearings, taken.likelihood))
+        estimate, error = taken.mean(*gain_and_chance(hearings, taken))
         estimates.append(estimate)
         errors.append(error)
     spread = np.std(estimates)
