@@ -1,8 +1,9 @@
 """In which order the factors of a plate are joined, and what is summed out when: planned once for each layout.
 
 Factors are joined pairwise, cheapest first; a level axis whose contributors are all joined meets its likelihood and is
-summed out unless it is kept, and a state axis is summed out when no other factor has it. Plans are kept for the next
-start. May import: `diag.basics`.
+summed out unless it is kept, and a state axis is summed out when no other factor has it. What is cheapest at each step
+may be dear in the end: where a layout serves many rows, several orders are tried with prices blurred by chance, and
+the one with the least work is taken. Plans are kept for the next start. May import: `diag.basics`.
 """
 
 from __future__ import annotations
@@ -11,12 +12,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import prod
 from pathlib import Path
+from random import Random
 
 from diag.basics import Kept
 
 __all__ = ["Axes", "Close", "Join", "Layout", "Step", "plan", "summed_below"]
 
 Axes = tuple[int, ...]
+BLUR = 1.0  # by how much at most a price is made dearer where several orders are tried
 FEW_HOLDERS = 3  # of an axis, up to which one holder more or less changes what a join of two can sum out
 
 
@@ -26,7 +29,7 @@ class Layout:
     each leaf and of each likelihood; and the level axes to keep.
 
     `widths[leaf or likelihood]` is how much wider it is by the cases, classes and terms that it depends on; a rough
-    number, for the plan alone.
+    number, for the plan alone. `tries`: how many orders to compare before one is taken.
     """
 
     sizes: tuple[int, ...]
@@ -35,6 +38,7 @@ class Layout:
     likelihoods: tuple[Axes, ...]
     kept: Axes
     widths: tuple[int, ...] = ()
+    tries: int = 1
 
     def size(self, axes: frozenset[int] | Axes) -> int:
         """Number of cells over some axes."""
@@ -73,12 +77,35 @@ def plan(layout: Layout) -> tuple[Step, ...]:
 
 
 def _planned(layout: Layout) -> tuple[Step, ...]:
-    planner = _Planner(layout)
-    for node in range(len(layout.leaves)):
+    best = _joined(_Planner(layout))
+    for seed in range(1, layout.tries):
+        best = min(best, _joined(_Planner(layout, Random(seed))), key=lambda steps: _work(layout, steps))
+    return best
+
+
+def _joined(planner: _Planner) -> tuple[Step, ...]:
+    for node in range(len(planner.layout.leaves)):
         planner.close(node)
     while len(planner.open) > 1:
         planner.join(*planner.cheapest_pair())
     return tuple(planner.steps)
+
+
+def _work(layout: Layout, steps: tuple[Step, ...]) -> int:
+    """Products of a forward pass: a maximum of L levels takes 2L - 1 (see `maximum`)."""
+    widths = list(layout.widths) or [1] * (len(layout.leaves) + len(layout.likelihoods))
+    axes, width, work = list(layout.leaves), widths[: len(layout.leaves)], 0
+    for step in steps:
+        if isinstance(step, Join):
+            both = {axis for axis in {*axes[step.left]} & {*axes[step.right]} if axis < layout.levels}
+            cells = prod(2 * layout.sizes[axis] - 1 if axis in both else layout.sizes[axis] for axis in step.axes)
+            width.append(max(width[step.left], width[step.right]))
+        else:
+            cells = layout.size(axes[step.node])
+            width.append(max(width[step.node], *(widths[len(layout.leaves) + i] for i in step.likelihoods), 1))
+        work += cells * width[-1]
+        axes.append(step.axes)
+    return work
 
 
 Price = tuple[int, int]  # cells added to what is held, cells of the product
@@ -91,8 +118,8 @@ class _Planner:
     Sets of axes are bits of a number here, and a pair is priced again only when what is left of its axes has changed.
     """
 
-    def __init__(self, layout: Layout) -> None:
-        self.layout = layout
+    def __init__(self, layout: Layout, chance: Random | None = None) -> None:
+        self.layout, self.chance = layout, chance
         self.widths = list(layout.widths) or [1] * (len(layout.leaves) + len(layout.likelihoods))
         self.open: dict[int, Axes] = dict(enumerate(layout.leaves))
         self.width: dict[int, int] = {node: self.widths[node] for node in self.open}
@@ -116,9 +143,15 @@ class _Planner:
                 self.prices[pair] = self._price(*pair)
             self.stale = 0
         if self.prices:
-            return min(self.prices, key=lambda pair: (self.prices[pair], pair))
+            return min(self.prices, key=lambda pair: (self._blurred(*self.prices[pair]), pair))
         left, right, *_ = sorted(self.open, key=lambda node: (self._size(self.bits[node]) * self.width[node], node))
         return min(left, right), max(left, right)
+
+    def _blurred(self, added: int, product: int) -> tuple[float, float]:
+        if self.chance is None:
+            return added, product
+        dearer = BLUR * self.chance.random()
+        return added * (1.0 + dearer if added > 0 else 1.0 - dearer), product
 
     def _price(self, left: int, right: int) -> Price:
         first, second = self.bits[left], self.bits[right]

@@ -120,6 +120,15 @@ def _asked(model: Model, evidence: Evidence, alternatives: Sequence[Sequence[Tol
     return _Asked(joint, found[0], tuple(found[1:]))
 
 
+@dataclass(frozen=True, eq=False)
+class _Operand:
+    """The sums of one plate, `[case, configuration or 1, term]`: which kind and which of its members it is."""
+
+    kind: int
+    place: int
+    sums: Array
+
+
 class _Chain:
     """All cases, term by term: the product over plates, and its gradients towards each row's sums.
 
@@ -165,46 +174,54 @@ class _Chain:
         return not self.inaccurate(tolerance, number).any()
 
     def _window(self, window: slice) -> None:
-        model, count = self.model, window.stop - window.start
-        background = background_terms(model.shared, self.asked.terms, self.number)[None]
-        prior = model.configurations[None, :, None]
-        operands: list[Array] = []
-        named: list[tuple[int, int]] = []
-        for number, kind in enumerate(self.kinds):
-            for place, member in enumerate(kind.members):
-                mine = kind.sums[kind.rows[member.number][window]]
-                operands.append(np.take(mine, member.classes, axis=1) if mine.shape[1] > 1 else mine)
-                named.append((number, place))
-        before: list[Array] = [
-            np.broadcast_to(prior * background, (count, *np.broadcast_shapes(prior.shape[1:], background.shape[1:])))
-        ]
-        for operand in operands:
-            before.append(before[-1] * operand)
-        coefficient = _cut(self.asked.coefficient, window)[:, None]
-        signed = coefficient * before[-1]
-        self.configurations[window] = np.maximum(signed.sum(axis=2), 0.0)
-        total = signed.sum(axis=(1, 2))
-        self.probability[window], self.magnitude[window] = total, np.abs(signed).sum(axis=(1, 2))
-        by_term = before[-1].sum(axis=1)
+        """What no configuration influences is multiplied apart, term by term: that is most plates, and little work."""
+        plain, spread = self._operands(window)
+        background = background_terms(self.model.shared, self.asked.terms, self.number)[None]
+        prior = self.model.configurations[None, :, None]
+        flat = _running(np.ones((1, 1, background.shape[2]), self.number), plain)
+        full = _running(prior * background, spread)
+        by_term = full[-1].sum(axis=1) if spread else np.broadcast_to(full[-1].sum(axis=1), flat[-1][:, 0].shape)
+        coefficient = _cut(self.asked.coefficient, window)
+        heard = coefficient * flat[-1][:, 0]  # [case, term]
+        self.configurations[window] = np.maximum(np.matmul(full[-1], heard[:, :, None])[:, :, 0], 0.0)
+        total = (heard * by_term).sum(axis=1)
+        self.probability[window], self.magnitude[window] = total, (np.abs(heard) * by_term).sum(axis=1)
         for number, other in enumerate(self.asked.alternatives):
-            self.others[window, number] = np.maximum((_cut(other, window) * by_term).sum(axis=1), 0.0)
+            told = _cut(other, window) * flat[-1][:, 0] * by_term
+            self.others[window, number] = np.maximum(told.sum(axis=1), 0.0)
         safe = np.where(total > 0, total, 1.0)
-        scale = 1.0 / safe if self.apart else self.weights[window] / safe
-        after = coefficient * scale[:, None, None]
-        for (number, place), operand, product in zip(
-            reversed(named), reversed(operands), reversed(before[:-1]), strict=True
-        ):
-            self._add(number, place, window, np.broadcast_to(after * product, (count, *before[-1].shape[1:])))
-            after = after * operand
+        scale = (1.0 / safe if self.apart else self.weights[window] / safe)[:, None]
+        self._down(window, plain, flat, (coefficient * scale * by_term)[:, None])
+        after = self._down(window, spread, full, (heard * scale)[:, None])
         for at, (mine, others) in self.outside.items():
             gradient = after * prior * others[None]
             self._add_background(at, window, mine, np.asarray(gradient, dtype=np.float64))
 
+    def _operands(self, window: slice) -> tuple[list[_Operand], list[_Operand]]:
+        """The sums of all plates: of those that no configuration influences `[case, 1, term]`, and of the others."""
+        plain, spread = list[_Operand](), list[_Operand]()
+        for number, kind in enumerate(self.kinds):
+            for place, member in enumerate(kind.members):
+                mine = kind.sums[kind.rows[member.number][window]]
+                if mine.shape[1] == 1:
+                    plain.append(_Operand(number, place, mine))
+                else:
+                    same = member.classes == tuple(range(mine.shape[1]))
+                    spread.append(_Operand(number, place, mine if same else np.take(mine, member.classes, axis=1)))
+        return plain, spread
+
+    def _down(self, window: slice, operands: Sequence[_Operand], before: Sequence[Array], after: Array) -> Array:
+        """Gradients of a product's factors, from that of the product."""
+        for operand, product in zip(reversed(operands), reversed(before[:-1]), strict=True):
+            self._add(operand.kind, operand.place, window, after * product)
+            after = after * operand.sums
+        return after
+
     def _add(self, number: int, place: int, window: slice, gradient: Array) -> None:
         kind = self.kinds[number]
         member = kind.members[place]
-        if kind.sums.shape[1] == 1:
-            by_class = gradient.sum(axis=1, keepdims=True)
+        if kind.sums.shape[1] == 1 or member.classes == tuple(range(kind.sums.shape[1])):
+            by_class = gradient
         else:
             by_class = np.zeros((len(gradient), kind.sums.shape[1], gradient.shape[2]), gradient.dtype)
             for configuration, which in enumerate(member.classes):
@@ -229,6 +246,14 @@ class _Chain:
                 self.backgrounds[at][window] += mass
             else:
                 self.backgrounds[at] += mass.sum(axis=0, keepdims=True)
+
+
+def _running(start: Array, operands: Sequence[_Operand]) -> list[Array]:
+    """The product after each operand, the start first."""
+    found = [start]
+    for operand in operands:
+        found.append(found[-1] * operand.sums)
+    return found
 
 
 def _cut(coefficient: Array, window: slice) -> Array:

@@ -19,6 +19,7 @@ from diag.inference.model import Array, Evidence, Model, SharedAxis
 __all__ = ["Kind", "Labels", "kinds_of", "pieces", "spelt_out"]
 
 ROWS_AT_ONCE = 16  # few, so that what is worked on stays in the processor
+ORDERS = 24  # orders of joining that are compared: each serves thousands of rows
 MOST_HELD = 1 << 24  # numbers in forward passes of one kind of plate: 128 megabytes
 Labels = Mapping[int, NDArray[np.int64]]
 
@@ -78,6 +79,7 @@ def kinds_of(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], lab
         sets = {tuple(sorted(axes)) for where, axes, _ in (*evidence.axes, *evidence.configured) if where in numbers}
         for number in numbers:
             one = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=LARGEST_DENSE)
+            one = replace(one, layout=replace(one.layout, tries=ORDERS))
             shapes = tuple(array.shape[1:] for array in (*one.leaves, *one.likelihoods))
             made.setdefault((key, replace(one.layout, widths=()), shapes), []).append(one)
     return [_kind(members, evidence.cases, labels) for members in made.values()]

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.inference.blocks import PlateLeaves
 from diag.inference.local import Tape, _axis_marginals, _closed_gradient, _joined_gradient, _turned
@@ -106,12 +107,12 @@ def _put_together(by_unit: Array, gradient: Array, rows: Array) -> Array:
 
 def _collected(kind: Kind, towards: Array, table: Array, chosen: Terms) -> Masses:
     """`[unit, row, ...]` from `towards[unit, row, class, term]`."""
-    parts: list[Masses] = []
+    parts, heard = list[Masses](), _heard_emissions(kind, chosen)
     for rows in pieces(len(kind.examples), max(1, ROWS_AT_ONCE // len(towards))):
         some = towards[:, rows]
         cells = (np.ascontiguousarray(some).reshape(-1, some.shape[3]) @ table.T).reshape(*some.shape[:3], -1)
         states, axes, links = _leaf_uses(kind.first, kind.tape(rows), cells.reshape(*cells.shape[:3], 1, *kind.sizes))
-        parts.append(Masses(states, axes, links, _emission_uses(kind, kind.density[rows], some, chosen)))
+        parts.append(Masses(states, axes, links, {each.number: each.uses(kind.density[rows], some) for each in heard}))
     return _joined(parts, len(towards))
 
 
@@ -170,11 +171,28 @@ def _leaf_owners(member: PlateLeaves) -> dict[int, tuple[int, int | None]]:
     return found
 
 
-def _emission_uses(kind: Kind, density: Array, towards: Array, chosen: Terms) -> dict[int, Array]:
-    """`[unit, row, local level, shared level]` of each emission to a severity that is heard."""
+@dataclass(frozen=True, eq=False)
+class _HeardEmission:
+    """One emission to a severity that is heard. `parts`: a local level, `reached[term, shared level]`, the local cells
+    at that level, and `used[cell, term]`, what all other emissions let through where this one is of that version."""
+
+    number: int
+    table: Array
+    parts: tuple[tuple[int, Array, NDArray[np.bool_], Array], ...]
+
+    def uses(self, density: Array, towards: Array) -> Array:
+        """`[unit, row, local level, shared level]`."""
+        result = np.zeros((*towards.shape[:2], *self.table.shape))
+        for level, reached, here, used in self.parts:
+            held = (density[:, :, here] @ used)[None] * towards  # [unit, row, class, term]
+            result[:, :, level] += held.sum(axis=2) @ reached
+        return np.asarray(result * self.table)
+
+
+def _heard_emissions(kind: Kind, chosen: Terms) -> list[_HeardEmission]:
     kept, sizes = kind.first.layout.kept, kind.sizes
     emissions = kind.first.plate.emissions
-    found: dict[int, Array] = {}
+    found: list[_HeardEmission] = []
     for number, emission in enumerate(emissions):
         heard = [(place, version) for place, (which, version) in enumerate(chosen.axes) if which == emission.shared]
         if not heard:
@@ -183,16 +201,13 @@ def _emission_uses(kind: Kind, density: Array, towards: Array, chosen: Terms) ->
         mine = _by_version(emission, heard, kept, sizes, chosen)
         smallest = np.argmin(mine, axis=0) if len(heard) > 1 else np.zeros(mine.shape[1:], np.intp)
         count, levels = emission.table.shape
-        result = np.zeros((*towards.shape[:2], count, levels))
+        parts = []
         for which, (place, version) in enumerate(heard):
             used = others * (smallest == which) if len(heard) > 1 else others
             at = np.indices(sizes).reshape(len(sizes), -1)[kept.index(emission.axes[version])]
             reached = (chosen.levels[:, place][:, None] >= np.arange(levels)[None]).astype(np.float64)
-            for level in range(count):
-                here = at == level
-                held = (density[:, :, here] @ used[here])[None] * towards  # [unit, row, class, term]
-                result[:, :, level] += held.sum(axis=2) @ reached
-        found[number] = result * emission.table
+            parts += [(level, reached, at == level, used[at == level]) for level in range(count)]
+        found.append(_HeardEmission(number, emission.table, tuple(parts)))
     return found
 
 

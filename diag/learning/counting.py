@@ -119,17 +119,23 @@ def _labels(group: Alike, told: Sequence[Mapping[Question, Told]]) -> dict[int, 
     """By plate: what was told of it in each case, as a number. Findings may weigh the same and yet be others."""
     targets, knowledge = group.network.targets, group.network.knowledge
     plates = {key: plate for key, (plate, _) in (*targets.components.items(), *targets.axes.items())}
-    names: dict[object, int] = {frozenset(): 0}
+    names: dict[object, int] = {(): 0}
+    parts: dict[object, int] = {}
+    met: dict[tuple[Question, int], tuple[int, int] | None] = {}  # by identity: alike cases share what they were told
     labels = {plate: np.zeros(len(told), dtype=np.int64) for plate in plates.values()}
     for case, questions in enumerate(told):
-        by_plate: dict[int, set[object]] = {}
+        by_plate: dict[int, list[int]] = {}
         for question, items in questions.items():
-            plate = plates.get(key_of(knowledge, question))
-            if plate is not None:
-                plain = tuple((v, tuple(repr(each) for each in items[v])) for v in items)
-                by_plate.setdefault(plate, set()).add((question.item, question.condition, _placeless(items) or plain))
+            known = question, id(items)
+            if known not in met:
+                plate = plates.get(key_of(knowledge, question))
+                name = question.item, question.condition, _placeless(items)
+                met[known] = None if plate is None else (plate, parts.setdefault(name, len(parts)))
+            one = met[known]
+            if one is not None:
+                by_plate.setdefault(one[0], []).append(one[1])
         for plate, some in by_plate.items():
-            labels[plate][case] = names.setdefault(frozenset(some), len(names))
+            labels[plate][case] = names.setdefault(tuple(sorted(some)), len(names))
     return labels
 
 

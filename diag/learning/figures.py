@@ -30,7 +30,7 @@ NOT_LEARNED = (
     "what shared causes of several cylinders contribute within a cylinder, and what comes about there without a cause",
     "what a part contributes that was renewed or disturbed within the case",
     "readings that all cylinders of an engine share a shift in",
-    "risks of the work, minutes of checks, prices of parts",
+    "risks of the work, minutes of checks, the rate for labour",
 )
 """What stays as it is, for the page that says so."""
 
@@ -114,7 +114,11 @@ def is_chance(path: FigurePath) -> bool:
 def with_values(knowledge: Knowledge, values: Mapping[FigurePath, float]) -> Knowledge:
     """The knowledge with some figures changed; all else about them stays."""
     by_entry: dict[tuple[str, str], dict[FigurePath, float]] = {}
+    prices: object = knowledge.prices
     for path, value in values.items():
+        if path[0] == "prices":
+            prices = _changed(prices, path[1:], value)
+            continue
         by_entry.setdefault((path[0], path[1]), {})[path[2:]] = value
     kinds: dict[str, dict[str, Record]] = {}
     for (kind, name), inside in by_entry.items():
@@ -122,7 +126,7 @@ def with_values(knowledge: Knowledge, values: Mapping[FigurePath, float]) -> Kno
         for rest, value in inside.items():
             entry = _changed(entry, rest, value)
         kinds.setdefault(kind, dict(getattr(knowledge, kind)))[name] = cast(Record, entry)
-    return knowledge.model_copy(update=kinds)
+    return knowledge.model_copy(update={**kinds, "prices": prices})
 
 
 def _changed(value: object, path: FigurePath, new: float) -> object:

@@ -154,6 +154,7 @@ class Sweeper:
             rounded = replace(lesson, case=_rounded(lesson.case, age_step))
             shapes.setdefault(shape_of(knowledge, lesson.case), []).append(rounded)
         batches: list[tuple[_Ready, ...]] = []
+        shared = _Shared()
         for shape, some in enumerate(shapes.values()):
             network = alike(knowledge, [some[0].case]).network
             groups: dict[frozenset[str], dict[object, _Ready]] = {}
@@ -168,8 +169,8 @@ class Sweeper:
                 ready = _Ready(
                     lesson.number,
                     lesson.case,
-                    told.questions,
-                    complaint_of(knowledge, network, lesson.case),
+                    shared.questions(told.questions),
+                    shared.questions(complaint_of(knowledge, network, lesson.case)),
                     known,
                     shape,
                 )
@@ -195,13 +196,24 @@ def _rounded(case: Case, step: float) -> Case:
     return replace(case, distance_km=near(case.distance_km), age_years=near(case.age_years))
 
 
+class _Shared:
+    """What was told alike in many cases is one object, so that it is looked into once."""
+
+    def __init__(self) -> None:
+        self.held: dict[object, Told] = {}
+
+    def questions(self, told: Mapping[Question, Told]) -> Mapping[Question, Told]:
+        """The same, of objects that are shared."""
+        return {question: self.held.setdefault(tuple(items.items()), items) for question, items in told.items()}
+
+
 def _known_name(known: Known) -> object:
     return frozenset((at, likelihood.tobytes()) for at, likelihood in known.items())
 
 
 def _name(ready: _Ready) -> object:
     """Equal for cases that are alike in all things."""
-    told = frozenset((q, tuple(sorted((v, items) for v, items in t.items()))) for q, t in ready.told.items())
+    told = frozenset((question, id(items)) for question, items in ready.told.items())
     return (
         told,
         _known_name(ready.known),

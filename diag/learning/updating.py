@@ -26,6 +26,7 @@ from diag.learning.counting import Seen
 from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
 from diag.learning.lessons import Lesson, Trust, one_sided
 from diag.learning.practice import repair_minutes, repair_success
+from diag.learning.prices import looks_taxed, part_prices
 from diag.learning.scores import beta_interval
 from diag.learning.spreads import Taken, next_spread
 from diag.learning.sweeping import Sweep, Sweeper
@@ -55,7 +56,7 @@ class Rules:
 class Learned:
     """What came of it: the figures that enough cases bear upon, how many stayed, the knowledge with the new values,
     the cases learned from, those left out (their numbers), the gain in the logarithm of the likelihood, and components
-    that were told of only where they were at fault."""
+    that were told of only where they were at fault; whether what was spent looks as if told with tax."""
 
     figures: tuple[LearnedFigure, ...]
     stayed: int
@@ -66,6 +67,7 @@ class Learned:
     log_likelihood_after: float
     readings_left_out: int
     one_sided: tuple[str, ...] = ()
+    taxed: bool = False
 
 
 def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
@@ -90,6 +92,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
     stayed = len(prior) - len(made)
     made += repair_success(knowledge, lessons, rules.trust, rules.least)
     made += repair_minutes(knowledge, lessons, rules.least)
+    made += part_prices(knowledge, lessons, rules.least)
     kept = {each.path: each.after for each in made}
     return Learned(
         tuple(made),
@@ -101,6 +104,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         last.log_likelihood,
         last.readings_left_out,
         one_sided(knowledge, lessons),
+        looks_taxed(knowledge, lessons),
     )
 
 

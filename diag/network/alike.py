@@ -135,14 +135,24 @@ def prior_tables(group: Alike) -> dict[tuple[Key, int], PriorTable]:
 
 
 class Likelihoods:
-    """Likelihoods of what was told, `[level of each version]`, each worked out once."""
+    """Likelihoods of what was told, `[level of each version]`, each worked out once; of one and the same object (cases
+    of a book share what was told alike) without looking into it."""
 
     def __init__(self, network: CaseNetwork) -> None:
         self.network = network
         self.known: dict[object, tuple[tuple[int, ...], Array]] = {}
+        self.met: dict[tuple[str, str | None, int], tuple[tuple[int, ...], Array]] = {}
+        self.alive: list[Told] = []  # else another object might come to have the same identity
 
     def of(self, question: Question, told: Told) -> tuple[tuple[int, ...], Array]:
         """The versions told of, and the likelihood, largest 1."""
+        met = question.item, question.condition, id(told)
+        if met not in self.met:
+            self.alive.append(told)
+            self.met[met] = self._of(question, told)
+        return self.met[met]
+
+    def _of(self, question: Question, told: Told) -> tuple[tuple[int, ...], Array]:
         plain = tuple((version, tuple(replace(each, place=None) for each in items)) for version, items in told.items())
         name = (question.item, question.condition, plain)
         if name not in self.known:

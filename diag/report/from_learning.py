@@ -25,6 +25,7 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     assumed: tuple[str, ...] = LEARN_ASSUMED
     if learned.one_sided:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
+    assumed = (LEARN["taxed"], *assumed) if learned.taxed else assumed
     gain = learned.log_likelihood_after - learned.log_likelihood_before
     return LearnSheet(book, learned.cases, learned.left_out, lines, learned.stayed, gain, written, assumed, NOT_LEARNED)
 

@@ -18,6 +18,8 @@ LEARN = {
     "one_sided": "CAUTION, a biased sample: {names} were told of only where they were at fault, never as looked at and "
     "found sound, so their faults look more frequent than they are. Leave their chances out, or note what was "
     "renewed and was sound.",
+    "taxed": "CAUTION, prices: what was spent stands above what is reckoned by just about what tax adds. If it was "
+    "told with tax, leave the prices of parts out.",
     "not_learned": "What is not learned from cases",
     "written": "Written to {path}. Nothing is applied: look at it, then give it with --overlay. To take it back, leave "
     "it away.",
@@ -36,6 +38,8 @@ LEARN_ASSUMED = (
     "fault was named; what was told as seen holds with 99.9 %, measured 99 %, inferred 80 %.",
     "A repair that did not come back within the time in which it settles is taken to have held; who went elsewhere is "
     "not seen.",
+    "What was spent is taken for the invoice before tax, of the time that was told and the parts of what was fitted; "
+    "what was free of charge is no price. Parts that are always bought together share what they come to.",
     "Readings that all cylinders share a shift in (corrections, return flows) are left out of learning; that tells "
     "less, and biases nothing.",
     "From 1,000 cases on, distances and ages are rounded to steps of 10 %, so that cases can be done together.",
