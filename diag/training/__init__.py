@@ -26,6 +26,7 @@ from diag.training.courses import (
     next_case,
     resume_class,
     save_set,
+    seat_all,
     sit_down,
     stepped,
 )
@@ -36,7 +37,7 @@ from diag.training.drawing import draw_world
 from diag.training.journal import JOURNAL_FORM, Journal, load_journal, save_journal
 from diag.training.judging import Choice, Moment, choice_of, moment_of, regret_of
 from diag.training.making import Made, Wish, made, seed_of
-from diag.training.players import PLAYERS, Outcome, outcome_of, play_out, player_named
+from diag.training.players import ORDERS, PLAYERS, Outcome, outcome_of, play_out, player_named
 from diag.training.playing import CheckOffer, TraineeView, ask, believe, decide, fit, full_jobs, start, view_of
 from diag.training.records import (
     Asked,
@@ -57,6 +58,7 @@ from diag.training.worlds import World
 
 __all__ = [
     "JOURNAL_FORM",
+    "ORDERS",
     "PLAYERS",
     "Asked",
     "Belief",
@@ -127,6 +129,7 @@ __all__ = [
     "review",
     "save_journal",
     "save_set",
+    "seat_all",
     "seed_of",
     "share_as_good",
     "sit_down",

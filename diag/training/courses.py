@@ -31,6 +31,7 @@ __all__ = [
     "next_case",
     "resume_class",
     "save_set",
+    "seat_all",
     "sit_down",
     "stepped",
 ]
@@ -108,13 +109,34 @@ def load_set(folder: Path, knowledge: Knowledge) -> tuple[Seat, ...]:
     return _distinct([load_journal(path, knowledge) for path in paths])
 
 
-def begin_class(folder: Path, cases: Sequence[Seat], begun: str) -> Course:
-    """Open a class in a folder, made where there is none. Raises UsageError where a class lies there already."""
+def begin_class(folder: Path, cases: Sequence[Seat], begun: str, trainees: Sequence[str] = ()) -> Course:
+    """Open a class in a folder, made where there is none, and give `trainees` a seat at every case. Raises UsageError
+    where a class lies there already, or a name is none; then nothing was written."""
     if journals_in(folder) or (folder / CASES).exists():
         raise UsageError(f"a class lies in {folder} already; choose another name, or take it up again")
+    _check_names(trainees)
     _make(folder)
     save_set(folder / CASES, cases, begun)
-    return Course(folder, begun, tuple(_unplayed(each) for each in _apart(cases)))
+    return seat_all(Course(folder, begun, tuple(_unplayed(each) for each in _apart(cases))), trainees, begun)
+
+
+def seat_all(course: Course, trainees: Sequence[str], begun: str) -> Course:
+    """Give each of them a seat at every case of the course; who sits there already stays. Raises UsageError."""
+    _check_names(trainees)
+    for trainee in trainees:
+        for number in range(1, len(course.cases) + 1):
+            course = sit_down(course, trainee, number, begun)
+    return course
+
+
+def _check_names(trainees: Sequence[str]) -> None:
+    seen: set[str] = set()
+    for trainee in trainees:
+        name = " ".join(trainee.split()).casefold()
+        _plain(trainee)
+        if name in seen:
+            raise UsageError(f"'{trainee}' stands there twice; add a letter to one of them")
+        seen.add(name)
 
 
 def resume_class(folder: Path, knowledge: Knowledge) -> Course:
@@ -224,9 +246,7 @@ def _apart(cases: Sequence[Seat]) -> list[Seat]:
 
 def _file_name(course: Course, trainee: str) -> str:
     """A trainee's name as that of a file which no other trainee of the class has."""
-    plain = re.sub(r"[^\w]+", "-", trainee).strip("-").lower()[:MOST_IN_NAME]
-    if not plain:
-        raise UsageError(f"'{trainee}' is no name that a file can have; write letters")
+    plain = _plain(trainee)
     mine = [each.path for each in course.sittings if each.trainee.casefold() == trainee.casefold()]
     if mine:
         return mine[0].stem.rpartition("-")[0]
@@ -237,6 +257,13 @@ def _file_name(course: Course, trainee: str) -> str:
         count += 1
         name = f"{plain}_{count}"
     return name
+
+
+def _plain(trainee: str) -> str:
+    plain = re.sub(r"[^\w]+", "-", trainee).strip("-").lower()[:MOST_IN_NAME]
+    if not plain:
+        raise UsageError(f"'{trainee}' is no name that a file can have; write letters")
+    return plain
 
 
 def _begun(path: Path) -> str:
