@@ -46,8 +46,20 @@ StudyName = Annotated[
     str,
     typer.Argument(
         metavar="STUDY",
-        help="A case study that ships, the path of one, or a closed case of the book, such as book:17.",
+        help="A case study that ships, the path of one, a closed case of the book (book:17), or a made case such as "
+        "ostrel_4#3,fault=seal.",
         autocompletion=offering(_studies),
+    ),
+]
+
+
+CaseNames = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--case",
+        metavar="CASE",
+        help="A study, the path of one, a closed case (book:17), or a made one such as ostrel_4#3,fault=seal,faults=2,"
+        "misleading=much,grade=3,history=yes,complaint=rough_idle; once for each, in the order of the course.",
     ),
 ]
 
@@ -59,6 +71,7 @@ def add_to(app: typer.Typer) -> None:
     group = typer.Typer(help="Practice cases with a hidden fault: make, play, look back, teach.", no_args_is_help=True)
     for command in (studies, key, make, begin):
         group.command()(command)
+    group.command(name="set")(keep_set)
     group.command(name="hand-out")(hand_out)
     commands_practice_play.add_to(group)
     commands_practice_class.add_to(group)
@@ -140,70 +153,66 @@ def begin(
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
 ) -> None:
-    """Begin a case study, or a closed case of the book; its journal keeps every step."""
-    from diag.cli.practice import practice_from, show_state
+    """Begin a case study, a closed case of the book, or a made case; its journal keeps every step."""
+    from diag.cli.practice import show_state
     from diag.report import PRACTICE, Sentence, print_blocks
-    from diag.training import Journal, save_journal, start
+    from diag.training import Journal, case_named, save_journal
 
     known = read_knowledge(knowledge, overlay)
-    practice, hidden = practice_from(known, study, _key(key_file) if key_file is not None else None)
-    begun = Journal(name, _now(), start(practice, hidden))
+    _free(journal)
+    begun = Journal(name, _now(), case_named(known, study, _maybe(key_file)))
     save_journal(journal, begun, overwrite=False)
     show_state(known, begun, as_json)
     if not as_json:
         print_blocks([Sentence(PRACTICE["written"].format(path=journal)), Sentence(PRACTICE["alone"])])
 
 
+def keep_set(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder of the set; it must be new.")],
+    cases: CaseNames = None,
+    key_file: MaybeKey = None,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """Keep a set of cases in a folder, to be handed out as often as wanted: the same vehicles every time."""
+    from diag.report import PRACTICE, Sentence, print_blocks
+    from diag.training import case_named, save_set
+
+    known, secret = read_knowledge(knowledge, overlay), _maybe(key_file)
+    _new(folder)
+    made = [case_named(known, each, secret) for each in dict.fromkeys(cases or ())]
+    save_set(folder, made, _now())
+    print_blocks([Sentence(PRACTICE["set_kept"].format(count=len(made), folder=folder))])
+
+
 def hand_out(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="The folder of the class; made where there is none.")
     ],
-    key_file: KeyFile,
     names: Annotated[list[str], typer.Option("--name", metavar="NAME", help="A trainee; once for each.")],
-    cases: Annotated[
-        list[str],
-        typer.Option(
-            "--case",
-            metavar="CASE",
-            help="A study, the path of one, a closed case (book:17), or ENGINE#N for made case N with one fault; once "
-            "for each, in the order of the course.",
-        ),
-    ],
+    cases: CaseNames = None,
+    cases_of: Annotated[
+        Path | None, typer.Option("--set", metavar="FOLDER", help="All cases of a set, or of an earlier class.")
+    ] = None,
+    key_file: MaybeKey = None,
     as_json: Json = False,
     overlay: Overlays = None,
     knowledge: KnowledgeFolder = None,
 ) -> None:
-    """Hand a set of cases out to a class: a journal for every trainee and case; all meet the same vehicles."""
-    from diag.cli.practice import practice_from
+    """Hand a set of cases out to a class: a journal for every trainee and case; all meet the same vehicles. Without
+    --case and --set, more trainees join the class that lies in the folder."""
     from diag.report import class_blocks, class_sheet
-    from diag.training import Journal, class_of, save_journal, start
+    from diag.training import begin_class, case_named, class_of, load_set, resume_class, seat_all
 
-    known = read_knowledge(knowledge, overlay)
-    secret, now = _key(key_file), _now()
-    paths = {(who, case): folder / f"{_plain(who)}-{number}.json" for who in names for number, case in _counted(cases)}
-    for path in paths.values():
-        _free(path)
-    made_cases = {case: practice_from(known, case, secret) for case in dict.fromkeys(cases)}
-    folder.mkdir(parents=True, exist_ok=True)
-    for (who, case), path in paths.items():
-        save_journal(path, Journal(who, now, start(*made_cases[case])), overwrite=False)
+    known, secret = read_knowledge(knowledge, overlay), _maybe(key_file)
+    if not cases and cases_of is None:
+        seat_all(resume_class(folder, known), names, _now())
+    else:
+        _new(folder)
+        made = list(load_set(cases_of, known)) if cases_of is not None else []
+        made += [case_named(known, each, secret) for each in dict.fromkeys(cases or ())]
+        begin_class(folder, made, _now(), names)
     show(class_sheet(known, class_of(known, folder)), class_blocks, as_json)
-
-
-def _counted(cases: list[str]) -> list[tuple[int, str]]:
-    return list(enumerate(dict.fromkeys(cases), start=1))
-
-
-def _plain(name: str) -> str:
-    """A trainee's name as the name of a file. Raises UsageError where nothing of it is left."""
-    import re
-
-    from diag.basics import UsageError
-
-    plain = re.sub(r"[^\w]+", "-", name).strip("-").lower()
-    if not plain:
-        raise UsageError(f"'{name}' is no name that a file can have; write letters")
-    return plain
 
 
 def _begin(path: Path, case: Made, name: str) -> None:
@@ -218,6 +227,18 @@ def _free(path: Path | None) -> None:
 
     if path is not None and path.exists():
         raise UsageError(f"{path} is already there and was left as it is; choose another name")
+
+
+def _new(folder: Path) -> None:
+    """Before any work is done: a folder in use is left as it is."""
+    from diag.basics import UsageError
+
+    if folder.exists() and any(folder.iterdir()):
+        raise UsageError(f"{folder} is already there and was left as it is; choose another name")
+
+
+def _maybe(path: Path | None) -> bytes | None:
+    return _key(path) if path is not None else None
 
 
 def _key(path: Path) -> bytes:

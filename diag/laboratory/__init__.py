@@ -3,7 +3,7 @@
 May import: decision, network, evidence, casebook, knowledge_base, inference, basics, numpy.
 """
 
-from diag.laboratory.desk import Desk
+from diag.laboratory.desk import Desk, Known
 from diag.laboratory.policies import POLICIES, Policy, items_of, policy_named
 from diag.laboratory.running import CaseRun, Workshop, certainty_of, sets_at_sites
 from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in
@@ -18,6 +18,7 @@ __all__ = [
     "Desk",
     "Drawn",
     "Fleet",
+    "Known",
     "Plan",
     "Policy",
     "PolicyScore",

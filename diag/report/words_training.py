@@ -49,6 +49,7 @@ PRACTICE: Final = {
     "nothing_wrong": "nothing that could be mended",
     "hidden": "The truth is not shown; --reveal shows it.",
     "written": "The journal is {path}.",
+    "set_kept": "{count} cases are kept in {folder}; 'diag practice hand-out' gives them out. They hold the truth.",
     "alone": "You are alone with this case: the journal on this machine holds the truth, and only your word keeps you "
     "from reading it. In a class the journals stay with the trainer.",
     "key": "A new secret key is in {path}. Whoever has it can make your cases again and look: keep it from trainees.",

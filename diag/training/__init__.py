@@ -5,6 +5,7 @@ laboratory, learning, explain, decision, network, evidence, store, casebook, kno
 """
 
 from diag.training.bench import Bench
+from diag.training.choosing import BookOffer, book_offers, case_named, from_kept, wish_from
 from diag.training.classes import (
     Calibration,
     CaseCompared,
@@ -15,6 +16,20 @@ from diag.training.classes import (
     TraineeProgress,
     class_of,
 )
+from diag.training.courses import (
+    Course,
+    KeptClass,
+    Sat,
+    begin_class,
+    kept_classes,
+    load_set,
+    next_case,
+    resume_class,
+    save_set,
+    seat_all,
+    sit_down,
+    stepped,
+)
 from diag.training.debriefing import BeliefScore, Debrief, FaultThen, StepReview, debrief, review
 from diag.training.difficulty import Difficulty, difficulty_of, grade_of, with_other_noise
 from diag.training.doubting import as_good, share_as_good
@@ -22,7 +37,7 @@ from diag.training.drawing import draw_world
 from diag.training.journal import JOURNAL_FORM, Journal, load_journal, save_journal
 from diag.training.judging import Choice, Moment, choice_of, moment_of, regret_of
 from diag.training.making import Made, Wish, made, seed_of
-from diag.training.players import PLAYERS, Outcome, outcome_of, play_out, player_named
+from diag.training.players import ORDERS, PLAYERS, Outcome, outcome_of, play_out, player_named
 from diag.training.playing import CheckOffer, TraineeView, ask, believe, decide, fit, full_jobs, start, view_of
 from diag.training.records import (
     Asked,
@@ -43,18 +58,21 @@ from diag.training.worlds import World
 
 __all__ = [
     "JOURNAL_FORM",
+    "ORDERS",
     "PLAYERS",
     "Asked",
     "Belief",
     "BeliefScore",
     "Believed",
     "Bench",
+    "BookOffer",
     "Calibration",
     "CaseCompared",
     "CheckHabit",
     "CheckOffer",
     "Choice",
     "Classroom",
+    "Course",
     "Debrief",
     "Decided",
     "Difficulty",
@@ -64,12 +82,14 @@ __all__ = [
     "Haste",
     "HiddenTruth",
     "Journal",
+    "KeptClass",
     "Made",
     "Moment",
     "Notes",
     "Outcome",
     "Play",
     "Practice",
+    "Sat",
     "Seat",
     "Sitting",
     "StepReview",
@@ -80,7 +100,10 @@ __all__ = [
     "World",
     "as_good",
     "ask",
+    "begin_class",
     "believe",
+    "book_offers",
+    "case_named",
     "choice_of",
     "class_of",
     "debrief",
@@ -89,22 +112,32 @@ __all__ = [
     "draw_world",
     "fit",
     "from_book",
+    "from_kept",
     "full_jobs",
     "grade_of",
+    "kept_classes",
     "load_journal",
+    "load_set",
     "made",
     "moment_of",
+    "next_case",
     "outcome_of",
     "play_out",
     "player_named",
     "regret_of",
+    "resume_class",
     "review",
     "save_journal",
+    "save_set",
+    "seat_all",
     "seed_of",
     "share_as_good",
+    "sit_down",
     "start",
+    "stepped",
     "studies",
     "study_named",
     "view_of",
+    "wish_from",
     "with_other_noise",
 ]

@@ -6,23 +6,26 @@ May import: decision, network, inference, laboratory, casebook, knowledge_base, 
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 import numpy as np
 
+from diag.basics import ImpossibleEvidence
 from diag.casebook import Case, Epoch, Work
 from diag.decision import Job, Reckoning, Tariff, Vehicle, least_total, reckon
 from diag.inference import infer
 from diag.knowledge_base import Knowledge
-from diag.laboratory import Desk, certainty_of, sets_at_sites
+from diag.laboratory import Desk, Known, certainty_of, sets_at_sites
 from diag.network import CaseNetwork, build, weigh
 from diag.training.records import Practice
 from diag.training.worlds import Key, World, levels_of
 
 __all__ = ["Bench", "case_key"]
 
-MOST_KEPT = 400  # reckonings that a bench remembers
+MOST_KEPT = 32  # reckonings and beliefs that a bench remembers: each may take 25 megabytes
 
 
 def case_key(case: Case) -> tuple[object, ...]:
@@ -38,6 +41,9 @@ def case_key(case: Case) -> tuple[object, ...]:
     return epochs, frozenset(case.open_access), frozenset(case.cannot)
 
 
+Thing = TypeVar("Thing")
+
+
 @dataclass
 class Bench:
     """One practice case's bench. Everything it remembers follows from the knowledge and the start."""
@@ -45,8 +51,9 @@ class Bench:
     knowledge: Knowledge
     start: Case
     _bare: CaseNetwork | None = field(default=None, repr=False)
-    _ready: dict[object, Reckoning] = field(default_factory=dict, repr=False)
-    _priced: dict[object, Reckoning] = field(default_factory=dict, repr=False)
+    _believed: OrderedDict[object, Known] = field(default_factory=OrderedDict, repr=False)
+    _ready: OrderedDict[object, Reckoning] = field(default_factory=OrderedDict, repr=False)
+    _priced: OrderedDict[object, Reckoning] = field(default_factory=OrderedDict, repr=False)
     _least: dict[Vehicle, float] = field(default_factory=dict, repr=False)
     known: dict[object, object] = field(default_factory=dict, repr=False)
     _desks: dict[object, Desk] = field(default_factory=dict, repr=False)
@@ -80,27 +87,44 @@ class Bench:
         """What rules of thumb work out; one for each history of work, since a desk tells cases of one start apart by
         what was found last."""
         key = (case.epochs[:-1], case.epochs[-1].work, case.cannot)
-        return self._desks.setdefault(key, Desk(self.knowledge))
+        return self._desks.setdefault(key, _Desk(self))
+
+    def believed(self, case: Case) -> Known:
+        """A case weighed. Raises ImpossibleEvidence, which names the findings, and TooLarge."""
+        key = case_key(case)
+        found = _kept(self._believed, key)
+        if found is None:
+            network = build(self.knowledge, case)
+            try:
+                found = Known(network, infer(network.model, network.evidence))
+            except ImpossibleEvidence:
+                weigh(self.knowledge, case)  # says which findings contradict each other
+                raise
+            _keep(self._believed, key, found)
+        return found
 
     def ready(self, case: Case, also: Sequence[Job] = ()) -> Reckoning:
         """A case weighed and made ready for decisions, these jobs among its treatments."""
         key = (case_key(case), frozenset(also))
-        if key not in self._ready:
-            weighed = weigh(self.knowledge, case)
-            found = reckon(self.knowledge, case, weighed.network, weighed.posterior, sets_at_sites(tuple(also)))
+        found = _kept(self._ready, key)
+        if found is None:
+            known = self.believed(case)
+            found = reckon(self.knowledge, case, known.network, known.posterior, sets_at_sites(tuple(also)))
             _keep(self._ready, key, found)
-        return self._ready[key]
+        return found
 
     def priced(self, case: Case, jobs: Sequence[Job]) -> Reckoning:
         """A reckoning in which these jobs are a plan, for money on a vehicle whose truth is known: the start, with the
         work done since as its history, so that what was renewed is new."""
         works = tuple(work for epoch in case.epochs for work in epoch.work)
         key = (works, frozenset(jobs), frozenset(case.open_access))
-        if key not in self._priced:
+        found = _kept(self._priced, key)
+        if found is None:
             told = _with_history(replace(self.start, open_access=case.open_access), works)
             network = build(self.knowledge, told)
-            _keep(self._priced, key, reckon(self.knowledge, told, network, also=sets_at_sites(tuple(jobs))))
-        return self._priced[key]
+            found = reckon(self.knowledge, told, network, also=sets_at_sites(tuple(jobs)))
+            _keep(self._priced, key, found)
+        return found
 
     def vehicle(self, network: CaseNetwork, world: World) -> Vehicle:
         """A world as the indices of a network of this start, whatever its history."""
@@ -118,10 +142,28 @@ class Bench:
         return self._least[vehicle]
 
 
-def _keep(known: dict[object, Reckoning], key: object, value: Reckoning) -> None:
-    if len(known) >= MOST_KEPT:
-        known.pop(next(iter(known)))
+class _Desk(Desk):
+    """A desk at which rules of thumb believe what the bench has worked out already."""
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench.knowledge)
+        self._bench = bench
+
+    def known(self, case: Case) -> Known:
+        """The case weighed."""
+        return self._bench.believed(case)
+
+
+def _kept(known: OrderedDict[object, Thing], key: object) -> Thing | None:
+    if key in known:
+        known.move_to_end(key)
+    return known.get(key)
+
+
+def _keep(known: OrderedDict[object, Thing], key: object, value: Thing) -> None:
     known[key] = value
+    if len(known) > MOST_KEPT:
+        known.popitem(last=False)
 
 
 def _with_history(start: Case, works: Sequence[Work]) -> Case:

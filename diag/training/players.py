@@ -18,9 +18,21 @@ from diag.training.judging import moment_of
 from diag.training.playing import ask, decide, questions_left, realised_now, start
 from diag.training.records import Decided, HiddenTruth, Practice, Seat
 
-__all__ = ["MOST_STEPS", "PLAYERS", "Haphazard", "Outcome", "Solver", "outcome_of", "play_out", "player_named"]
+__all__ = [
+    "MOST_STEPS",
+    "ORDERS",
+    "PLAYERS",
+    "Haphazard",
+    "Outcome",
+    "SameEnd",
+    "Solver",
+    "outcome_of",
+    "play_out",
+    "player_named",
+]
 
 MOST_STEPS = 25
+ORDERS = ("chance over cost, best plan", "cheapest first, best plan", "any order, best plan")
 PLAYERS = ("looking ahead", "one step", "chance over cost", "likeliest first", "cheapest first", "at random")
 
 
@@ -54,28 +66,68 @@ class Haphazard:
 
     def step(self, desk: Desk, case: Case, spent: float) -> Step:
         """A check drawn from all that can be done and would tell something, or the likeliest fault's repair."""
-        done = sum(len(each.answers) + len(each.measured) for each in case.epochs)
-        random = np.random.default_rng([self.seed, done])
-        ready = self.bench.ready(case)
-        able: list[tuple[str, Place]] = [
-            (name, place)
-            for name, check in desk.knowledge.checks.items()
-            if not why_not(ready, name)
-            for place in self.bench.tariff.places(check.covers)
-            if questions_left(self.bench, case, name, place)
-        ]
+        random = _random_at(self.seed, case)
+        able = _able(self.bench, desk, case)
+        repair = self._rule.step(desk, case, spent)
         if able and random.random() < self.more:
-            name, place = able[int(random.integers(len(able)))]
-            repair = self._rule.step(desk, case, spent)
-            assert isinstance(repair, RepairStep)
-            return CheckStep(name, place, check_cost(ready, name, place).total, (), repair)
-        return self._rule.step(desk, case, spent)
+            return _drawn(self.bench, case, able, random, repair)
+        return repair
+
+
+@dataclass
+class SameEnd:
+    """Only the order of the checks is a rule's own: it stops where rules of thumb stop, and ends with the best plan on
+    what is known then. So what two of these cost more or less than each other, their orders cost. `drawn`: the seed of
+    an order at random; none: the order of `rule`."""
+
+    name: str
+    bench: Bench
+    rule: Policy
+    drawn: int | None = None
+
+    def step(self, desk: Desk, case: Case, spent: float) -> Step:
+        """The next check in the order, else the best plan."""
+        step = self.rule.step(desk, case, spent)
+        if isinstance(step, RepairStep):
+            return RepairStep(moment_of(self.bench, case).decision.best.jobs)
+        if self.drawn is None:
+            return step
+        return _drawn(self.bench, case, _able(self.bench, desk, case), _random_at(self.drawn, case), step.repair)
+
+
+def _random_at(seed: int, case: Case) -> np.random.Generator:
+    """The numbers of one moment of a case: as many things were told."""
+    return np.random.default_rng([seed, sum(len(each.answers) + len(each.measured) for each in case.epochs)])
+
+
+def _able(bench: Bench, desk: Desk, case: Case) -> list[tuple[str, Place]]:
+    """Every check at every place that can be done and would tell something."""
+    ready = bench.ready(case)
+    return [
+        (name, place)
+        for name, check in desk.knowledge.checks.items()
+        if not why_not(ready, name)
+        for place in bench.tariff.places(check.covers)
+        if questions_left(bench, case, name, place)
+    ]
+
+
+def _drawn(
+    bench: Bench, case: Case, able: list[tuple[str, Place]], random: np.random.Generator, repair: Step
+) -> CheckStep:
+    name, place = able[int(random.integers(len(able)))]
+    assert isinstance(repair, RepairStep)
+    return CheckStep(name, place, check_cost(bench.ready(case), name, place).total, (), repair)
 
 
 def player_named(bench: Bench, name: str, seed: int = 0) -> Policy:
-    """A player by its name (`PLAYERS`)."""
+    """A player by its name (`PLAYERS`, `ORDERS`). `seed`: of what is drawn by chance."""
     if name in ("looking ahead", "one step"):
         return Solver(name, bench, name == "looking ahead")
+    if name in ORDERS:
+        rule, _, _ = name.partition(",")
+        shuffled = rule == "any order"
+        return SameEnd(name, bench, policy_named("cheapest first" if shuffled else rule), seed if shuffled else None)
     return Haphazard(name, bench, seed) if name == "at random" else policy_named(name)
 
 

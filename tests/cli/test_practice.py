@@ -155,13 +155,47 @@ def test_a_set_of_cases_is_handed_out_to_a_class(folder: Path) -> None:
     assert done.returncode == 0, done.stderr
     body = form_of(done.stdout, "diag.practice.class/1")
     assert [(line["trainee"], line["running"]) for line in body["trainees"]] == [("Ann B.", 2), ("Cem", 2)]
-    journals = {each.name: json.loads(each.read_text(encoding="utf-8")) for each in (folder / "course").iterdir()}
+    course = folder / "course"
+    journals = {each.name: json.loads(each.read_text(encoding="utf-8")) for each in course.glob("*.json")}
     assert set(journals) == {"ann-b-1.json", "ann-b-2.json", "cem-1.json", "cem-2.json"}
     for number in (1, 2):
         assert journals[f"ann-b-{number}.json"]["hidden"] == journals[f"cem-{number}.json"]["hidden"]
     again = run_in(folder, "practice", "hand-out", "course", "--key", "key.txt", *names)
     assert again.returncode == 2
     assert "already there" in again.stderr
+    twice = run_in(folder, "practice", "hand-out", "other", "--name", "Cem", "--name", "cem", "--case", STUDY)
+    assert twice.returncode == 2
+    assert "stands there twice" in twice.stderr
+    assert not (folder / "other").exists()
+    later = run_in(folder, "practice", "hand-out", "course", "--name", "Dora", "--json")
+    body = form_of(later.stdout, "diag.practice.class/1")
+    assert [line["trainee"] for line in body["trainees"]] == ["Ann B.", "Cem", "Dora"]
+    assert (
+        json.loads((course / "dora-2.json").read_text(encoding="utf-8"))["hidden"] == journals["cem-2.json"]["hidden"]
+    )
+
+
+def test_a_set_is_kept_and_handed_out_twice(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without the key, since the set holds the vehicles; two classes meet the same ones."""
+    monkeypatch.chdir(folder)
+    wish = "ostrel_4#1,fault=seal,place=2"
+    assert run_here(capsys, "practice", "set", "easy", "--case", STUDY, "--case", wish)[0] == 0
+    hidden = []
+    for name in ("monday", "friday"):
+        assert run_here(capsys, "practice", "hand-out", name, "--set", "easy", "--name", "Ann")[0] == 0
+        hidden.append(json.loads((folder / name / "ann-2.json").read_text(encoding="utf-8"))["hidden"])
+    assert hidden[0] == hidden[1]
+    assert [(each["component"], each["place"]) for each in hidden[0]["faults"]] == [("seal", 2)]
+    for arguments, words in (
+        (("set", "easy", "--case", STUDY), "already there"),
+        (("set", "empty"), "at least one case"),
+        (("hand-out", "nobody", "--name", "Ann"), "holds no practice cases"),
+        (("set", "wrong", "--case", "ostrel_4#1,fault=seel"), "did you mean 'seal'"),
+    ):
+        code, _, err = run_here(capsys, "practice", *arguments)
+        assert (code, words in err) == (2, True), err
 
 
 def test_a_killed_step_leaves_a_whole_journal(folder: Path) -> None:

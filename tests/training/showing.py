@@ -1,27 +1,31 @@
 """Players on small workshops, scored as trainees are: what their choices are expected to cost, and what they cost.
 
-Run `python -m tests.training.showing [--cases 200] [--shipped ENGINE]`. On the small workshops the exact value of every
-choice comes from backward induction over everything that can be told, by code that shares nothing with the rankings
-(`tests.decision.small_cases`), so that the scores that ship can be held against it.
+Run `python -m tests.training.showing [--cases 200] [--shipped ENGINE --file FILE]`. On the small workshops the exact
+value of every choice comes from backward induction over everything that can be told, by code that shares nothing with
+the rankings (`tests.decision.small_cases`), so that the scores that ship can be held against it.
 May import: `diag` through its doors.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from diag.basics import Place
 from diag.casebook import Answer, Case
 from diag.decision import Job
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.laboratory import starts_of
 from diag.training import (
+    ORDERS,
     PLAYERS,
     Asked,
     Bench,
@@ -63,7 +67,10 @@ WORKSHOPS = (
     replace(PLAIN, pump_worn=0.4, return_visit=900.0),
     replace(PLAIN, stress=0.7, injector_bad=0.05, return_visit=250.0, access=20.0),
 )
-TOLD = {("shaking", None): "present"}
+TOLD: dict[tuple[str, Place], str] = {("shaking", None): "present"}
+ON_SHIPPED = (
+    "looking ahead", "one step", "chance over cost", ORDERS[0], "cheapest first", ORDERS[1], "at random", ORDERS[2],
+)  # fmt: skip
 Numbers = NDArray[np.float64]
 
 
@@ -72,6 +79,7 @@ class Exact:
     """The exact optimum of one small workshop."""
 
     small: SmallCase
+    told: frozenset[tuple[str, Place]] = frozenset(TOLD)
     _places: dict[frozenset[Job], int] = field(default_factory=dict)
 
     def value(self) -> float:
@@ -83,7 +91,7 @@ class Exact:
         said = frozenset(
             (each.item, each.place, each.answer == "present")
             for each in case.epochs[0].answers
-            if (each.item, each.place) not in TOLD
+            if (each.item, each.place) not in self.told
         )
         opened = frozenset(case.open_access)
         weight = self.small.weight(said)
@@ -133,6 +141,22 @@ class Table:
         return np.asarray(values[self.players.index(player)])
 
 
+@dataclass(frozen=True)
+class CaseOfAll:
+    """One vehicle under all players: what `Table` holds of it, by player; `at_the_end`: the exact regret (scored, where
+    no exact one is known) of the plan alone; the checks that were done, in order (`ways`), and the plan (`ends`)."""
+
+    regret: tuple[float, ...]
+    exact: tuple[float, ...]
+    total: tuple[float, ...]
+    at_the_end: tuple[float, ...]
+    ways: tuple[str, ...]
+    ends: tuple[str, ...]
+    expected: float
+    optimum: float
+    lowest: float
+
+
 def mean(row: Numbers) -> tuple[float, float]:
     """Mean and its standard error."""
     return float(row.mean()), float(row.std(ddof=1) / np.sqrt(len(row)))
@@ -154,34 +178,52 @@ def world_for(bench: Bench, seed: int, unsure: float = 0.0) -> HiddenTruth:
 
 def played(bench: Bench, exact: Exact | None, players: tuple[str, ...], cases: int, seed: int) -> Table:
     """All players on the same vehicles."""
-    practice = Practice("x", "", bench.start, "made")
-    regret, best, total = (np.zeros((len(players), cases)) for _ in range(3))
-    lowest = 0.0
-    for case in range(cases):
-        hidden = world_for(bench, seed * 1_000_000 + case)
-        for number, name in enumerate(players):
-            seat = play_out(bench, practice, hidden, player_named(bench, name, case))
-            mine = summed(bench, seat, exact)
-            regret[number, case], best[number, case] = mine[0], mine[1]
-            lowest = min(lowest, mine[2])
-            total[number, case] = outcome_of(bench, seat).total
-    expected = moment_of(bench, bench.start).value
-    optimum = exact.value() if exact is not None else np.nan
-    return Table(players, regret, best, total, np.full(cases, expected), np.full(cases, optimum), lowest)
+    return table_of(players, [one_case(bench, exact, players, seed * 1_000_000 + case) for case in range(cases)])
 
 
-def summed(bench: Bench, seat: Seat, exact: Exact | None) -> tuple[float, float, float]:
-    """Regrets of a case, scored and exact, and the smallest scored one as it is before it is held at 0."""
-    scored = true = lowest = 0.0
+def one_case(bench: Bench, exact: Exact | None, players: tuple[str, ...], seed: int) -> CaseOfAll:
+    """All players on one vehicle."""
+    practice, hidden = Practice("x", "", bench.start, "made"), world_for(bench, seed)
+    seats = [play_out(bench, practice, hidden, player_named(bench, name, seed % 1_000_000)) for name in players]
+    parts = [summed(bench, seat, exact) for seat in seats]
+    return CaseOfAll(
+        regret=tuple(part[0] for part in parts),
+        exact=tuple(part[1] for part in parts),
+        total=tuple(outcome_of(bench, seat).total for seat in seats),
+        at_the_end=tuple(part[3] for part in parts),
+        ways=tuple(str([(e.check, e.place) for e in seat.play.events if isinstance(e, Asked)]) for seat in seats),
+        ends=tuple(str(sorted(map(str, getattr(seat.play.events[-1], "jobs", ())))) for seat in seats),
+        expected=moment_of(bench, bench.start).value,
+        optimum=exact.value() if exact is not None else float("nan"),
+        lowest=min(part[2] for part in parts),
+    )
+
+
+def table_of(players: tuple[str, ...], cases: Sequence[CaseOfAll]) -> Table:
+    """The cases as a table."""
+    return Table(
+        players,
+        *(np.array([getattr(each, name) for each in cases]).T for name in ("regret", "exact", "total")),
+        *(np.array([getattr(each, name) for each in cases]) for name in ("expected", "optimum")),
+        min(each.lowest for each in cases),
+    )
+
+
+def summed(bench: Bench, seat: Seat, exact: Exact | None) -> tuple[float, float, float, float]:
+    """Regrets of a case, scored and exact, the smallest scored one as it is before it is held at 0, and that of the
+    plan at the end."""
+    scored = true = lowest = last = 0.0
     for place, event in enumerate(seat.play.events):
         case = seat.play.case_at(place)
         moment = moment_of(bench, case)
         chosen = choice_of(bench, moment, event)
         assert chosen is not None
-        scored += regret_of(moment, chosen)
+        regret = regret_of(moment, chosen)
+        scored += regret
         lowest = min(lowest, chosen.value - moment.value)
         true += exact.regret(case, event) if exact is not None else np.nan
-    return scored, true, lowest
+        last = exact.regret(case, event) if exact is not None else regret
+    return scored, true, lowest, last
 
 
 def small_table(cases: int, seed: int, players: tuple[str, ...] = PLAYERS) -> Table:
@@ -228,21 +270,42 @@ def shipped_bench(known: Knowledge, engine: str, complaint: str) -> Bench:
     return Bench(known, start)
 
 
+def shipped_cases(engine: str, complaint: str, cases: int, first: int, file: Path | None) -> Table:
+    """Vehicles of a shipped engine; each case is appended to a file as soon as it is played, so that the run may be
+    stopped at any time. Players of one order stand beside each other: their moments are the same."""
+    bench = shipped_bench(load_knowledge(), engine, complaint)
+    found = []
+    for case in range(first, first + cases):
+        found.append(one_case(bench, None, ON_SHIPPED, 1_000_000 + case))
+        if file is not None:
+            with file.open("a", encoding="utf-8") as stream:
+                stream.write(json.dumps(asdict(found[-1])) + "\n")
+    return table_of(ON_SHIPPED, found)
+
+
+def kept_cases(file: Path) -> Table:
+    """The cases that a run wrote."""
+    lines = [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
+    return table_of(ON_SHIPPED, [CaseOfAll(**line) for line in lines])
+
+
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cases", type=int, default=200)
-    parser.add_argument("--shipped", default="")
+    parser.add_argument("--first", type=int, default=0, help="number of the first vehicle, with --shipped")
+    parser.add_argument("--shipped", default="", metavar="ENGINE")
     parser.add_argument("--complaint", default="rough_idle")
+    parser.add_argument("--file", type=Path, help="with --shipped: append each case to it, and print the table of all")
     chosen = parser.parse_args()
     started = time.perf_counter()
     if chosen.shipped:
-        bench = shipped_bench(load_knowledge(), chosen.shipped, chosen.complaint)
-        table = played(bench, None, PLAYERS, chosen.cases, 1)
+        table = shipped_cases(chosen.shipped, chosen.complaint, chosen.cases, chosen.first, chosen.file)
+        table = kept_cases(chosen.file) if chosen.file is not None else table
     else:
         table = small_table(chosen.cases, 1)
     print("\n".join(lines_of(table)))
-    print(f"{chosen.cases} cases in {time.perf_counter() - started:.0f} s")
+    print(f"{table.regret.shape[1]} cases, {chosen.cases} of them now in {time.perf_counter() - started:.0f} s")
 
 
 if __name__ == "__main__":
