@@ -31,6 +31,7 @@ from diag.web import (
     routes_log,
     routes_options,
     routes_tell,
+    routes_vehicle,
     routes_why,
 )
 from diag.web.asking import Visit
@@ -50,6 +51,7 @@ ROUTES = (
     routes_cases,
     routes_bay,
     routes_tell,
+    routes_vehicle,
     routes_check,
     routes_log,
     routes_options,

@@ -46,6 +46,7 @@ SAY: dict[str, str] = {
     "map_plain": "cylinder {number}",
     "map_told": "{count} told",
     "vehicle": "The whole vehicle",
+    "vehicle_short": "Vehicle",
     "vehicle_told": "{count} told",
     "believed": "What is believed now",
     "believed_all": "All faults, what would be wrong together, and whether the findings agree",
