@@ -18,7 +18,7 @@ from diag.training.drawing import draw_world
 from diag.training.records import Found, HiddenTruth, Notes, Practice, TruthPart
 from diag.training.worlds import Key, Question, World
 
-__all__ = ["allowed_for", "from_book", "scripted_from", "studies", "study_named"]
+__all__ = ["allowed_for", "from_book", "scripted_from", "studies", "study_named", "why_not_from_book"]
 
 NEAREST_KM = 1_000.0  # distances of closed cases are rounded to so much, so that they name no vehicle
 SYMPTOM = "symptom"
@@ -47,14 +47,10 @@ def from_book(
 
     Raises UsageError where nothing was found, or where it began with no symptom.
     """
-    if not outcome.found:
-        raise UsageError(f"case {number} of the book was closed without saying what was found; it cannot be practised")
-    findings = knowledge.findings
-    first = case.epochs[0]
-    told = tuple(each for each in first.answers if each.answer == PRESENT and findings[each.item].kind == SYMPTOM)
-    told = tuple(replace(each, at=None) for each in told if each.place is None)
-    if not told:
-        raise UsageError(f"case {number} of the book began with no symptom of the vehicle; it cannot be practised")
+    why = why_not_from_book(knowledge, number, case, outcome)
+    if why:
+        raise UsageError(why)
+    first, told = case.epochs[0], _complaint(knowledge, case)
     distance = None if case.distance_km is None else round(case.distance_km / NEAREST_KM) * NEAREST_KM
     start = Case(
         title="",
@@ -70,6 +66,24 @@ def from_book(
     practice = Practice(f"book-{number}", "", start, "book")
     world = _world(knowledge, start, faults, seed)
     return practice, HiddenTruth(faults, world, world, scripted_from(first))
+
+
+def why_not_from_book(knowledge: Knowledge, number: int, case: Case, outcome: Outcome) -> str:
+    """Why a closed case cannot be practised; empty where it can."""
+    if not outcome.found:
+        return f"case {number} of the book was closed without saying what was found; it cannot be practised"
+    if not _complaint(knowledge, case):
+        return f"case {number} of the book began with no symptom of the vehicle; it cannot be practised"
+    return ""
+
+
+def _complaint(knowledge: Knowledge, case: Case) -> tuple[Answer, ...]:
+    """What the customer came with, of the vehicle as a whole."""
+    return tuple(
+        replace(each, at=None)
+        for each in case.epochs[0].answers
+        if each.answer == PRESENT and each.place is None and knowledge.findings[each.item].kind == SYMPTOM
+    )
 
 
 def scripted_from(epoch: Epoch) -> Mapping[Question, Found]:
