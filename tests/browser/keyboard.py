@@ -1,4 +1,4 @@
-"""A person without a mouse: Tab, Shift+Tab, Enter, Space and arrows, and nothing else; the focus is seen at each step."""
+"""A person without a mouse: Tab, Shift+Tab, Enter, Space, arrows and letters; whether the focus is seen at each step."""
 
 from __future__ import annotations
 
@@ -24,7 +24,8 @@ FOCUSED = """() => {
 }"""
 LEADS_ON = """() => {
   const e = document.activeElement, form = e.form || (e.closest && e.closest('form'));
-  return e.tagName.toLowerCase() === 'a' || (!!form && e.tagName !== 'SUMMARY' && e.type !== 'button' && !form.hasAttribute('hx-post'));
+  const sends = !!form && e.tagName !== 'SUMMARY' && e.type !== 'button' && !form.hasAttribute('hx-post');
+  return e.tagName.toLowerCase() === 'a' || sends;
 }"""
 """Whether Enter here leads to another page; a form that is sent by script changes this one."""
 
