@@ -39,6 +39,7 @@ from diag.casebook.ledger import LedgerRemark, TrimVerdict, ledger_answers, ledg
 from diag.casebook.loading import case_of, load_case, read_case
 from diag.casebook.numbering import NUMBERING, as_the_maker_numbers, numbering_words
 from diag.casebook.quantities import Quantity, read_quantity
+from diag.casebook.retelling import history_told, with_history, with_numbering, with_trim_codes, with_vehicle
 from diag.casebook.schema import Json, case_schema
 from diag.casebook.status import StatusByte, state_of_status, status_byte
 from diag.casebook.study_files import StudyFile, TruthTold, load_study
@@ -102,6 +103,7 @@ __all__ = [
     "demo_studies",
     "dump_case",
     "findings_after_exchange",
+    "history_told",
     "is_code",
     "item_places",
     "known_units",
@@ -133,7 +135,11 @@ __all__ = [
     "with_check_open",
     "with_codes",
     "with_helped",
+    "with_history",
     "with_measured",
+    "with_numbering",
+    "with_trim_codes",
+    "with_vehicle",
     "with_work",
     "without_answer",
 ]

@@ -21,7 +21,7 @@ from diag.casebook.trim_codes import read_trim_codes
 from diag.casebook.worked import Vehicle, read_history, read_tried
 from diag.knowledge_base import Key, Knowledge, PlacedDocument, Tree, read_document
 
-__all__ = ["TOP_KEYS", "case_of", "load_case", "read_case"]
+__all__ = ["TOP_KEYS", "case_of", "load_case", "read_age", "read_case", "read_distance"]
 
 TOP_KEYS = (
     "title", "engine", "distance", "age", "history", "codes", "other_codes", "findings", "readings", "numbering",
@@ -63,7 +63,7 @@ def _case(book: Notebook, data: dict[Key, Tree]) -> Case | None:
     book.unknown_keys((), data, TOP_KEYS)
     engine_id, engine = read_engine_choice(book, data)
     book.engine = engine
-    vehicle = Vehicle(_distance(book, data.get("distance")), _age(book, data.get("age")))
+    vehicle = Vehicle(read_distance(book, data.get("distance")), read_age(book, data.get("age")))
     codes = read_codes(book, ("codes",), data.get("codes"))
     first = Epoch((), read_answers(book, (), data), read_measured(book, ("readings",), data.get("readings")), codes)
     history = read_history(book, ("history",), data.get("history"), vehicle)
@@ -106,11 +106,13 @@ def _with_ledger(case: Case, knowledge: Knowledge) -> Case:
     return replace(case, epochs=(*case.epochs[:-1], replace(latest, answers=(*latest.answers, *added))))
 
 
-def _distance(book: Notebook, value: Tree) -> float | None:
+def read_distance(book: Notebook, value: Tree) -> float | None:
+    """`187000 km`; none, and a problem where something else stands there."""
     return _amount(book, "distance", value, "km", "187000 km", _MOST_KM)
 
 
-def _age(book: Notebook, value: Tree) -> float | None:
+def read_age(book: Notebook, value: Tree) -> float | None:
+    """`11 years`, in the same way."""
     return _amount(book, "age", value, "years", "11 years", _MOST_YEARS)
 
 

@@ -19,7 +19,7 @@ from diag.casebook.units import convert
 from diag.casebook.words import FAULTS, HELPED, lapses_at, other_fault
 from diag.knowledge_base import Key, Scope, Tree
 
-__all__ = ["Vehicle", "read_history", "read_tried"]
+__all__ = ["Vehicle", "check_ago", "read_history", "read_tried"]
 
 _WORK_KEYS = ("did", "cylinder", "with", "bank", "but", "ago", "helped", "note")
 _TRIED_KEYS = (*_WORK_KEYS, "fault", "together", "then")
@@ -271,13 +271,18 @@ def _ago(book: Notebook, path: Path, value: Tree, vehicle: Vehicle) -> tuple[flo
         if amount is None:
             continue
         km, months = (amount[0] if km is None else km), (amount[1] if months is None else months)
+    check_ago(book, path, km, months, vehicle)
+    return km, months
+
+
+def check_ago(book: Notebook, path: Path, km: float | None, months: float | None, vehicle: Vehicle) -> None:
+    """Note where work is told of that is longer ago than the vehicle has run, or than it is old."""
     if km is not None and vehicle.distance_km is not None and km > vehicle.distance_km:
         message = f"{km:g} km ago is before the vehicle had run at all"
         book.complain(path, message, f"it has run {vehicle.distance_km:g} km")
     if months is not None and vehicle.age_years is not None and months > 12 * vehicle.age_years + 1e-9:
         message = f"{months:g} months ago the vehicle did not exist"
         book.complain(path, message, f"it is {vehicle.age_years:g} {'year' if vehicle.age_years == 1 else 'years'} old")
-    return km, months
 
 
 def _amount(book: Notebook, path: Path, text: str) -> tuple[float | None, float | None] | None:

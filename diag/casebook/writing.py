@@ -142,7 +142,7 @@ def _quantity(measured: Measured) -> str:
 
 def _number(value: float) -> str:
     """A number with every digit that it has, and no others."""
-    return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    return str(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)
 
 
 def _block(name: str, said: Sequence[tuple[str, int | str | None, str]], indent: str) -> list[str]:

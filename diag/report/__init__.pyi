@@ -16,8 +16,9 @@ from .figures import (
 )
 from .forms import FORMS, Json, form_record, form_schema, sheet_dict, sheet_json
 from .from_book import book_case_sheet, book_like_sheet, book_list_sheet
-from .from_case import case_line, condition_words, evidence_lines
+from .from_case import case_line, condition_words, evidence_lines, work_text
 from .from_checks import next_sheet
+from .from_codes import trim_ledger
 from .from_debrief import class_csv, class_sheet, debrief_sheet
 from .from_doubt import doubt_line, doubt_sentence, doubt_sheet, number_words, value_words
 from .from_estimate import CSV_COLUMNS, estimate_csv, estimate_sheet
@@ -59,6 +60,7 @@ from .sheets_why import WhySheet
 from .sheets_work import EstimateSheet, WorkSheet
 from .text_advice import advice_blocks
 from .text_book import book_case_blocks, book_done_blocks, book_like_blocks, book_list_blocks
+from .text_codes import ledger_blocks
 from .text_debrief import class_blocks, debrief_blocks
 from .text_doubt import doubt_blocks
 from .text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
@@ -212,6 +214,7 @@ __all__ = [
     "leading_faults",
     "learn_blocks",
     "learn_sheet",
+    "ledger_blocks",
     "list_blocks",
     "list_sheet",
     "log_blocks",
@@ -265,6 +268,7 @@ __all__ = [
     "trainee_html",
     "trainee_pages",
     "trainee_pdf",
+    "trim_ledger",
     "truth_lines",
     "value_words",
     "weigh_blocks",
@@ -272,5 +276,6 @@ __all__ = [
     "why_blocks",
     "why_sheet",
     "work_sheet",
+    "work_text",
     "worth_sentence",
 ]

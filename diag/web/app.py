@@ -31,6 +31,7 @@ from diag.web import (
     routes_log,
     routes_options,
     routes_tell,
+    routes_vehicle,
     routes_why,
 )
 from diag.web.asking import Visit
@@ -50,6 +51,7 @@ ROUTES = (
     routes_cases,
     routes_bay,
     routes_tell,
+    routes_vehicle,
     routes_check,
     routes_log,
     routes_options,
@@ -61,6 +63,7 @@ ROUTES = (
     routes_api,
 )
 THREADS = 120
+OPEN_WAIT_S = 4.0  # how long the trainer waits for the cases of a class before the page says that they are being made
 
 
 def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
@@ -84,7 +87,9 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.shop = shop
-    app.state.school = School(shop.knowledge, shop.settings.book)
+    app.state.school = School(
+        shop.knowledge, shop.settings.book, shop.reckoner, max(OPEN_WAIT_S, shop.settings.entry_wait_s)
+    )
     app.state.watch = routes_live.Watch(shop)
     for routes in ROUTES:
         app.include_router(routes.router)

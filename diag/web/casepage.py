@@ -20,6 +20,7 @@ from diag.web.asking import Visit
 from diag.web.keeping import group_start
 from diag.web.pages import page
 from diag.web.words import SAY
+from diag.web.words_vehicle import VEHICLE
 
 __all__ = ["Belief", "believed", "case_page", "last_entry"]
 
@@ -97,10 +98,23 @@ def last_entry(visit: Visit, kept: Kept, case: Case) -> str:
     if before == 0:
         return ""
     knowledge = visit.shop.knowledge
-    was = list(evidence_lines(knowledge, visit.shop.keeping.at(kept, before)))
+    earlier = visit.shop.keeping.at(kept, before)
+    was = list(evidence_lines(knowledge, earlier))
     new = [line for line in evidence_lines(knowledge, case) if line not in was]
     texts = [f"{line.what}: {line.said}" if line.said else line.what for line in new]
-    return "; ".join(texts[:3]) + (" ..." if len(texts) > 3 else "") if texts else kept.events[-1].kind
+    return "; ".join(texts[:3]) + (" ..." if len(texts) > 3 else "") if texts else _what_changed(kept, earlier, case)
+
+
+def _what_changed(kept: Kept, earlier: Case, now: Case) -> str:
+    """What an entry was about that told no evidence."""
+    for name in ("trim_codes", "history"):
+        if getattr(earlier, name) != getattr(now, name):
+            return VEHICLE[f"last_{name}"]
+    if earlier != now:
+        about = ("title", "distance_km", "age_years", "numbering")
+        of_vehicle = any(getattr(earlier, each) != getattr(now, each) for each in about)
+        return VEHICLE["last_vehicle" if of_vehicle else "last"]
+    return VEHICLE.get(f"last_{kept.events[-1].kind}", VEHICLE["last"])
 
 
 def dangers(knowledge: Knowledge, case: Case) -> tuple[str, ...]:

@@ -194,7 +194,7 @@ def touched(before: Draft, after: Draft) -> frozenset[tuple[object, ...]]:
         found.add(("question", measured.item, measured.place, measured.condition))
     found |= {("cannot", check) for check in set(before.cannot) ^ set(after.cannot)}
     found |= {("open", *key) for key in set(before.open_access) ^ set(after.open_access)}
-    for name in ("title", "distance_km", "age_years", "history", "note", "trim_codes"):
+    for name in ("title", "distance_km", "age_years", "history", "note", "trim_codes", "numbering"):
         if getattr(before, name) != getattr(after, name):
             found.add((name,))
     return frozenset(found)

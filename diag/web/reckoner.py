@@ -20,6 +20,7 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import Draft
 from diag.web import reckoning
+from diag.web.reckoning_class import CLASS_JOBS
 from diag.web.settings import Settings
 from diag.web.words import PROBLEMS
 
@@ -29,13 +30,14 @@ if TYPE_CHECKING:
 
 __all__ = ["Busy", "Reckoner", "key_of"]
 
-NICE = {"deep": 8, "slow": 14}  # how far a lane stands back where the processor is wanted by several
+NICE = {"deep": 8, "slow": 14, "class": 8}  # how far a lane stands back where the processor is wanted by several
 EAGER = ("quick", "deep")  # lanes whose processes are started with the server, not with the first that is asked
 REMEMBERED = 600
 LANES = {
     "quick": ("belief", "option", "alike"),
     "slide": ("slid", "slide"),
     "slow": ("turns", "drawn"),
+    "class": tuple(CLASS_JOBS),
     "deep": (),
 }
 """Which jobs share processes: none of one lane ever waits behind one of another. What is named nowhere is deep."""
@@ -115,6 +117,15 @@ class Reckoner:
                 self._known.popitem(last=False)
             return future
 
+    def apart(self, job: str, key: str, **told: Any) -> Future[Any]:
+        """Have a job done that is of no case; the same one, by its key, is done once."""
+        asked = (job, key)
+        with self._lock:
+            future = self._known.get(asked)
+            if future is None or _lost(future):
+                future = self._known[asked] = self._submit(job, hashlib.sha256(key.encode()).hexdigest(), None, told)
+            return future
+
     def known(self, job: str, case: Case, **told: Any) -> Any:
         """A job's result where it is there already; none where it is not, or went wrong. Nothing is begun."""
         with self._lock:
@@ -122,7 +133,7 @@ class Reckoner:
         done = future is not None and future.done() and not future.cancelled() and future.exception() is None
         return future.result() if done and future is not None else None
 
-    def _submit(self, job: str, key: str, case: Case, told: dict[str, Any]) -> Future[Any]:
+    def _submit(self, job: str, key: str, case: Case | None, told: dict[str, Any]) -> Future[Any]:
         kind = next((lane for lane, jobs in LANES.items() if job in jobs), "deep")
         name = f"{kind}{int(key[:8], 16) % self._sizes[kind]}"
         call: tuple[Callable[..., Any], ...] = (reckoning.run,) if self._count else (_here(self._desk),)
@@ -173,7 +184,7 @@ class Reckoner:
 
 
 def _here(desk: reckoning.Desk) -> Callable[..., Any]:
-    def run(job: str, key: str, case: Case, told: dict[str, Any]) -> Any:
+    def run(job: str, key: str, case: Case | None, told: dict[str, Any]) -> Any:
         return reckoning.JOBS[job](desk, key, case, **told)
 
     return run

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from diag.basics import TooLarge, UsageError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
+from diag.web.reckoning_class import CLASS_JOBS
 
 if TYPE_CHECKING:
     from diag.decision import Advice, Job, OptionSpread, Reckoning, RepairDecision
@@ -364,6 +365,7 @@ JOBS: dict[str, Callable[..., Any]] = {
     "work": work,
     "priced": priced,
     "calibration": calibration,
+    **CLASS_JOBS,
 }
 
 _desk: Desk | None = None
@@ -389,7 +391,7 @@ def _end_with(parent: BaseProcess) -> None:
     os._exit(0)
 
 
-def run(job: str, key: str, case: Case, told: Mapping[str, Any]) -> Any:
+def run(job: str, key: str, case: Case | None, told: Mapping[str, Any]) -> Any:
     """Do one job in this process."""
     if _desk is None:
         raise UsageError("this process was not made ready")

@@ -62,4 +62,6 @@ def undo(sent: Sent, number: Number) -> Response:
     written = sent.visit.shop.keeping.undo(number, sent.number("on"), sent.visit.by)
     sent.visit.shop.liken(written.kept, written.case)
     at = sent.word("at")
+    if sent.word("to") == "vehicle":
+        return back_to(f"/case/{number}/vehicle", "undone")
     return back_to(f"/case/{number}/at/{place_to(place_from(at))}" if at else f"/case/{number}", "undone")

@@ -17,11 +17,12 @@ from diag.web.pages import back_to, page
 from diag.web.words import SAY
 from diag.web.words_cases import CASES
 
-__all__ = ["router"]
+__all__ = ["new_case", "printable", "router", "with_unit"]
 
 router = APIRouter(include_in_schema=False)
 MOST = 60
 LONGEST = 120
+LONGEST_TITLE = 200
 
 
 @router.get("/")
@@ -93,17 +94,22 @@ def new_case(knowledge: Knowledge, title: str, engine: str, distance: str = "", 
     if engine not in knowledge.engines:
         raise UsageError("choose an engine of the list")
     lines = [f"engine: {_quoted(engine)}"]
-    lines += [f"distance: {_quoted(_with_unit(distance, 'km'))}"] if distance else []
-    lines += [f"age: {_quoted(_with_unit(age, 'years'))}"] if age else []
+    lines += [f"distance: {_quoted(with_unit(distance, 'km'))}"] if distance else []
+    lines += [f"age: {_quoted(with_unit(age, 'years'))}"] if age else []
     try:
         read = read_case(Path("page"), knowledge, "\n".join(lines) + "\n")
     except CaseError as error:
         raise CaseError([Problem("", 0, 0, each.message, each.hint) for each in error.problems]) from None
-    printable = "".join(character for character in title if character.isprintable())
-    return replace(read, title=printable[:200])
+    return replace(read, title=printable(title))
 
 
-def _with_unit(text: str, unit: str) -> str:
+def printable(text: str) -> str:
+    """Text on one line, of the length of a title."""
+    return "".join(character for character in text if character.isprintable())[:LONGEST_TITLE]
+
+
+def with_unit(text: str, unit: str) -> str:
+    """A bare number with its unit behind it; anything else as it is."""
     return f"{text} {unit}" if text.replace(".", "", 1).replace(",", "").isdecimal() else text
 
 

@@ -1,26 +1,34 @@
-"""The classroom: the trainer opens a class, trainees play the case, and look back once they have ended it.
+"""The classroom: the trainer opens a class, trainees play its cases, and look back at each once they have ended it.
 
 May import: fastapi, the rooms below, and the room below.
 """
 
 from __future__ import annotations
 
+import secrets
+from concurrent.futures import BrokenExecutor, CancelledError, Future
+from typing import Any
+
 from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.basics import UsageError
-from diag.report import class_blocks, debrief_blocks, told_items
+from diag.report import class_blocks, complaint_words, debrief_blocks, told_items
 from diag.web.asking import Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
-from diag.web.schooling import School
+from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, School, Wanted
 from diag.web.words_classroom import CLASSROOM
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 HERE = ("127.0.0.1", "::1", "testclient")
+TRAINER, SEAT = "diag_trainer", "diag_seat"  # cookies of the classroom alone; their secrets outlive the server
+KEPT_S = 90 * 24 * 3600
 MOST_WORDS = 2000
+GRADES = range(1, 6)
+CHOICES = ("study", "book", "again")
 
 
 def _school(visit: Visit) -> School:
@@ -28,10 +36,12 @@ def _school(visit: Visit) -> School:
     return school
 
 
-def _key(visit: Visit) -> str:
-    if visit.session is None:
-        raise Refused(403, "unpaired")
-    return visit.session.key
+def _seat(visit: Visit) -> str:
+    return visit.request.cookies.get(SEAT, "")[:200]
+
+
+def _trainer(visit: Visit) -> str:
+    return visit.request.cookies.get(TRAINER, "")[:200]
 
 
 def _at_the_machine(visit: Visit) -> bool:
@@ -40,57 +50,180 @@ def _at_the_machine(visit: Visit) -> bool:
 
 
 def _is_trainer(visit: Visit) -> bool:
-    course = _school(visit).course
-    return course is not None and course.trainer == _key(visit)
+    return _school(visit).is_trainer(_trainer(visit))
+
+
+def _only_the_trainer(visit: Visit) -> None:
+    if not _is_trainer(visit):
+        raise Refused(403, "trainer_only")
+
+
+def _with_cookie(visit: Visit, answer: Response, name: str, token: str) -> Response:
+    secure = visit.shop.settings.secure
+    answer.set_cookie(name, token, KEPT_S, path="/classroom", secure=secure, httponly=True, samesite="strict")
+    return answer
 
 
 @router.get("/classroom")
 def classroom(visit: Visited, said: str = "") -> Response:
     """For the trainer the class; for a trainee the way to a seat."""
     school = _school(visit)
-    course = school.course
+    held = school.held_now()
     trainer = _is_trainer(visit)
+    making = school.making_for(_trainer(visit))
+    may_open = _at_the_machine(visit) and (held is None or trainer) and not making
+    name = school.name_of(_seat(visit))
     return page(
         visit,
         "classroom.html",
         CLASSROOM["title"],
         words=CLASSROOM,
         said=said,
-        held=course is not None,
-        case_title=course.practice.title if course is not None else "",
-        may_open=_at_the_machine(visit) and (course is None or trainer),
+        held=held is not None,
+        making=making,
+        trouble=school.trouble if may_open else "",
+        may_open=may_open,
+        may_take_over=_at_the_machine(visit) and held is not None and held.returned and not trainer,
         trainer=trainer,
-        seated=course is not None and _key(visit) in course.seats,
-        studies=school.offered() if _at_the_machine(visit) and (course is None or trainer) else {},
-        seats=list(course.seats.values()) if course is not None and trainer else [],
+        seated=name,
+        seats=_seats(held) if held is not None and trainer else [],
+        cases=_cases(visit, held) if held is not None and trainer else [],
+        count=len(held.course.cases) if held is not None else 0,
         currency=visit.shop.knowledge.prices.currency,
+        **(_offers(visit) if may_open else {}),
     )
+
+
+def _seats(held: Held) -> list[dict[str, Any]]:
+    """For the trainer: how far everybody is, at the case that they are at."""
+    found = []
+    for name in held.course.trainees:
+        mine = [each for each in held.course.sittings if each.trainee == name]
+        at = max(mine, key=lambda each: each.number)
+        play = at.journal.seat.play
+        found.append(
+            {"name": name, "number": at.number, "play": play, "away": name.casefold() not in held.seats}
+            | {"ended": sum(each.journal.seat.play.ended for each in mine)}
+        )
+    return found
+
+
+def _cases(visit: Visit, held: Held) -> list[str]:
+    """For the trainer: what the customers of the cases tell."""
+    knowledge = visit.shop.knowledge
+    practices = [seat.play.practice for seat in held.course.cases]
+    return [each.title or complaint_words(knowledge, each.start) for each in practices]
+
+
+def _offers(visit: Visit) -> dict[str, Any]:
+    """What a class can be made of."""
+    school, knowledge = _school(visit), visit.shop.knowledge
+    closed = school.of_book()
+    return {
+        "studies": school.offered(),
+        "closed": [(each, ", ".join(knowledge.findings[item].name for item in each.complaint)) for each in closed],
+        "earlier": school.earlier(),
+        "engines": {id_: engine.name for id_, engine in knowledge.engines.items()},
+        "faults": {id_: each.name for id_, each in knowledge.components.items() if each.fault},
+        "grades": GRADES,
+        "most": MOST_CASES,
+    }
 
 
 @router.post("/classroom/open")
 def open_class(sent: Sent) -> Response:
     """Open a class; only at the machine, and only the trainer may end one that is held."""
-    visit = sent.visit
+    token = _may_open(sent.visit)
+    studies, book, again = (tuple(each for each in sent.fields.get(name, ()) if each) for name in CHOICES)
+    wanted = Wanted(studies, book, _wishes(sent), again)
+    _school(sent.visit).open(token, wanted)
+    return _with_cookie(sent.visit, back_to("/classroom", "class_open"), TRAINER, token)
+
+
+def _may_open(visit: Visit) -> str:
+    """The trainer's secret, drawn where the browser has none. Raises Refused and UsageError where it may not."""
     if not _at_the_machine(visit):
         raise Refused(403, "not_here")
-    if _school(visit).course is not None and not _is_trainer(visit):
-        raise UsageError("a class is held by another browser; it ends there, or when the page is served anew")
-    _school(visit).open(_key(visit), sent.word("study"))
-    return back_to("/classroom", "class_open")
+    if _school(visit).held_now() is not None and not _is_trainer(visit):
+        raise UsageError("a class is held by another browser; it ends there")
+    return _trainer(visit) or secrets.token_urlsafe(SECRET_BYTES)
+
+
+def _wishes(sent: SentForm) -> tuple[str, ...]:
+    """The wish as `diag practice` writes it, once for each vehicle. Raises UsageError."""
+    engine, known = sent.word("engine"), sent.visit.shop.knowledge
+    if not engine:
+        return ()
+    if engine not in known.engines:
+        raise UsageError("choose an engine of the list")
+    count = sent.number("count")
+    if count > MOST_CASES:
+        raise UsageError(f"a class has at most {MOST_CASES} cases; choose fewer")
+    parts = [f"faults={sent.word('faults', '1')}"]
+    if sent.word("fault"):
+        if sent.word("fault") not in known.components:
+            raise UsageError("choose a fault of the list")
+        parts.append(f"fault={sent.word('fault')}")
+    parts += [f"{name}={sent.word(name)}" for name in ("grade", "misleading") if sent.word(name)]
+    parts += ["history=yes"] if sent.word("history") else []
+    if any("," in part for part in parts):
+        raise UsageError("choose what the wish says from the lists")
+    return tuple(",".join((f"{engine}#{number}", *parts)) for number in range(1, count + 1))
+
+
+@router.post("/classroom/go-on")
+def go_on(sent: Sent) -> Response:
+    """Take an earlier class up again."""
+    token = _may_open(sent.visit)
+    _school(sent.visit).go_on_with(token, sent.word("class"))
+    return _with_cookie(sent.visit, back_to("/classroom", "class_on"), TRAINER, token)
+
+
+@router.post("/classroom/take-over")
+def take_over(sent: Sent) -> Response:
+    """Be the trainer of a class that goes on after a restart, where the trainer's own browser did not come back."""
+    if not _at_the_machine(sent.visit):
+        raise Refused(403, "not_here")
+    token = _trainer(sent.visit) or secrets.token_urlsafe(SECRET_BYTES)
+    _school(sent.visit).take_over(token)
+    return _with_cookie(sent.visit, back_to("/classroom", "class_on"), TRAINER, token)
+
+
+@router.post("/classroom/end")
+def end(sent: Sent) -> Response:
+    """End the class."""
+    _only_the_trainer(sent.visit)
+    _school(sent.visit).end()
+    return back_to("/classroom", "class_ended")
+
+
+@router.post("/classroom/again")
+def let_in_again(sent: Sent) -> Response:
+    """Let a trainee who has another device now sit down again under the same name."""
+    _only_the_trainer(sent.visit)
+    _school(sent.visit).let_in_again(sent.word("name"))
+    return back_to("/classroom", "seat_free")
+
+
+# ---- trainees ----------------------------------------------------------------------------------------------------
 
 
 @router.post("/classroom/join")
 def join(sent: Sent) -> Response:
     """Take a seat."""
-    _school(sent.visit).join(_key(sent.visit), sent.word("name"))
-    return back_to("/classroom/play")
+    school = _school(sent.visit)
+    if school.name_of(_seat(sent.visit)) and not sent.word("name"):
+        return back_to("/classroom/play")
+    token = school.join(sent.word("name"))
+    return _with_cookie(sent.visit, back_to("/classroom/play"), SEAT, token)
 
 
 @router.get("/classroom/play")
 def play(visit: Visited, said: str = "") -> Response:
     """The case as the trainee knows it, with all that can be done."""
-    knowledge = visit.shop.knowledge
-    sheet = _school(visit).state(_key(visit))
+    knowledge, school = visit.shop.knowledge, _school(visit)
+    sheet, sat = school.state(_seat(visit)), school.seat_of(_seat(visit))
+    count = len(school.held().course.cases)
     places = [each for bank in sheet.case.banks for each in bank.cylinders]
     return page(
         visit,
@@ -99,6 +232,8 @@ def play(visit: Visited, said: str = "") -> Response:
         words=CLASSROOM,
         said=said,
         sheet=sheet,
+        number=sat.number,
+        count=count,
         banks=len(sheet.case.banks),
         known=told_items(sheet.known, len(sheet.case.banks)),
         latest=told_items(sheet.latest, len(sheet.case.banks)),
@@ -111,7 +246,7 @@ def play(visit: Visited, said: str = "") -> Response:
 def ask(sent: Sent) -> Response:
     """Ask for a check: `check` is its id and place, with an @ between."""
     name, _, where = sent.word("check").partition("@")
-    _school(sent.visit).ask(_key(sent.visit), name, place_from(where or "vehicle"))
+    _school(sent.visit).ask(_seat(sent.visit), name, place_from(where or "vehicle"))
     return back_to("/classroom/play", "taken")
 
 
@@ -125,18 +260,18 @@ def sure(sent: Sent) -> Response:
     except ValueError:
         raise UsageError("say how sure you are in per cent, such as 80") from None
     place = place_from(sent.word("place") or "vehicle")
-    _school(sent.visit).believe(_key(sent.visit), Belief(sent.word("component"), place, chance))
+    _school(sent.visit).believe(_seat(sent.visit), Belief(sent.word("component"), place, chance))
     return back_to("/classroom/play", "taken")
 
 
 @router.post("/classroom/work")
 def work(sent: Sent) -> Response:
     """Fit what is ticked for a trial, or make it the plan that ends the case."""
-    school, key = _school(sent.visit), _key(sent.visit)
+    school, token = _school(sent.visit), _seat(sent.visit)
     if sent.word("how") == "fit":
-        school.fit(key, _ticked(sent))
+        school.fit(token, _ticked(sent))
         return back_to("/classroom/play", "taken")
-    school.decide(key, _ticked(sent), sent.word("told")[:MOST_WORDS])
+    school.decide(token, _ticked(sent), sent.word("told")[:MOST_WORDS])
     return back_to("/classroom/play", "ended")
 
 
@@ -145,17 +280,38 @@ def _ticked(sent: SentForm) -> tuple[str, ...]:
     return tuple(each.removesuffix("@vehicle") for each in sent.fields.get("job", ()))
 
 
+@router.post("/classroom/next")
+def next_case(sent: Sent) -> Response:
+    """Go on to the next case of the class."""
+    _school(sent.visit).move_on(_seat(sent.visit))
+    return back_to("/classroom/play")
+
+
+# ---- looking back ------------------------------------------------------------------------------------------------
+
+
 @router.get("/classroom/debrief")
-def debrief(visit: Visited) -> Response:
-    """The look back at one's own case, once it has ended."""
-    sheet = _school(visit).debrief(_key(visit))
-    return page(visit, "looking_back.html", CLASSROOM["debrief"], words=CLASSROOM, blocks=debrief_blocks(sheet))
+def debrief(visit: Visited, case: int = 0) -> Response:
+    """The look back at one's own case, once it has ended; `case`: which, without it the last one."""
+    made = _waited(visit, _school(visit).debrief(_seat(visit), case))
+    return _looked_back(visit, CLASSROOM["debrief"], None if made is None else debrief_blocks(made))
 
 
 @router.get("/classroom/class")
 def compared(visit: Visited) -> Response:
     """All trainees beside each other: for the trainer alone, as it tells what was wrong."""
-    if not _is_trainer(visit):
-        raise Refused(403, "trainer_only")
-    blocks = class_blocks(_school(visit).compared())
-    return page(visit, "looking_back.html", CLASSROOM["class"], words=CLASSROOM, blocks=blocks)
+    _only_the_trainer(visit)
+    made = _waited(visit, _school(visit).compared())
+    return _looked_back(visit, CLASSROOM["class"], None if made is None else class_blocks(made))
+
+
+def _waited(visit: Visit, future: Future[Any]) -> Any:
+    """What comes of it, where it comes in time; none where the page has to look again."""
+    try:
+        return future.result(visit.shop.settings.page_wait_s)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return None
+
+
+def _looked_back(visit: Visit, title: str, blocks: object) -> Response:
+    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks)

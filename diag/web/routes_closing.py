@@ -22,6 +22,7 @@ from diag.store import (
     case_of,
     come_backs_of,
     find_cases,
+    number_of,
     read_kept,
     read_outcome,
     rows_of,
@@ -53,7 +54,7 @@ def in_the_book(visit: Visited, number: Number) -> Response:
         book.database.shown,
         came_back_in=come_backs_of(book, kept.uid),
         journal=True,
-        numbers={},
+        numbers={link.uid: before for link in kept.standing.links if (before := number_of(book, link.uid))},
     )
     return case_page(
         visit,

@@ -39,7 +39,7 @@ from diag.web.maps import engine_drawing
 from diag.web.pages import back_to
 from diag.web.questions import asked_at, asked_of, soft_answers
 
-__all__ = ["done", "router", "tell", "with_answer_sent", "with_value_sent"]
+__all__ = ["done", "one_word_each", "router", "tell", "with_answer_sent", "with_value_sent"]
 
 router = APIRouter(include_in_schema=False)
 Deed = Callable[[Case], Case]
@@ -194,15 +194,15 @@ def tried(visit: Visited, number: Number) -> Response:
         case,
         repairs=repairs,
         places=[None, *case.engine.banks, *case.engine.cylinders],
-        helped=_one_word_each(HELPED),
-        faults=_one_word_each(FAULTS),
+        helped=one_word_each(HELPED),
+        faults=one_word_each(FAULTS),
         lapses=lapses_at(knowledge, repairs),
         cautions_of={id_: cautions_of(knowledge, each) for id_, each in repairs.items()},
         last_work=case.epochs[-1].work,
     )
 
 
-def _one_word_each(words: Mapping[str, str]) -> dict[str, str]:
+def one_word_each(words: Mapping[str, str]) -> dict[str, str]:
     """One word for each meaning, the first."""
     found: dict[str, str] = {}
     for word, meaning in words.items():

@@ -1,73 +1,94 @@
-"""The class that is held now: one practice case, a seat for each trainee, their journals on the trainer's side.
+"""The class that is held: its cases, a seat for each trainee at each of them, their journals on the trainer's side.
 
-A session that opened the class is the trainer's. What a trainee gets is made by `diag.training.view_of`, which knows
-no truth; seats, journals and debriefs stay here until the trainee's own case has ended.
-May import: the rooms below.
+The class lies in a folder beside the book (`diag.training` keeps it), so that it goes on after a restart. Whose browser
+the trainer's is and who sits where stands there too, as fingerprints of secrets that only those browsers hold. What a
+trainee gets is made by `diag.training.view_of`, which knows no truth. May import: the rooms below, and `reckoner`.
 """
 
 from __future__ import annotations
 
-import re
+import hashlib
+import json
 import secrets
+import tempfile
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from diag.basics import Place, UsageError
+from diag.basics import DiagError, Place, UsageError, write_whole
 from diag.casebook import load_study
 from diag.knowledge_base import Knowledge
 from diag.store import book_place
+from diag.web.reckoner import Reckoner
 
 if TYPE_CHECKING:
     from diag.report import ClassSheet, DebriefSheet, PracticeStateSheet
-    from diag.training import Belief, Bench, HiddenTruth, Play, Practice, Seat
+    from diag.training import Belief, Bench, BookOffer, Course, KeptClass, Sat, Seat
 
-__all__ = ["Course", "School", "Taken"]
+__all__ = ["Held", "School", "Wanted"]
 
 MOST_TRAINEES = 60
-SEED_BYTES = 16
+MOST_CASES = 12
+KEPT_AS = "page.held"  # beside the journals; no journal itself
+SECRET_BYTES = 24
 
 
-@dataclass
-class Taken:
-    """One trainee's seat: name, when it began, where its journal is kept (none: nowhere)."""
+@dataclass(frozen=True)
+class Wanted:
+    """What a class is made of, in this order: studies by id, closed cases of the book, wishes as `diag practice` writes
+    them, and the cases of earlier classes by the names of their folders."""
 
-    name: str
-    begun: str
-    seat: Seat
-    file: Path | None
-    looked_back: DebriefSheet | None = None
+    studies: tuple[str, ...] = ()
+    book: tuple[str, ...] = ()
+    wishes: tuple[str, ...] = ()
+    again: tuple[str, ...] = ()
 
     @property
-    def play(self) -> Play:
-        """What the trainee knows."""
-        return self.seat.play
+    def names(self) -> tuple[str, ...]:
+        """All but the earlier classes, by name."""
+        return (*self.studies, *(f"book:{number}" for number in self.book), *self.wishes)
 
 
 @dataclass
-class Course:
-    """The class that is held: its case, its bench, its seats by the session's key."""
+class Held:
+    """The class that is held. `trainer` and `seats` (by name) are fingerprints; `returned`: taken up after a restart,
+    and the trainer's browser was not seen since."""
+
+    course: Course
+    trainer: str
+    seats: dict[str, str] = field(default_factory=dict)
+    returned: bool = False
+    benches: dict[int, Bench] = field(default_factory=dict)
+    lock: threading.RLock = field(default_factory=threading.RLock)
+
+
+@dataclass
+class _Making:
+    """A class whose cases are being made, and for whom."""
 
     trainer: str
-    practice: Practice
-    hidden: HiddenTruth
-    bench: Bench
-    folder: Path | None
-    seats: dict[str, Taken] = field(default_factory=dict)
-    lock: threading.Lock = field(default_factory=threading.Lock)
+    cases: Future[tuple[Seat, ...]]
 
 
 class School:
     """Opens a class, seats trainees, and does what they ask, one thing at a time."""
 
-    def __init__(self, knowledge: Knowledge, book: str | None) -> None:
-        self.knowledge, self.book = knowledge, book
-        self.course: Course | None = None
-        self._lock = threading.Lock()
+    def __init__(self, knowledge: Knowledge, book: str | None, reckoner: Reckoner, wait_s: float) -> None:
+        self.knowledge, self.book, self.reckoner, self.wait_s = knowledge, book, reckoner, wait_s
+        self.trouble = ""
+        self._making: _Making | None = None
+        self._held: Held | None = None
+        self._lock = threading.RLock()
+        self._looked = False
         self._offered: dict[str, tuple[str, int]] = {}
+        place = book_place(book)
+        self.folder = None if "://" in place else Path(place).parent / "classes"
+
+    # ---- what there is to choose --------------------------------------------------------------------------------
 
     def offered(self) -> dict[str, tuple[str, int]]:
         """The case studies that ship: id, what the customer tells, grade."""
@@ -80,140 +101,298 @@ class School:
                 self._offered = {name: (file.case.title, file.grade) for name, file in easy_first}
             return self._offered
 
-    def open(self, trainer: str, name: str) -> None:
-        """Open a class on a study; a class that was held before ends, its journals stay. Raises UsageError."""
-        from diag.training import Bench, studies, study_named
+    def of_book(self) -> tuple[BookOffer, ...]:
+        """The closed cases of the book that can be practised."""
+        from diag.training import book_offers
 
-        known = studies()
-        if name not in known:
-            raise UsageError("there is no such case study; choose one of the list")
-        seed = int.from_bytes(secrets.token_bytes(SEED_BYTES), "big")
-        practice, hidden = study_named(self.knowledge, name, known[name], seed)
-        self.course = Course(trainer, practice, hidden, Bench.of(self.knowledge, practice), self._folder())
+        return book_offers(self.knowledge, self.book)
 
-    def _folder(self) -> Path | None:
-        """A new folder of journals beside the book; none where the book is no file."""
-        place = book_place(self.book)
-        if "://" in place:
-            return None
-        stamp = datetime.now(UTC).strftime("%Y-%m-%d_%H%M%S")
-        folder = Path(place).parent / "classes" / f"{stamp}_{secrets.token_hex(3)}"
-        folder.mkdir(mode=0o700, parents=True)
-        return folder
+    def earlier(self) -> tuple[KeptClass, ...]:
+        """The classes that were held here, newest first; the one that is held now is not among them."""
+        from diag.training import kept_classes
 
-    def held(self) -> Course:
-        """The class that is held. Raises UsageError where there is none."""
-        if self.course is None:
+        now = self.held_now()
+        held = now.course.folder if now is not None else None
+        found = kept_classes(self.folder) if self.folder is not None else ()
+        return tuple(each for each in found if each.folder != held and each.cases)
+
+    # ---- opening and taking up ----------------------------------------------------------------------------------
+
+    def held_now(self) -> Held | None:
+        """The class that is held, none where there is none; one that was held when the server ended is taken up."""
+        with self._lock:
+            if not self._looked:
+                self._looked = True
+                self._take_up_the_last()
+            if self._making is not None and self._making.cases.done():
+                self._open_made(self._making)
+            return self._held
+
+    def held(self) -> Held:
+        """The same. Raises UsageError where there is none."""
+        held = self.held_now()
+        if held is None:
             raise UsageError("no class is held now; the trainer opens one at the machine that serves this page")
-        return self.course
+        return held
 
-    def join(self, session: str, name: str) -> None:
-        """Take a seat under a name. Raises UsageError for a name that is taken or missing, or a full class."""
-        from diag.training import start
+    def making_for(self, token: str) -> bool:
+        """Whether the cases of a class of this browser are being made."""
+        with self._lock:
+            return self._making is not None and self._making.trainer == fingerprint(token)
 
-        course, plain = self.held(), " ".join("".join(c for c in name if c.isprintable()).split())[:60]
+    def is_trainer(self, token: str) -> bool:
+        """Whether this browser is the one that opened the class."""
+        held = self.held_now()
+        mine = held is not None and bool(token) and held.trainer == fingerprint(token)
+        if mine and held is not None:
+            held.returned = False
+        return mine
+
+    def open(self, trainer: str, wanted: Wanted) -> None:
+        """Open a class for the browser with this secret; a class that was held before ends, its journals stay. Cases
+        that take long are made while the page says so. Raises UsageError for what cannot be chosen."""
+        with self._lock:
+            self._check(wanted)
+            self.trouble = ""
+            folders = tuple(str(each.folder) for each in self.earlier() if each.folder.name in wanted.again)
+            told = {"names": wanted.names, "sets": folders, "book": self.book}
+            future = self.reckoner.apart("class cases", secrets.token_hex(8), **told)
+            self._making = making = _Making(fingerprint(trainer), future)
+        try:
+            making.cases.result(self.wait_s)
+        except TimeoutError:
+            return  # the page says that it is being made
+        except DiagError:
+            with self._lock:
+                self._making = None
+            raise
+        self.held_now()
+
+    def _check(self, wanted: Wanted) -> None:
+        offered, closed = self.offered(), {str(each.number) for each in self.of_book()} if wanted.book else set()
+        folders = {each.folder.name for each in self.earlier()} if wanted.again else set()
+        if not wanted.names and not wanted.again:
+            raise UsageError("choose at least one case for the class")
+        if len(wanted.names) > MOST_CASES:
+            raise UsageError(f"a class has at most {MOST_CASES} cases; choose fewer")
+        if not set(wanted.studies) <= set(offered):
+            raise UsageError("there is no such case study; choose one of the list")
+        if not set(wanted.book) <= closed:
+            raise UsageError("that case of the book cannot be practised; choose one of the list")
+        if not set(wanted.again) <= folders:
+            raise UsageError("there is no such class; choose one of the list")
+
+    def _open_made(self, making: _Making) -> None:
+        from diag.training import begin_class
+
+        self._making = None
+        try:
+            course = begin_class(self._new_folder(), making.cases.result(), _now())
+        except DiagError as error:
+            self.trouble = error.message.splitlines()[0]
+            return
+        self._end_held()
+        self._held = Held(course, making.trainer)
+        _keep(self._held)
+
+    def _end_held(self) -> None:
+        if self._held is not None:
+            (self._held.course.folder / KEPT_AS).unlink(missing_ok=True)
+
+    def go_on_with(self, trainer: str, name: str) -> None:
+        """Take an earlier class up again, for this browser. Raises UsageError where there is none of that name."""
+        from diag.training import resume_class
+
+        with self._lock:
+            folder = next((each.folder for each in self.earlier() if each.folder.name == name), None)
+            if folder is None:
+                raise UsageError("there is no such class; choose one of the list")
+            course = resume_class(folder, self.knowledge)
+            self._end_held()
+            self._held = Held(course, fingerprint(trainer))
+            _keep(self._held)
+
+    def take_over(self, trainer: str) -> None:
+        """Make this browser the trainer's, of a class that was taken up after a restart and whose trainer's browser was
+        not seen since. Raises UsageError otherwise."""
+        held = self.held()
+        with held.lock:
+            if not held.returned:
+                raise UsageError("the class has its trainer; it is held by another browser")
+            held.trainer, held.returned = fingerprint(trainer), False
+            _keep(held)
+
+    def end(self) -> None:
+        """End the class; its journals stay, and it can be taken up again."""
+        with self._lock:
+            self._end_held()
+            self._held = None
+
+    def _take_up_the_last(self) -> None:
+        from diag.training import resume_class
+
+        found = sorted(self.folder.glob(f"*/{KEPT_AS}")) if self.folder is not None and self.folder.is_dir() else []
+        for path in reversed(found):
+            try:
+                told = json.loads(path.read_text(encoding="utf-8"))
+                seats = {str(name): str(mark) for name, mark in told["seats"].items()}
+                self._held = Held(resume_class(path.parent, self.knowledge), str(told["trainer"]), seats, returned=True)
+                return
+            except (OSError, ValueError, KeyError, TypeError, AttributeError, DiagError):
+                continue  # what cannot be read is left as it is; `diag practice` says what is the matter with it
+
+    def _new_folder(self) -> Path:
+        """A new folder of a class beside the book; where the book is no file, among the machine's passing files."""
+        stamp = f"{datetime.now(UTC).strftime('%Y-%m-%d_%H%M%S')}_{secrets.token_hex(3)}"
+        return (self.folder or Path(tempfile.mkdtemp(prefix="diag-class-"))) / stamp
+
+    # ---- sitting down -------------------------------------------------------------------------------------------
+
+    def join(self, name: str) -> str:
+        """Take a seat under a name; the secret by which the browser is known from then on. Raises UsageError for a name
+        that is taken or missing, or a full class."""
+        from diag.training import sit_down
+
+        held, plain = self.held(), " ".join("".join(c for c in name if c.isprintable()).split())[:60]
         if not plain:
             raise UsageError("say your name, so that the trainer knows who you are")
-        with course.lock:
-            if session in course.seats:
-                return
-            if plain.casefold() in {each.name.casefold() for each in course.seats.values()}:
+        with held.lock:
+            if plain.casefold() in held.seats:
                 raise UsageError("somebody of that name sits there already; add a letter to yours")
-            if len(course.seats) >= MOST_TRAINEES:
+            known = {each.casefold(): each for each in held.course.trainees}
+            if len(known) >= MOST_TRAINEES and plain.casefold() not in known:
                 raise UsageError(f"the class is full: {MOST_TRAINEES} sit there")
-            word = re.sub(r"\W+", "_", plain)[:30]
-            file = course.folder / f"{len(course.seats) + 1:02d}_{word}.json" if course.folder is not None else None
-            begun = datetime.now(UTC).isoformat(timespec="seconds")
-            taken = Taken(plain, begun, start(course.practice, course.hidden), file)
-            course.seats[session] = taken
-            _save(taken)
+            if plain.casefold() not in known:
+                held.course = sit_down(held.course, plain, 1, _now())
+            token = secrets.token_urlsafe(SECRET_BYTES)
+            held.seats[plain.casefold()] = fingerprint(token)
+            _keep(held)
+            return token
 
-    def seat_of(self, session: str) -> Taken:
-        """The seat of a session. Raises UsageError where it has none."""
-        taken = self.held().seats.get(session)
-        if taken is None:
+    def let_in_again(self, name: str) -> None:
+        """Let whoever says this name next have its seat: for a trainee with another device."""
+        held = self.held()
+        with held.lock:
+            held.seats.pop(name.casefold(), None)
+            _keep(held)
+
+    def name_of(self, token: str) -> str:
+        """The name under which a browser sits there; empty where it does not."""
+        held = self.held_now()
+        if held is None or not token:
+            return ""
+        mark = fingerprint(token)
+        spelled = {each.casefold(): each for each in held.course.trainees}
+        return next((spelled.get(name, "") for name, each in held.seats.items() if each == mark), "")
+
+    def seat_of(self, token: str, number: int = 0) -> Sat:
+        """A browser's seat at case `number`; 0: the last one that it sat down at. Raises UsageError where it has
+        none."""
+        held, name = self.held(), self.name_of(token)
+        mine = [each for each in held.course.sittings if each.trainee == name and number in (0, each.number)]
+        if not name or not mine:
             raise UsageError("you have no seat in this class yet; say your name first")
-        return taken
+        return max(mine, key=lambda each: each.number)
 
-    def state(self, session: str) -> PracticeStateSheet:
+    def move_on(self, token: str) -> None:
+        """Sit down at the next case, once the last one has ended. Raises UsageError where there is none."""
+        from diag.training import next_case, sit_down
+
+        held, sat = self.held(), self.seat_of(token)
+        with held.lock:
+            number = next_case(held.course, sat.trainee)
+            if number is None:
+                raise UsageError("that was the last case of this class")
+            held.course = sit_down(held.course, sat.trainee, number, _now())
+
+    # ---- playing ------------------------------------------------------------------------------------------------
+
+    def state(self, token: str, number: int = 0) -> PracticeStateSheet:
         """All that a trainee may see."""
         from diag.report import practice_state_sheet
         from diag.training import view_of
 
-        course, taken = self.held(), self.seat_of(session)
-        with course.lock:
-            return practice_state_sheet(self.knowledge, view_of(course.bench, taken.play))
+        held, sat = self.held(), self.seat_of(token, number)
+        with held.lock:
+            return practice_state_sheet(self.knowledge, view_of(self._bench(held, sat), sat.journal.seat.play))
 
-    def ask(self, session: str, check: str, place: Place) -> None:
+    def _bench(self, held: Held, sat: Sat) -> Bench:
+        from diag.training import Bench
+
+        if sat.number not in held.benches:
+            held.benches[sat.number] = Bench.of(self.knowledge, sat.journal.seat.play.practice)
+        return held.benches[sat.number]
+
+    def ask(self, token: str, check: str, place: Place) -> None:
         """Ask for a check."""
         from diag.training import ask
 
-        self._step(session, lambda bench, seat: ask(bench, seat, check, place))
+        self._step(token, lambda bench, seat: ask(bench, seat, check, place))
 
-    def fit(self, session: str, words: tuple[str, ...]) -> None:
+    def fit(self, token: str, words: tuple[str, ...]) -> None:
         """Fit something for a trial; `words` such as `reseal@2`."""
         from diag.training import fit
         from diag.worksheet import jobs_from
 
-        jobs = jobs_from(self.knowledge, self.held().practice.start.engine, words)
+        jobs = jobs_from(self.knowledge, self.seat_of(token).journal.seat.play.practice.start.engine, words)
         if not jobs:
             raise UsageError("tick the work first")
-        self._step(session, lambda bench, seat: fit(bench, seat, jobs))
+        self._step(token, lambda bench, seat: fit(bench, seat, jobs))
 
-    def believe(self, session: str, belief: Belief) -> None:
+    def believe(self, token: str, belief: Belief) -> None:
         """Note how sure the trainee is."""
         from diag.training import believe
 
-        self._step(session, lambda bench, seat: believe(bench, seat, (belief,)))
+        self._step(token, lambda bench, seat: believe(bench, seat, (belief,)))
 
-    def decide(self, session: str, words: tuple[str, ...], told: str) -> None:
+    def decide(self, token: str, words: tuple[str, ...], told: str) -> None:
         """End the case with a plan, and with what the customer is told."""
         from diag.training import decide
         from diag.worksheet import jobs_from
 
-        jobs = jobs_from(self.knowledge, self.held().practice.start.engine, words)
-        self._step(session, lambda bench, seat: decide(bench, seat, jobs, told))
+        jobs = jobs_from(self.knowledge, self.seat_of(token).journal.seat.play.practice.start.engine, words)
+        self._step(token, lambda bench, seat: decide(bench, seat, jobs, told))
 
-    def _step(self, session: str, do: Callable[[Bench, Seat], Seat]) -> None:
+    def _step(self, token: str, do: Callable[[Bench, Seat], Seat]) -> None:
         """One step at the bench, kept in the journal before it is answered."""
-        course, taken = self.held(), self.seat_of(session)
-        with course.lock:
-            before = taken.seat
-            taken.seat = do(course.bench, before)
-            try:
-                _save(taken)
-            except BaseException:
-                taken.seat = before
-                raise
+        from diag.training import stepped
 
-    def debrief(self, session: str) -> DebriefSheet:
+        held = self.held()
+        with held.lock:
+            sat = self.seat_of(token)
+            held.course = stepped(held.course, sat, do(self._bench(held, sat), sat.journal.seat))
+
+    # ---- looking back -------------------------------------------------------------------------------------------
+
+    def debrief(self, token: str, number: int = 0) -> Future[DebriefSheet]:
         """The look back at a case that has ended. Raises UsageError before: until then the truth stays here."""
-        from diag.report import debrief_sheet
-        from diag.training import debrief
-
-        course, taken = self.held(), self.seat_of(session)
-        if not taken.play.ended:
+        held, sat = self.held(), self.seat_of(token, number)
+        if not sat.journal.seat.play.ended:
             raise UsageError("the case still runs; look back once you have told your plan")
-        with course.lock:
-            if taken.looked_back is None:
-                found = debrief(course.bench, taken.seat, draws=0)
-                taken.looked_back = debrief_sheet(self.knowledge, taken.seat, found, taken.name, 0)
-            return taken.looked_back
+        told: Mapping[str, Any] = {"seat": sat.journal.seat, "trainee": sat.trainee}
+        return self.reckoner.apart("class debrief", str(sat.path), bench=f"{held.course.folder}:{sat.number}", **told)
 
-    def compared(self) -> ClassSheet:
-        """All trainees beside each other, for the trainer. Raises UsageError where nothing is kept or nobody sits."""
-        from diag.report import class_sheet
-        from diag.training import class_of
-
-        course = self.held()
-        if course.folder is None:
-            raise UsageError("this book is no file, so no journals of the class are kept")
-        with course.lock:
-            return class_sheet(self.knowledge, class_of(self.knowledge, course.folder))
+    def compared(self) -> Future[ClassSheet]:
+        """All trainees beside each other, for the trainer."""
+        course = self.held().course
+        if not course.sittings:
+            raise UsageError("nobody sits in this class yet, so there is nothing to compare")
+        steps = sum(len(each.journal.seat.play.events) for each in course.sittings)
+        key = f"{course.folder}:{len(course.sittings)}:{steps}"
+        return self.reckoner.apart("class compared", key, folder=str(course.folder))
 
 
-def _save(taken: Taken) -> None:
-    from diag.training import Journal, save_journal
+def fingerprint(token: str) -> str:
+    """What is kept of a secret: enough to know it again, too little to make it."""
+    return hashlib.sha256(token.encode()).hexdigest()
 
-    if taken.file is not None:
-        save_journal(taken.file, Journal(taken.name, taken.begun, taken.seat))
+
+def _keep(held: Held) -> None:
+    content = json.dumps({"trainer": held.trainer, "seats": held.seats}, ensure_ascii=False)
+    path = held.course.folder / KEPT_AS
+    write_whole(path, content + "\n", overwrite=True)
+    path.chmod(0o600)
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="microseconds")

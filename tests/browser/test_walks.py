@@ -157,8 +157,11 @@ def test_a_class_of_two_plays_and_the_truth_stays_on_the_server(house: House) ->
     trainer = house.visitor(1440)
     go(trainer, "Classroom")
     fine(trainer)
-    trainer.get_by_label("Case", exact=True).select_option(STUDY)
+    trainer.get_by_text("Cases by wish", exact=True).click()
+    fine(trainer)
+    trainer.locator(f"input[value={STUDY}]").check()
     trainer.get_by_role("button", name="Open it").click()
+    expect(trainer.get_by_role("heading", name="Who sits there")).to_be_visible()
     bodies: list[str] = []
     trainees = [house.visitor(390), house.visitor(820, "dark")]
     for name, page in zip(("Anna", "Ben"), trainees, strict=True):

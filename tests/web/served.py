@@ -26,7 +26,7 @@ from diag.web.app import make_app
 from diag.web.settings import Settings
 from diag.web.shop import Shop
 
-__all__ = ["HOST", "NEVER", "Browser", "Server", "browser_at", "served", "server"]
+__all__ = ["HOST", "NEVER", "ROOT", "Browser", "Server", "browser_at", "served", "server"]
 
 HOST = "127.0.0.1:8757"
 NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"

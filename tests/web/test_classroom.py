@@ -52,8 +52,10 @@ def test_pages_do_not_depend_on_the_truth(trainer: Browser) -> None:
     trainer.send("/classroom/open", study=STUDY)
     one, other = _another(trainer), _another(trainer)
     one.send("/classroom/join", name="Anna")
-    course = _school(trainer).held()
-    course.hidden = replace(course.hidden, faults=(TruthPart("mounts", None, "worn"),))
+    held = _school(trainer).held()
+    seat = held.course.cases[0]
+    another = replace(seat, hidden=replace(seat.hidden, faults=(TruthPart("mounts", None, "worn"),)))
+    held.course = replace(held.course, cases=(another,))
     other.send("/classroom/join", name="Ben")
     pages = [_plain(each.client.get("/classroom/play").text) for each in (one, other)]
     assert pages[0] == pages[1]
@@ -73,7 +75,7 @@ def test_what_is_hidden_is_in_no_answer_before_the_end(trainer: Browser) -> None
         trainee.client.get("/classroom/debrief").text,
         trainee.client.get("/classroom/class").text,
     ]
-    notes = _school(trainer).held().hidden.notes
+    notes = _school(trainer).held().course.cases[0].hidden.notes
     for secret in (notes.learn, notes.misleads, *notes.ask, *notes.covers, STUDY, "What was wrong"):
         assert not any(secret in text for text in told), secret
     assert trainee.client.get("/classroom/debrief").status_code == 422
@@ -99,7 +101,7 @@ def test_every_step_is_in_the_journal_beside_the_book(trainer: Browser, tmp_path
     trainer.send("/classroom/open", study=STUDY)
     trainer.send("/classroom/join", name="Anna / ../x")
     trainer.send("/classroom/ask", check="look_into_wells@A")
-    (file,) = (tmp_path / "classes").rglob("*.json")
+    (file,) = (tmp_path / "classes").glob("*/*.json")
     journal = load_journal(file, KNOWLEDGE)
     assert journal.trainee == "Anna / ../x"
     assert [each.check for each in journal.seat.play.events if hasattr(each, "check")] == ["look_into_wells"]

@@ -245,3 +245,18 @@ def test_an_entry_is_taken_though_the_belief_takes_its_time(tmp_path: Path) -> N
         assert kept.events[-1].kind == "finding"
         shop.reckoner.belief(case)
         assert "Being worked out" not in browser.client.get(f"/case/{number}/at/2").text
+
+
+def test_a_check_may_be_answered_softly(browser: Browser) -> None:
+    """'A bit' and 'think so' are among the answers of a check, as they are at a cylinder."""
+    number = _case(browser)
+    page = browser.client.get(f"/case/{number}/check/look_into_wells/A").text
+    assert re.search(r'name="tar:2:" value="a_bit"', page)
+    fields = {"tar:2:": "a_bit", "tar:3:": "think_so"}
+    sent = browser.send(f"/case/{number}/check/look_into_wells/A", on=browser.revision(number), **fields)
+    assert sent.status_code == 200, sent.text
+    told = _told(browser, number)
+    assert re.search(r"injector, cylinder 2: a bit, or at times", told)
+    assert re.search(r"injector, cylinder 3: think so", told)
+    page = browser.client.get(f"/case/{number}/check/look_into_wells/A").text
+    assert re.search(r'name="tar:2:" value="a_bit" checked', page)

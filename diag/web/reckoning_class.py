@@ -1,0 +1,54 @@
+"""What worker processes do for a class: make its cases, look back at one that has ended, compare them all.
+
+What is handed in and out holds the truth; it goes from this server to its own workers and stays on the trainer's side.
+May import: the rooms below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from diag.casebook import Case
+    from diag.report import ClassSheet, DebriefSheet
+    from diag.training import Seat
+    from diag.web.reckoning import Desk
+
+__all__ = ["CLASS_JOBS"]
+
+
+def cases(
+    desk: Desk, key: str, case: Case | None, names: tuple[str, ...], sets: tuple[str, ...], book: str | None
+) -> tuple[Seat, ...]:
+    """The cases of a class, not begun: by their names, then those of the folders of earlier classes. Every class gets
+    vehicles of its own. Raises UsageError, CaseError for a wish that makes no sense or fits no vehicle."""
+    from diag.training import case_named, load_set
+
+    named = [case_named(desk.knowledge, name, book=book) for name in names]
+    return (*named, *(seat for folder in sets for seat in load_set(Path(folder), desk.knowledge)))
+
+
+def looked_back(desk: Desk, key: str, case: Case | None, seat: Seat, trainee: str, bench: str) -> DebriefSheet:
+    """The look back at a case that has ended. `bench` names the case of the class, whose reckonings are kept."""
+    from diag.report import debrief_sheet
+    from diag.training import Bench, debrief
+
+    played_at = desk.once(("bench", bench), lambda: Bench.of(desk.knowledge, seat.play.practice))
+    return debrief_sheet(desk.knowledge, seat, debrief(played_at, seat, draws=0), trainee, 0)
+
+
+def compared(desk: Desk, key: str, case: Case | None, folder: str) -> ClassSheet:
+    """All trainees of a folder beside each other."""
+    from diag.report import class_sheet
+    from diag.training import class_of
+
+    return class_sheet(desk.knowledge, class_of(desk.knowledge, Path(folder)))
+
+
+CLASS_JOBS: dict[str, Callable[..., Any]] = {
+    "class cases": cases,
+    "class debrief": looked_back,
+    "class compared": compared,
+}
