@@ -126,7 +126,7 @@ def _columns(joined: tuple[tuple[int, ...], Array]) -> _Group:
 
 
 def _distinct(group: _Group) -> int:
-    return group.table.shape[1]
+    return int(group.table.shape[1])
 
 
 def _axes(groups: Sequence[_Group]) -> tuple[int, ...]:
