@@ -139,7 +139,7 @@ def _fitted(shares: Array, spent: Array, strength: Array) -> tuple[Array, Array,
     spread = math.inf
     for _ in range(MOST_TURNS):
         matrix = (shares * weights[:, None]).T @ shares + TOLD * np.diag(strength)
-        factor = np.linalg.solve(matrix, shares.T @ (weights * spent) + TOLD * strength)
+        factor = np.asarray(np.linalg.solve(matrix, shares.T @ (weights * spent) + TOLD * strength), dtype=np.float64)
         off = spent - shares @ factor
         before, spread = spread, max(math.sqrt(float(np.mean(weights * off**2))), SMALLEST)
         weights = (FREEDOM + 1.0) / (FREEDOM + (off / spread) ** 2)
