@@ -22,7 +22,7 @@ from diag.network.instances import Key
 from diag.network.likelihoods import LogFactor, factor_of, key_of
 from diag.network.numbering import Numbering, is_numbered, log_shares, real_question, told_under
 from diag.network.questions import Question, Told, by_version, paused_in
-from diag.network.shifted import Belief, Shifted, is_shifted, shifted
+from diag.network.shifted import Belief, Memory, Shifted, is_shifted, shifted
 from diag.network.targets import Factor, Targets
 
 __all__ = ["NumberedNodes", "factor_in", "factor_of_told", "one_node_each", "refuse_under_all", "shifted_under"]
@@ -143,13 +143,14 @@ def shifted_under(
     if nodes is None or not mine:
         return shifted(knowledge, case, told, standing, belief, scale), nodes
     made: dict[tuple[frozenset[tuple[Question, Question]], int | None], Shifted] = {}
+    memory: Memory = {}
 
     def under(number: Numbering, most: int | None) -> Shifted:
         moved = [(real_question(each, number) if is_numbered(knowledge, each) else each, each) for each in mine]
         name = frozenset(moved), most
         if name not in made:
             lies = told_under(knowledge, mine, number)
-            found = shifted(knowledge, case, lies, standing, belief, scale, most)
+            found = shifted(knowledge, case, lies, standing, belief, scale, most, memory)
             assert found is not None
             made[name] = found
         return made[name]
