@@ -225,7 +225,7 @@ def _without_nodes(network: CaseNetwork) -> CaseNetwork:
     _, first, group = np.unique(rows, axis=0, return_index=True, return_inverse=True)
     if len(first) == len(known):
         return network
-    prior = np.bincount(group.reshape(-1), weights=network.model.configurations)
+    prior = np.bincount(group.reshape(-1), weights=network.model.configurations).astype(np.float64)
     model, _ = with_configurations(network.model, Evidence(1), first)
     nodes = np.zeros(len(first), dtype=np.intp)
     alike = replace(known, states=known.states[first], prior=prior, nodes=nodes, classes=known.classes[first])
