@@ -15,7 +15,7 @@ from diag.knowledge_base import Knowledge
 from diag.network.ages import age_notes
 from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
-from diag.network.configurations import Configurations, configurations
+from diag.network.configurations import MOST_CONFIGURATIONS, Configurations, configurations
 from diag.network.instances import Key, component_versions
 from diag.network.journeys import heard_in, with_travellers
 from diag.network.likelihoods import LogFactor, condition_of, key_of
@@ -80,7 +80,8 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     factors = {question: one.factor for question, one in made.items()}
     asked = [*factors.values(), *_asked(knowledge, targets, [each for each in told if each not in unshifted])]
     belief, states = _belief(model, targets, asked), _state_chances(bare.configurations)
-    found, nodes = shifted_under(knowledge, case, told, targets.standing, belief, finer, nodes, states)
+    room = MOST_CONFIGURATIONS * np.count_nonzero(states) // len(bare.configurations)
+    found, nodes = shifted_under(knowledge, case, told, targets.standing, belief, finer, nodes, states, room)
     if found is not None:
         layout = replace(bare, configurations=_with_nodes(bare.configurations, found, nodes))
         model, targets = _laid_out(layout, chain, epochs)

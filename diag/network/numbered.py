@@ -136,16 +136,18 @@ def shifted_under(
     scale: int,
     nodes: NumberedNodes | None,
     states: Array,
+    room: int,
 ) -> tuple[Shifted | None, NumberedNodes | None]:
     """The shifts of a case under all its numberings, and the nodes then. `states[state]`: chance of each state of the
-    numbering before the readings."""
+    numbering before the readings; `room`: so many nodes at most, for a case that exchanges make large."""
     mine = {question: items for question, items in told.items() if is_shifted(knowledge, case.engine, question)}
     if nodes is None or not mine:
-        return shifted(knowledge, case, told, standing, belief, scale), nodes
-    made: dict[tuple[frozenset[tuple[Question, Question]], int | None], Shifted] = {}
+        return shifted(knowledge, case, told, standing, belief, scale, _each(mine, room)), nodes
+    room = _each(mine, room)
+    made: dict[tuple[frozenset[tuple[Question, Question]], int], Shifted] = {}
     memory: Memory = {}
 
-    def under(number: Numbering, most: int | None) -> Shifted:
+    def under(number: Numbering, most: int) -> Shifted:
         moved = [(real_question(each, number) if is_numbered(knowledge, each) else each, each) for each in mine]
         name = frozenset(moved), most
         if name not in made:
@@ -156,7 +158,7 @@ def shifted_under(
         return made[name]
 
     found = [under(each, FEW[0]) for each in nodes.numbers]
-    for most in (*FEW[1:], None):
+    for most in (*(few for few in FEW[1:] if few < room), room):
         logs = np.array([each.log_likely for each in found]) + log_shares(nodes.numbers)[0]
         with np.errstate(divide="ignore"):
             logs += np.log(states[[each.state for each in nodes.numbers]])
@@ -166,6 +168,11 @@ def shifted_under(
             for number, one, p in zip(nodes.numbers, found, chance, strict=True)
         ]
     return _merged(knowledge, nodes.numbers, found, list(mine), chance)
+
+
+def _each(told: Mapping[Question, object], room: int) -> int:
+    """So many nodes for each of the shifts told of that all together have room; two at least."""
+    return max(int(room ** (1 / len({question.item for question in told} or {""})) + 1e-9), 2)
 
 
 def _merged(
