@@ -6,7 +6,19 @@ May import: numpy, `diag.casebook`, `diag.knowledge_base`, `diag.basics`. Units 
 
 from diag.casebook import code_of_cylinder, convert, cylinder_of_code, known_units
 from diag.evidence.answers import answer_pattern, answer_ratio, decibans
-from diag.evidence.distributions import Spread, cumulative, density, log_density, quantile, spread_of
+from diag.evidence.distributions import (
+    Share,
+    Spread,
+    beyond,
+    cumulative,
+    density,
+    log_density,
+    mixed,
+    mixture_quantile,
+    quantile,
+    spread_of,
+)
+from diag.evidence.hidden_value import log_marginals
 from diag.evidence.outcomes import Outcomes, reading_outcomes
 from diag.evidence.readings import ReadingLikelihood, reading_likelihood, spreads
 from diag.evidence.shift_grid import CLOSE, CLOSE_APART, ShiftGrid, log_shift_prior, shift_grid
@@ -19,7 +31,7 @@ from diag.evidence.shifts import (
     together,
     unshifted_spreads,
 )
-from diag.evidence.taken import Frame, Taken, instrument_error, taken, without_limit
+from diag.evidence.taken import Frame, Taken, instrument_error, shown_by, taken, without_limit
 
 __all__ = [
     "CLOSE",
@@ -27,12 +39,14 @@ __all__ = [
     "Frame",
     "Outcomes",
     "ReadingLikelihood",
+    "Share",
     "ShiftGrid",
     "Spread",
     "Taken",
     "Together",
     "answer_pattern",
     "answer_ratio",
+    "beyond",
     "code_of_cylinder",
     "convert",
     "cumulative",
@@ -45,12 +59,16 @@ __all__ = [
     "instrument_error",
     "known_units",
     "log_density",
+    "log_marginals",
     "log_shift_prior",
+    "mixed",
+    "mixture_quantile",
     "quantile",
     "reading_likelihood",
     "reading_outcomes",
     "shift_grid",
     "shifted_likelihood",
+    "shown_by",
     "spread_of",
     "spreads",
     "taken",

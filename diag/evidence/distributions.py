@@ -1,4 +1,4 @@
-"""The laws that a reading's true value may follow: normal, log-normal and Student t, with location and scale.
+"""The laws that a reading's true value may follow: normal, log-normal, Student t, and mixtures of these.
 
 May import: numpy, `diag.knowledge_base` records, and the laws beside it.
 """
@@ -6,16 +6,30 @@ May import: numpy, `diag.knowledge_base` records, and the laws beside it.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density, normal_quantile
 from diag.evidence.student import log_student_density, student_cumulative, student_quantile
-from diag.knowledge_base import Distribution
+from diag.knowledge_base import Distribution, Mixture
 
-__all__ = ["Spread", "cumulative", "density", "log_density", "quantile", "spread_of"]
+__all__ = [
+    "Share",
+    "Spread",
+    "beyond",
+    "cumulative",
+    "density",
+    "log_density",
+    "mixed",
+    "mixture_quantile",
+    "quantile",
+    "spread_of",
+]
+
+_MOST_STEPS = 200
 
 
 @dataclass(frozen=True)
@@ -24,16 +38,45 @@ class Spread:
 
     normal: mean `middle`, standard deviation `width`. log-normal: median `middle`, standard deviation of the logarithm
     `width`. student t: centre `middle`, scale `width`, `freedom` degrees. A width of 0 is one value, always.
+    mixture: of the laws in `shares`; `middle` is the mean of their middles, `width` the largest of their widths.
     """
 
-    shape: Literal["normal", "log-normal", "student t"]
+    shape: Literal["normal", "log-normal", "student t", "mixture"]
     middle: float
     width: float
     freedom: float = 4.0
+    shares: tuple[Share, ...] = ()
+
+    @property
+    def laws(self) -> tuple[Spread, ...]:
+        """The laws that it is made of: itself, where it is no mixture."""
+        return tuple(share.law for share in self.shares) or (self,)
+
+    @property
+    def finest(self) -> float:
+        """The smallest width of its laws."""
+        return min(law.width for law in self.laws)
 
 
-def spread_of(distribution: Distribution, multiple: float = 1.0) -> Spread:
+class Share(NamedTuple):
+    """A law of a mixture, and the share of engines that follow it."""
+
+    weight: float
+    law: Spread
+
+
+def mixed(shares: Sequence[Share]) -> Spread:
+    """A mixture; the weights are divided by their sum."""
+    total = math.fsum(share.weight for share in shares)
+    parts = tuple(Share(share.weight / total, share.law) for share in shares)
+    middle = math.fsum(share.weight * share.law.middle for share in parts)
+    return Spread("mixture", middle, max(share.law.width for share in parts), shares=parts)
+
+
+def spread_of(distribution: Distribution | Mixture, multiple: float = 1.0) -> Spread:
     """A distribution of the knowledge, in multiples of `multiple` (a limit of the engine, or 1)."""
+    if isinstance(distribution, Mixture):
+        return mixed([Share(part.weight.value, spread_of(part, multiple)) for part in distribution.parts])
     width = distribution.width.value
     if distribution.shape != "log-normal":
         width *= abs(multiple)
@@ -43,6 +86,9 @@ def spread_of(distribution: Distribution, multiple: float = 1.0) -> Spread:
 def log_density(spread: Spread, x: Array) -> Array:
     """Natural logarithm of the density at `x`; -inf where a log-normal cannot be. The width must not be 0."""
     x = np.asarray(x, dtype=np.float64)
+    if spread.shares:
+        logs = [math.log(share.weight) + log_density(share.law, x) for share in spread.shares]
+        return np.asarray(np.logaddexp.reduce(logs, axis=0))
     if spread.shape == "normal":
         return log_normal_density((x - spread.middle) / spread.width) - math.log(spread.width)
     if spread.shape == "student t":
@@ -60,6 +106,8 @@ def density(spread: Spread, x: Array) -> Array:
 def cumulative(spread: Spread, x: Array) -> Array:
     """P(true value <= x)."""
     x = np.asarray(x, dtype=np.float64)
+    if spread.shares:
+        return np.asarray(sum(share.weight * cumulative(share.law, x) for share in spread.shares))
     if spread.width == 0:
         return np.asarray(x >= spread.middle, dtype=np.float64)
     if spread.shape == "normal":
@@ -71,9 +119,60 @@ def cumulative(spread: Spread, x: Array) -> Array:
     return np.where(x > 0, below, 0.0)
 
 
+def beyond(spread: Spread, x: Array) -> Array:
+    """P(true value > x), to full precision far above the middle."""
+    x = np.asarray(x, dtype=np.float64)
+    if spread.shares:
+        return np.asarray(sum(share.weight * beyond(share.law, x) for share in spread.shares))
+    if spread.width == 0:
+        return 1.0 - cumulative(spread, x)
+    if spread.shape == "normal":
+        return np.exp(log_normal_cumulative((spread.middle - x) / spread.width))
+    if spread.shape == "student t":
+        return student_cumulative((spread.middle - x) / spread.width, spread.freedom)
+    positive = np.where(x > 0, x, 1.0)
+    above = np.exp(log_normal_cumulative(np.log(spread.middle / positive) / spread.width))
+    return np.where(x > 0, above, 1.0)
+
+
+def mixture_quantile(spread: Spread, below: Array, above: Array) -> Array:
+    """The value of a mixture that leaves a share `below` under it and `above` over it (they sum to 1; both are given so
+    that the smaller keeps its digits): Newton's steps on the logarithm of the smaller tail, halving where one would
+    leave the bracket. It lies between the quantiles of its laws."""
+    ends = np.stack([_tail_quantile(law, below, above) for law in spread.laws])
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    lower = below <= above
+    wanted = np.log(np.where(lower, below, above))
+    x = 0.5 * (low + high)
+    for _ in range(_MOST_STEPS):
+        tail = np.where(lower, cumulative(spread, x), beyond(spread, x))
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            off = np.where(lower, 1.0, -1.0) * (np.log(tail) - wanted)  # rises with x
+            low, high = np.where(off < 0, x, low), np.where(off >= 0, x, high)
+            new = x - off * tail / density(spread, x)
+        new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
+        settled = np.abs(new - x) <= 1e-15 * np.abs(x)
+        x = new
+        if np.all(settled | (high - low <= 4e-16 * np.maximum(np.abs(low), np.abs(high)))):
+            break
+    return np.asarray(x)
+
+
+def _tail_quantile(law: Spread, below: Array, above: Array) -> Array:
+    """The quantile by the smaller tail: normal and Student t are symmetrical, log-normal on its logarithm."""
+    lower = below <= above
+    tail = np.minimum(np.where(lower, below, above), 0.5)
+    at = quantile(law, tail)
+    if law.shape == "log-normal":
+        return np.where(lower, at, law.middle * (law.middle / at))
+    return np.where(lower, at, 2.0 * law.middle - at)
+
+
 def quantile(spread: Spread, p: Array) -> Array:
     """The value below which a share `p` of the true values lies, for 0 < p < 1."""
     p = np.asarray(p, dtype=np.float64)
+    if spread.shares:
+        return mixture_quantile(spread, p, 1.0 - p)
     if spread.shape == "student t":
         return np.asarray(spread.middle + spread.width * student_quantile(p, spread.freedom), dtype=np.float64)
     z = normal_quantile(p)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diag.evidence.distributions import Spread
+from diag.evidence.distributions import Share, Spread
 from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density
 from diag.evidence.quadrature import Owners, log_integrals
 from diag.evidence.student import log_student_density
@@ -65,7 +65,10 @@ def log_marginals(spreads: Sequence[Spread], shown: Sequence[Shown]) -> Array:
     """Natural logarithm of the integral over x of spread(x) times likelihood(shown | x), pair by pair: `[pair]`.
 
     Equal numbers of both; a width of 0 is one true value. In the unit of the reading, per unit for each plain value.
+    A mixture is one of the true value: all that was shown belongs to one law, so the integrals of its laws add up.
     """
+    if any(spread.shares for spread in spreads):
+        return _of_mixtures(spreads, shown)
     result = np.zeros(len(spreads))
     groups: dict[str, list[int]] = {}
     for index, (spread, seen) in enumerate(zip(spreads, shown, strict=True)):
@@ -78,6 +81,15 @@ def log_marginals(spreads: Sequence[Spread], shown: Sequence[Shown]) -> Array:
     for indices in groups.values():
         result[indices] = _by_quadrature([spreads[index] for index in indices], [shown[index] for index in indices])
     return result
+
+
+def _of_mixtures(spreads: Sequence[Spread], shown: Sequence[Shown]) -> Array:
+    """The same where some spreads are mixtures: log of the sum over their laws of weight times integral."""
+    laws = [law for spread in spreads for law in spread.laws]
+    each = log_marginals(laws, [seen for spread, seen in zip(spreads, shown, strict=True) for _ in spread.laws])
+    weights = [share.weight for spread in spreads for share in (spread.shares or (Share(1.0, spread),))]
+    firsts = np.cumsum([0, *(len(spread.laws) for spread in spreads[:-1])])
+    return np.asarray(np.logaddexp.reduceat(each + np.log(weights), firsts))
 
 
 def _closed_form(spread: Spread, shown: Shown) -> float | None:

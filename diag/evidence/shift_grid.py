@@ -158,7 +158,7 @@ def _fine_places(
     if reach is None:
         values = [one_of(each).value for each in readings.values()]
         wide = 25 * max(law.width for law in laws)
-        middles = [law.middle for law in laws]
+        middles = [each.middle for law in laws for each in law.laws]
         reach = min(middles) - max(values) - wide, max(middles) - min(values) + wide
     low, high = reach
     for _ in range(3):

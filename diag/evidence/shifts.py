@@ -21,7 +21,7 @@ from functools import lru_cache
 import numpy as np
 
 from diag.casebook import Measured, convert
-from diag.evidence.distributions import Spread, cumulative, density, log_density, quantile
+from diag.evidence.distributions import Share, Spread, cumulative, density, log_density, mixed, quantile
 from diag.evidence.hidden_value import log_marginals
 from diag.evidence.normal import Array
 from diag.evidence.readings import spreads
@@ -80,7 +80,14 @@ def unshifted_spreads(reading: Reading, engine: Engine, levels: Sequence[str]) -
     if reading.shift is None or reading.shift.kind == "sum zero":
         return laws
     shared = reading.shift.width.value
-    return tuple(replace(law, width=math.sqrt(law.width**2 - shared**2)) for law in laws)
+    return tuple(_narrowed(law, shared) for law in laws)
+
+
+def _narrowed(law: Spread, shared: float) -> Spread:
+    """A law without the common factor that is part of its width; of a mixture each law."""
+    if law.shares:
+        return mixed([Share(share.weight, _narrowed(share.law, shared)) for share in law.shares])
+    return replace(law, width=math.sqrt(law.width**2 - shared**2))
 
 
 def together(reading: Reading, engine: Engine, measured: Mapping[int, Sequence[Measured]]) -> Together:
@@ -166,9 +173,13 @@ def shifted_likelihood(laws: Sequence[Spread], framed: Sequence[Sequence[tuple[T
 
 def _all_fine(laws: Sequence[Spread], framed: Sequence[Sequence[tuple[Taken, Frame]]]) -> bool:
     """Whether one plain reading was taken with an error so small that 24 nodes for it are exact."""
-    if any(law.shape == "log-normal" for law in laws) or len(framed[0]) != 1 or framed[0][0][0].censored:
+    if (
+        any(each.shape == "log-normal" for law in laws for each in law.laws)
+        or len(framed[0]) != 1
+        or framed[0][0][0].censored
+    ):
         return False
-    finest = min(law.width for law in laws)
+    finest = min(law.finest for law in laws)
     return all(reading.error * frame.scale <= _FINE_NOISE * finest for node in framed for reading, frame in node)
 
 
@@ -245,8 +256,8 @@ def mean_density(laws: Sequence[Spread], weights: Sequence[Array]) -> tuple[Arra
 
     By folding the densities on a fine grid; their far tails lie on its ends.
     """
-    half = max(abs(law.middle) + 14 * law.width for law in laws)
-    step = min(law.width for law in laws) / 12
+    half = max(abs(each.middle) + 14 * each.width for law in laws for each in law.laws)
+    step = min(law.finest for law in laws) / 12
     count = int(min(math.ceil(half / step), 3000))
     places = np.linspace(-half, half, 2 * count + 1)
     densities = np.stack([density(law, places) for law in laws])

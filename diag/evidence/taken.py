@@ -140,7 +140,7 @@ def _holds(adjust: Adjustment, engine: Engine, condition: str | None) -> bool:
 
 def _widened(reading: Reading, engine: Engine, widening: float, value: float) -> float:
     """A widening of the knowledge, in the reading's unit."""
-    if all(spread.shape == "log-normal" for spread in reading.spread.values()):
+    if all(law.shape == "log-normal" for spread in reading.spread.values() for law in spread.laws):
         return widening * abs(value)
     return widening * abs(multiple_of(reading, engine))
 

@@ -148,19 +148,33 @@ class Block:
         if rows > 1:  # the factors tell configurations apart, so classes no longer do
             leaves = [np.take(leaf, classes, axis=2) if leaf.shape[2] > 1 else leaf for leaf in leaves]
             classes = tuple(range(rows))
+        held: dict[int, list[int]] = {}
         for component in {component for option in options for component in option}:
             leaf = member.weights[component]
             factors = [option.get(component) for option in options]
             known = member.plate.components[component]
             states = known.prior.shape[1]
+            chosen = _states_held(factors) if self._stands_alone(component) else None
+            if chosen is not None:
+                held[len(member.plate.axes) + component] = chosen
+                continue
             stack = _factor_stack(factors, states)[:, None, :, None, :]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
+        leaves = [_at_states(leaf, axes, held) for leaf, axes in zip(leaves, self.first.layout.leaves, strict=True)]
         likelihoods = [table[[place]] for table in self.likelihoods]
         if rows > 1:
             mine = self.classes[place]
             likelihoods = [np.take(table, mine, axis=2) if table.shape[2] > 1 else table for table in likelihoods]
         return Block((member,), tuple(leaves), tuple(likelihoods), (classes,))
+
+    def _stands_alone(self, component: int) -> bool:
+        """Whether the states of a component are an axis that nothing else names, so that it may be held in one."""
+        plate, layout = self.first.plate, self.first.layout
+        axis = len(plate.axes) + component
+        named = axis in layout.kept or any(axis in axes for axes in layout.likelihoods)
+        views = any(other.base == component for other in plate.components)
+        return not named and not views and plate.components[component].base is None
 
     def with_options_each(self, options: Sequence[Options]) -> Block:
         """The block with the options of each plate in it, `options[plate]`, all of one length and on the same
@@ -189,6 +203,27 @@ class Block:
         if leaf.shape[2] == 1:
             return leaf
         return np.stack([np.take(mine, classes, axis=1) for mine, classes in zip(leaf, self.classes, strict=True)])
+
+
+def _states_held(factors: Sequence[Array | None]) -> list[int] | None:
+    """The state in which each option holds a component; none where one does not, or there is but one state."""
+    chosen = []
+    for factor in factors:
+        if factor is None or len(factor) > 1 or factor.shape[1] == 1 or np.count_nonzero(factor) != 1:
+            return None
+        state = int(np.argmax(factor[0]))
+        if factor[0, state] != 1.0:
+            return None
+        chosen.append(state)
+    return chosen
+
+
+def _at_states(leaf: Array, axes: tuple[int, ...], held: Mapping[int, list[int]]) -> Array:
+    """A leaf of one plate, its state axis (the last) taken at the state that each option holds: far less to join."""
+    if not axes or axes[-1] not in held:
+        return leaf
+    taken = np.moveaxis(np.take(leaf[0], held[axes[-1]], axis=-1), -1, 0)
+    return taken[..., np.newaxis]
 
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:

@@ -19,6 +19,8 @@ from diag.basics import ImpossibleEvidence, UsageError
 from diag.inference.blocks import Block, blocks, plate_leaves, stacked
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.passes import Pass, exact_pass
+from diag.inference.restriction import with_configurations
+from diag.inference.scouting import LEFT_OUT, MANY, largest_shared, local_chances, of_these
 from diag.inference.terms import Group, Terms, evidence_groups, grid, terms
 
 __all__ = [
@@ -159,7 +161,33 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = 
     """
     if evidence.cases > CASES_AT_ONCE:
         return _in_pieces(model, evidence, form, unseen)
+    if form == "auto" and evidence.cases == 1 and len(model.configurations) >= MANY:
+        return _scouted(model, evidence, unseen)
     return _posterior(model, evidence, *run(model, evidence, form), unseen)
+
+
+def _scouted(model: Model, evidence: Evidence, unseen: bool) -> Posterior:
+    """The posterior over the configurations that matter; the others are left out once it is certain that together they
+    have next to nothing of the probability (see `scouting`)."""
+    chances, most = local_chances(model, evidence), largest_shared(evidence)
+    aim = LEFT_OUT * float(chances.sum())
+    if aim == 0:
+        return _posterior(model, evidence, *run(model, evidence), unseen)
+    while True:
+        kept = of_these(chances, aim)
+        some, told = with_configurations(model, evidence, kept)
+        parts, answer, used = run(some, told)
+        share = 1.0 if some is model else float(model.configurations[kept].sum())
+        reached = float(answer.probability[0]) * share
+        left_out = np.ones(len(chances), dtype=np.bool_)
+        left_out[kept] = False
+        if float(chances[left_out].sum()) * most <= LEFT_OUT * reached or some is model:
+            break
+        aim = min(aim / 10.0, LEFT_OUT * max(reached, 0.0) / most)
+    found = _posterior(some, told, parts, answer, used, unseen)
+    configurations = np.zeros((1, len(model.configurations)))
+    configurations[0, kept] = found.configurations[0]
+    return replace(found, log_evidence=found.log_evidence + np.log(share), configurations=configurations)
 
 
 def infer_with_alternatives(

@@ -1,13 +1,14 @@
 """What each state of a component does to every finding and reading when nothing else is wrong.
 
-May import: within the room `records`.
+May import: within the room `records`, `spreads`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diag.knowledge_base.records import ChanceByLevel, Distribution, Knowledge, Severity
+from diag.knowledge_base.records import ChanceByLevel, Distribution, Knowledge, Mixture, Severity
+from diag.knowledge_base.spreads import MixturePart
 
 __all__ = ["influence_of", "largest_difference"]
 
@@ -70,9 +71,13 @@ def _cumulative(spread: Spread, levels: tuple[str, ...]) -> list[float]:
     return sums
 
 
-def _by_distribution(by_level: Mapping[str, Distribution], spread: Spread) -> list[float]:
+def _weight(law: Distribution) -> float:
+    return law.weight.value if isinstance(law, MixturePart) else 1.0
+
+
+def _by_distribution(by_level: Mapping[str, Distribution | Mixture], spread: Spread) -> list[float]:
     groups: dict[tuple[object, ...], float] = {}
     for level, one in by_level.items():
-        key = (one.shape, one.middle.value, one.width.value, one.freedom)
+        key = tuple((law.shape, law.middle.value, law.width.value, law.freedom, _weight(law)) for law in one.laws)
         groups[key] = groups.get(key, 0.0) + spread.get(level, 0.0)
     return list(groups.values())

@@ -1,6 +1,6 @@
 """Puts the files of a folder together, and lays a workshop's own files over what ships.
 
-May import: `diag.basics`, and within the room `reader`, `records`, `shapes`.
+May import: `diag.basics`, and within the room `reader`, `records`, `shapes`, `spreads`.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from diag.knowledge_base.records import (
     WorkStep,
 )
 from diag.knowledge_base.shapes import is_figure_at
+from diag.knowledge_base.spreads import other_kind_of_spread
 
 __all__ = ["LISTED_KINDS", "SINGLE_KINDS", "basis_of_overlay", "gather", "overlay"]
 
@@ -160,7 +161,7 @@ class _Layer:
             inside = spot.children[key]
             if is_figure_at(self.model, here):
                 below[key] = self._figure(old, value)
-            elif isinstance(old, dict) and isinstance(value, dict):
+            elif isinstance(old, dict) and isinstance(value, dict) and not other_kind_of_spread(old, value):
                 self._lay(old, around.children[key], value, inside, here)
                 continue
             else:

@@ -2,7 +2,7 @@
 
 Each class is one kind of entry, with its fields in the order in which a file is read aloud.
 They are frozen; what is not listed here is refused. May import: pydantic, `diag.basics`, and within
-the room `amounts`, `log_records`, `money`.
+the room `amounts`, `log_records`, `money`, `spreads`.
 """
 
 # ruff: noqa: RUF012  pydantic copies a default for every record
@@ -13,10 +13,11 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool
 
-from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Fig, Figure, Record, Scaling
+from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Figure, Record, Scaling
 from diag.knowledge_base.engine_records import Limit, Torque, TrimCodeFormat
 from diag.knowledge_base.log_records import LogColumn, LogRule
 from diag.knowledge_base.money import Customer, OwnSide, Part, Prices, Terms
+from diag.knowledge_base.spreads import Distribution, Mixture, SpreadOfReading
 
 __all__ = [
     "MOST_CYLINDERS",
@@ -40,6 +41,7 @@ __all__ = [
     "Knowledge",
     "Life",
     "Limit",
+    "Mixture",
     "OwnSide",
     "Part",
     "Prices",
@@ -187,16 +189,6 @@ class Finding(Record):
     basis: Basis
 
 
-class Distribution(Record):
-    """Spread of a reading's true value between engines: normal, log-normal (`middle` is the median, `width` the
-    standard deviation of the logarithm) or Student t with `freedom` degrees."""
-
-    shape: Literal["normal", "log-normal", "student t"] = "normal"
-    middle: Fig
-    width: Amount
-    freedom: float = Field(default=4.0, gt=0)
-
-
 class Adjustment(Record):
     """What another condition, or the other kind of injector, makes of a reading.
 
@@ -245,7 +237,7 @@ class Reading(Record):
     unit: str
     relative_to: str | None = None
     limit: str | None = None
-    spread: dict[str, Distribution]
+    spread: dict[str, SpreadOfReading]
     instrument_error: Amount
     lowest: float
     highest: float

@@ -1,14 +1,21 @@
 """Cross-checks of findings and readings: what they show, and a table for every level of it.
 
-May import: within the room `records` and `register`.
+May import: within the room `reader`, `records` and `register`.
 """
 
 from __future__ import annotations
 
-from diag.knowledge_base.records import MOST_CYLINDERS, Finding, Reading
+import math
+from collections.abc import Iterator
+
+from diag.knowledge_base.reader import Key
+from diag.knowledge_base.records import MOST_CYLINDERS, Distribution, Finding, Mixture, Reading
 from diag.knowledge_base.register import Register
 
 __all__ = ["check_findings", "check_readings"]
+
+Path = tuple[Key, ...]
+_ROUNDING = 1e-6
 
 
 def check_findings(register: Register) -> None:
@@ -75,11 +82,37 @@ def check_readings(register: Register) -> None:
 
 def _check_spread(register: Register, name: str, reading: Reading) -> None:
     for level, spread in reading.spread.items():
-        path = ("readings", name, "spread", level)
-        if spread.width.value <= 0:
-            register.complain((*path, "width"), "a width must be above zero")
-        if spread.shape == "log-normal" and spread.middle.value <= 0:
-            register.complain((*path, "middle"), "the middle of a log-normal spread must be above zero")
+        if isinstance(spread, Mixture):
+            _check_weights(register, ("readings", name, "spread", level, "parts"), spread)
+        for path, law in _laws(name, level, spread):
+            if law.width.value <= 0:
+                register.complain((*path, "width"), "a width must be above zero")
+            if law.shape == "log-normal" and law.middle.value <= 0:
+                register.complain((*path, "middle"), "the middle of a log-normal spread must be above zero")
+
+
+def _laws(name: str, level: str, spread: Distribution | Mixture) -> Iterator[tuple[Path, Distribution]]:
+    """The laws of a spread, each with the path at which it stands."""
+    path: Path = ("readings", name, "spread", level)
+    if isinstance(spread, Mixture):
+        yield from (((*path, "parts", number), law) for number, law in enumerate(spread.parts))
+    else:
+        yield path, spread
+
+
+def _check_weights(register: Register, path: Path, spread: Mixture) -> None:
+    """A mixture has several parts, each with a weight, and these sum to 1."""
+    if len(spread.parts) < 2:
+        message = f"a mixture has at least two parts, and this has {len(spread.parts)}"
+        register.complain(path, message, "write the one law without 'parts'", of_key=True)
+        return
+    for number, part in enumerate(spread.parts):
+        if part.weight.value == 0:
+            register.complain((*path, number, "weight"), "a weight must be above zero", "leave this part out")
+    total = math.fsum(part.weight.value for part in spread.parts)
+    if abs(total - 1.0) > _ROUNDING:
+        message = f"the weights of the parts add up to {total:g}, and must to 1 (100 %)"
+        register.complain(path, message, of_key=True)
 
 
 def _check_shift(register: Register, name: str, reading: Reading) -> None:
@@ -89,8 +122,7 @@ def _check_shift(register: Register, name: str, reading: Reading) -> None:
         return
     if register.per(reading.shows) not in ("cylinder", ""):
         register.complain(path, "only readings of each cylinder share a shift", of_key=True)
-    for level, spread in reading.spread.items():
-        at = ("readings", name, "spread", level)
+    for at, spread in (law for level, each in reading.spread.items() for law in _laws(name, level, each)):
         if shift.kind == "sum zero" and spread.shape == "log-normal":
             register.complain(at, "readings that sum to zero are not log-normal", "write 'shape: normal'")
         if shift.kind == "common factor":

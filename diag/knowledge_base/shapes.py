@@ -1,6 +1,6 @@
 """Questions about what a record may hold at a path: which fields, and whether it is a figure.
 
-May import: pydantic and `diag.knowledge_base.records`.
+A path may name which kind of spread it goes through. May import: pydantic, and within the room `records`, `spreads`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Annotated, Union, get_args, get_origin
 from pydantic import BaseModel
 
 from diag.knowledge_base.records import Figure
+from diag.knowledge_base.spreads import KINDS_OF_SPREAD
 
 __all__ = ["fields_at", "is_figure_at"]
 
@@ -30,6 +31,9 @@ def is_figure_at(model: type[BaseModel], path: Sequence[int | str]) -> bool:
 def _at(model: type[BaseModel], path: Sequence[int | str]) -> list[object]:
     shapes: list[object] = [model]
     for key in path:
+        if key in KINDS_OF_SPREAD:
+            shapes = [shape for shape in shapes if shape is KINDS_OF_SPREAD[str(key)]]
+            continue
         shapes = [inner for shape in shapes for inner in _inside(shape, key)]
     return shapes
 

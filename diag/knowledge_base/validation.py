@@ -1,6 +1,6 @@
 """Turns what pydantic finds into plain sentences with file, line and column.
 
-May import: pydantic, `diag.basics`, and within the room `reader` and `shapes`.
+May import: pydantic, `diag.basics`, and within the room `reader`, `shapes`, `spreads`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from pydantic_core import ErrorDetails
 from diag.basics import InvalidFile, KnowledgeError, Problem, did_you_mean
 from diag.knowledge_base.reader import Key, PlacedDocument, Tree
 from diag.knowledge_base.shapes import fields_at, is_figure_at
+from diag.knowledge_base.spreads import KINDS_OF_SPREAD
 
 __all__ = ["attempt", "validate"]
 
@@ -77,8 +78,9 @@ def _follows(one: ErrorDetails, found: list[ErrorDetails]) -> bool:
 
 def _problem(model: type[BaseModel], document: PlacedDocument, path: tuple[Key, ...], one: ErrorDetails) -> Problem:
     of_key = one["loc"][-1:] == ("[key]",) or one["type"] in ("extra_forbidden", "missing")
-    local = tuple(part for part in one["loc"] if part != "[key]")
-    message, hint = _words(model, local, one)
+    told = tuple(part for part in one["loc"] if part != "[key]")
+    message, hint = _words(model, told, one)
+    local = tuple(part for part in told if part not in KINDS_OF_SPREAD)
     if one["type"] == "missing":
         local = local[:-1]
     return document.problem(path + local, message, hint, of_key)

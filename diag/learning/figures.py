@@ -30,6 +30,7 @@ NOT_LEARNED = (
     "what shared causes of several cylinders contribute within a cylinder, and what comes about there without a cause",
     "what a part contributes that was renewed or disturbed within the case",
     "readings that all cylinders of an engine share a shift in",
+    "readings that lie as a mixture of several parts",
     "risks of the work, minutes of checks, the rate for labour",
 )
 """What stays as it is, for the page that says so."""

@@ -18,7 +18,7 @@ import numpy as np
 from diag.basics import CaseError, ImpossibleEvidence, TooLarge
 from diag.casebook import Case
 from diag.inference import Array
-from diag.knowledge_base import Knowledge
+from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen, Told, count
 from diag.learning.figures import is_chance
 from diag.learning.lessons import Known, Lesson, Trust, complaint_of, known_of
@@ -298,7 +298,7 @@ def _add_readings(scores: Array, knowledge: Knowledge, index: Mapping[FigurePath
         value, error = np.array([each.value for each in some]), np.array([each.error for each in some])
         for level, (name, law) in enumerate(knowledge.readings[item].spread.items()):
             weights = np.array([each.weights[level] for each in some])
-            if law.width.value <= 0:
+            if isinstance(law, Mixture) or law.width.value <= 0:
                 continue
             found = spread_scores(law, law.middle.value, law.width.value, Taken(value, error, weights))
             for which, by_reading in zip(("middle", "width"), found, strict=True):

@@ -21,7 +21,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diag.inference import Array
-from diag.knowledge_base import Knowledge
+from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen
 from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
 from diag.learning.lessons import Lesson, Trust, one_sided
@@ -185,7 +185,10 @@ def _spreads(
             path: FigurePath = ("readings", item, "spread", name)
             if (*path, "width") not in strength or (*path, "middle") not in strength:
                 continue
-            law, old = reading.spread[name], (values[*path, "middle"], values[*path, "width"])
+            law = reading.spread[name]
+            if isinstance(law, Mixture):
+                continue
+            old = (values[*path, "middle"], values[*path, "width"])
             start = (
                 strength[*path, "middle"].value,
                 strength[*path, "width"].value,
@@ -238,7 +241,7 @@ def _tight(strength: float, shape: float) -> float:
 
 
 def _is_log(knowledge: Knowledge, path: FigurePath) -> bool:
-    return knowledge.readings[path[1]].spread[path[3]].shape == "log-normal"
+    return all(law.shape == "log-normal" for law in knowledge.readings[path[1]].spread[path[3]].laws)
 
 
 def _figure(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 
@@ -15,7 +15,7 @@ from diag.knowledge_base import Knowledge
 from diag.network.ages import age_notes
 from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
-from diag.network.configurations import Configurations, configurations
+from diag.network.configurations import MOST_CONFIGURATIONS, Configurations, configurations
 from diag.network.instances import Key, component_versions
 from diag.network.journeys import heard_in, with_travellers
 from diag.network.likelihoods import LogFactor, condition_of, key_of
@@ -38,6 +38,7 @@ from diag.network.questions import (
 )
 from diag.network.shared import shared_severities
 from diag.network.shifted import Shifted, is_shifted
+from diag.network.tables import levels_of
 from diag.network.targets import Factor, Targets
 
 __all__ = ["build"]
@@ -77,8 +78,10 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     unshifted = [question for question in told if not is_shifted(knowledge, case.engine, question)]
     made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes) for each in unshifted}
     factors = {question: one.factor for question, one in made.items()}
-    belief, states = _belief(model, targets, factors), _state_chances(bare.configurations)
-    found, nodes = shifted_under(knowledge, case, told, targets.standing, belief, finer, nodes, states)
+    asked = [*factors.values(), *_asked(knowledge, targets, [each for each in told if each not in unshifted])]
+    belief, states = _belief(model, targets, asked), _state_chances(bare.configurations)
+    room = MOST_CONFIGURATIONS * np.count_nonzero(states) // len(bare.configurations)
+    found, nodes = shifted_under(knowledge, case, told, targets.standing, belief, finer, nodes, states, room)
     if found is not None:
         layout = replace(bare, configurations=_with_nodes(bare.configurations, found, nodes))
         model, targets = _laid_out(layout, chain, epochs)
@@ -146,14 +149,24 @@ def _laid_out(layout: Layout, chain: Chain, epochs: Mapping[Key, tuple[int, ...]
     return _model(layout, built), targets
 
 
-def _belief(model: Model, targets: Targets, factors: Mapping[Question, Factor]) -> Callable[[Key, int], Array | None]:
+def _asked(knowledge: Knowledge, targets: Targets, questions: Iterable[Question]) -> Iterator[Factor]:
+    """Factors that say nothing, on every severity that shifted readings show: so one pass tells of these too."""
+    for item in dict.fromkeys(question.item for question in questions):
+        name = shown(knowledge, item)
+        for key in targets.axes:
+            if key[0] == name:
+                even = np.ones((1, len(levels_of(knowledge, name))))
+                yield from (Factor(key, (version,), even) for version in dict.fromkeys(targets.epochs[key]))
+
+
+def _belief(model: Model, targets: Targets, factors: Iterable[Factor]) -> Callable[[Key, int], Array | None]:
     """Chances of the levels of something in one version, given all but the shifted readings; inferred when first asked
-    for. None where the rest is impossible."""
+    for, and known of what the factors name. None where the rest is impossible."""
 
     @cache
     def posterior() -> Posterior | None:
         try:
-            return infer(model, targets.evidence(factors.values()))
+            return infer(model, targets.evidence(factors), unseen=False)
         except ImpossibleEvidence:
             return None
 

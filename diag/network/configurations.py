@@ -20,7 +20,7 @@ from diag.network.instances import Key, Versions
 from diag.network.numbering import numbering_chances
 from diag.network.priors import chances, misnumbered
 
-__all__ = ["Configurations", "Variable", "configurations", "reaching"]
+__all__ = ["MOST_CONFIGURATIONS", "Configurations", "Variable", "configurations", "reaching"]
 
 MOST_CONFIGURATIONS = 200_000
 
@@ -58,12 +58,19 @@ class Configurations:
         """Each configuration once for each node of a shift, with the node's chance before anything was told.
 
         `numbering[node]`: the state of the control unit's numbering that the node belongs to; none where to all.
+        Raises TooLarge.
         """
         weights = np.broadcast_to(np.exp(log_weights), (len(self), len(log_weights)))
         if numbering is not None:
             weights = np.where(self.column((NUMBERING, None), 0)[:, np.newaxis] == numbering, weights, 0.0)
         whole = self.prior[:, np.newaxis] * weights
         row, nodes = np.nonzero(whole) if numbering is not None else np.indices(whole.shape).reshape(2, -1)
+        if len(row) > MOST_CONFIGURATIONS:
+            raise TooLarge(
+                f"the exchanges told of and the readings that all cylinders share link the cylinders in {len(row):,} "
+                f"ways, and the limit is {MOST_CONFIGURATIONS:,}; leave out the readings before the exchange that tell "
+                "least, or write 'numbering: confirmed' once somebody has looked it up"
+            )
         prior = whole[row, nodes]
         return replace(self, states=self.states[row], prior=prior / prior.sum(), nodes=nodes, classes=self.classes[row])
 

@@ -34,8 +34,9 @@ from math import prod
 
 import numpy as np
 
+from diag.basics import ImpossibleEvidence
 from diag.casebook import ABSENT, PRESENT, Answer, Measured
-from diag.inference import Array, Evidence, Posterior, infer, mixture
+from diag.inference import Array, Evidence, Posterior, infer, mixture, with_configurations
 from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
@@ -181,19 +182,20 @@ def is_complaint(network: CaseNetwork, question: Question) -> bool:
 
 def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -> Agreement:
     """Whether the findings of a case agree. `posterior` is that of all of them; `rarity`: also by simulation."""
+    unlisted = _unlisted(network, float(posterior.log_evidence[0]))
     posterior, nodes = _likeliest_numbering(network, posterior)
-    factors = _at_the_shift(network, nodes)
-    singles = _log_singles(network, factors)
+    factors, plain = _at_the_shift(network, nodes), _without_nodes(network)
+    singles = _log_singles(plain, factors)
     together = float(posterior.log_evidence[0])
     if any(factor.by_node for factor in network.factors.values()):
-        together = float(_log_evidence(network, network.targets.evidence(factors.values()))[0])
+        together = float(_log_evidence(plain, plain.targets.evidence(factors.values()))[0])
     conflict = conflict_measure(np.array(list(singles.values())), together)
     doubts = _doubts(network, posterior, factors, singles)
     complaints = {question for question in network.told if is_complaint(network, question)}
     return Agreement(
         conflict=conflict,
         doubts=tuple(sorted(doubts, key=lambda each: -each.strain)),
-        unlisted=_unlisted(network),
+        unlisted=unlisted,
         unlisted_before=_unlisted_before(network),
         rarity=rarity_of(network, complaints) if rarity else None,
     )
@@ -207,16 +209,31 @@ def _likeliest_numbering(network: CaseNetwork, posterior: Posterior) -> tuple[Po
     numbered = network.numbered
     if numbered is not None and len(numbered.numbers) > 1:
         best = int(np.argmax(numbered.chances(configurations, weights)))
-        given = (numbered.of_node[configurations.nodes] == best).astype(np.float64)
-        at = network.targets.configuration_plate, 0
-        known = network.evidence.components.get(at, np.ones((1, 1, 2)))
-        evidence = replace(
-            network.evidence, components={**network.evidence.components, at: known * given[np.newaxis, :, np.newaxis]}
-        )
-        posterior = infer(network.model, evidence)
-        weights = posterior.configurations[0]
+        kept = np.flatnonzero(numbered.of_node[configurations.nodes] == best)
+        posterior = infer(*with_configurations(network.model, network.evidence, kept), unseen=False)
+        weights = np.zeros(len(configurations))
+        weights[kept] = posterior.configurations[0]
+        posterior = replace(posterior, configurations=weights[np.newaxis])
     count = max((each.likelihood.shape[1] for each in network.factors.values() if each.by_node), default=1)
     return posterior, np.bincount(configurations.nodes, weights=weights, minlength=count).astype(np.float64)
+
+
+def _without_nodes(network: CaseNetwork) -> CaseNetwork:
+    """The network with configurations as one that differ in nothing but the node, for evidence that hears no node."""
+    known = network.targets.configurations
+    rows = np.column_stack([known.states, known.classes])
+    _, first, group = np.unique(rows, axis=0, return_index=True, return_inverse=True)
+    if len(first) == len(known):
+        return network
+    prior = np.bincount(group.reshape(-1), weights=network.model.configurations).astype(np.float64)
+    model, _ = with_configurations(network.model, Evidence(1), first)
+    nodes = np.zeros(len(first), dtype=np.intp)
+    alike = replace(known, states=known.states[first], prior=prior, nodes=nodes, classes=known.classes[first])
+    return replace(
+        network,
+        model=replace(model, configurations=prior),
+        targets=replace(network.targets, configurations=alike),
+    )
 
 
 def _at_the_shift(network: CaseNetwork, chance: Array) -> dict[Question, Factor]:
@@ -359,13 +376,18 @@ def _log_ratio(likelihood: Array) -> float:
     return math.log(max(float(likelihood[1:].mean()), tiny)) - math.log(max(float(likelihood[0]), tiny))
 
 
-def _unlisted(network: CaseNetwork) -> float:
-    """Chance that any component which stands for 'something that is not listed' is not sound."""
-    sound: list[list[dict[int, Array]]] = [[{}] for _ in network.model.plates]
+def _unlisted(network: CaseNetwork, log_evidence: float) -> float:
+    """Chance that any component which stands for 'something that is not listed' is not sound; `log_evidence`: natural
+    logarithm of the probability of all that was told."""
+    told = dict(network.evidence.components)
     for plate, index, states in _unlisted_components(network):
-        sound[plate][0][index] = np.eye(1, states)
-    none = mixture(network.model, network.evidence, sound).expectation([0] * len(sound))
-    return min(max(1.0 - float(none[0]), 0.0), 1.0)
+        sound = np.eye(1, states)[np.newaxis]
+        told[plate, index] = told[plate, index] * sound if (plate, index) in told else sound
+    try:
+        none = infer(network.model, replace(network.evidence, components=told), unseen=False).log_evidence[0]
+    except ImpossibleEvidence:
+        return 1.0
+    return min(max(1.0 - math.exp(float(none) - log_evidence), 0.0), 1.0)
 
 
 def _unlisted_before(network: CaseNetwork) -> float:

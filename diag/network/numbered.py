@@ -22,7 +22,7 @@ from diag.network.instances import Key
 from diag.network.likelihoods import LogFactor, factor_of, key_of
 from diag.network.numbering import Numbering, is_numbered, log_shares, real_question, told_under
 from diag.network.questions import Question, Told, by_version, paused_in
-from diag.network.shifted import Belief, Shifted, is_shifted, shifted
+from diag.network.shifted import Belief, Memory, Shifted, is_shifted, shifted
 from diag.network.targets import Factor, Targets
 
 __all__ = ["NumberedNodes", "factor_in", "factor_of_told", "one_node_each", "refuse_under_all", "shifted_under"]
@@ -136,26 +136,29 @@ def shifted_under(
     scale: int,
     nodes: NumberedNodes | None,
     states: Array,
+    room: int,
 ) -> tuple[Shifted | None, NumberedNodes | None]:
     """The shifts of a case under all its numberings, and the nodes then. `states[state]`: chance of each state of the
-    numbering before the readings."""
+    numbering before the readings; `room`: so many nodes at most, for a case that exchanges make large."""
     mine = {question: items for question, items in told.items() if is_shifted(knowledge, case.engine, question)}
     if nodes is None or not mine:
-        return shifted(knowledge, case, told, standing, belief, scale), nodes
-    made: dict[tuple[frozenset[tuple[Question, Question]], int | None], Shifted] = {}
+        return shifted(knowledge, case, told, standing, belief, scale, _each(mine, room)), nodes
+    room = _each(mine, room)
+    made: dict[tuple[frozenset[tuple[Question, Question]], int], Shifted] = {}
+    memory: Memory = {}
 
-    def under(number: Numbering, most: int | None) -> Shifted:
+    def under(number: Numbering, most: int) -> Shifted:
         moved = [(real_question(each, number) if is_numbered(knowledge, each) else each, each) for each in mine]
         name = frozenset(moved), most
         if name not in made:
             lies = told_under(knowledge, mine, number)
-            found = shifted(knowledge, case, lies, standing, belief, scale, most)
+            found = shifted(knowledge, case, lies, standing, belief, scale, most, memory)
             assert found is not None
             made[name] = found
         return made[name]
 
     found = [under(each, FEW[0]) for each in nodes.numbers]
-    for most in (*FEW[1:], None):
+    for most in (*(few for few in FEW[1:] if few < room), room):
         logs = np.array([each.log_likely for each in found]) + log_shares(nodes.numbers)[0]
         with np.errstate(divide="ignore"):
             logs += np.log(states[[each.state for each in nodes.numbers]])
@@ -165,6 +168,11 @@ def shifted_under(
             for number, one, p in zip(nodes.numbers, found, chance, strict=True)
         ]
     return _merged(knowledge, nodes.numbers, found, list(mine), chance)
+
+
+def _each(told: Mapping[Question, object], room: int) -> int:
+    """So many nodes for each of the shifts told of that all together have room; two at least."""
+    return max(int(room ** (1 / len({question.item for question in told} or {""})) + 1e-9), 2)
 
 
 def _merged(

@@ -5,7 +5,8 @@ spread. With one variable z, standard normal, the true value of an engine at lev
 
     likelihood(level of version 0, of version 1, ...) = E over z of product over versions v of shown_v(x_{l_v}(z))
 
-so a number seen again after work that changed nothing tells hardly more than the instrument's error. Gauss-Legendre
+so a number seen again after work that changed nothing tells hardly more than the instrument's error. A mixture has its
+quantiles like any law, and one that stays at its level stays in its part. Gauss-Legendre
 pieces (Abramowitz & Stegun 1964, 25.4.29) are laid around each thing that was shown. May import: evidence, numpy.
 """
 
@@ -17,7 +18,7 @@ from itertools import product
 
 import numpy as np
 
-from diag.evidence import Spread, Taken, cumulative, quantile
+from diag.evidence import Spread, Taken, beyond, cumulative, log_marginals, mixture_quantile, quantile, shown_by
 from diag.inference import Array
 
 __all__ = ["reading_pattern"]
@@ -39,6 +40,10 @@ def reading_pattern(laws: Sequence[Spread], told: Sequence[Sequence[Taken]]) -> 
     shape = (len(laws),) * len(told)
     result = np.empty(shape)
     for levels in product(range(len(laws)), repeat=len(told)):
+        if laws[levels[0]].shares and len(set(levels)) == 1:  # one true value, whatever its place
+            every = shown_by([reading for shown in told for reading in shown])
+            result[levels] = log_marginals([laws[levels[0]]], [every])[0]
+            continue
         z, log_weight = _grid(laws, told, levels)
         total = log_weight - 0.5 * z * z - 0.5 * np.log(2 * np.pi)
         for level, shown in zip(levels, told, strict=True):
@@ -49,12 +54,19 @@ def reading_pattern(laws: Sequence[Spread], told: Sequence[Sequence[Taken]]) -> 
 
 def _grid(laws: Sequence[Spread], told: Sequence[Sequence[Taken]], levels: tuple[int, ...]) -> tuple[Array, Array]:
     """Places z and logarithms of their weights."""
-    student = any(laws[level].shape == "student t" for level in levels)
+    student = any(law.shape == "student t" for level in levels for law in laws[level].laws)
     farthest = _FARTHEST_STUDENT if student else _FARTHEST
     marks = [np.array([-farthest, *_BASE, farthest])]
     for level, shown in zip(levels, told, strict=True):
         values = {(reading.value, reading.error) for reading in shown}
         marks += [_place(laws[level], value + error * _AROUND) for value, error in values]
+        if laws[level].shares:  # where one law of a mixture hands over to another, the true value runs fast
+            marks += [
+                _place(laws[level], law.middle + law.width * _AROUND)
+                if law.shape != "log-normal"
+                else _place(laws[level], law.middle * np.exp(law.width * _AROUND))
+                for law in laws[level].laws
+            ]
     edges = np.unique(np.clip(np.concatenate(marks), -farthest, farthest))
     half = 0.5 * np.diff(edges)[:, np.newaxis]
     middle = 0.5 * (edges[1:] + edges[:-1])[:, np.newaxis]
@@ -63,6 +75,8 @@ def _grid(laws: Sequence[Spread], told: Sequence[Sequence[Taken]], levels: tuple
 
 def _true_value(law: Spread, z: Array) -> Array:
     """The true value of an engine whose place is z."""
+    if law.shares:
+        return mixture_quantile(law, *(np.maximum(cumulative(_STANDARD, side), _SMALLEST) for side in (z, -z)))
     if law.shape == "normal":
         return law.middle + law.width * z
     if law.shape == "log-normal":
@@ -80,6 +94,10 @@ def _place(law: Spread, x: Array) -> Array:
     """The z whose true value is x; where there is none, beyond the grid."""
     if law.width == 0:
         return np.zeros(0)
+    if law.shares:
+        below, above = cumulative(law, x), beyond(law, x)
+        tail = quantile(_STANDARD, np.minimum(np.maximum(np.minimum(below, above), _SMALLEST), 0.5))
+        return np.where(below <= above, tail, -tail)
     if law.shape == "normal":
         return (x - law.middle) / law.width
     if law.shape == "log-normal":

@@ -38,7 +38,7 @@ from diag.network.questions import Question, Told
 from diag.network.tables import levels_of
 from diag.network.targets import Factor
 
-__all__ = ["Belief", "Shifted", "is_shifted", "shifted"]
+__all__ = ["Belief", "Memory", "Shifted", "is_shifted", "shifted"]
 
 MOST_NODES = 144  # of all shifts of a case together
 NEGLIGIBLE = 1e-9  # chance of a joint node below which it is left out
@@ -47,6 +47,7 @@ _COUNTS = (5, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40)
 
 Belief = Callable[[Key, int], Array | None]
 ToldByQuestion = Mapping[Question, Sequence[Told]]
+Named = tuple[str, int, frozenset[tuple[Question, tuple[Told, ...]]]]
 
 
 @dataclass(frozen=True)
@@ -95,6 +96,10 @@ class _Item:
     apart: float
 
 
+ByCylinder = Mapping[int, tuple[Key, tuple[int, ...], Array] | None]
+Memory = dict[Named, tuple[_Item, ByCylinder]]
+
+
 def is_shifted(knowledge: Knowledge, engine: Engine, question: Question) -> bool:
     """Whether a question is a reading whose cylinders share a shift on this engine."""
     reading = knowledge.readings.get(question.item)
@@ -109,12 +114,16 @@ def shifted(
     belief: Belief,
     scale: int = 1,
     most: int | None = None,
+    memory: Memory | None = None,
 ) -> Shifted | None:
     """The shifts of a case; none where nothing of the kind was read.
 
     `standing(key)` holds the version by epoch; `belief(key, version)` what else is known of the levels, if anything.
     `scale` multiplies the numbers of nodes (for measuring what they miss); `most`: so many for each shift at most.
+    `memory` keeps what was worked out of one reading for a next time with the same case, standing and belief: what no
+    numbering moves is the same under all of them.
     """
+    memory = {} if memory is None else memory
     by_item: dict[str, dict[Question, Sequence[Told]]] = {}
     for question, facts in told.items():
         if is_shifted(knowledge, case.engine, question):
@@ -122,7 +131,15 @@ def shifted(
     if not by_item:
         return None
     budget = scale * min(int(MOST_NODES ** (1 / len(by_item))), most or MOST_NODES)
-    items = [_item(knowledge, case, item, mine, standing, belief, budget, scale) for item, mine in by_item.items()]
+    names: list[Named] = [
+        (item, budget, frozenset((each, tuple(facts)) for each, facts in mine.items()))
+        for item, mine in by_item.items()
+    ]
+    for name, (item, mine) in zip(names, by_item.items(), strict=True):
+        if name not in memory:
+            one = _item(knowledge, case, item, mine, standing, belief, budget, scale)
+            memory[name] = one, {each: _factor(knowledge, case.engine, one, each) for each in case.engine.cylinders}
+    items = [memory[name][0] for name in names]
     node_of, log_weights = _joint(items)
     factors: dict[Question, Factor] = {}
     implied: list[Factor] = []
@@ -130,7 +147,7 @@ def shifted(
     likely = log_weights - log_scale
     for number, one in enumerate(items):
         for cylinder in case.engine.cylinders:
-            made = _factor(knowledge, case.engine, one, cylinder)
+            made = memory[names[number]][1][cylinder]
             if made is None:
                 continue
             key, versions, logs = made

@@ -5,17 +5,19 @@ May import: `diag.knowledge_base`, figures, sheets, words.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from diag.knowledge_base import (
     Answer,
     Component,
+    Distribution,
     Engine,
     Figure,
     Life,
     Limit,
     LogColumn,
     LogRule,
+    Mixture,
     Part,
     Reading,
     WorkStep,
@@ -92,16 +94,20 @@ def rule_sections(entry: LogRule) -> Iterable[SectionLine]:
 def reading_sections(entry: Reading) -> Iterable[SectionLine]:
     """How it lies at each level, its instrument, and what is plausible."""
     times = NUMBERS["of_limit"].format(limit=entry.relative_to) if entry.relative_to else entry.unit
-    lines = tuple(
-        NUMBERS["spread"].format(
-            level=level, middle=f"{one.middle.value:g}", width=f"{one.width.value:g}", shape=one.shape, unit=times
-        )
-        for level, one in entry.spread.items()
-    )
+    lines = tuple(line for level, spread in entry.spread.items() for line in _spread_lines(level, spread, times))
     yield SectionLine(NUMBERS["lies"], lines)
     instrument = NUMBERS["instrument"].format(error=f"{entry.instrument_error.value:g}", unit=entry.unit)
     plausible = NUMBERS["plausible"].format(lowest=f"{entry.lowest:g}", highest=f"{entry.highest:g}", unit=entry.unit)
     yield SectionLine(NUMBERS["instrument_heading"], (instrument, plausible))
+
+
+def _spread_lines(level: str, spread: Distribution | Mixture, unit: str) -> Iterator[str]:
+    """One line for each law of a spread; those of a mixture with the share of engines that follow it."""
+    weights = [chance(part.weight) for part in spread.parts] if isinstance(spread, Mixture) else [""]
+    for law, weight in zip(spread.laws, weights, strict=True):
+        middle, width = f"{law.middle.value:g}", f"{law.width.value:g}"
+        form = NUMBERS["mixture" if weight else "spread"]
+        yield form.format(level=level, weight=weight, middle=middle, width=width, shape=law.shape, unit=unit)
 
 
 def answer_sections(entry: Answer) -> Iterable[SectionLine]:

@@ -362,6 +362,7 @@ NUMBERS = {
     "lies": "How the true value lies",
     "of_limit": "times the engine's limit '{limit}'",
     "spread": "{level}: around {middle}, spread {width} {unit} ({shape})",
+    "mixture": "{level}, {weight} of them: around {middle}, spread {width} {unit} ({shape})",
     "instrument_heading": "Instrument",
     "instrument": "its error is {error} {unit} (standard deviation)",
     "plausible": "plausible from {lowest} to {highest} {unit}",

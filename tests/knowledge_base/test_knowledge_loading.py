@@ -24,6 +24,7 @@ COMPONENTS, SEVERITIES, FINDINGS, WORK, REST = (
 )
 ENGINE = "engines/toy_4.yaml"
 STEPS = "work_steps.yaml"
+NONE = "      none: {middle: 0, width: 0.8}"
 
 
 def told(folder: Path) -> list[str]:
@@ -111,6 +112,18 @@ SPOILT = [
     (FINDINGS, "width: 0.8", "width: @0", "a width must be above zero"),
     (FINDINGS, "log-normal, middle: 1", "log-normal, middle: @0", "the middle of a log-normal spread must be above zero"),
     (FINDINGS, "highest: 10", "highest: @-10", "the highest must be above the lowest, -10"),
+    # mixtures
+    (FINDINGS, NONE, "      none: {@parts: [{weight: 90 %, middle: 0, width: 0.8}, {weight: 9 %, middle: 2, width: 1}]}", "the weights of the parts add up to 0.99, and must to 1 (100 %)"),
+    (FINDINGS, NONE, "      none: {parts: [{weight: 110 %, middle: 0, width: 0.8}, {weight: @-10 %, middle: 2, width: 1}]}", "this number cannot be below zero, and is -0.1"),
+    (FINDINGS, NONE, "      none: {parts: [{weight: 1, middle: 0, width: 0.8}, {weight: @0, middle: 2, width: 1}]}", "a weight must be above zero; leave this part out"),
+    (FINDINGS, NONE, "      none: {@parts: [{weight: 1, middle: 0, width: 0.8}]}", "a mixture has at least two parts, and this has 1; write the one law without 'parts'"),
+    (FINDINGS, NONE, "      none: {@parts: []}", "a mixture has at least two parts, and this has 0"),
+    (FINDINGS, NONE, "      none: {parts: @two}", "this should be a list, and is 'two'; write [one, another]"),
+    (FINDINGS, NONE, "      none: {parts: [@{middle: 0, width: 0.8}, {weight: 50 %, middle: 2, width: 1}]}", "'weight' is missing here"),
+    (FINDINGS, NONE, "      none: {parts: [{weight: 50 %, shape: @gamma, middle: 0, width: 0.8}, {weight: 50 %, middle: 2, width: 1}]}", "'gamma' is not allowed here; it can be normal, log-normal or student t"),
+    (FINDINGS, NONE, "      none: {parts: [{weight: 50 %, middle: 0, width: @0}, {weight: 50 %, middle: 2, width: 1}]}", "a width must be above zero"),
+    (FINDINGS, NONE, "      none: {parts: [{weight: 50 %, shape: log-normal, middle: @-1, width: 1}, {weight: 50 %, middle: 2, width: 1}]}", "the middle of a log-normal spread must be above zero"),
+    (FINDINGS, NONE, "      none: {@middle: 0, parts: [{weight: 50 %, middle: 0, width: 1}, {weight: 50 %, middle: 2, width: 1}]}", "'middle' is not known here; it can be parts"),
     # checks and repairs
     (WORK, "[starving_code, correction", "[starving_code, @corection", "there is no finding or reading 'corection'; did you mean 'correction'?"),
     (WORK, "[chuff, chuff under load]", "[chuff, @chuff]", "'chuff' is listed twice"),

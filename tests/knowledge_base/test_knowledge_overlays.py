@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from diag.basics import KnowledgeError
-from diag.knowledge_base import Basis, Knowledge, load_knowledge, walk_figures
+from diag.knowledge_base import Basis, Distribution, Knowledge, Mixture, load_knowledge, walk_figures
 
 
 def laid(folder: Path, *texts: str, name: str = "own") -> Knowledge:
@@ -92,6 +92,32 @@ def test_a_part_that_is_new_stands_on_the_overlay_s_basis(small_folder: Path) ->
 def test_lists_are_replaced_as_a_whole(small_folder: Path) -> None:
     """A shop that checks less under one heading."""
     assert len(laid(small_folder.parent, "checks: {listen: {yields: [chuff]}}\n").checks["listen"].yields) == 1
+
+
+def test_a_mixture_takes_the_place_of_one_law_and_the_other_way_round(small_folder: Path) -> None:
+    """Nothing of the old spread stays, and every figure of the new one stands on the overlay's basis."""
+    mixture = (
+        "basis: {source: learned, strength: 30}\n"
+        "readings:\n  correction:\n    spread:\n      none:\n        parts:\n"
+        "          - {weight: 90 %, middle: 0, width: 0.5}\n"
+        "          - {weight: 10 %, shape: student t, middle: 2, width: 1, basis: {source: elicited, strength: 3}}\n"
+    )
+    knowledge = laid(small_folder.parent, mixture)
+    spread = knowledge.readings["correction"].spread["none"]
+    assert isinstance(spread, Mixture)
+    assert [(part.weight.value, part.shape, part.middle.value) for part in spread.parts] == [
+        (0.9, "normal", 0.0), (0.1, "student t", 2.0),
+    ]  # fmt: skip
+    strengths = {
+        placed.path[5]: placed.basis.strength
+        for placed in walk_figures(knowledge)
+        if placed.path[:4] == ("readings", "correction", "spread", "none") and placed.basis is not None
+    }
+    assert strengths == {0: 30.0, 1: 3.0}
+    back = laid(small_folder.parent, mixture, "readings: {correction: {spread: {none: {middle: 1, width: 2}}}}\n")
+    law = back.readings["correction"].spread["none"]
+    assert isinstance(law, Distribution)
+    assert (law.middle.value, law.width.value) == (1.0, 2.0)
 
 
 def test_a_known_limit_is_no_default_any_more(small_folder: Path) -> None:

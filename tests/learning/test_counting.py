@@ -12,8 +12,8 @@ from pgmpy.models import DiscreteBayesianNetwork
 
 from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Work
 from diag.inference import infer, infer_with_alternatives
-from diag.knowledge_base import Knowledge, load_knowledge
-from diag.learning import Lesson, Rules, Trust, learn, learnables, overlay_text, with_values
+from diag.knowledge_base import Knowledge, Mixture, load_knowledge
+from diag.learning import NOT_LEARNED, Lesson, Rules, Trust, learn, learnables, overlay_text, with_values
 from diag.network import alike, build, prior_tables, shaped_evidence, told_of, weigh
 from diag.store import Found, Outcome
 from tests.learning.invented import casebook, changed, small_knowledge
@@ -204,6 +204,21 @@ def test_no_chance_becomes_nought_or_one_and_few_cases_change_nothing(small: Kno
     assert none.figures == ()
     assert none.stayed == len(learnables(small))
     assert with_values(small, {}) == none.knowledge
+
+
+def test_a_mixture_stays_as_it_is_and_the_rest_is_learned(small: Knowledge) -> None:
+    """The page says so, no figure of it changes, and the figures beside it are learned as ever."""
+    low = {"weight": 0.9, "shape": "log-normal", "middle": 1.2, "width": 0.9}
+    parts = [low, {"weight": 0.1, "middle": 9, "width": 2}]
+    reading = small.readings["cabin_co"]
+    mixture = Mixture.model_validate({"parts": parts})
+    lies = reading.model_copy(update={"spread": {**reading.spread, "none": mixture}})
+    mixed = small.model_copy(update={"readings": {**small.readings, "cabin_co": lies}})
+    learned = learn(mixed, casebook(small, 60, 12), Rules(turns=3))
+    assert learned.knowledge.readings["cabin_co"].spread["none"] == mixture
+    assert not any("parts" in path for path in (figure.path for figure in learned.figures))
+    assert ("components", "clamp", "chance", "loose") in {figure.path for figure in learned.figures}
+    assert "readings that lie as a mixture of several parts" in NOT_LEARNED
 
 
 def test_the_same_cases_in_two_processes_teach_the_same(small: Knowledge) -> None:

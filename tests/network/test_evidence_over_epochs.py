@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import brentq
+from scipy.special import ndtr, stdtr
 from scipy.stats import norm, t
 
 from diag.basics import CaseError, ImpossibleEvidence, Place
 from diag.casebook import Answer, Case, Epoch, Measured, Work
-from diag.evidence import Spread, Taken
+from diag.evidence import Share, Spread, Taken, mixed
 from diag.inference import Array, infer
 from diag.knowledge_base import load_knowledge
 from diag.network import (
@@ -120,16 +122,36 @@ def as_taken(told: list[list[Measured]], error: float) -> list[list[Taken]]:
     return [[Taken(each.value, each.censored, error) for each in version] for version in told]
 
 
+BATCHES = mixed([Share(0.6, Spread("normal", 0.0, 0.5)), Share(0.4, Spread("log-normal", 2.0, 0.3))])
 LAWS = {
     "normal": (Spread("normal", 0.0, 1.0), Spread("normal", 2.0, 1.5)),
     "log-normal": (Spread("log-normal", 1.0, 0.5), Spread("log-normal", 3.0, 0.3)),
     "student t": (Spread("student t", 0.0, 1.0, 4.0), Spread("student t", 3.0, 1.5, 6.0)),
     "mixed": (Spread("normal", 0.0, 1.0), Spread("student t", 3.0, 1.5, 6.0)),
+    "two batches": (BATCHES, Spread("normal", 2.0, 1.5)),
+    "outliers": (BATCHES, mixed([Share(0.9, Spread("normal", 3.0, 0.4)), Share(0.1, Spread("student t", 6.0, 1.0))])),
 }
+
+
+def tail(law: Spread, x: float, upper: bool) -> float:
+    """By scipy: the share of true values above x, or up to it; of a mixture weighted."""
+    if law.shares:
+        return sum(share.weight * tail(share.law, x, upper) for share in law.shares)
+    if law.shape == "student t":
+        at = (x - law.middle) / law.width
+        return float(stdtr(law.freedom, -at if upper else at))
+    at = (np.log(x / law.middle) if x > 0 else -np.inf) if law.shape == "log-normal" else x - law.middle
+    return float(ndtr((-at if upper else at) / law.width))
 
 
 def true_value(law: Spread, z: float) -> float:
     """By scipy: the true value at the place z among engines."""
+    if law.shares:
+
+        def over(x: float) -> float:
+            return tail(law, x, upper=z > 0) / float(ndtr(-abs(z))) - 1.0
+
+        return float(brentq(over, -1e6, 1e6, xtol=1e-12, rtol=1e-12))
     if law.shape == "student t":
         return law.middle + law.width * float(t(law.freedom).ppf(norm.cdf(z)))
     return law.middle + law.width * z if law.shape == "normal" else law.middle * float(np.exp(law.width * z))
@@ -147,7 +169,7 @@ def test_readings_of_two_versions_share_one_place_among_engines(shape: str) -> N
             seen = norm.pdf(1.2, first, 0.4) * norm.pdf(1.4, first, 0.4) * norm.sf(2.0, second, 0.4)
             return float(norm.pdf(z) * seen)
 
-        expected, _ = quad(joint, -8.0, 8.0, limit=400, epsabs=1e-13)
+        expected = sum(quad(joint, a, b, limit=400, epsabs=1e-13)[0] for a, b in pairwise((-8, -1, 0, 0.25, 1, 2, 8)))
         assert found[one, two] == pytest.approx(expected, rel=1e-7, abs=1e-11)
 
 
