@@ -199,7 +199,11 @@ def _singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tup
 
 
 def _mending(
-    catalogue: Catalogue, plans: Candidates, voices: Sequence[_Voice], products: tuple[Array, list[Array]], ratios: Array
+    catalogue: Catalogue,
+    plans: Candidates,
+    voices: Sequence[_Voice],
+    products: tuple[Array, list[Array]],
+    ratios: Array,
 ) -> Array:
     """Linear part in single components: those of a plate spoken of by what was heard there, the others by term."""
     joint, others = products
@@ -215,9 +219,7 @@ def _mending(
     return np.asarray(result)
 
 
-def _cured(
-    plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]
-) -> Array:
+def _cured(plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]) -> Array:
     """`[plan, joint answer]`: chance of 'cured' jointly with each answer, of the plans that pay for a come-back; plans
     alike but for one plate share their product."""
     factor = plans.factor[:, ground.kept]
@@ -263,9 +265,7 @@ def _products(
     return found
 
 
-def _later(
-    catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice]
-) -> Array:
+def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice]) -> Array:
     """Damage and later visits `[plan, joint answer]`, in two halves of the seals."""
     seals = [plate for plate, _ in catalogue.seal]
     spoken = {voice.plate: voice for voice in voices}

@@ -19,6 +19,8 @@ from diag.inference.terms import Number, Terms, emission_factors
 
 __all__ = ["TermSums", "term_sums"]
 
+WINDOW = 1 << 17  # numbers held at once: as many as stay near the processor
+FEW_CELLS = 32  # so few that one product is quicker
 Factors = Mapping[tuple[int, ...], Array]
 
 
@@ -43,12 +45,21 @@ class TermSums:
         before = [rows + left.index(axis) for axis in self.first]
         after = [rows + left.index(axis) for axis in self.second]
         turned = np.transpose(heard, (*before, *range(rows), *after))
+        if not before:
+            flat = turned.reshape(-1, len(self.second_table)) @ self.second_table
+            return np.asarray(flat.reshape(*density.shape[:rows], -1))
         columns = self.first_table.T @ turned.reshape(len(self.first_table), -1)  # [column, row and second cell]
         columns = columns.reshape(self.first_table.shape[1], -1, len(self.second_table))
+        places = [np.flatnonzero(self.column == number) for number in range(len(columns))]
+        tables = [np.ascontiguousarray(self.second_table[:, here].T) for here in places]
         result = np.empty((columns.shape[1], len(self.column)), dtype=columns.dtype)
-        for number, mine in enumerate(columns):
-            here = np.flatnonzero(self.column == number)
-            result[:, here] = mine @ self.second_table[:, here]
+        window = max(1, WINDOW // len(self.column))
+        for start in range(0, len(result), window):  # term by term where it is still near, then turned
+            some = columns[:, start : start + window]
+            held = np.empty((len(self.column), some.shape[1]), dtype=columns.dtype)
+            for mine, here, table in zip(some, places, tables, strict=True):
+                held[here] = table @ mine.T
+            result[start : start + window] = held.T
         return result.reshape(*density.shape[:rows], -1)
 
 
@@ -126,7 +137,7 @@ def _columns(joined: tuple[tuple[int, ...], Array]) -> _Group:
 
 
 def _distinct(group: _Group) -> int:
-    return group.table.shape[1]
+    return int(group.table.shape[1])
 
 
 def _axes(groups: Sequence[_Group]) -> tuple[int, ...]:
@@ -137,7 +148,7 @@ def _split(groups: Sequence[_Group], count: int) -> tuple[Sequence[_Group], Sequ
     """The groups of fewest columns first, as many as make the work least."""
     cells = [len(group.table) for group in groups]
     every = float(np.prod(cells))
-    best, least = 0, every * count
+    best, least = 0, every * count / 2 if every > FEW_CELLS else 0.0
     codes = np.zeros(count, dtype=np.intp)
     for number, group in enumerate(groups):
         codes = codes * _distinct(group) + group.column
