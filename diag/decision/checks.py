@@ -106,7 +106,7 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
     if ahead:
         pairs = look_ahead(setting, questions, found, _cost_after(ready, questions))
         ranked = _with_pairs(ranked, pairs.pairs)
-    ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.ahead.amount, -each.net.amount)))
+    ordered = tuple(sorted(ranked, key=_place))
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
     return CheckRanking(
         checks=ordered,
@@ -118,6 +118,11 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
         off=setting.light.off,
         pairs_left_out=pairs.left_out,
     )
+
+
+def _place(each: RankedCheck) -> tuple[bool, float, float]:
+    """Safety first, then by money; what differs by rounding alone stays in the order of the knowledge."""
+    return not each.safety, -round(each.ahead.amount, 6), -round(each.net.amount, 6)
 
 
 def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
