@@ -147,12 +147,9 @@ def _add_later(
     silent = [(plate, 0) for plate in range(len(ground.values)) if plate not in seals and plate != focus]
     base = _times(weights, ground, silent)
     place = seals.index(focus) if focus in seals else None
-    products = np.ones((1, len(base)))
-    for plate, option in catalogue.seal:
-        if plate != focus:
-            sound = ground.values[plate][option]
-            pair = np.stack([ground.values[plate][0] - sound, sound])
-            products = (products[:, None] * pair[None]).reshape(-1, len(base))
+    others = [(plate, option) for plate, option in catalogue.seal if plate != focus]
+    half = (len(others) + 1) // 2
+    left, right = (_sound_products(ground, some) for some in (others[:half], others[half:]))
     used = np.unique(plans.later)
     tables = plans.tables[used][:, ground.kept]
     if place is not None:
@@ -163,9 +160,21 @@ def _add_later(
     folded = np.zeros((len(tables), len(used), len(base)))
     for index in range(len(ground.kept)):
         here = np.flatnonzero(ground.configuration == index)
-        folded[:, :, here] = (tables[:, :, index] @ products[:, here]) * base[here]
+        halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
+        halved = halved.reshape(*folded.shape[:2], len(left), -1)
+        folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])
     for number, table in enumerate(used):
         mine = (plans.later == table).astype(np.float64)
         rows.add(0, folded[0, number], mine)
         if place is not None:
             rows.add(catalogue.seal[place][1], folded[1, number] - folded[0, number], mine)
+
+
+def _sound_products(ground: Ground, seals: Sequence[tuple[int, int]]) -> Array:
+    """`[which are sound, term]`, counted in binary, the first seal first."""
+    product = np.ones((1, len(ground.weights)))
+    for plate, option in seals:
+        sound = ground.values[plate][option]
+        pair = np.stack([ground.values[plate][0] - sound, sound])
+        product = (product[:, None] * pair[None]).reshape(-1, product.shape[1])
+    return product
