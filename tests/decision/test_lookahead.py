@@ -119,7 +119,7 @@ def test_a_second_check_costs_what_it_costs_with_what_the_first_opened(name: str
 
 
 def test_checks_of_cylinders_that_are_alike_stand_in_the_order_of_the_cylinders() -> None:
-    """Rounding decides no order: of the V8 with a silent bank, the four cylinders of each bank have the same findings."""
+    """Rounding decides no order: of the V8 with a silent bank, the cylinders of each bank have the same findings."""
     known = load_knowledge()
     ready = reckon(known, case := load_case(demo_cases()["whole_bank_silent"], known), weigh(known, case).network)
     ranking = rank_checks(ready, decide_repair(ready))
