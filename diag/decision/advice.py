@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from diag.basics import Place
 from diag.casebook import Case
-from diag.decision.checks import CheckRanking, RankedCheck, rank_checks
+from diag.decision.checks import CheckRanking, RankedCheck, in_order, rank_checks
 from diag.decision.first_tested import with_first_tested
 from diag.decision.money import Money
 from diag.decision.needs import NetworkView
@@ -66,10 +66,10 @@ def with_test_as_option(ready: Reckoning, advice: Advice) -> Advice:
         return Advice(shown, advice.checks)
     saved = advice.repair.best.total.amount - option.total.amount
     findings = ready.knowledge.repairs[option.name].tells
-    checks = [_at_least(each, saved, option.jobs[0].place, ready, findings) for each in advice.checks.checks]
-    checks.sort(key=lambda each: (not each.safety, -each.ahead.amount, -each.net.amount))
+    place = option.jobs[0].place
+    checks = in_order([_at_least(each, saved, place, ready, findings) for each in advice.checks.checks])
     stop = not any(each.ahead.amount > 0 for each in checks)
-    return Advice(shown, replace(advice.checks, checks=tuple(checks), stop=stop))
+    return Advice(shown, replace(advice.checks, checks=checks, stop=stop))
 
 
 def _tests(knowledge: Knowledge) -> tuple[str, ...]:

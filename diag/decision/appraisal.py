@@ -132,16 +132,17 @@ def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
 
 
 def _most_telling(single: Sequence[tuple[Heard, Appraisal]], told: Told) -> tuple[Heard | None, float]:
-    """Of the things of plates the one that an answer tells most of; among equals the one of the widest reach."""
+    """Of the things of plates the one that an answer tells most of; among equals, but for rounding, the one of the
+    widest reach."""
     ranked = [
-        (worth.worth, told.reach[heard.hidden], place)
+        (round(worth.worth, 6), round(told.reach[heard.hidden], 6), place)
         for place, (heard, worth) in enumerate(single)
         if heard.hidden in told.reach
     ]
     if not ranked:
         return None, 0.0
-    _, reach, place = max(ranked, key=lambda each: each[:2])
-    return single[place][0], reach
+    place = max(ranked, key=lambda each: each[:2])[2]
+    return single[place][0], told.reach[single[place][0].hidden]
 
 
 def _told_of(setting: Setting, prospects: Sequence[Prospect]) -> Told:

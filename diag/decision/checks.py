@@ -22,7 +22,7 @@ from diag.decision.money import Money
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.sites import AccessKey
 
-__all__ = ["SHARE", "BarredCheck", "CheckRanking", "RankedCheck", "rank_checks"]
+__all__ = ["SHARE", "BarredCheck", "CheckRanking", "RankedCheck", "in_order", "rank_checks"]
 
 SHARE = 0.99  # of the posterior that the configurations kept in a ranking hold
 
@@ -106,7 +106,7 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
     if ahead:
         pairs = look_ahead(setting, questions, found, _cost_after(ready, questions))
         ranked = _with_pairs(ranked, pairs.pairs)
-    ordered = tuple(sorted(ranked, key=lambda each: (not each.safety, -each.ahead.amount, -each.net.amount)))
+    ordered = in_order(ranked)
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
     return CheckRanking(
         checks=ordered,
@@ -117,6 +117,13 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
         laid_aside=setting.light.laid_aside,
         off=setting.light.off,
         pairs_left_out=pairs.left_out,
+    )
+
+
+def in_order(ranked: Sequence[RankedCheck]) -> tuple[RankedCheck, ...]:
+    """Safety first, then by money; what differs by rounding alone stays in the order given."""
+    return tuple(
+        sorted(ranked, key=lambda each: (not each.safety, -round(each.ahead.amount, 6), -round(each.net.amount, 6)))
     )
 
 

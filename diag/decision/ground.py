@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +41,9 @@ __all__ = [
 ]
 
 
+AT_ONCE = 1 << 18  # numbers up to which one large product is quicker than many small ones
+
+
 @dataclass(frozen=True)
 class Ground:
     """`weights[term]`, `configuration[term]` (index among those kept), `values[plate][option, term]`.
@@ -54,6 +58,24 @@ class Ground:
     weights: Array
     configuration: NDArray[np.int64]
     values: tuple[Array, ...]
+
+    @cached_property
+    def together(self) -> Array:
+        """`[plate, option, term]`: the values of all plates, ones where a plate has no such option."""
+        most = max(len(values) for values in self.values)
+        result = np.ones((len(self.values), most, len(self.weights)))
+        for plate, values in enumerate(self.values):
+            result[plate, : len(values)] = values
+        return result
+
+    def product(self, options: NDArray[np.intp], but: int | None = None) -> Array:
+        """`[choice, term]`: the product over all plates (but one) of the values with the options chosen,
+        `options[choice, plate]`."""
+        plates = np.array([plate for plate in range(len(self.values)) if plate != but], dtype=np.intp)
+        if options.size * len(self.weights) <= AT_ONCE:
+            return np.asarray(self.together[plates, options[:, plates]].prod(axis=1))
+        chosen = ([self.values[plate][row[plate]] for plate in plates.tolist()] for row in options)
+        return np.stack([reduce(np.multiply, each) for each in chosen])
 
 
 @dataclass(frozen=True)

@@ -92,7 +92,7 @@ def look_ahead(setting: Setting, questions: Sequence[Question], found: Sequence[
         if np.prod([float(thing.cells) for thing in key]) <= MOST_CELLS:
             by_things.setdefault(key, []).append((one, two))
             bound[key] = max(spare, bound.get(key, 0.0))
-    ordered = sorted(by_things, key=lambda key: -bound[key])
+    ordered = sorted(by_things, key=lambda key: -round(bound[key], 6))  # rounding decides nothing
     chosen = ordered[: int(np.clip(WORK // len(setting.ground.weights), FEWEST_PAIRS, MOST_PAIRS))]
     cells = _cells(setting, chosen)
     chosen = [key for key in chosen if all(thing in cells for thing in _laid(setting, _in_order(key)))]

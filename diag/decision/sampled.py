@@ -272,27 +272,35 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     still = _static(ground, {p: 0 for p in range(len(ground.values)) if p not in seals and p not in spoken})
     start = reduce(np.multiply, [voice.of(0) for voice in voices if voice.plate not in seals], weights * still)
     half = (len(seals) + 1) // 2
-    left = _sound_products(catalogue.seal[:half], ground, spoken, start)
-    right = _sound_products(catalogue.seal[half:], ground, spoken, np.ones((1, len(still))))
+    left, from_left = _sound_products(catalogue.seal[:half], ground, spoken, voices)
+    right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
     used = np.unique(plans.later)
     for index, configuration in enumerate(ground.kept):
         here = np.flatnonzero(ground.configuration == index)
-        joint = left[:, :, here].transpose(1, 0, 2) @ right[:, :, here].transpose(1, 2, 0)
+        first = left[:, :, here][from_left] * start[:, None, here]
+        joint = first @ right[:, :, here].transpose(0, 2, 1)[from_right]
         result[used] += plans.tables[used, configuration] @ joint.reshape(len(joint), -1).T
     return np.asarray(result[plans.later])
 
 
 def _sound_products(
-    seals: Sequence[tuple[int, int]], ground: Ground, spoken: Mapping[int, _Voice], start: Array
-) -> Array:
-    """`[which are sound, joint answer or 1, term]`."""
-    product = start[None]
+    seals: Sequence[tuple[int, int]], ground: Ground, spoken: Mapping[int, _Voice], voices: Sequence[_Voice]
+) -> tuple[Array, NDArray[np.intp]]:
+    """`[distinct answers, which are sound, term]`, and which of the distinct answers each joint answer has here."""
+    mine = [voice for voice in voices if any(voice is spoken.get(plate) for plate, _ in seals)]
+    codes = np.zeros(len(voices[0].answers), dtype=np.intp)
+    for voice in mine:
+        codes = codes * voice.values.shape[1] + voice.answers
+    _, first, which = np.unique(codes, return_index=True, return_inverse=True)
+    product = np.ones((1, 1, len(ground.weights)))
     for plate, option in seals:
         heard = spoken.get(plate)
-        plain = heard.of(0) if heard is not None else ground.values[plate][0][None]
-        sound = heard.of(option) if heard is not None else ground.values[plate][option][None]
-        pair = np.stack([plain - sound, sound])
-        wide = np.broadcast_shapes(product.shape[1:], pair.shape[1:])
-        product = (product[:, None] * pair[None]).reshape(-1, *wide)
-    return product
+        if heard is None:
+            plain, sound = ground.values[plate][0][None], ground.values[plate][option][None]
+        else:
+            plain, sound = (heard.values[heard.row[each]][heard.answers[first]] for each in (0, option))
+        pair = np.stack([plain - sound, sound], axis=1)
+        joined = product[:, :, None] * pair[:, None]
+        product = joined.reshape(len(joined), -1, joined.shape[3])
+    return np.broadcast_to(product, (len(first), *product.shape[1:])), which.reshape(-1)

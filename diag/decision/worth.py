@@ -77,8 +77,7 @@ def functionals_of(
     """Split the plans' costs. `focus`: the plate at which they will be read; none: the weights, which are then left out
     of the gradients."""
     weights = ground.weights if focus is not None else np.ones(len(ground.weights))
-    others = [plate for plate in range(len(ground.values)) if plate != focus]
-    plain = _times(weights, ground, [(plate, 0) for plate in others])
+    plain = weights * ground.product(np.zeros((1, len(ground.values)), dtype=np.intp), focus)[0]
     rows = _Rows(len(plans.fixed))
     rows.add(0, plain, plans.fixed + plans.fee)
     _add_mending(rows, catalogue, plans, focus, plain, ratios)
@@ -102,39 +101,41 @@ def _add_mending(
 ) -> None:
     """Linear part in single components that the plans treat differently (less what is alike in all plans). Singles of
     other plates that the same plans treat alike go into one row."""
-    together: dict[bytes, tuple[Array, Array]] = {}
-    for single in np.flatnonzero(np.ptp(plans.sound, axis=0) > 0):
+    beyond = plans.sound - plans.sound.min(axis=0)
+    sizes = beyond.max(axis=0)
+    shapes = np.ascontiguousarray(np.round(beyond / np.where(sizes > 0, sizes, 1.0), 12).T)
+    together: dict[bytes, list[int]] = {}
+    for single in np.flatnonzero(sizes).tolist():
         plate, option = catalogue.singles[single]
-        part = plans.sound[:, single] - plans.sound[:, single].min()
         if plate == focus:
-            rows.add(option, plain, part)
-            continue
-        size = part.max()
-        shape, weighted = np.round(part / size, 12), size * ratios[single]
-        known = together.get(shape.tobytes())
-        together[shape.tobytes()] = (shape, weighted if known is None else known[1] + weighted)
-    for shape, weighted in together.values():
-        rows.add(0, plain * weighted, shape)
+            rows.add(option, plain, beyond[:, single])
+        else:
+            together.setdefault(shapes[single].tobytes(), []).append(single)
+    for alike in together.values():
+        rows.add(0, plain * (sizes[alike] @ ratios[alike]), shapes[alike[0]])
 
 
 def _add_cured(rows: _Rows, plans: Candidates, ground: Ground, weights: Array, focus: int | None) -> None:
+    """Plans that pay for a come-back; those alike but for what is done at the focus share their product."""
     factor = plans.factor[:, ground.kept]
-    key = np.concatenate([plans.option, factor, plans.fee[:, None]], axis=1)
-    _, first, which = np.unique(key, axis=0, return_index=True, return_inverse=True)
-    known: dict[bytes, Array] = {}
-    for number, row in enumerate(first):
-        if plans.fee[row] == 0.0:
-            continue
-        option = plans.option[row]
-        mine = int(option[focus]) if focus is not None else 0
-        rest = option.copy()
-        if focus is not None:
-            rest[focus] = 0
-        name = rest.tobytes() + factor[row].tobytes()
-        if name not in known:
-            chosen = [(plate, int(rest[plate])) for plate in range(len(ground.values)) if plate != focus]
-            known[name] = _times(weights * factor[row][ground.configuration], ground, chosen)
-        rows.add(mine, known[name], np.where(which.reshape(-1) == number, -plans.fee[row], 0.0))
+    rest = plans.option.copy()
+    if focus is not None:
+        rest[:, focus] = 0
+    alike: dict[tuple[bytes, bytes], dict[tuple[int, float], list[int]]] = {}
+    for row in np.flatnonzero(plans.fee).tolist():
+        mine = int(plans.option[row, focus]) if focus is not None else 0
+        group = alike.setdefault((rest[row].tobytes(), factor[row].tobytes()), {})
+        group.setdefault((mine, float(plans.fee[row])), []).append(row)
+    if not alike:
+        return
+    first = [next(iter(group.values()))[0] for group in alike.values()]
+    products = ground.product(rest[first], focus)
+    for row, product, group in zip(first, products, alike.values(), strict=True):
+        gradient = weights * factor[row][ground.configuration] * product
+        for (mine, fee), some in group.items():
+            combine = np.zeros(len(plans.fee))
+            combine[some] = -fee
+            rows.add(mine, gradient, combine)
 
 
 def _add_later(
@@ -146,12 +147,9 @@ def _add_later(
     silent = [(plate, 0) for plate in range(len(ground.values)) if plate not in seals and plate != focus]
     base = _times(weights, ground, silent)
     place = seals.index(focus) if focus in seals else None
-    products = np.ones((1, len(base)))
-    for plate, option in catalogue.seal:
-        if plate != focus:
-            sound = ground.values[plate][option]
-            pair = np.stack([ground.values[plate][0] - sound, sound])
-            products = (products[:, None] * pair[None]).reshape(-1, len(base))
+    others = [(plate, option) for plate, option in catalogue.seal if plate != focus]
+    half = (len(others) + 1) // 2
+    left, right = (_sound_products(ground, some) for some in (others[:half], others[half:]))
     used = np.unique(plans.later)
     tables = plans.tables[used][:, ground.kept]
     if place is not None:
@@ -162,9 +160,21 @@ def _add_later(
     folded = np.zeros((len(tables), len(used), len(base)))
     for index in range(len(ground.kept)):
         here = np.flatnonzero(ground.configuration == index)
-        folded[:, :, here] = (tables[:, :, index] @ products[:, here]) * base[here]
+        halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
+        halved = halved.reshape(*folded.shape[:2], len(left), -1)
+        folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])
     for number, table in enumerate(used):
         mine = (plans.later == table).astype(np.float64)
         rows.add(0, folded[0, number], mine)
         if place is not None:
             rows.add(catalogue.seal[place][1], folded[1, number] - folded[0, number], mine)
+
+
+def _sound_products(ground: Ground, seals: Sequence[tuple[int, int]]) -> Array:
+    """`[which are sound, term]`, counted in binary, the first seal first."""
+    product = np.ones((1, len(ground.weights)))
+    for plate, option in seals:
+        sound = ground.values[plate][option]
+        pair = np.stack([ground.values[plate][0] - sound, sound])
+        product = (product[:, None] * pair[None]).reshape(-1, product.shape[1])
+    return product

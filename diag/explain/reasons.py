@@ -152,7 +152,7 @@ def course(weighed: Weighed, always: Sequence[Fault] = (), steps: Sequence[ToldS
     network = weighed.network
     known = told_steps(network) if steps is None else steps
     beginnings = np.tril(np.ones((len(known) + 1, len(known)), dtype=np.bool_), -1)
-    parts = [part_posterior(network, known, beginnings[[number]]) for number in range(len(beginnings))]
+    parts = [part_posterior(network, known, beginnings[[number]], unseen=False) for number in range(len(beginnings))]
     states = [component_states(network, part) for part in parts]
     faults = list(dict.fromkeys(always))
     highest: dict[Fault, float] = {}

@@ -19,6 +19,8 @@ from diag.inference.terms import Number, Terms, emission_factors
 
 __all__ = ["TermSums", "term_sums"]
 
+WINDOW = 1 << 17  # numbers held at once: as many as stay near the processor
+FEW_CELLS, FEW_NUMBERS = 32, 1 << 13  # cells, and numbers in the table, so few that one product is quicker
 Factors = Mapping[tuple[int, ...], Array]
 
 
@@ -43,12 +45,21 @@ class TermSums:
         before = [rows + left.index(axis) for axis in self.first]
         after = [rows + left.index(axis) for axis in self.second]
         turned = np.transpose(heard, (*before, *range(rows), *after))
+        if not before:
+            flat = turned.reshape(-1, len(self.second_table)) @ self.second_table
+            return np.asarray(flat.reshape(*density.shape[:rows], -1))
         columns = self.first_table.T @ turned.reshape(len(self.first_table), -1)  # [column, row and second cell]
         columns = columns.reshape(self.first_table.shape[1], -1, len(self.second_table))
+        places = [np.flatnonzero(self.column == number) for number in range(len(columns))]
+        tables = [np.ascontiguousarray(self.second_table[:, here].T) for here in places]
         result = np.empty((columns.shape[1], len(self.column)), dtype=columns.dtype)
-        for number, mine in enumerate(columns):
-            here = np.flatnonzero(self.column == number)
-            result[:, here] = mine @ self.second_table[:, here]
+        window = max(1, WINDOW // len(self.column))
+        for start in range(0, len(result), window):  # term by term where it is still near, then turned
+            some = columns[:, start : start + window]
+            held = np.empty((len(self.column), some.shape[1]), dtype=columns.dtype)
+            for mine, here, table in zip(some, places, tables, strict=True):
+                held[here] = table @ mine.T
+            result[start : start + window] = held.T
         return result.reshape(*density.shape[:rows], -1)
 
 
@@ -68,12 +79,18 @@ def term_sums(
     if any(not set(axes) <= set(apart) for axes in others):
         return None
     levels, count = dict(zip(kept, sizes, strict=True)), len(chosen.levels)
+    own = _over(others, apart, levels, count)
+    summed = tuple(axis for axis in kept if axis not in apart)
+    heard = tuple(axis for axis in summed if any(axis in axes for axes in mine))
+    cells = int(np.prod([levels[axis] for axis in heard], dtype=np.int64))
+    if cells <= FEW_CELLS or cells * count <= FEW_NUMBERS:
+        whole = _over(mine, heard, levels, count)
+        return TermSums(summed, (), heard, np.ones((1, 1)), whole, np.zeros(count, dtype=np.intp)), own
     groups = sorted((_columns(table) for table in _joined(mine, levels)), key=_distinct)
     first, second = _split(groups, count)
     table, column = _product(first, count, distinct=True)
     every = _product(second, count, distinct=False)[0]
-    summed = tuple(axis for axis in kept if axis not in apart)
-    return TermSums(summed, _axes(first), _axes(second), table, every, column), _over(others, apart, levels, count)
+    return TermSums(summed, _axes(first), _axes(second), table, every, column), own
 
 
 @dataclass(frozen=True)
@@ -137,7 +154,7 @@ def _split(groups: Sequence[_Group], count: int) -> tuple[Sequence[_Group], Sequ
     """The groups of fewest columns first, as many as make the work least."""
     cells = [len(group.table) for group in groups]
     every = float(np.prod(cells))
-    best, least = 0, every * count
+    best, least = 0, every * count / 2
     codes = np.zeros(count, dtype=np.intp)
     for number, group in enumerate(groups):
         codes = codes * _distinct(group) + group.column

@@ -7,15 +7,16 @@ numpy, and the modules of this room below it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence, TooLarge
 from diag.casebook import NOT_LOOKED, Answer, Measured
-from diag.inference import Array, Evidence, Posterior, infer, mixture
+from diag.inference import Array, Evidence, Mixture, Posterior, infer, mixture
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import factor_of, key_of
@@ -27,6 +28,7 @@ __all__ = ["Claim", "ToldStep", "log_joint", "part_evidence", "part_posterior", 
 PARTS_AT_ONCE = 8
 PRECISION = 1e-9  # bound on the relative error from its signs above which a claim becomes evidence of its own
 
+Chosen = tuple[list[int], int]  # the option of each plate, and that of the configuration
 Claim = Mapping[Key, Array]
 """What is supposed of some components as they stand now: `[state]`, 1 where it may be in that state, else 0."""
 
@@ -75,9 +77,11 @@ def part_evidence(
     return network.targets.evidence([*factors, *_implied(network, steps, told), *_claimed(network, claims)], len(told))
 
 
-def part_posterior(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> Posterior:
-    """The posterior of each part of what was told, `told[case, step]`."""
-    return infer(network.model, part_evidence(network, steps, told))
+def part_posterior(
+    network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], unseen: bool = True
+) -> Posterior:
+    """The posterior of each part of what was told, `told[case, step]`; `unseen` as in `infer`."""
+    return infer(network.model, part_evidence(network, steps, told), unseen=unseen)
 
 
 def log_joint(
@@ -104,10 +108,7 @@ def _log_joint(
     except TooLarge:
         return np.array([[_alone(network, steps, part, claim) for claim in claims] for part in parts])
     logs = np.empty((len(parts), len(claims)))
-    for number, (options, on_configuration) in enumerate(chosen):
-        product = mixed.weights * mixed.configuration_values[on_configuration]
-        for values, option in zip(mixed.values, options, strict=True):
-            product = product * values[option]
+    for number, product in enumerate(_products(mixed, chosen)):
         total, rounding = product.sum(axis=1), 4 * float(np.finfo(product.dtype).eps)
         size = np.abs(product).sum(axis=1)
         for case, part in enumerate(parts):
@@ -118,9 +119,28 @@ def _log_joint(
     return logs
 
 
+def _products(mixed: Mixture, chosen: Sequence[Chosen]) -> Iterator[Array]:
+    """For each choice of options `[case, term]`: what the mixture sums over. Most claims are about one or two plates,
+    so what the others bring is multiplied once for all claims about these."""
+    plain = [values[0] for values in mixed.values]
+    moved = {plate for options, _ in chosen for plate, option in enumerate(options) if option}
+    still = [plain[plate] for plate in range(len(plain)) if plate not in moved]
+    common = reduce(np.multiply, sorted(still, key=len), np.ones((1, mixed.weights.shape[1])))
+    rest: dict[frozenset[int], Array] = {}
+    for options, on_configuration in chosen:
+        mine = frozenset(plate for plate, option in enumerate(options) if option)
+        if mine not in rest:
+            others = sorted((plain[plate] for plate in moved - mine), key=len)
+            rest[mine] = reduce(np.multiply, others, common) * mixed.weights
+        product = rest[mine]
+        if on_configuration:
+            product = product * mixed.configuration_values[on_configuration]
+        yield reduce(np.multiply, (mixed.values[plate][options[plate]] for plate in sorted(mine)), product)
+
+
 def _options(
     network: CaseNetwork, claims: Sequence[Claim]
-) -> tuple[list[list[dict[int, Array]]], list[Array], list[tuple[list[int], int]]]:
+) -> tuple[list[list[dict[int, Array]]], list[Array], list[Chosen]]:
     """Options of each plate, options of the configuration, and for each claim which of them it is."""
     plates = range(len(network.model.plates))
     choices: list[list[dict[int, Array]]] = [[{}] for _ in plates]
@@ -137,8 +157,10 @@ def _options(
                 factors.setdefault(at[0], {})[at[1]] = may[np.newaxis]
         for plate, wanted in factors.items():
             choices[plate].append(wanted)
-        shared.append(on_configuration)
-        chosen.append(([len(choices[plate]) - 1 if plate in factors else 0 for plate in plates], len(shared) - 1))
+        if on_configuration is not shared[0]:
+            shared.append(on_configuration)
+        at_configuration = len(shared) - 1 if on_configuration is not shared[0] else 0
+        chosen.append(([len(choices[plate]) - 1 if plate in factors else 0 for plate in plates], at_configuration))
     return choices, shared, chosen
 
 

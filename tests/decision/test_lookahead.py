@@ -8,7 +8,9 @@ import pytest
 
 from diag.basics import Place
 from diag.casebook import demo_cases, load_case
-from diag.decision import advise, decide_repair, rank_checks, reckon
+from diag.decision import advise, check_cost, decide_repair, rank_checks, reckon
+from diag.decision.appraisal import Question
+from diag.decision.checks import _cost_after, _prospects
 from diag.knowledge_base import load_knowledge
 from diag.network import weigh
 from tests.decision.small_cases import ACCESS, CHECKS, Followed, SmallCase, outcomes, small_case
@@ -96,3 +98,35 @@ def test_what_cannot_be_done_here_is_in_no_pair(more: str) -> None:
         probes = [each for each in rank_checks(again, decide_repair(again)).checks if each.check == "probe"]
         assert all(each.opens == () for each in probes)
         assert all(each.amounts["access"].amount == 0 for each in probes)
+
+
+@pytest.mark.parametrize("name", ["one_blown_seal", "excess_return_behind_hard_start"])
+def test_a_second_check_costs_what_it_costs_with_what_the_first_opened(name: str) -> None:
+    """Of every pair, though most are not reckoned again: what the first opens matters to what needs it, and to what
+    wants the engine to run."""
+    known = load_knowledge()
+    ready = reckon(known, case := load_case(demo_cases()[name], known), weigh(known, case).network)
+    prospects, _ = _prospects(ready)
+    costs = [check_cost(ready, each.check, each.place) for each in prospects]
+    questions = [Question(each, frozenset(cost.opens), cost.total) for each, cost in zip(prospects, costs, strict=True)]
+    after, changed = _cost_after(ready, questions), 0
+    for first, opening in enumerate(questions):
+        for second, each in enumerate(questions):
+            wanted = check_cost(ready, each.prospect.check, each.prospect.place, opening.opened).total
+            assert after(first, second) == pytest.approx(wanted, abs=1e-9)
+            changed += bool(wanted != each.cost)
+    assert changed > 0
+
+
+def test_checks_of_cylinders_that_are_alike_stand_in_the_order_of_the_cylinders() -> None:
+    """Rounding decides no order: of the V8 with a silent bank, the cylinders of each bank have the same findings."""
+    known = load_knowledge()
+    ready = reckon(known, case := load_case(demo_cases()["whole_bank_silent"], known), weigh(known, case).network)
+    ranking = rank_checks(ready, decide_repair(ready))
+    ties = 0
+    for one, two in zip(ranking.checks, ranking.checks[1:], strict=False):
+        alike = one.check == two.check and isinstance(one.place, int) and isinstance(two.place, int)
+        if alike and one.ahead.amount == pytest.approx(two.ahead.amount, abs=1e-9) and one.net == two.net:
+            ties += 1
+            assert one.place < two.place
+    assert ties > 10
