@@ -134,10 +134,12 @@ def _shares(knowledge: Knowledge, invoices: Sequence[_Invoice], names: Sequence[
 def _fitted(shares: Array, spent: Array, strength: Array) -> tuple[Array, Array, float]:
     """Factors, their standard deviations, and the spread of one invoice: iteratively weighted least squares, with a
     normal prior about 1 of the precision of `strength` draws."""
-    weights, factor, spread = np.ones(len(spent)), np.ones(len(strength)), math.inf
+    weights: Array = np.ones(len(spent))
+    factor: Array = np.ones(len(strength))
+    spread = math.inf
     for _ in range(MOST_TURNS):
         matrix = (shares * weights[:, None]).T @ shares + TOLD * np.diag(strength)
-        factor = np.linalg.solve(matrix, shares.T @ (weights * spent) + TOLD * strength)
+        factor = np.asarray(np.linalg.solve(matrix, shares.T @ (weights * spent) + TOLD * strength), dtype=np.float64)
         off = spent - shares @ factor
         before, spread = spread, max(math.sqrt(float(np.mean(weights * off**2))), SMALLEST)
         weights = (FREEDOM + 1.0) / (FREEDOM + (off / spread) ** 2)
