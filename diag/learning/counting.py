@@ -176,15 +176,16 @@ def _component(counted: Tally, table: PriorTable, joint: Array, cases: NDArray[n
     values, life = np.maximum(table.values[cases], SMALL), table.from_life[cases]
     other = table.other > table.base + life
     for kind in range(joint.shape[2]):
-        failed = np.zeros(len(cases))
+        from_life, failed = dict[int, Array](), np.zeros(len(cases))
         for state in range(1, joint.shape[1]):
             mass = joint[:, state, kind]
             own = np.where(other[:, kind, state], 0.0, mass / values[:, kind, state])
             counted.add(table.base_paths[kind][state], own * table.base[kind, state], cases)
             counted.add(table.other_paths[kind][state], np.where(other[:, kind, state], mass, 0.0), cases)
-            mine = own * life[:, kind, state]
-            counted.add(table.share_paths[state], mine, cases)
-            failed += mine
+            from_life[state] = own * life[:, kind, state]
+            failed += from_life[state]
+        for state, mine in from_life.items():
+            counted.add(table.share_paths[state], mine, cases, failed)
         share = np.where(other[:, kind, 1:], 0.0, table.share[1:]).sum(axis=1)
         sound = np.where(values[:, kind, 0] > SMALL, joint[:, 0, kind] / values[:, kind, 0], 0.0)
         _life(counted, table, kind, failed, sound * share, cases)

@@ -2,8 +2,9 @@
 
 An invoice is hours times the rate, parts times their prices, and fixed charges. Every price (and, only so that it does
 not fall upon the parts, the rate) has a factor by which it differs from what the knowledge says. What an invoice is off
-by is a share of what it was reckoned to, Student t (4 degrees): discounts and slips of the pen do not pull (Lange,
-Little & Taylor 1989). A price as it stands tells as much as `strength` invoices for that part alone. May import:
+by is a share of what it comes to, Student t (4 degrees): discounts and slips of the pen do not pull (Lange,
+Little & Taylor 1989). A price as it stands tells as much as `strength` invoices for that part alone, by a t law too: it
+lets go where many invoices contradict it. A price that invoices say next to nothing of stays. May import:
 `diag.knowledge_base`, `diag.inference` for its arrays, numpy, and figures, lessons.
 """
 
@@ -28,6 +29,7 @@ TOLD = (FREEDOM + 1.0) / (FREEDOM + 3.0)  # information of one of its draws abou
 STILL, MOST_TURNS = 1e-10, 500
 SMALLEST = 1e-3  # of an invoice: rounding to whole coins; no spread is taken for less
 NEAR_TAX = 0.02
+LEAST_TOLD = 1.0  # of a price by all invoices, in invoices for that part alone: a washer is nowhere seen in the sum
 DEFAULT_STRENGTH = 10.0
 
 
@@ -50,15 +52,15 @@ def part_prices(knowledge: Knowledge, lessons: Sequence[Lesson], least: float) -
         return []
     figures = [knowledge.prices.labour_per_hour, *(knowledge.prices.parts[name].price for name in names)]
     strength = np.array([_strength(knowledge, figure) for figure in figures])
-    factor, deviation, spread = _fitted(*_shares(knowledge, invoices, names), strength)
+    factor, deviation, spread, held = _fitted(*_amounts(knowledge, invoices, names), strength)
     made = []
     for number, name in enumerate(names, start=1):
         count = sum(name in each.parts for each in invoices)
         before, far = figures[number].value, NORMAL_90 * float(deviation[number])
         after = float(factor[number])
-        if count < max(least, 2) or after - far <= 0:
-            continue
         worth = float((spread / deviation[number]) ** 2 / TOLD)
+        if count < max(least, 2) or after - far <= 0 or worth - held[number] < LEAST_TOLD:
+            continue
         made.append(
             LearnedFigure(
                 ("prices", "parts", name, "price"),
@@ -121,29 +123,29 @@ def _reckoned(knowledge: Knowledge, invoice: _Invoice) -> float:
     return max(invoice.hours * knowledge.prices.labour_per_hour.value + parts + invoice.charges, 1e-9)
 
 
-def _shares(knowledge: Knowledge, invoices: Sequence[_Invoice], names: Sequence[str]) -> tuple[Array, Array]:
-    """`[invoice, labour and parts]`, what each is reckoned to come to, and `[invoice]` what was spent but for charges;
-    both as shares of the whole invoice as reckoned."""
+def _amounts(knowledge: Knowledge, invoices: Sequence[_Invoice], names: Sequence[str]) -> tuple[Array, Array, Array]:
+    """`[invoice, labour and parts]`, what each is reckoned to come to; `[invoice]` charges, and what was spent."""
     rate, parts = knowledge.prices.labour_per_hour.value, knowledge.prices.parts
     rows = [[each.hours * rate, *(each.parts.get(n, 0) * parts[n].price.value for n in names)] for each in invoices]
-    whole = np.array([_reckoned(knowledge, each) for each in invoices])
-    spent = np.array([each.cost - each.charges for each in invoices])
-    return np.array(rows) / whole[:, None], spent / whole
+    return np.array(rows), np.array([each.charges for each in invoices]), np.array([each.cost for each in invoices])
 
 
-def _fitted(shares: Array, spent: Array, strength: Array) -> tuple[Array, Array, float]:
-    """Factors, their standard deviations, and the spread of one invoice: iteratively weighted least squares, with a
-    normal prior about 1 of the precision of `strength` draws."""
+def _fitted(rows: Array, charges: Array, spent: Array, strength: Array) -> tuple[Array, Array, float, Array]:
+    """Factors, their standard deviations, the spread of one invoice (as a share of what it comes to by these factors),
+    and in how many invoices each price as it stands still counts: iteratively weighted least squares."""
     weights: Array = np.ones(len(spent))
-    factor: Array = np.ones(len(strength))
-    spread = math.inf
+    held, factor = strength, np.ones(len(strength))
+    spread, shares = math.inf, rows
     for _ in range(MOST_TURNS):
-        matrix = (shares * weights[:, None]).T @ shares + TOLD * np.diag(strength)
-        factor = np.asarray(np.linalg.solve(matrix, shares.T @ (weights * spent) + TOLD * strength), dtype=np.float64)
-        off = spent - shares @ factor
+        whole = np.maximum(rows @ factor + charges, SMALLEST)
+        shares, seen = rows / whole[:, None], (spent - charges) / whole
+        matrix = (shares * weights[:, None]).T @ shares + TOLD * np.diag(held)
+        factor = np.asarray(np.linalg.solve(matrix, shares.T @ (weights * seen) + TOLD * held), dtype=np.float64)
+        off = seen - shares @ factor
         before, spread = spread, max(math.sqrt(float(np.mean(weights * off**2))), SMALLEST)
         weights = (FREEDOM + 1.0) / (FREEDOM + (off / spread) ** 2)
+        held = strength * np.minimum((FREEDOM + 1.0) / (FREEDOM + strength * ((factor - 1.0) / spread) ** 2), 1.0)
         if abs(spread - before) < STILL * spread:
             break
-    information = TOLD * (shares.T @ shares + np.diag(strength))
-    return factor, np.sqrt(np.diag(np.linalg.inv(information))) * spread, spread
+    information = TOLD * (shares.T @ shares + np.diag(held))
+    return factor, np.sqrt(np.diag(np.linalg.inv(information))) * spread, spread, held

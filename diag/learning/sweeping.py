@@ -2,7 +2,8 @@
 
 Cases of one shape, of which the same degrees of the vehicle were asked, are done in batches; within a batch plates that
 are alike are done once (`inference.pooled`), and so are cases that are alike in all things. Batches may be shared among
-processes. May import: `diag.basics`, `diag.knowledge_base`, `diag.network`, numpy, and within the room what is below.
+processes. Where each case is needed by itself, those of a large book are sampled (see `sampling`). May import:
+`diag.basics`, `diag.casebook`, `diag.knowledge_base`, `diag.network`, numpy, and within the room what is below.
 """
 
 from __future__ import annotations
@@ -16,12 +17,13 @@ from types import TracebackType
 import numpy as np
 
 from diag.basics import CaseError, ImpossibleEvidence, TooLarge
-from diag.casebook import Case
+from diag.casebook import Answer, Case
 from diag.inference import Array
 from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen, Told, count
 from diag.learning.figures import is_chance
 from diag.learning.lessons import Known, Lesson, Trust, complaint_of, known_of
+from diag.learning.sampling import LARGE, sampled
 from diag.learning.spreads import Taken, spread_scores
 from diag.network import FigurePath, Likelihoods, Question, alike, key_of, shape_of, told_of
 
@@ -79,14 +81,16 @@ class _Ready:
     complaint: Mapping[Question, Told]
     known: Known
     shape: int
-    times: int = 1
+    times: float = 1.0
 
 
 @dataclass(frozen=True)
 class _Work:
-    """All that processes share; it never changes."""
+    """All that processes share; it never changes. `sample`: the cases that are gone through one by one, all of them or
+    such as stand for them."""
 
     batches: tuple[tuple[_Ready, ...], ...]
+    sample: tuple[tuple[_Ready, ...], ...]
     index: Mapping[FigurePath, int]
 
 
@@ -108,7 +112,7 @@ class Sweeper:
         self.index, self.left_out, self.readings_left_out = index, list[int](), 0
         batches = self._batches(knowledge, lessons, trust, age_step)
         self.key = id(self)
-        _SHARED[self.key] = _Work(batches, index)
+        _SHARED[self.key] = _Work(batches, _sample(batches), index)
         self.pool: ProcessPoolExecutor | None = None
         if processes > 1 and len(batches) > 1 and "fork" in multiprocessing.get_all_start_methods():
             self.pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("fork"))
@@ -126,15 +130,10 @@ class Sweeper:
     def sweep(self, knowledge: Knowledge, information: bool = False) -> Sweep:
         """Go through all cases with these figures; with the products of their scores, which takes longer."""
         work = _SHARED[self.key]
-        total = Sweep.empty(len(self.index))
-        parts = range(len(work.batches))
-        if self.pool is None:
-            found: Iterator[Sweep] = (_batch(self.key, knowledge, part, information) for part in parts)
-        else:
-            count = len(work.batches)
-            found = self.pool.map(_batch, [self.key] * count, [knowledge] * count, parts, [information] * count)
-        for each in found:
-            total.add(each)
+        by_sample = information and work.sample is not work.batches
+        total = self._through(knowledge, work, information and not by_sample)
+        if by_sample:
+            total.information = self._through(knowledge, work, True).information
         total.left_out += tuple(self.left_out)
         total.readings_left_out = self.readings_left_out
         for path, number in work.index.items():
@@ -144,6 +143,18 @@ class Sweeper:
             for level, name in enumerate(knowledge.readings[seen.item].spread):
                 path = ("readings", seen.item, "spread", name)
                 total.weights[path] = total.weights.get(path, 0.0) + float(seen.weights[level])
+        return total
+
+    def _through(self, knowledge: Knowledge, work: _Work, information: bool) -> Sweep:
+        total = Sweep.empty(len(self.index))
+        parts = range(len(work.sample if information else work.batches))
+        if self.pool is None:
+            found: Iterator[Sweep] = (_batch(self.key, knowledge, part, information) for part in parts)
+        else:
+            count = len(parts)
+            found = self.pool.map(_batch, [self.key] * count, [knowledge] * count, parts, [information] * count)
+        for each in found:
+            total.add(each)
         return total
 
     def _batches(
@@ -207,6 +218,23 @@ class _Shared:
         return {question: self.held.setdefault(tuple(items.items()), items) for question, items in told.items()}
 
 
+def _sample(batches: tuple[tuple[_Ready, ...], ...]) -> tuple[tuple[_Ready, ...], ...]:
+    if sum(map(len, batches)) <= LARGE:
+        return batches
+    return sampled(batches, _marks, lambda ready: ready.times, lambda ready, times: replace(ready, times=times))
+
+
+def _marks(ready: _Ready) -> Iterator[object]:
+    """What may be rare about a case: its shape, what was told, wherever, and what is known of components."""
+    yield ready.shape
+    for told in (ready.told, ready.complaint):
+        for question, items in told.items():
+            for each in (one for some in items.values() for one in some):
+                yield question.item, question.condition, each.answer if isinstance(each, Answer) else ""
+    for (key, _), likelihood in ready.known.items():
+        yield key[0], int(np.argmax(likelihood))
+
+
 def _known_name(known: Known) -> object:
     return frozenset((at, likelihood.tobytes()) for at, likelihood in known.items())
 
@@ -227,7 +255,7 @@ def _name(ready: _Ready) -> object:
 def _batch(key: int, knowledge: Knowledge, part: int, information: bool) -> Sweep:
     """The sums of one batch."""
     work = _SHARED[key]
-    return _batch_of(knowledge, work.index, work.batches[part], information)
+    return _batch_of(knowledge, work.index, (work.sample if information else work.batches)[part], information)
 
 
 def _batch_of(

@@ -8,7 +8,8 @@ true and n expected uses, given all (e) and given the complaint (c), the step is
 
 which leaves p where the score d_e - d_c - p (n_e - n_c) + a (p0 - p) is zero, and is the ordinary step where nothing
 was told at first. A life's shape and scale move together by Newton steps. Intervals come from the empirical information
-(Louis 1982): the sum over cases of products of their scores, with the prior's. May import: `diag.basics`,
+(Louis 1982): the sum over cases of products of their scores, with the prior's; it also leads the last steps (see
+`finishing`). May import: `diag.basics`,
 `diag.knowledge_base`, `diag.network`, numpy.
 """
 
@@ -20,10 +21,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diag.inference import Array
 from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen
 from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
+from diag.learning.finishing import Values, deviations_of, finished, precision_of, tight
 from diag.learning.lessons import Lesson, Trust, one_sided
 from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.prices import looks_taxed, part_prices
@@ -73,7 +74,7 @@ class Learned:
 def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
     """Learn from closed cases. Cases that the knowledge calls impossible are left out and named."""
     prior = learnables(knowledge)
-    values = {each.path: each.value for each in prior}
+    values: Values = {each.path: each.value for each in prior}
     index = figure_numbers(prior)
     first: Sweep | None = None
     with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step) as sweeper:
@@ -82,8 +83,12 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
             first = first or sweep
             values = _step(knowledge, prior, values, sweep, index)
         last = sweeper.sweep(with_values(knowledge, values), information=True)
+        precision = precision_of(prior, values, last)
+        values, end = finished(
+            prior, values, last, precision, lambda there: sweeper.sweep(with_values(knowledge, there))
+        )
     assert first is not None
-    deviations = _deviations(prior, values, last)
+    deviations = deviations_of(prior, values, precision)
     made = [
         _figure(knowledge, each, values, last, deviations[number], index)
         for number, each in enumerate(prior)
@@ -101,7 +106,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         last.cases,
         last.left_out,
         first.log_likelihood,
-        last.log_likelihood,
+        end.log_likelihood,
         last.readings_left_out,
         one_sided(knowledge, lessons),
         looks_taxed(knowledge, lessons),
@@ -142,15 +147,15 @@ def _life_step(
     """Logarithms of scale and shape: score over what the failures that the complaint makes one expect tell of both."""
     one, two = index[scale.path], index[shape.path]
     both = index[*scale.path[:-1], "both"]
-    tight = np.array([_tight(scale.strength, shape.value), shape.strength / SHAPE_VARIANCE])
+    held = np.array([tight(scale.strength, shape.value), shape.strength / SHAPE_VARIANCE])
     moved = np.array([math.log(values[each.path] / each.value) for each in (scale, shape)])
-    score = (sweep.true - sweep.true_before)[[one, two]] - tight * moved
+    score = (sweep.true - sweep.true_before)[[one, two]] - held * moved
     cross = max(sweep.true_before[both], sweep.true[both], key=abs)
     told = np.maximum(sweep.used_before, sweep.used)
     matrix = np.array([[told[one], cross], [cross, told[two]]])
     if matrix[0, 0] * matrix[1, 1] <= cross**2:
         matrix[0, 1] = matrix[1, 0] = 0.0
-    step = np.clip(np.linalg.solve(matrix + np.diag(tight), score), -0.3, 0.3)
+    step = np.clip(np.linalg.solve(matrix + np.diag(held), score), -0.3, 0.3)
     return {each.path: values[each.path] * math.exp(move) for each, move in zip((scale, shape), step, strict=True)}
 
 
@@ -217,27 +222,6 @@ def _table_weight(prior: Sequence[Learnable], each: Learnable, sweep: Sweep, num
         return _weight(each, sweep, number)
     same = (at for at, other in enumerate(prior) if other.path[:-1] == each.path[:-1])
     return math.fsum(_weight(prior[at], sweep, at) for at in same)
-
-
-def _deviations(prior: Sequence[Learnable], values: Mapping[FigurePath, float], sweep: Sweep) -> Array:
-    """Standard deviations, of log-odds of chances and of logarithms of scales."""
-    information = sweep.information[: len(prior), : len(prior)].copy()
-    shapes = {each.path[:-1]: each.value for each in prior if each.kind == "shape"}
-    for number, each in enumerate(prior):
-        value = values[each.path]
-        tight = {
-            "scale": _tight(each.strength, shapes.get(each.path[:-1], 1.0)),
-            "shape": each.strength / SHAPE_VARIANCE,
-            "middle": each.strength,
-            "width": 2.0 * each.strength,
-        }
-        information[number, number] += tight.get(each.kind, each.strength * value * (1.0 - value))
-    return np.asarray(np.sqrt(np.diag(np.linalg.inv(information))))
-
-
-def _tight(strength: float, shape: float) -> float:
-    """How tightly complete lives, `strength` of them, hold the logarithm of a scale (see `weibull.LifePrior`)."""
-    return shape**2 * strength / SCALE_VARIANCE
 
 
 def _is_log(knowledge: Knowledge, path: FigurePath) -> bool:

@@ -9,7 +9,7 @@ import pytest
 
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge
-from diag.learning import Learned, Lesson, overlay_text, with_values
+from diag.learning import Learned, LearnedFigure, Lesson, overlay_text, with_values
 from diag.learning.prices import looks_taxed, part_prices
 from diag.store import Fitted, Outcome
 from tests.support.effort import LONG
@@ -58,16 +58,40 @@ def now(known: Knowledge) -> dict[str, float]:
     return {name: part.price.value for name, part in known.prices.parts.items()}
 
 
-def test_one_part_alone_is_the_mean_of_what_it_was_and_what_it_cost(known: Knowledge) -> None:
-    """Nothing but the part, forty times at one price. Worked by hand: with one price off by r from its mean, the spread
-    s has s^2 = w r^2 and w = 5 / (4 + r^2 / s^2), so w is 1; what it was counts with 5/7 of 5 invoices, as much as five
-    draws of the law tell (4 degrees; Lange, Little & Taylor 1989, information (f + 1) / (f + 3), from memory)."""
-    lessons = [invoiced(known, (Fitted("feed_pump", None),), 200.0, minutes=0.0) for _ in range(40)]
-    (figure,) = part_prices(known, lessons, 5)
-    assert figure.path == ("prices", "parts", "feed_pump", "price")
-    assert figure.after == pytest.approx((5 * 5 / 7 * 180 + 40 * 200) / (5 * 5 / 7 + 40), rel=1e-6)
-    assert figure.low < figure.after < figure.high
-    assert figure.cases == 40
+def test_few_invoices_move_a_price_and_many_carry_it_along(known: Knowledge) -> None:
+    """Nothing but the part, which stands at 180 as if seen five times. Five times about 187: it is between the two.
+    Forty times about 200: it lets go."""
+    random = np.random.default_rng(1)
+
+    def after(count: int, price: float) -> LearnedFigure:
+        paid = price * (1 + 0.04 * random.standard_normal(count))
+        lessons = [invoiced(known, (Fitted("feed_pump", None),), float(cost), minutes=0.0) for cost in paid]
+        (figure,) = part_prices(known, lessons, 5)
+        return figure
+
+    few, many = after(5, 187.0), after(40, 200.0)
+    assert few.path == ("prices", "parts", "feed_pump", "price")
+    assert 180.5 < few.after < 187.5
+    assert many.after == pytest.approx(200, rel=0.015)
+    assert many.low < 200 < many.high
+    assert many.high - many.low < few.high - few.low
+    assert (few.cases, many.cases) == (5, 40)
+
+
+def test_a_price_that_has_risen_by_a_third_is_found_from_few_jobs(known: Knowledge) -> None:
+    """Fifteen new injectors among other work. Held fast by what it was, it would be found halfway."""
+    truth = {**now(known), "injector": 1.3 * now(known)["injector"]}
+    lessons = book(known, truth, 120, np.random.default_rng(8), spread=0.04)
+    (injector,) = [each for each in part_prices(known, lessons, 5) if each.path[2] == "injector"]
+    assert injector.cases < 40
+    assert injector.low < truth["injector"] < injector.high
+
+
+def test_what_is_nowhere_seen_in_the_sum_stays(known: Knowledge) -> None:
+    """A washer for 4 in an invoice for hundreds."""
+    found = {each.path[2] for each in part_prices(known, book(known, now(known), 200, np.random.default_rng(9)), 5)}
+    assert "washer" not in found
+    assert "injector" in found
 
 
 def test_known_prices_come_back(known: Knowledge) -> None:
@@ -93,7 +117,7 @@ def test_a_slip_of_the_pen_or_a_favour_does_not_pull(known: Knowledge) -> None:
 def test_the_intervals_hold_what_is_true_as_often_as_they_say(known: Knowledge) -> None:
     """Truths drawn from the prior: a price off by the spread of one invoice over the root of its strength."""
     held, spread = list[bool](), 0.05
-    for seed in range(200 if LONG else 25):
+    for seed in range(200 if LONG else 60):
         random = np.random.default_rng(100 + seed)
         wide = spread / np.sqrt(known.prices.basis.strength)
         truth = {name: price * (1 + wide * random.standard_normal()) for name, price in now(known).items()}
