@@ -22,11 +22,12 @@ from diag.report.sheets_training import (
     ClassCaseLine,
     ClassSheet,
     DebriefSheet,
+    HeedingLine,
     ProgressLine,
     StepDebrief,
     SuspectLine,
 )
-from diag.report.words_training import PRACTICE_DEBRIEF
+from diag.report.words_training import PRACTICE_CLASS, PRACTICE_DEBRIEF
 
 if TYPE_CHECKING:
     from diag.training import (
@@ -126,6 +127,7 @@ def class_sheet(knowledge: Knowledge, found: Classroom) -> ClassSheet:
         trainees=tuple(_progress(each) for each in found.trainees),
         cases=tuple(ClassCaseLine(**vars(each)) for each in found.cases),
         habits=tuple(CheckHabitLine(name=knowledge.checks[each.check].name, **vars(each)) for each in found.habits),
+        heeding=tuple(HeedingLine(name=_source(knowledge, each.source), **vars(each)) for each in found.heeding),
         **vars(found.haste),
         unsafe=dict(found.unsafe),
         calibration=_calibration(found.calibration),
@@ -161,6 +163,11 @@ def _calibration(found: Calibration | None) -> CalibrationLine | None:
         lean=found.lean,
         off=found.off,
     )
+
+
+def _source(knowledge: Knowledge, source: str) -> str:
+    check = knowledge.checks.get(source)
+    return check.name if check is not None else PRACTICE_CLASS["trial"]
 
 
 COLUMNS = (

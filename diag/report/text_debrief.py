@@ -11,6 +11,7 @@ from diag.report.sheets_training import (
     ClassCaseLine,
     ClassSheet,
     DebriefSheet,
+    HeedingLine,
     ProgressLine,
     StepDebrief,
 )
@@ -130,6 +131,9 @@ def class_blocks(sheet: ClassSheet) -> tuple[Block, ...]:
     habits = [each for each in sheet.habits if max(each.needless_cost, each.missed_cost) >= LEAST_HABIT]
     if habits:
         blocks += [Heading(words["habits"]), _habits(habits[:MOST_HABITS])]
+    off = [each for each in sheet.heeding if each.more or each.less]
+    if off:
+        blocks += [Heading(words["heeding"]), _heeding(off[:MOST_HABITS]), Sentence(words["heeding_how"])]
     for key in ("early", "late", "trials"):
         count, cost = getattr(sheet, key), money(getattr(sheet, f"{key}_cost"), sheet.currency)
         if count:
@@ -196,6 +200,22 @@ def _habits(habits: list[CheckHabitLine]) -> Table:
         for each in habits
     )
     return Table(columns, rows, lead=0)
+
+
+def _heeding(lines: list[HeedingLine]) -> Table:
+    words = PRACTICE_CLASS
+    names = ("heard", "people", "more", "less", "beyond")
+    columns = (Column(words["check"], grows=True), *(Column(words[name], right=True) for name in names))
+    rows = tuple(
+        (each.name, str(each.heard), str(each.people), str(each.more), str(each.less), _times(each.beyond))
+        for each in lines
+    )
+    return Table(columns, rows, lead=0)
+
+
+def _times(decibans: float) -> str:
+    """A weight as a multiple of odds."""
+    return f"x {10 ** (decibans / 10):.2g}"
 
 
 def _calibration(found: CalibrationLine) -> str:
