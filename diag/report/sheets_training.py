@@ -258,6 +258,20 @@ class CheckHabitLine:
 
 
 @dataclass(frozen=True)
+class OwnCaseLine:
+    """One case of a trainee's own page, beside the class."""
+
+    practice: Annotated[str, "id of the case"]
+    title: Annotated[str, "what the customer tells"]
+    grade: Annotated[int | None, "1 (easy) to 5 (hard); null: not measured"]
+    regret: Annotated[float, "regret that counts"]
+    minutes: Annotated[float, "the same as labour time"]
+    unsafe: Annotated[int, "unsafe choices"]
+    class_mean: Annotated[float, "mean regret of all who ended it"]
+    trainees: Annotated[int, "how many ended it"]
+
+
+@dataclass(frozen=True)
 class HeedingLine:
     """How much the class makes of what one check tells, where something was said before and after it."""
 

@@ -12,6 +12,7 @@ from diag.report.sheets_training import (
     ClassSheet,
     DebriefSheet,
     HeedingLine,
+    OwnCaseLine,
     ProgressLine,
     StepDebrief,
 )
@@ -20,7 +21,7 @@ from diag.report.text_weigh import told_items
 from diag.report.words import MAKERS_DATA_FIRST
 from diag.report.words_training import PRACTICE, PRACTICE_CLASS, PRACTICE_DEBRIEF
 
-__all__ = ["class_blocks", "debrief_blocks"]
+__all__ = ["class_blocks", "debrief_blocks", "progress_blocks"]
 
 LEAST_HABIT = 0.5  # money, below which a habit is not worth a line
 MOST_HABITS = 12
@@ -144,6 +145,38 @@ def class_blocks(sheet: ClassSheet) -> tuple[Block, ...]:
         blocks.append(Sentence(_calibration(sheet.calibration)))
     if sheet.unread:
         blocks.append(Items(words["unread"], sheet.unread))
+    return tuple(blocks)
+
+
+def progress_blocks(line: ProgressLine, cases: tuple[OwnCaseLine, ...], currency: str) -> tuple[Block, ...]:
+    """The head of a trainee's own page: case by case beside the class, and how it went on."""
+    words = PRACTICE_CLASS
+    names = ("grade", "own_regret", "labour", "unsafe", "class_mean", "of")
+    columns = (Column(words["case"], grows=True), *(Column(words[name], right=True) for name in names))
+    rows = tuple(
+        (
+            each.title,
+            str(each.grade) if each.grade is not None else "",
+            f"{each.regret:,.0f}",
+            duration(each.minutes),
+            str(each.unsafe),
+            f"{each.class_mean:,.0f}",
+            str(each.trainees),
+        )
+        for each in cases
+    )
+    blocks: list[Block] = [
+        Heading(words["page_title"].format(trainee=line.trainee or words["trainee"]), level=1),
+        Table(columns, rows, lead=0),
+        Sentence(words["own_mean"].format(regret=money(line.regret, currency), labour=duration(line.minutes))),
+    ]
+    if line.ended > 1:
+        better = words["own_better" if line.trend < 0 else "own_worse"]
+        blocks.append(Sentence(better.format(change=money(abs(line.trend), currency))))
+    if line.calibration is not None:
+        key = "own_too_sure" if line.calibration.lean > 0 else "own_not_sure"
+        points = per_cent(abs(line.calibration.lean))
+        blocks.append(Sentence(words[key].format(statements=line.calibration.statements, points=points)))
     return tuple(blocks)
 
 

@@ -169,5 +169,12 @@ PRACTICE_CLASS: Final = {
     "csv": "Every choice is in {path}.",
     "pages": "{count} pages are in {folder}.",
     "page_title": "{trainee}: practice cases",
-    "page_case": "Case {number}: {title}",
+    "own_regret": "your regret",
+    "class_mean": "class mean",
+    "of": "ended it",
+    "own_mean": "On average {regret} of regret a case ({labour} of labour). 0 is best.",
+    "own_better": "The later half of the cases went better than the earlier one, by {change} a case.",
+    "own_worse": "The later half of the cases went no better than the earlier one: {change} more a case.",
+    "own_too_sure": "You said {statements} times how sure you were, on average {points} more than came true.",
+    "own_not_sure": "You said {statements} times how sure you were, on average {points} less than came true.",
 }
