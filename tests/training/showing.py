@@ -48,15 +48,24 @@ from tests.decision.small_cases import CHECKS, SmallCase, calm, outcomes
 from tests.decision.tiny import Figures, case_of, knowledge
 
 __all__ = [
+    "LONG_WAYS",
+    "SHORT",
     "WORKSHOPS",
+    "CaseOfAll",
     "Exact",
     "Small",
     "Table",
     "lines_of",
     "main",
+    "mean",
+    "one_case",
     "played",
+    "shipped_bench",
+    "shipped_cases",
+    "small_table",
     "small_workshop",
     "summed",
+    "table_of",
     "world_for",
 ]
 
