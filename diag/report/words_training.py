@@ -42,7 +42,7 @@ PRACTICE: Final = {
     "made": "Practice case {number}",
     "not_measured": "Its difficulty was not measured; --measure does that.",
     "difficulty": "Grade {grade} of 5 (difficulty {hours:.1f} hours of labour). Even the advice pays {needed} for "
-    "checks ({checks:.1f}, {minutes}); what looks likeliest on the way misleads by {misled}, which counts four times.",
+    "checks ({checks:.1f}, {minutes}); what looks likeliest on the way misleads by {misled}, which counts twice.",
     "guess": "What looks likeliest after the complaint: {guess} ({chance}).",
     "tries": "{count} vehicles were made until one was as wished.",
     "truth": "What is wrong",

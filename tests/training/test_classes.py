@@ -122,7 +122,7 @@ def test_a_class_compares_who_ended_and_counts_who_has_not(classroom: tuple[Path
     assert (lines["Ann"].ended, lines["Cem"].ended, lines["Cem"].running) == (1, 0, 1)
     assert lines["Ann"].regret < lines["=Ben"].regret
     (case,) = found.cases
-    assert (case.trainees, case.grade) == (2, 3)
+    assert (case.trainees, case.grade) == (2, 4)
     assert case.least == pytest.approx(lines["Ann"].regret)
     assert case.most == pytest.approx(lines["=Ben"].regret)
     assert len(found.unread) == 1
