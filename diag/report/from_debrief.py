@@ -22,11 +22,13 @@ from diag.report.sheets_training import (
     ClassCaseLine,
     ClassSheet,
     DebriefSheet,
+    HeedingLine,
+    OwnCaseLine,
     ProgressLine,
     StepDebrief,
     SuspectLine,
 )
-from diag.report.words_training import PRACTICE_DEBRIEF
+from diag.report.words_training import PRACTICE_CLASS, PRACTICE_DEBRIEF
 
 if TYPE_CHECKING:
     from diag.training import (
@@ -41,7 +43,7 @@ if TYPE_CHECKING:
         TraineeProgress,
     )
 
-__all__ = ["class_csv", "class_sheet", "debrief_sheet"]
+__all__ = ["case_lines", "class_csv", "class_line", "class_sheet", "debrief_sheet"]
 
 
 def debrief_sheet(knowledge: Knowledge, seat: Seat, found: Debrief, trainee: str, draws: int) -> DebriefSheet:
@@ -126,6 +128,7 @@ def class_sheet(knowledge: Knowledge, found: Classroom) -> ClassSheet:
         trainees=tuple(_progress(each) for each in found.trainees),
         cases=tuple(ClassCaseLine(**vars(each)) for each in found.cases),
         habits=tuple(CheckHabitLine(name=knowledge.checks[each.check].name, **vars(each)) for each in found.habits),
+        heeding=tuple(HeedingLine(name=_source(knowledge, each.source), **vars(each)) for each in found.heeding),
         **vars(found.haste),
         unsafe=dict(found.unsafe),
         calibration=_calibration(found.calibration),
@@ -161,6 +164,36 @@ def _calibration(found: Calibration | None) -> CalibrationLine | None:
         lean=found.lean,
         off=found.off,
     )
+
+
+def class_line(found: Classroom, trainee: str) -> ProgressLine:
+    """One trainee over their cases."""
+    return next(_progress(each) for each in found.trainees if each.trainee == trainee)
+
+
+def case_lines(found: Classroom, trainee: str) -> tuple[OwnCaseLine, ...]:
+    """The cases that a trainee ended, in the order in which they were begun, beside the class."""
+    means = {each.practice: each for each in found.cases}
+    return tuple(
+        OwnCaseLine(
+            practice=practice.id,
+            title=practice.start.title or practice.id,
+            grade=practice.grade,
+            regret=each.review.regret,
+            minutes=each.review.minutes_regret,
+            unsafe=each.review.unsafe,
+            class_mean=means[practice.id].mean,
+            trainees=means[practice.id].trainees,
+        )
+        for each in found.sittings
+        for practice in (each.journal.seat.play.practice,)
+        if each.journal.trainee == trainee and each.review is not None
+    )
+
+
+def _source(knowledge: Knowledge, source: str) -> str:
+    check = knowledge.checks.get(source)
+    return check.name if check is not None else PRACTICE_CLASS["trial"]
 
 
 COLUMNS = (

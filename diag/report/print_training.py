@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from diag.knowledge_base import Knowledge
 from diag.report.blocks import Block, Cautions, Heading, Items, Picture, Sentence, Table
-from diag.report.from_debrief import debrief_sheet
+from diag.report.from_debrief import case_lines, class_line, debrief_sheet
 from diag.report.html_worksheet import STYLE
 from diag.report.sheets_training import DebriefSheet
-from diag.report.text_debrief import debrief_blocks
+from diag.report.text_debrief import debrief_blocks, progress_blocks
 from diag.report.typesetting import pdf_of
 from diag.report.words_training import PRACTICE_CLASS
 
@@ -38,15 +38,17 @@ def trainee_pages(knowledge: Knowledge, found: Classroom, draws: int) -> dict[st
             sheets.setdefault(trainee, []).append(sheet)
     pages: dict[str, str] = {}
     for number, (trainee, some) in enumerate(sheets.items(), start=1):
+        summary = progress_blocks(class_line(found, trainee), case_lines(found, trainee), found.currency)
         plain = re.sub(r"[^A-Za-z0-9]+", "-", trainee).strip("-").lower()
-        pages[f"{number:02d}-{plain or 'trainee'}.html"] = trainee_html(trainee, some)
+        pages[f"{number:02d}-{plain or 'trainee'}.html"] = trainee_html(trainee, some, summary)
     return pages
 
 
-def trainee_html(trainee: str, sheets: Sequence[DebriefSheet]) -> str:
-    """The page as HTML: nothing fetched from outside, black on white."""
+def trainee_html(trainee: str, sheets: Sequence[DebriefSheet], before: Sequence[Block] = ()) -> str:
+    """The page as HTML: nothing fetched from outside, black on white. `before`: what stands ahead of the cases."""
     title = PRACTICE_CLASS["page_title"].format(trainee=trainee or PRACTICE_CLASS["trainee"])
-    body = "\n".join(_html(block) for sheet in sheets for block in debrief_blocks(sheet))
+    blocks = [*before, *(block for sheet in sheets for block in debrief_blocks(sheet))]
+    body = "\n".join(_html(block) for block in blocks)
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{escape(title)}</title>\n'
         f"<style>{STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"

@@ -258,6 +258,33 @@ class CheckHabitLine:
 
 
 @dataclass(frozen=True)
+class OwnCaseLine:
+    """One case of a trainee's own page, beside the class."""
+
+    practice: Annotated[str, "id of the case"]
+    title: Annotated[str, "what the customer tells"]
+    grade: Annotated[int | None, "1 (easy) to 5 (hard); null: not measured"]
+    regret: Annotated[float, "regret that counts"]
+    minutes: Annotated[float, "the same as labour time"]
+    unsafe: Annotated[int, "unsafe choices"]
+    class_mean: Annotated[float, "mean regret of all who ended it"]
+    trainees: Annotated[int, "how many ended it"]
+
+
+@dataclass(frozen=True)
+class HeedingLine:
+    """How much the class makes of what one check tells, where something was said before and after it."""
+
+    source: Annotated[str, "id of the check, or 'work' for parts fitted for a trial"]
+    name: Annotated[str, "its name"]
+    heard: Annotated[int, "how often it stood between two statements on one fault"]
+    people: Annotated[int, "by how many people"]
+    more: Annotated[int, "how often it was taken for more than it says"]
+    less: Annotated[int, "how often for less"]
+    beyond: Annotated[float, "mean weight beyond what it says, decibans; below 0: too little"]
+
+
+@dataclass(frozen=True)
 class ClassSheet:
     """The sheet of `diag practice class`."""
 
@@ -265,6 +292,7 @@ class ClassSheet:
     trainees: Annotated[tuple[ProgressLine, ...], "every trainee, in the order in which they began"]
     cases: Annotated[tuple[ClassCaseLine, ...], "every case that somebody ended"]
     habits: Annotated[tuple[CheckHabitLine, ...], "checks that are over- or under-used, the dearest habit first"]
+    heeding: Annotated[tuple[HeedingLine, ...], "findings taken for more or less than they say"]
     early: Annotated[int, "how often work was chosen while a check was worth more"]
     early_cost: Annotated[float, "regret of that"]
     late: Annotated[int, "how often checks went on when it was time to repair"]

@@ -11,6 +11,8 @@ from diag.report.sheets_training import (
     ClassCaseLine,
     ClassSheet,
     DebriefSheet,
+    HeedingLine,
+    OwnCaseLine,
     ProgressLine,
     StepDebrief,
 )
@@ -19,7 +21,7 @@ from diag.report.text_weigh import told_items
 from diag.report.words import MAKERS_DATA_FIRST
 from diag.report.words_training import PRACTICE, PRACTICE_CLASS, PRACTICE_DEBRIEF
 
-__all__ = ["class_blocks", "debrief_blocks"]
+__all__ = ["class_blocks", "debrief_blocks", "progress_blocks"]
 
 LEAST_HABIT = 0.5  # money, below which a habit is not worth a line
 MOST_HABITS = 12
@@ -130,6 +132,9 @@ def class_blocks(sheet: ClassSheet) -> tuple[Block, ...]:
     habits = [each for each in sheet.habits if max(each.needless_cost, each.missed_cost) >= LEAST_HABIT]
     if habits:
         blocks += [Heading(words["habits"]), _habits(habits[:MOST_HABITS])]
+    off = [each for each in sheet.heeding if each.more or each.less]
+    if off:
+        blocks += [Heading(words["heeding"]), _heeding(off[:MOST_HABITS]), Sentence(words["heeding_how"])]
     for key in ("early", "late", "trials"):
         count, cost = getattr(sheet, key), money(getattr(sheet, f"{key}_cost"), sheet.currency)
         if count:
@@ -140,6 +145,38 @@ def class_blocks(sheet: ClassSheet) -> tuple[Block, ...]:
         blocks.append(Sentence(_calibration(sheet.calibration)))
     if sheet.unread:
         blocks.append(Items(words["unread"], sheet.unread))
+    return tuple(blocks)
+
+
+def progress_blocks(line: ProgressLine, cases: tuple[OwnCaseLine, ...], currency: str) -> tuple[Block, ...]:
+    """The head of a trainee's own page: case by case beside the class, and how it went on."""
+    words = PRACTICE_CLASS
+    names = ("grade", "own_regret", "labour", "unsafe", "class_mean", "of")
+    columns = (Column(words["case"], grows=True), *(Column(words[name], right=True) for name in names))
+    rows = tuple(
+        (
+            each.title,
+            str(each.grade) if each.grade is not None else "",
+            f"{each.regret:,.0f}",
+            duration(each.minutes),
+            str(each.unsafe),
+            f"{each.class_mean:,.0f}",
+            str(each.trainees),
+        )
+        for each in cases
+    )
+    blocks: list[Block] = [
+        Heading(words["page_title"].format(trainee=line.trainee or words["trainee"]), level=1),
+        Table(columns, rows, lead=0),
+        Sentence(words["own_mean"].format(regret=money(line.regret, currency), labour=duration(line.minutes))),
+    ]
+    if line.ended > 1:
+        better = words["own_better" if line.trend < 0 else "own_worse"]
+        blocks.append(Sentence(better.format(change=money(abs(line.trend), currency))))
+    if line.calibration is not None:
+        key = "own_too_sure" if line.calibration.lean > 0 else "own_not_sure"
+        points = per_cent(abs(line.calibration.lean))
+        blocks.append(Sentence(words[key].format(statements=line.calibration.statements, points=points)))
     return tuple(blocks)
 
 
@@ -196,6 +233,22 @@ def _habits(habits: list[CheckHabitLine]) -> Table:
         for each in habits
     )
     return Table(columns, rows, lead=0)
+
+
+def _heeding(lines: list[HeedingLine]) -> Table:
+    words = PRACTICE_CLASS
+    names = ("heard", "people", "more", "less", "beyond")
+    columns = (Column(words["check"], grows=True), *(Column(words[name], right=True) for name in names))
+    rows = tuple(
+        (each.name, str(each.heard), str(each.people), str(each.more), str(each.less), _times(each.beyond))
+        for each in lines
+    )
+    return Table(columns, rows, lead=0)
+
+
+def _times(decibans: float) -> str:
+    """A weight as a multiple of odds."""
+    return f"x {10 ** (decibans / 10):.2g}"
 
 
 def _calibration(found: CalibrationLine) -> str:

@@ -34,6 +34,7 @@ from diag.training.debriefing import BeliefScore, Debrief, FaultThen, StepReview
 from diag.training.difficulty import Difficulty, difficulty_of, grade_of, with_other_noise
 from diag.training.doubting import as_good, share_as_good
 from diag.training.drawing import draw_world
+from diag.training.heeding import Heeding
 from diag.training.journal import JOURNAL_FORM, Journal, load_journal, save_journal
 from diag.training.judging import Choice, Moment, choice_of, moment_of, regret_of
 from diag.training.making import Made, Wish, made, seed_of
@@ -80,6 +81,7 @@ __all__ = [
     "FaultThen",
     "Fitted",
     "Haste",
+    "Heeding",
     "HiddenTruth",
     "Journal",
     "KeptClass",

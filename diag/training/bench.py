@@ -25,7 +25,9 @@ from diag.training.worlds import Key, World, levels_of
 
 __all__ = ["Bench", "case_key"]
 
-MOST_KEPT = 32  # reckonings and beliefs that a bench remembers: each may take 25 megabytes
+MOST_KEPT = (
+    8  # reckonings and beliefs that a bench remembers: each may take tens of megabytes, and hundreds in hard cases
+)
 
 
 def case_key(case: Case) -> tuple[object, ...]:

@@ -17,6 +17,7 @@ from diag.knowledge_base import Knowledge
 from diag.learning import BrierParts, brier, log_score, murphy
 from diag.training.bench import Bench
 from diag.training.debriefing import BeliefScore, Debrief, StepReview, debrief
+from diag.training.heeding import Heeding, heeding_of
 from diag.training.journal import Journal, load_journal
 from diag.training.records import Asked, Decided, Fitted
 
@@ -115,6 +116,7 @@ class Classroom:
     trainees: tuple[TraineeProgress, ...]
     cases: tuple[CaseCompared, ...]
     habits: tuple[CheckHabit, ...]
+    heeding: tuple[Heeding, ...]
     haste: Haste
     unsafe: tuple[tuple[str, int], ...]
     calibration: Calibration | None
@@ -169,6 +171,9 @@ def compared(knowledge: Knowledge, sittings: Sequence[Sitting], unread: Sequence
         trainees=tuple(_progress(name, ordered) for name in names),
         cases=tuple(each for each in found if each is not None),
         habits=_habits(steps),
+        heeding=heeding_of(
+            [(s.journal.trainee, s.journal.seat.play.events, s.review.beliefs) for s in ordered if s.review is not None]
+        ),
         haste=_haste([step for _, step in steps]),
         unsafe=tuple(sorted(marked.items(), key=lambda each: -each[1])),
         calibration=calibration(every),

@@ -27,7 +27,7 @@ from diag.training.records import Asked, Decided, Event, Fitted
 __all__ = ["Choice", "Moment", "choice_of", "moment_of", "regret_of"]
 
 MOST_SYMPTOMS = 3  # of a complaint, that the answer to a trial is reckoned over
-SAME = 1e-6  # money
+RARE, WORTH_RANKING = 1e-6, 0.05  # chances of what a trial may tell
 
 
 @dataclass(frozen=True)
@@ -151,7 +151,8 @@ def _plan_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice:
 
 
 def _trial_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice:
-    """Work as a check: its invoice now, then over every answer of the complaint's symptoms the best from there."""
+    """Work as a check: its invoice now, then over every answer of the complaint's symptoms the best from there (see
+    `_after_trial`)."""
     plan = _plan_choice(bench, moment, jobs)
     before = weigh(bench.knowledge, moment.case).log_evidence
     works = tuple(Work(job.repair, job.place, km_ago=0.0, months_ago=0.0) for job in jobs)
@@ -162,11 +163,19 @@ def _trial_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice
         case = replace(moment.case, epochs=(*moment.case.epochs, Epoch(works, answers)), open_access=())
         try:
             chance = exp(weigh(bench.knowledge, case).log_evidence - before)
-            if chance < 1e-6:
+            if chance < RARE:
                 continue
-            total += chance * moment_of(bench, case, ahead=False).value
+            total += chance * _after_trial(bench, case, said, chance)
         except (ImpossibleEvidence, TooLarge):
             continue
         chances += chance
     value = plan.cost + (total / chances if chances else plan.value - plan.cost)
     return Choice("trial", "", None, jobs, value, plan.cost, plan.minutes, unsafe="")
+
+
+def _after_trial(bench: Bench, case: Case, said: tuple[str, ...], chance: float) -> float:
+    """The least expected total after a trial. Checks are ranked again only where the complaint is still there and that
+    is not rare: ranking a case with work in it takes long, and where it helped or is rare little hangs on it."""
+    if PRESENT in said and chance >= WORTH_RANKING:
+        return moment_of(bench, case, ahead=False).value
+    return decide_repair(bench.ready(case)).best.total.amount

@@ -11,7 +11,7 @@ import numpy as np
 
 from diag.basics import ImpossibleEvidence, Place, TooLarge
 from diag.casebook import Case
-from diag.decision import check_cost, why_not
+from diag.decision import check_cost, decide_repair, why_not
 from diag.laboratory import CheckStep, Desk, Policy, RepairStep, Step, policy_named
 from diag.training.bench import Bench
 from diag.training.judging import moment_of
@@ -89,7 +89,7 @@ class SameEnd:
         """The next check in the order, else the best plan."""
         step = self.rule.step(desk, case, spent)
         if isinstance(step, RepairStep):
-            return RepairStep(moment_of(self.bench, case).decision.best.jobs)
+            return RepairStep(decide_repair(self.bench.ready(case)).best.jobs)
         if self.drawn is None:
             return step
         return _drawn(self.bench, case, _able(self.bench, desk, case), _random_at(self.drawn, case), step.repair)

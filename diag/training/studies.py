@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import Place, UsageError
-from diag.casebook import PRESENT, Answer, Case, Epoch, Measured, demo_studies, load_study
+from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Measured, demo_studies, load_study
 from diag.knowledge_base import Knowledge
 from diag.store import Outcome
 from diag.training.bench import Bench
@@ -65,7 +65,16 @@ def from_book(
     faults = tuple(TruthPart(each.component, each.place, each.state) for each in outcome.found)
     practice = Practice(f"book-{number}", "", start, "book")
     world = _world(knowledge, start, faults, seed)
-    return practice, HiddenTruth(faults, world, world, scripted_from(first))
+    return practice, HiddenTruth(faults, world, world, _as_found(first))
+
+
+def _as_found(epoch: Epoch) -> Mapping[Question, Found]:
+    """What was found in a closed case. Where nobody had looked, or could tell, a trainee who looks sees the vehicle."""
+    return {
+        question: each
+        for question, each in scripted_from(epoch).items()
+        if not isinstance(each, Answer) or each.answer in (PRESENT, ABSENT)
+    }
 
 
 def why_not_from_book(knowledge: Knowledge, number: int, case: Case, outcome: Outcome) -> str:

@@ -1,7 +1,11 @@
 """Whether the measured difficulty of made cases ranks as what the rules of thumb really pay on them.
 
-Run `python -m tests.training.ranking [--cases 40] [--engine ostrel_3] [--first 1] [--runs 4]`, or with `--studies`.
-The difficulty is measured on other draws of the noise than the rules are played on.
+Run `python -m tests.training.ranking [--cases 40] [--engine ostrel_3] [--first 1] [--runs 4]`, with `--varied` on the
+drawn workshops, or with `--studies`. The difficulty is measured on other draws of the noise than the rules are played
+on. What the rules pay is a mean over few draws and so itself uncertain: the correlation stands with its interval (the
+bootstrap's percentiles, Efron 1979), with the reliability of the mean (two halves of the draws, stepped up to all of
+them: Spearman 1910, Brown 1910), and with what it would be against the mean over all draws there are (Spearman 1904:
+divided by the root of the reliability).
 May import: `diag` through its doors, scipy.
 """
 
@@ -9,10 +13,11 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
+import numpy as np
 from scipy.stats import spearmanr
 
 from diag.knowledge_base import Knowledge, load_knowledge
@@ -31,55 +36,124 @@ from diag.training import (
     study_named,
     with_other_noise,
 )
+from tests.training.showing import world_for
+from tests.training.varied import varied_workshop
 
-__all__ = ["KEY", "RULES", "Measured", "correlation", "main", "measured", "rules_pay"]
+__all__ = [
+    "KEY",
+    "RULES",
+    "Measured",
+    "Ranked",
+    "correlation",
+    "main",
+    "measured",
+    "measured_on_drawn",
+    "rank_on",
+    "ranked",
+    "rules_pay",
+]
 
 KEY = b"a key of the tests, no secret at all"
 RULES = ("chance over cost", "likeliest first", "cheapest first", "likeliest at once")
+QUICK = ("chance over cost", "likeliest at once")  # on shipped engines: the other orders rank cases as these two do
+RESAMPLED = 1_000
 OTHER = 1_000  # seeds of the rules' noise lie so far from those of the difficulty
 
 
 @dataclass(frozen=True)
 class Measured:
-    """One case: its difficulty in hours of labour, and what the rules pay beyond knowing the truth, in money."""
+    """One case: its difficulty in hours of labour, and what the rules pay beyond knowing the truth, in money: `draws`,
+    their mean for each draw of the noise."""
 
     name: str
     hours: float
-    rules: float
+    draws: tuple[float, ...]
     needed: float
     misled: float
 
+    @property
+    def rules(self) -> float:
+        """The mean over the draws."""
+        return fmean(self.draws)
 
-def rules_pay(bench: Bench, practice: Practice, hidden: HiddenTruth, runs: int, rules: Sequence[str] = RULES) -> float:
-    """Mean cost of the rules of thumb beyond that of perfect information, over some draws of the noise."""
+
+@dataclass(frozen=True)
+class Ranked:
+    """The rank correlation of difficulty and what the rules pay, its 95 % interval, the reliability of what they pay
+    (none: one draw), and the correlation with the uncertainty of that taken out."""
+
+    cases: int
+    correlation: float
+    low: float
+    high: float
+    reliability: float | None
+    corrected: float | None
+
+    def __str__(self) -> str:
+        """In one line."""
+        more = ""
+        if self.reliability is not None and self.corrected is not None:
+            more = f"; reliability of the cost {self.reliability:.2f}, corrected for it {self.corrected:.2f}"
+        return f"{self.correlation:.2f} ({self.low:.2f} to {self.high:.2f}) over {self.cases} cases{more}"
+
+
+def rules_pay(
+    bench: Bench, practice: Practice, hidden: HiddenTruth, runs: int, rules: Sequence[str] = RULES
+) -> tuple[float, ...]:
+    """Mean cost of the rules of thumb beyond that of perfect information, for each of some draws of the noise."""
     paid = []
     for run in range(runs):
         other = with_other_noise(bench, hidden, hidden.first.seed + OTHER + run)
-        for rule in rules:
-            came = outcome_of(bench, play_out(bench, practice, other, player_named(bench, rule, run)))
-            paid.append(came.total - came.least)
-    return fmean(paid)
+        came = [outcome_of(bench, play_out(bench, practice, other, player_named(bench, rule, run))) for rule in rules]
+        paid.append(fmean(each.total - each.least for each in came))
+    return tuple(paid)
 
 
-def measured(knowledge: Knowledge, engine: str, cases: int, runs: int = 2) -> list[Measured]:
-    """So many made cases, as they come."""
-    found = []
-    for number in range(1, cases + 1):
+def measured(knowledge: Knowledge, engine: str, numbers: Iterable[int], runs: int = 2) -> Iterator[Measured]:
+    """Made cases, as they come."""
+    for number in numbers:
         case = made(knowledge, Wish(engine, faults=1 + (number % 4 == 0)), number, KEY)
-        found.append(_measure(knowledge, case.practice, case.hidden, runs))
-    return found
+        yield rank_on(Bench.of(knowledge, case.practice), case.practice, case.hidden, runs, QUICK)
 
 
-def _measure(knowledge: Knowledge, practice: Practice, hidden: HiddenTruth, runs: int) -> Measured:
-    bench = Bench.of(knowledge, practice)
-    hard = difficulty_of(bench, practice, hidden, runs)
-    pays = rules_pay(bench, practice, hidden, runs)
-    return Measured(practice.id, hard.hours, pays, hard.needed, hard.misled)
+def measured_on_drawn(workshops: Iterable[int], each: int, runs: int) -> Iterator[Measured]:
+    """Vehicles of drawn workshops, as they come."""
+    for number in workshops:
+        bench = varied_workshop(number).bench
+        varied_workshop.cache_clear()
+        for one in range(each):
+            hidden = world_for(bench, 500 + 100_000 * number + one)
+            yield rank_on(bench, Practice(f"{number}-{one}", "", bench.start, "made"), hidden, runs, RULES)
+
+
+def rank_on(bench: Bench, practice: Practice, hidden: HiddenTruth, runs: int, rules: Sequence[str] = RULES) -> Measured:
+    """One case measured, and played by the rules."""
+    hard = difficulty_of(bench, practice, hidden)
+    return Measured(practice.id, hard.hours, rules_pay(bench, practice, hidden, runs, rules), hard.needed, hard.misled)
 
 
 def correlation(found: Sequence[Measured]) -> float:
     """Spearman's (1904) rank correlation of difficulty and cost, by scipy."""
-    return float(spearmanr([each.hours for each in found], [each.rules for each in found]).statistic)
+    return _rank([each.hours for each in found], [each.rules for each in found])
+
+
+def ranked(found: Sequence[Measured]) -> Ranked:
+    """The correlation with its interval and what the few draws blur."""
+    random, count = np.random.default_rng(3), len(found)
+    again = [correlation([found[i] for i in random.integers(count, size=count)]) for _ in range(RESAMPLED)]
+    low, high = np.nanpercentile(again, [2.5, 97.5])
+    draws = len(found[0].draws)
+    reliability = corrected = None
+    if draws > 1:
+        halves = [[fmean(each.draws[start::2]) for each in found] for start in (0, 1)]
+        half = _rank(*halves)
+        reliability = 2 * half / (1 + half)
+        corrected = min(correlation(found) / reliability**0.5, 1.0) if reliability > 0 else None
+    return Ranked(count, correlation(found), float(low), float(high), reliability, corrected)
+
+
+def _rank(one: Sequence[float], other: Sequence[float]) -> float:
+    return float(spearmanr(one, other).statistic)
 
 
 def main() -> None:
@@ -89,6 +163,7 @@ def main() -> None:
     parser.add_argument("--engine", default="ostrel_3")
     parser.add_argument("--first", type=int, default=1)
     parser.add_argument("--runs", type=int, default=4)
+    parser.add_argument("--varied", action="store_true")
     parser.add_argument("--studies", action="store_true")
     chosen = parser.parse_args()
     knowledge, found = load_knowledge(), []
@@ -99,17 +174,18 @@ def main() -> None:
             hard = difficulty_of(Bench.of(knowledge, practice), practice, hidden)
             print(f"{name:32} grade {practice.grade} measured {hard.grade} ({hard.hours:.1f} h): {hard}", flush=True)
         return
-    for number in range(chosen.first, chosen.first + chosen.cases):
-        case = made(knowledge, Wish(chosen.engine, faults=1 + (number % 4 == 0)), number, KEY)
-        found.append(_measure(knowledge, case.practice, case.hidden, chosen.runs))
-        last = found[-1]
+    numbers = range(chosen.first, chosen.first + chosen.cases)
+    drawn = measured_on_drawn(numbers, 2, chosen.runs) if chosen.varied else None
+    for each in drawn or measured(knowledge, chosen.engine, numbers, chosen.runs):
+        found.append(each)
+        pays = " ".join(f"{paid:.0f}" for paid in each.draws)
         print(
-            f"{last.name}: {last.hours:.2f} h, grade {grade_of(last.hours)}, needed {last.needed:.0f}, misled "
-            f"{last.misled:.0f}, rules {last.rules:.0f}"
+            f"{each.name}: {each.hours:.2f} h, grade {grade_of(each.hours)}, needed {each.needed:.0f}, misled "
+            f"{each.misled:.0f}, rules {each.rules:.0f} ({pays})"
             + (f"; so far {correlation(found):.2f}" if len(found) > 2 else ""),
             flush=True,
         )
-    print(f"rank correlation {correlation(found):.3f} over {len(found)} cases in {time.perf_counter() - started:.0f} s")
+    print(f"rank correlation {ranked(found)}; {time.perf_counter() - started:.0f} s")
 
 
 if __name__ == "__main__":

@@ -48,15 +48,24 @@ from tests.decision.small_cases import CHECKS, SmallCase, calm, outcomes
 from tests.decision.tiny import Figures, case_of, knowledge
 
 __all__ = [
+    "LONG_WAYS",
+    "SHORT",
     "WORKSHOPS",
+    "CaseOfAll",
     "Exact",
     "Small",
     "Table",
     "lines_of",
     "main",
+    "mean",
+    "one_case",
     "played",
+    "shipped_bench",
+    "shipped_cases",
+    "small_table",
     "small_workshop",
     "summed",
+    "table_of",
     "world_for",
 ]
 
@@ -68,9 +77,8 @@ WORKSHOPS = (
     replace(PLAIN, stress=0.7, injector_bad=0.05, return_visit=250.0, access=20.0),
 )
 TOLD: dict[tuple[str, Place], str] = {("shaking", None): "present"}
-ON_SHIPPED = (
-    "looking ahead", "one step", "chance over cost", ORDERS[0], "cheapest first", ORDERS[1], "at random", ORDERS[2],
-)  # fmt: skip
+SHORT = ("looking ahead", "one step", "likeliest at once", "change everything", "at random")
+LONG_WAYS = ("looking ahead", "chance over cost", ORDERS[0], "cheapest first", ORDERS[1], "at random", ORDERS[2])
 Numbers = NDArray[np.float64]
 
 
@@ -135,6 +143,7 @@ class Table:
     expected: Numbers
     optimum: Numbers
     lowest: float
+    foreseen: Numbers
 
     def row(self, values: Numbers, player: str) -> Numbers:
         """One player's row."""
@@ -144,7 +153,9 @@ class Table:
 @dataclass(frozen=True)
 class CaseOfAll:
     """One vehicle under all players: what `Table` holds of it, by player; `at_the_end`: the exact regret (scored, where
-    no exact one is known) of the plan alone; the checks that were done, in order (`ways`), and the plan (`ends`)."""
+    no exact one is known) of the plan alone; the checks that were done, in order (`ways`), and the plan (`ends`);
+    `foreseen`: what was paid, with the plan as it is expected on what was known at the end: the same as `total` in
+    expectation, with the luck of the vehicle taken out (Rao 1945, Blackwell 1947)."""
 
     regret: tuple[float, ...]
     exact: tuple[float, ...]
@@ -155,6 +166,7 @@ class CaseOfAll:
     expected: float
     optimum: float
     lowest: float
+    foreseen: tuple[float, ...] = ()
 
 
 def mean(row: Numbers) -> tuple[float, float]:
@@ -196,6 +208,7 @@ def one_case(bench: Bench, exact: Exact | None, players: tuple[str, ...], seed: 
         expected=moment_of(bench, bench.start).value,
         optimum=exact.value() if exact is not None else float("nan"),
         lowest=min(part[2] for part in parts),
+        foreseen=tuple(seat.play.paid + part[4] for seat, part in zip(seats, parts, strict=True)),
     )
 
 
@@ -206,13 +219,14 @@ def table_of(players: tuple[str, ...], cases: Sequence[CaseOfAll]) -> Table:
         *(np.array([getattr(each, name) for each in cases]).T for name in ("regret", "exact", "total")),
         *(np.array([getattr(each, name) for each in cases]) for name in ("expected", "optimum")),
         min(each.lowest for each in cases),
+        np.array([each.foreseen or (float("nan"),) * len(players) for each in cases]).T,
     )
 
 
-def summed(bench: Bench, seat: Seat, exact: Exact | None) -> tuple[float, float, float, float]:
-    """Regrets of a case, scored and exact, the smallest scored one as it is before it is held at 0, and that of the
-    plan at the end."""
-    scored = true = lowest = last = 0.0
+def summed(bench: Bench, seat: Seat, exact: Exact | None) -> tuple[float, float, float, float, float]:
+    """Regrets of a case, scored and exact, the smallest scored one as it is before it is held at 0, that of the
+    plan at the end, and what this plan was expected to cost."""
+    scored = true = lowest = last = plan = 0.0
     for place, event in enumerate(seat.play.events):
         case = seat.play.case_at(place)
         moment = moment_of(bench, case)
@@ -223,7 +237,8 @@ def summed(bench: Bench, seat: Seat, exact: Exact | None) -> tuple[float, float,
         lowest = min(lowest, chosen.value - moment.value)
         true += exact.regret(case, event) if exact is not None else np.nan
         last = exact.regret(case, event) if exact is not None else regret
-    return scored, true, lowest, last
+        plan = chosen.value
+    return scored, true, lowest, last, plan
 
 
 def small_table(cases: int, seed: int, players: tuple[str, ...] = PLAYERS) -> Table:
@@ -238,28 +253,35 @@ def small_table(cases: int, seed: int, players: tuple[str, ...] = PLAYERS) -> Ta
         *(np.concatenate([getattr(t, name) for t in tables], axis=1) for name in ("regret", "exact", "total")),
         *(np.concatenate([getattr(t, name) for t in tables]) for name in ("expected", "optimum")),
         min(t.lowest for t in tables),
+        np.concatenate([t.foreseen for t in tables], axis=1),
     )
 
 
 def lines_of(table: Table) -> list[str]:
-    """The table in words."""
-    first = table.row(table.total, table.players[0])
+    """The table in words. `left`: total less what was expected at the start less regret. It has mean 0 where the value
+    of every moment is that of the best policy; where looking further ahead than the score does would gain something,
+    it is below 0 by that gain, for the player who makes use of it."""
     found = [
         f"expected at the start, as scored {table.expected.mean():.1f}, exact {table.optimum.mean():.1f}; lowest "
         f"regret of any choice {table.lowest:.2g}"
     ]
-    for name in table.players:
-        total, regret, exact = (table.row(each, name) for each in (table.total, table.regret, table.exact))
+    for number, name in enumerate(table.players):
+        regret, exact, total = table.regret[number], table.exact[number], table.total[number]
+        foreseen, first = table.foreseen[number], table.foreseen[0]
         columns = {
             "scored regret": regret,
             "exact regret": exact,
             "total": total,
-            "dearer than the first": total - first,
-            "total - optimum - exact regret": total - table.optimum - exact,
-            "dearer - scored regret": total - first - regret,
+            "dearer than the first": total - table.total[0],
+            "dearer - scored regret": total - table.total[0] - regret + table.regret[0],
+            "the same foreseen": foreseen - first - regret + table.regret[0],
+            "left": total - table.expected - regret,
+            "left foreseen": foreseen - table.expected - regret,
+            "left of the exact": total - table.optimum - exact,
         }
-        words = "; ".join(f"{label} {mean(row)[0]:.1f} (± {mean(row)[1]:.1f})" for label, row in columns.items())
-        found.append(f"  {name:18} {words}")
+        known = {label: row[~np.isnan(row)] for label, row in columns.items()}
+        words = (f"{label} {mean(row)[0]:.1f} (± {mean(row)[1]:.1f})" for label, row in known.items() if len(row) > 1)
+        found.append(f"  {name:18} {'; '.join(words)}")
     return found
 
 
@@ -270,23 +292,23 @@ def shipped_bench(known: Knowledge, engine: str, complaint: str) -> Bench:
     return Bench(known, start)
 
 
-def shipped_cases(engine: str, complaint: str, cases: int, first: int, file: Path | None) -> Table:
-    """Vehicles of a shipped engine; each case is appended to a file as soon as it is played, so that the run may be
-    stopped at any time. Players of one order stand beside each other: their moments are the same."""
-    bench = shipped_bench(load_knowledge(), engine, complaint)
+def shipped_cases(bench: Bench, players: tuple[str, ...], cases: int, first: int, file: Path | None) -> Table:
+    """Vehicles of one start on a shipped engine; each case is appended to a file as soon as it is played, so that the
+    run may be stopped at any time. `SHORT` players do few checks, `LONG_WAYS` many, each of which takes long to score
+    (players of one order stand beside each other, as their moments are the same)."""
     found = []
     for case in range(first, first + cases):
-        found.append(one_case(bench, None, ON_SHIPPED, 1_000_000 + case))
+        found.append(one_case(bench, None, players, 1_000_000 + case))
         if file is not None:
             with file.open("a", encoding="utf-8") as stream:
                 stream.write(json.dumps(asdict(found[-1])) + "\n")
-    return table_of(ON_SHIPPED, found)
+    return table_of(players, found)
 
 
-def kept_cases(file: Path) -> Table:
+def kept_cases(file: Path, players: tuple[str, ...]) -> Table:
     """The cases that a run wrote."""
     lines = [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
-    return table_of(ON_SHIPPED, [CaseOfAll(**line) for line in lines])
+    return table_of(players, [CaseOfAll(**line) for line in lines])
 
 
 def main() -> None:
@@ -295,13 +317,16 @@ def main() -> None:
     parser.add_argument("--cases", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="number of the first vehicle, with --shipped")
     parser.add_argument("--shipped", default="", metavar="ENGINE")
+    parser.add_argument("--rules", action="store_true", help="with --shipped: the players that do many checks")
     parser.add_argument("--complaint", default="rough_idle")
     parser.add_argument("--file", type=Path, help="with --shipped: append each case to it, and print the table of all")
     chosen = parser.parse_args()
     started = time.perf_counter()
     if chosen.shipped:
-        table = shipped_cases(chosen.shipped, chosen.complaint, chosen.cases, chosen.first, chosen.file)
-        table = kept_cases(chosen.file) if chosen.file is not None else table
+        bench = shipped_bench(load_knowledge(), chosen.shipped, chosen.complaint)
+        players = LONG_WAYS if chosen.rules else SHORT
+        table = shipped_cases(bench, players, chosen.cases, chosen.first, chosen.file)
+        table = kept_cases(chosen.file, players) if chosen.file is not None else table
     else:
         table = small_table(chosen.cases, 1)
     print("\n".join(lines_of(table)))

@@ -31,6 +31,7 @@ from diag.training import (
     studies,
     study_named,
 )
+from diag.training.classes import compared
 
 NAME = "smell_under_the_bonnet"
 
@@ -121,7 +122,7 @@ def test_a_class_compares_who_ended_and_counts_who_has_not(classroom: tuple[Path
     assert (lines["Ann"].ended, lines["Cem"].ended, lines["Cem"].running) == (1, 0, 1)
     assert lines["Ann"].regret < lines["=Ben"].regret
     (case,) = found.cases
-    assert (case.trainees, case.grade) == (2, 3)
+    assert (case.trainees, case.grade) == (2, 4)
     assert case.least == pytest.approx(lines["Ann"].regret)
     assert case.most == pytest.approx(lines["=Ben"].regret)
     assert len(found.unread) == 1
@@ -153,13 +154,17 @@ def test_every_trainee_who_ended_gets_a_page(known: Knowledge, classroom: tuple[
     pages = trainee_pages(known, classroom[1], 0)
     assert list(pages) == ["01-ann.html", "02-ben.html"]
     assert "reseal the injector" in pages["01-ann.html"]
+    assert "<h1>Ann: practice cases</h1>" in pages["01-ann.html"]
+    for page, line in zip(pages.values(), classroom[1].trainees, strict=False):
+        assert f"<td>{line.regret:,.0f}</td>" in page
+        assert f"<td>{classroom[1].cases[0].mean:,.0f}</td>" in page
     assert "<script" not in "".join(pages.values())
 
 
 def test_a_name_is_never_read_as_markup(known: Knowledge, classroom: tuple[Path, Classroom]) -> None:
     found = classroom[1]
     named = replace(found.sittings[0], journal=replace(found.sittings[0].journal, trainee="<b>&"))
-    pages = trainee_pages(known, replace(found, sittings=(named,)), 0)
+    pages = trainee_pages(known, compared(known, [named]), 0)
     assert "<b>&" not in "".join(pages.values())
     assert "&lt;b&gt;&amp;" in "".join(pages.values())
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 
 import pytest
 
 from diag.basics import UsageError
-from diag.casebook import Answer, Case, Epoch, Measured, Work
+from diag.casebook import NOT_LOOKED, NOT_SURE, Answer, Case, Epoch, Measured, Work
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.store import Found, Outcome
 from diag.training import Asked, Bench, TruthPart, Wish, ask, from_book, grade_of, made, seed_of, start
@@ -156,6 +157,21 @@ def test_a_closed_case_loses_its_names_and_keeps_its_answers(known: Knowledge) -
     event = ask(Bench.of(known, practice), start(practice, hidden), "look_into_wells", "A").play.events[-1]
     assert isinstance(event, Asked)
     assert Answer("tar", 2, "present") in event.found
+
+
+def test_where_nobody_had_looked_a_trainee_sees_the_vehicle(known: Knowledge) -> None:
+    """'Not looked at' and 'could not tell' of the closed case are no answers; what was found stays as it was."""
+    case = book_case(known)
+    open_ended = (Answer("tar", 1, NOT_LOOKED), Answer("well_clean", 1, NOT_SURE), Answer("tar", 3, "absent"))
+    first = replace(case.epochs[0], answers=(*case.epochs[0].answers, *open_ended))
+    outcome = Outcome("yes", (Found("seal", "blown", 2, "seen"),))
+    practice, hidden = from_book(known, 17, replace(case, epochs=(first,)), outcome, 5)
+    assert ("tar", 1, None) not in hidden.scripted
+    assert ("well_clean", 1, None) not in hidden.scripted
+    event = ask(Bench.of(known, practice), start(practice, hidden), "look_into_wells", "A").play.events[-1]
+    assert isinstance(event, Asked)
+    assert all(getattr(each, "answer", "") != NOT_LOOKED for each in event.found)
+    assert Answer("tar", 3, "absent") in event.found
 
 
 def test_a_closed_case_that_says_nothing_cannot_be_practised(known: Knowledge) -> None:

@@ -10,6 +10,7 @@ import pytest
 from diag.basics import UsageError
 from diag.casebook import PRESENT, Answer
 from diag.decision import Job
+from diag.knowledge_base import load_knowledge
 from diag.laboratory import RepairStep
 from diag.training import (
     PLAYERS,
@@ -37,7 +38,19 @@ from diag.training import (
 )
 from diag.training.classes import calibration
 from tests.support.effort import LONG
-from tests.training.showing import WORKSHOPS, Table, mean, played, small_table, small_workshop, summed, world_for
+from tests.training.showing import (
+    SHORT,
+    WORKSHOPS,
+    Table,
+    mean,
+    played,
+    shipped_bench,
+    shipped_cases,
+    small_table,
+    small_workshop,
+    summed,
+    world_for,
+)
 
 CASES = 200 if LONG else 24
 
@@ -94,6 +107,20 @@ def test_scored_regret_is_the_extra_cost_over_the_best_player(table: Table) -> N
         off = table.row(table.total, name) - first - table.row(table.regret, name)
         middle, error = mean(off)
         assert abs(middle) < 4.5 * error + 0.08 * mean(table.row(table.regret, name))[0] + 6.0, name
+
+
+@pytest.mark.skipif(not LONG, reason="an hour of playing: DIAG_TESTS=long, or the module showing with --shipped")
+def test_summed_regret_is_what_the_choices_cost_on_a_shipped_engine() -> None:
+    """What a case comes to is what was expected at the start and the regrets, within 4.5 standard errors over the
+    vehicles. A player who follows the advice comes out no dearer; a little cheaper, as the score looks two checks ahead
+    and whoever asks again after each looks further."""
+    found = shipped_cases(shipped_bench(load_knowledge(), "ostrel_3", "rough_idle"), SHORT, 100, 0, None)
+    assert found.lowest >= -1e-6
+    for name in SHORT:
+        left, error = mean(found.row(found.total, name) - found.expected - found.row(found.regret, name))
+        assert left < 4.5 * error, name
+        gain = 0.15 * float(found.expected.mean()) if name in ("looking ahead", "one step") else 0.0
+        assert left > -4.5 * error - gain, name
 
 
 def test_a_score_depends_on_what_was_known_and_not_on_the_vehicle() -> None:
