@@ -1,4 +1,4 @@
-"""A person without a mouse: Tab, Shift+Tab, Enter, Space, arrows and letters; whether the focus is seen at each step."""
+"""A person without a mouse: Tab, Shift+Tab, Enter, Space, arrows, letters; whether the focus is seen at each step."""
 
 from __future__ import annotations
 
