@@ -22,12 +22,13 @@ from diag.web.pages import page
 from diag.web.words import SAY
 from diag.web.words_vehicle import VEHICLE
 
-__all__ = ["Belief", "believed", "case_page", "in_time", "last_entry", "patience_s"]
+__all__ = ["FORM_WAIT_S", "PATIENT_S", "Belief", "believed", "case_page", "in_time", "last_entry", "patience_s"]
 
 SHOWN_FROM, SHOWN_AT_MOST = 0.03, 9
 MOVED_FROM = 0.005
 PATIENCE_S = 5.0
 PATIENT_S = 60.0
+FORM_WAIT_S = 20.0
 
 
 def patience_s(visit: Visit) -> float:
@@ -66,13 +67,14 @@ class Belief:
     waits: bool = False
 
 
-def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
-    """What is believed now, beside what was believed before the last entry."""
+def believed(visit: Visit, kept: Kept, case: Case, wait_s: float = 0.0) -> Belief:
+    """What is believed now, beside what was believed before the last entry. `wait_s`: how long to wait for it at least,
+    where a form needs it that is not changed under the hand of who fills it in."""
     reckoner, before = visit.shop.reckoner, group_start(kept)
     earlier: dict[tuple[str, Place], float] = {}
     try:
         was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
-        sheet = reckoner.begun("belief", case).result(patience_s(visit))
+        sheet = reckoner.begun("belief", case).result(max(wait_s, patience_s(visit)))
         if was is not None and (known := _before(was)) is not None:
             earlier = {(line.component, line.place): line.chance for line in known.faults}
     except DiagError as error:
