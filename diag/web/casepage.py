@@ -22,11 +22,27 @@ from diag.web.pages import page
 from diag.web.words import SAY
 from diag.web.words_vehicle import VEHICLE
 
-__all__ = ["Belief", "believed", "case_page", "last_entry"]
+__all__ = ["FORM_WAIT_S", "PATIENT_S", "Belief", "believed", "case_page", "in_time", "last_entry", "patience_s"]
 
 SHOWN_FROM, SHOWN_AT_MOST = 0.03, 9
 MOVED_FROM = 0.005
 PATIENCE_S = 5.0
+PATIENT_S = 60.0
+FORM_WAIT_S = 20.0
+
+
+def patience_s(visit: Visit) -> float:
+    """How long a page waits for what it shows. It is shown without at first and then asks once more by itself, which is
+    when it may take its time."""
+    return PATIENT_S if visit.request.query_params.get("patient") else visit.shop.settings.page_wait_s
+
+
+def in_time(visit: Visit, job: str, case: Case, **told: Any) -> Any:
+    """What a job gives, none where it is not there in time. Raises what the job raised."""
+    try:
+        return visit.shop.reckoner.begun(job, case, **told).result(patience_s(visit))
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return None
 
 
 @dataclass(frozen=True)
@@ -51,13 +67,14 @@ class Belief:
     waits: bool = False
 
 
-def believed(visit: Visit, kept: Kept, case: Case) -> Belief:
-    """What is believed now, beside what was believed before the last entry."""
+def believed(visit: Visit, kept: Kept, case: Case, wait_s: float = 0.0) -> Belief:
+    """What is believed now, beside what was believed before the last entry. `wait_s`: how long to wait for it at least,
+    where a form needs it that is not changed under the hand of who fills it in."""
     reckoner, before = visit.shop.reckoner, group_start(kept)
     earlier: dict[tuple[str, Place], float] = {}
     try:
         was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
-        sheet = reckoner.begun("belief", case).result(visit.shop.settings.page_wait_s)
+        sheet = reckoner.begun("belief", case).result(max(wait_s, patience_s(visit)))
         if was is not None and (known := _before(was)) is not None:
             earlier = {(line.component, line.place): line.chance for line in known.faults}
     except DiagError as error:

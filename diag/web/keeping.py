@@ -64,12 +64,28 @@ class Keeping:
     book: Book
     knowledge: Knowledge
     _cases: OrderedDict[tuple[str, int], Case] = field(default_factory=OrderedDict)
+    _journals: OrderedDict[int, Kept] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def read(self, number: int) -> tuple[Kept, Case]:
         """A case as it stands. Raises UsageError where the book has none of that number."""
-        kept = read_kept(self.book, number)
+        kept = self._kept(number)
         return kept, self.at(kept, kept.revision)
+
+    def _kept(self, number: int) -> Kept:
+        """The journal of a case; read anew only where it has grown since. A journal is only ever added to."""
+        with self.book.database.reading() as session:
+            row = session.one("SELECT uid, revision FROM cases WHERE number = :number", number=number)
+        with self._lock:
+            known = self._journals.get(number)
+        if known is not None and row is not None and (known.uid, known.revision) == (str(row[0]), int(row[1])):
+            return known
+        kept = read_kept(self.book, number)
+        with self._lock:
+            self._journals[number] = kept
+            while len(self._journals) > REMEMBERED:
+                self._journals.popitem(last=False)
+        return kept
 
     def at(self, kept: Kept, revision: int) -> Case:
         """The case as it stood at a revision."""

@@ -5,7 +5,7 @@ May import: the rooms below.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from diag.basics import Place, UsageError
@@ -91,10 +91,11 @@ def soft_answers(knowledge: Knowledge) -> tuple[SoftAnswer, ...]:
 def asked_at(knowledge: Knowledge, case: Case, place: Place, first: Sequence[str] = ()) -> tuple[Group, ...]:
     """Everything that can be told at a place. `first`: checks that come first, as they are worth most now."""
     groups = []
+    lines = told_lines(knowledge, case)
     asked_before: set[tuple[str, str]] = set()
     customers = _of_customers(knowledge, place)
     if customers:
-        groups.append(Group("", SAY["told_by_customer"], _asked(knowledge, case, place, customers), True))
+        groups.append(Group("", SAY["told_by_customer"], _asked(knowledge, case, place, customers, lines), True))
         asked_before |= set(customers)
     order = sorted(knowledge.checks, key=lambda check: first.index(check) if check in first else len(first))
     for check_id in order:
@@ -108,7 +109,7 @@ def asked_at(knowledge: Knowledge, case: Case, place: Place, first: Sequence[str
         if not wanted or check.only_injector not in (None, case.engine.injector):
             continue
         asked_before |= set(wanted)
-        asked = _asked(knowledge, case, place, wanted)
+        asked = _asked(knowledge, case, place, wanted, lines)
         groups.append(Group(check_id, check.name, asked, any(each.told for each in asked)))
     return tuple(_opened(groups))
 
@@ -137,8 +138,13 @@ def asked_by_check(knowledge: Knowledge, case: Case, check: str, place: Place) -
     return questions, any(question.codes for question in questions)
 
 
-def _asked(knowledge: Knowledge, case: Case, place: Place, wanted: Sequence[tuple[str, str]]) -> tuple[Asked, ...]:
-    lines = told_lines(knowledge, case)
+def _asked(
+    knowledge: Knowledge,
+    case: Case,
+    place: Place,
+    wanted: Sequence[tuple[str, str]],
+    lines: Sequence[EvidenceLine],
+) -> tuple[Asked, ...]:
     return tuple(asked_of(knowledge, case, item, place, under, lines) for item, under in wanted)
 
 
@@ -156,8 +162,9 @@ def asked_of(
     lines: Sequence[EvidenceLine] | None = None,
 ) -> Asked:
     """One question, with what was told already (`lines`, where known). Raises UsageError where there is none."""
-    known: Mapping[str, object] = {**knowledge.findings, **knowledge.readings}
-    if item not in known or place not in item_places(knowledge, item, case):
+    if item not in knowledge.findings and item not in knowledge.readings:
+        raise UsageError("there is no such question at this place")
+    if place not in item_places(knowledge, item, case):
         raise UsageError("there is no such question at this place")
     if under and under not in {str(each) for each in knowledge.vocabulary.conditions}:
         raise UsageError(f"there is no condition '{under[:40]}'")

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from diag.training import Seat
     from diag.web.reckoning import Desk
 
-__all__ = ["CLASS_JOBS"]
+__all__ = ["CLASS_JOBS", "cases"]
 
 
 def cases(

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from diag.report import engine_picture, evidence_lines, weigh_blocks
 from diag.web.asking import Number, Sent, Visited, place_from, place_to
-from diag.web.casepage import believed, case_page, last_entry
+from diag.web.casepage import believed, case_page, in_time, last_entry
 from diag.web.maps import engine_drawing, told_at
 from diag.web.pages import back_to
 from diag.web.routes_check import ranking
@@ -43,9 +43,11 @@ def bay(visit: Visited, number: Number) -> Response:
 def belief_in_full(visit: Visited, number: Number) -> Response:
     """All that is believed: every fault, what would be wrong together, and how far the findings agree."""
     kept, case = visit.shop.keeping.read(number)
-    sheet = visit.shop.reckoner.result("weigh", case)
+    visit.shop.reckoner.begun("life", case)
+    sheet, life = in_time(visit, "weigh", case), in_time(visit, "life", case)
+    if sheet is None:
+        return case_page(visit, "belief.html", kept, case, blocks=None)
     blocks = weigh_blocks(sheet, everything=True, head=False)
-    life = visit.shop.reckoner.result("life", case)
     return case_page(visit, "belief.html", kept, case, blocks=blocks, picture=engine_picture(case, sheet), life=life)
 
 

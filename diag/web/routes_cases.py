@@ -23,6 +23,7 @@ router = APIRouter(include_in_schema=False)
 MOST = 60
 LONGEST = 120
 LONGEST_TITLE = 200
+_DEMOS: dict[int, tuple[Knowledge, list[tuple[str, str, str]]]] = {}
 
 
 @router.get("/")
@@ -52,7 +53,14 @@ def cases(
 
 
 def _demos(knowledge: Knowledge) -> list[tuple[str, str, str]]:
-    """Name, title and engine of each invented case."""
+    """Name, title and engine of each invented case, read once for the knowledge that is served."""
+    found = _DEMOS.get(id(knowledge))
+    if found is None or found[0] is not knowledge:
+        found = _DEMOS[id(knowledge)] = (knowledge, _demos_read(knowledge))
+    return found[1]
+
+
+def _demos_read(knowledge: Knowledge) -> list[tuple[str, str, str]]:
     found = []
     for name, path in demo_cases().items():
         try:

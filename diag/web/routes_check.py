@@ -35,7 +35,7 @@ from diag.report import (
 )
 from diag.store import Kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
-from diag.web.casepage import case_page
+from diag.web.casepage import PATIENT_S, case_page, patience_s
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
 from diag.web.routes_tell import done, read_codes, tell
@@ -128,9 +128,9 @@ def _offer(line: CheckLine, sheet: NextSheet) -> Offer:
 
 @router.get("/case/{number}/checks")
 def checks(visit: Visited, number: Number) -> Response:
-    """The ranking in full; this waits until it is worked out."""
+    """The ranking in full."""
     kept, case = visit.shop.keeping.read(number)
-    found = ranking(visit, kept, case, wait=True)
+    found = ranking(visit, kept, case, wait=patience_s(visit) >= PATIENT_S)
     blocks = next_blocks(found.sheet, head=False) if found.sheet is not None else ()
     return case_page(visit, "checks.html", kept, case, ranking=found, blocks=blocks)
 

@@ -136,8 +136,8 @@ def open_class(sent: Sent) -> Response:
     token = _may_open(sent.visit)
     studies, book, again = (tuple(each for each in sent.fields.get(name, ()) if each) for name in CHOICES)
     wanted = Wanted(studies, book, _wishes(sent), again)
-    _school(sent.visit).open(token, wanted)
-    return _with_cookie(sent.visit, back_to("/classroom", "class_open"), TRAINER, token)
+    is_open = _school(sent.visit).open(token, wanted)
+    return _with_cookie(sent.visit, back_to("/classroom", "class_open" if is_open else ""), TRAINER, token)
 
 
 def _may_open(visit: Visit) -> str:

@@ -29,7 +29,7 @@ from diag.store import (
     similar_cases,
 )
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited
-from diag.web.casepage import believed, case_page
+from diag.web.casepage import FORM_WAIT_S, believed, case_page
 from diag.web.pages import back_to, page
 from diag.web.words_cases import CASES, CURED_SAID, SURE_SAID
 
@@ -78,7 +78,7 @@ def _likeliest(visit: Visit, number: int) -> list[tuple[str, str, Place]]:
     """The likeliest faults with their likeliest state: as it is written, in words, and where."""
     kept, case = visit.shop.keeping.read(number)
     lines = []
-    for moved in believed(visit, kept, case).shown:
+    for moved in believed(visit, kept, case, FORM_WAIT_S).shown:
         fault = moved.fault
         state = max(fault.states[1:], key=lambda each: each.chance)
         where = "" if fault.place is None else f" {fault.place}"

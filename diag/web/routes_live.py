@@ -35,6 +35,7 @@ class Watch:
     looking: dict[int, int] = field(default_factory=dict)
     revisions: dict[int, int] = field(default_factory=dict)
     _task: asyncio.Task[None] | None = None
+    _news: asyncio.Event = field(default_factory=asyncio.Event)
 
     def begin(self, number: int) -> None:
         """Somebody looks at a case."""
@@ -49,11 +50,29 @@ class Watch:
             del self.looking[number]
             self.revisions.pop(number, None)
 
+    async def moved(self, number: int, told: int) -> int:
+        """The revision of a case once it is another than the one that was told; that one again after a while in which
+        nothing moved."""
+        until = time.monotonic() + HEARTBEAT_S
+        while (left := until - time.monotonic()) > 0:
+            news = self._news
+            if self.revisions.get(number, told) != told:
+                return self.revisions[number]
+            try:
+                await asyncio.wait_for(news.wait(), left)
+            except TimeoutError:
+                break
+        return told
+
     async def _watch(self) -> None:
         while self.looking:
             try:
                 numbers = tuple(self.looking)
-                self.revisions |= await to_thread.run_sync(self.shop.keeping.revisions, numbers)
+                found = await to_thread.run_sync(self.shop.keeping.revisions, numbers)
+                if any(self.revisions.get(number) != revision for number, revision in found.items()):
+                    self.revisions |= found
+                    self._news, told = asyncio.Event(), self._news
+                    told.set()
             except DiagError:
                 pass  # a book that cannot be read for a moment is asked again; whoever writes is told by then
             await asyncio.sleep(EVERY_S)
@@ -73,16 +92,11 @@ async def live(request: Request, visit: Visited, number: Number) -> Response:
 async def _events(request: Request, watch: Watch, number: int) -> AsyncIterator[str]:
     watch.begin(number)
     try:
-        told, spoke = 0, time.monotonic()
+        told = 0
         yield "retry: 1000\n\n"
         while not await request.is_disconnected():
-            revision = watch.revisions.get(number, 0)
-            if revision != told:
-                told, spoke = revision, time.monotonic()
-                yield f"event: moved\ndata: {revision}\n\n"
-            elif time.monotonic() - spoke > HEARTBEAT_S:
-                spoke = time.monotonic()
-                yield ": still here\n\n"
-            await asyncio.sleep(EVERY_S / 2)
+            revision = await watch.moved(number, told)
+            yield f"event: moved\ndata: {revision}\n\n" if revision != told else ": still here\n\n"
+            told = revision
     finally:
         watch.end(number)

@@ -17,7 +17,7 @@ from diag.casebook import Case
 from diag.report import DoubtLine, RepairSheet, advice_sentence, options_picture, plan_blocks
 from diag.store import Kept
 from diag.web.asking import Number, Visit, Visited
-from diag.web.casepage import case_page
+from diag.web.casepage import case_page, in_time
 from diag.web.reckoner import key_of
 from diag.web.reckoning import Money, Slider
 
@@ -58,7 +58,10 @@ def told_money(visit: Visit, sliders: tuple[Slider, ...]) -> Money:
 def options(visit: Visited, number: Number) -> Response:
     """The options side by side, under the money that the sliders say."""
     kept, case = visit.shop.keeping.read(number)
-    sliders: tuple[Slider, ...] = visit.shop.reckoner.result("sliders", case)
+    visit.shop.reckoner.begun("options", case)
+    sliders: tuple[Slider, ...] | None = in_time(visit, "sliders", case)
+    if sliders is None:
+        return case_page(visit, "options.html", kept, case, sheet=None)
     visit.shop.reckoner.begun("slid", case)  # so that the first move of a slider waits for little
     told = told_money(visit, sliders)
     sheet = visit.shop.reckoner.options(case, told)

@@ -34,6 +34,7 @@ from diag.knowledge_base import Knowledge
 from diag.report import cautions_of, danger_cautions
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from, place_to
 from diag.web.casepage import believed, case_page, last_entry
+from diag.web.fragments import questions_of
 from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
 from diag.web.pages import back_to
@@ -76,18 +77,26 @@ def at_place(visit: Visited, number: Number, where: str) -> Response:
         case,
         where=place,
         groups=asked_at(visit.shop.knowledge, case, place, _worth_most(visit, case)),
-        soft=soft_answers(visit.shop.knowledge),
+        question=questions_of(
+            visit.session.token if visit.session is not None else "",
+            number,
+            kept.revision,
+            soft_answers(visit.shop.knowledge),
+            _dangers(visit.shop.knowledge),
+            kept.standing.outcome is None,
+        ),
         drawing=engine_drawing(case, belief.sheet),
         belief=belief,
         last=last_entry(visit, kept, case),
         mine=mine,
         reads_codes=place is None,
-        dangers_of={
-            item: danger_cautions(visit.shop.knowledge, [finding])
-            for item, finding in visit.shop.knowledge.findings.items()
-            if finding.danger
-        },
     )
+
+
+def _dangers(knowledge: Knowledge) -> dict[str, tuple[str, ...]]:
+    """The cautions of each finding that is dangerous."""
+    findings = knowledge.findings.items()
+    return {item: tuple(danger_cautions(knowledge, [finding])) for item, finding in findings if finding.danger}
 
 
 def _must_have(case: Case, place: Place) -> None:

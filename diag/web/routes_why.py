@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from diag.report import why_blocks
 from diag.web.asking import Number, Visited, place_to
-from diag.web.casepage import believed, case_page
+from diag.web.casepage import believed, case_page, in_time
 
 __all__ = ["router"]
 
@@ -24,8 +24,7 @@ def why(visit: Visited, number: Number, fault: str = "", rival: str = "", advice
     """Why a fault is as likely as it is; without one, the leading fault. `advice`: what the advice rests on, too."""
     kept, case = visit.shop.keeping.read(number)
     told = {"fault": fault[:LONGEST], "rival": rival[:LONGEST]}
-    job = visit.shop.reckoner.result("why in full", case, advice=True, **told) if advice else None
-    sheet, picture = job or visit.shop.reckoner.result("why", case, **told)
+    made = in_time(visit, "why in full", case, advice=True, **told) if advice else in_time(visit, "why", case, **told)
     faults = [
         (f"{line.fault.component} {place_to(line.fault.place) if line.fault.place is not None else ''}".strip(), line)
         for line in believed(visit, kept, case).shown
@@ -35,8 +34,8 @@ def why(visit: Visited, number: Number, fault: str = "", rival: str = "", advice
         "why.html",
         kept,
         case,
-        blocks=why_blocks(sheet, everything=True, head=False),
-        picture=picture,
+        blocks=why_blocks(made[0], everything=True, head=False) if made is not None else None,
+        picture=made[1] if made is not None else "",
         faults=[(words, line.name, line.fault.place) for words, line in faults[:MOST_RIVALS]],
         fault=told["fault"],
         rival=told["rival"],

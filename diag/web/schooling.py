@@ -24,6 +24,8 @@ from diag.casebook import load_study
 from diag.knowledge_base import Knowledge
 from diag.store import book_place
 from diag.web.reckoner import Reckoner
+from diag.web.reckoning import Desk
+from diag.web.reckoning_class import cases
 
 if TYPE_CHECKING:
     from diag.report import ClassSheet, DebriefSheet, PracticeStateSheet
@@ -148,25 +150,34 @@ class School:
             held.returned = False
         return mine
 
-    def open(self, trainer: str, wanted: Wanted) -> None:
+    def open(self, trainer: str, wanted: Wanted) -> bool:
         """Open a class for the browser with this secret; a class that was held before ends, its journals stay. Cases
-        that take long are made while the page says so. Raises UsageError for what cannot be chosen."""
+        that take long are made while the page says so: whether it is open already. Raises UsageError for what cannot be
+        chosen."""
         with self._lock:
             self._check(wanted)
             self.trouble = ""
             folders = tuple(str(each.folder) for each in self.earlier() if each.folder.name in wanted.again)
             told = {"names": wanted.names, "sets": folders, "book": self.book}
-            future = self.reckoner.apart("class cases", secrets.token_hex(8), **told)
+            key = secrets.token_hex(8)
+            future = self.reckoner.apart("class cases", key, **told) if wanted.wishes else self._here(key, told)
             self._making = making = _Making(fingerprint(trainer), future)
         try:
             making.cases.result(self.wait_s)
         except TimeoutError:
-            return  # the page says that it is being made
+            return False
         except DiagError:
             with self._lock:
                 self._making = None
             raise
         self.held_now()
+        return True
+
+    def _here(self, key: str, told: Mapping[str, Any]) -> Future[tuple[Seat, ...]]:
+        """Cases that need no making, at once."""
+        made: Future[tuple[Seat, ...]] = Future()
+        made.set_result(cases(Desk(self.knowledge), key, None, **told))
+        return made
 
     def _check(self, wanted: Wanted) -> None:
         offered, closed = self.offered(), {str(each.number) for each in self.of_book()} if wanted.book else set()

@@ -21,7 +21,7 @@ class Settings:
     `workers`: processes that reckon what must be there at once; others, one fewer, work out what may take longer; 0:
     none, everything in this process (for tests). `upload_most` and `form_most` are bytes.
     `entry_wait_s`: how long an entry waits for it to be known whether it can be, before it is taken all the same;
-    `page_wait_s`: how long a page waits for the belief, before it is shown without and looks again by itself.
+    `page_wait_s`: how long a page waits for what it shows, before it is shown without and asks for it by itself.
     """
 
     book: str | None = None
@@ -37,8 +37,8 @@ class Settings:
     workers: int = max(1, min(4, os.cpu_count() or 2))
     upload_most: int = 48 * MEGABYTE
     form_most: int = MEGABYTE // 4
-    entry_wait_s: float = 1.5
-    page_wait_s: float = 1.5
+    entry_wait_s: float = 0.3
+    page_wait_s: float = 0.15
     pages_per_second: float = 25.0
     pages_at_once: int = 150
 

@@ -8,6 +8,7 @@ CLASSROOM: dict[str, str] = {
     "title": "Classroom",
     "none": "No class is held now. The trainer opens one at the machine that serves this page.",
     "open": "Open a class",
+    "open_another": "Open another class",
     "open_how": "Choose what the customers tell, at most {most} cases. Everybody gets the same vehicles; what is wrong "
     "stays here until a trainee has told a plan. A class that is open now ends; its journals stay.",
     "studies": "Case studies",

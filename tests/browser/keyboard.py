@@ -1,4 +1,4 @@
-"""A person without a mouse: Tab, Shift+Tab, Enter, Space, arrows and letters; whether focus is seen at each step."""
+"""A person without a mouse: Tab, Shift+Tab, Enter, Space, arrows, letters; whether the focus is seen at each step."""
 
 from __future__ import annotations
 
@@ -28,6 +28,8 @@ LEADS_ON = """() => {
   return e.tagName.toLowerCase() === 'a' || sends;
 }"""
 """Whether Enter here leads to another page; a form that is sent by script changes this one."""
+ALL_THERE = "() => !document.querySelector('#screen [aria-busy=true]')"
+"""Whether nothing of the page is still being worked out."""
 
 
 @dataclass
@@ -59,6 +61,7 @@ class Hands:
         """Go to a link or button, press Enter, and wait for what comes of it."""
         self.to(name, tag)
         self.send()
+        self.page.wait_for_function(ALL_THERE, timeout=60_000)
 
     def send(self) -> None:
         """Press Enter where the focus is; where that leads to another page, wait for it."""

@@ -1,4 +1,4 @@
-"""Whole jobs by keyboard alone, on every screen, with a focus that is seen (WCAG 2.2, criteria 2.1.1 and 2.4.7)."""
+"""Whole jobs by keyboard alone, on every screen, with a focus that is seen (WCAG 2.2, criteria 2.1.1, 2.4.7)."""
 
 from __future__ import annotations
 

@@ -19,11 +19,13 @@ from tests.worksheet.plans import KNOWLEDGE
 
 PIXEL = 0.75
 LEAST_TEXT = 14.0
+PATIENT = 60_000.0  # milliseconds: a machine that others use too takes its time
 
 
 def fine(page: Page) -> None:
     """A screen as it should be: axe's rules hold, nothing is cut or covered, and gloves meet every target."""
     page.wait_for_load_state()
+    page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
     where = page.url
     assert violations(page) == [], where
     assert shown_badly(page) == [], where
@@ -65,7 +67,7 @@ def test_the_technician_from_complaint_to_work_sheet(house: House, width: int) -
     expect(page.get_by_role("group", name=re.compile("chuff", re.IGNORECASE)).first.get_by_role(
         "button", name="there", exact=True)).to_have_attribute("aria-pressed", "true")  # fmt: skip
     go(page, "Bay")
-    expect(page.locator("#belief")).to_contain_text("combustion seal: weeping or blown, cylinder 2")
+    expect(page.locator("#belief")).to_contain_text("combustion seal: weeping or blown, cylinder 2", timeout=PATIENT)
     fine(page)
     go(page, "Options")
     fine(page)
@@ -161,7 +163,7 @@ def test_a_class_of_two_plays_and_the_truth_stays_on_the_server(house: House) ->
     fine(trainer)
     trainer.locator(f"input[value={STUDY}]").check()
     trainer.get_by_role("button", name="Open it").click()
-    expect(trainer.get_by_role("heading", name="Who sits there")).to_be_visible()
+    expect(trainer.get_by_role("heading", name="Who sits there")).to_be_visible(timeout=PATIENT)
     bodies: list[str] = []
     trainees = [house.visitor(390), house.visitor(820, "dark")]
     for name, page in zip(("Anna", "Ben"), trainees, strict=True):
@@ -191,14 +193,14 @@ def test_a_class_of_two_plays_and_the_truth_stays_on_the_server(house: House) ->
     page.get_by_label("What you tell the customer").fill("We renew the seal.")
     page.get_by_role("button", name="This is my plan: end the case").click()
     go(page, "Look back at every step")
-    expect(page.get_by_text("What was wrong:")).to_be_visible()
+    expect(page.get_by_text("What was wrong:")).to_be_visible(timeout=PATIENT)
     fine(page)
     assert trainees[1].request.get("/classroom/debrief").status == 422
     trainer.reload()
-    expect(trainer.get_by_role("cell", name="has told a plan")).to_be_visible()
+    expect(trainer.get_by_role("cell", name=re.compile("has told a plan|has ended all"))).to_be_visible()
     fine(trainer)
     go(trainer, "Compare the class")
-    expect(trainer.get_by_text("Anna").first).to_be_visible()
+    expect(trainer.get_by_text("Anna").first).to_be_visible(timeout=PATIENT)
     fine(trainer)
 
 

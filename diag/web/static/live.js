@@ -5,6 +5,7 @@
   const whole = { target: "#screen", select: "#screen", swap: "outerMorph" };
   let stream = null;
   let watched = "";
+  const newest = {};  // of each case the newest revision that this page has heard of
 
   // The number pad: keys write into the field of their form.
   const showPads = () => document.querySelectorAll("[data-keys][hidden]").forEach((pad) => pad.removeAttribute("hidden"));
@@ -34,13 +35,26 @@
     stream = number ? new EventSource(`/case/${number}/live`) : null;
     if (stream) stream.addEventListener("moved", (event) => renew(Number(event.data)));
   };
-  const renew = (revision) => {
+  const hear = (number, revision) => {
+    newest[number] = Math.max(newest[number] || 0, revision);
+  };
+  // An answer that took long may be of an earlier state than the page that it would replace: then it is asked again.
+  const current = () => {
     const shown = document.getElementById("case");
-    if (!shown || Number(shown.dataset.revision) >= revision) return;
+    if (!shown) return;
+    hear(shown.dataset.case, Number(shown.dataset.revision));
+    if (Number(shown.dataset.revision) < newest[shown.dataset.case]) fetchAgain();
+  };
+  const fetchAgain = () => {
     const page = new URL(location.href);
     page.searchParams.delete("said");
-    const plain = page.pathname + page.search;
-    window.htmx.ajax("GET", plain, whole).then(() => {
+    return window.htmx.ajax("GET", page.pathname + page.search, whole);
+  };
+  const renew = (revision) => {
+    const shown = document.getElementById("case");
+    if (shown) hear(shown.dataset.case, revision);
+    if (!shown || Number(shown.dataset.revision) >= revision) return;
+    fetchAgain().then(() => {
       const now = document.getElementById("case");
       const told = document.getElementById("told");
       if (now && told && now.dataset.moved) told.innerHTML = "";
@@ -64,6 +78,7 @@
     showPads();
     watch();
     tidy();
+    current();
   };
   document.addEventListener("DOMContentLoaded", settled);
   document.addEventListener("htmx:after:swap", settled);

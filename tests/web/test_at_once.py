@@ -1,0 +1,53 @@
+"""A page is there at once, and what takes longer comes by its own request; what is made once serves many, and carries
+nobody's token but one's own."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from tests.web.served import HOST, Browser, served
+
+
+@pytest.mark.parametrize("screen", ["", "/at/2", "/belief", "/checks", "/why", "/options"])
+def test_a_screen_comes_without_waiting_and_asks_once_for_the_rest(tmp_path: Path, screen: str) -> None:
+    """Where nothing is worked out yet the page says so, and names the request that waits for it; that one has it."""
+    with served(tmp_path, in_time=False) as browser:
+        number = browser.demo("one_blown_seal")
+        text = browser.client.get(f"/case/{number}{screen}").text
+        assert "Being worked out" in text
+        asked = re.search(r'aria-busy="true" hx-get="([^"]*patient=yes)"', text)
+        assert asked is not None
+        whole = browser.client.get(asked.group(1)).text
+        assert not re.search(r'aria-busy="true" hx-get="[^"]*patient=yes"', whole)
+        assert len(whole) > len(text)
+
+
+def test_what_is_made_once_carries_ones_own_token_and_the_case_one_looks_at(browser: Browser) -> None:
+    """Two browsers at two cases of one engine: the same questions, each with its own token, number and revision."""
+    app = browser.client.app  # type: ignore[attr-defined]
+    other = Browser(TestClient(app, f"http://{HOST}", raise_server_exceptions=False))
+    first, second = browser.demo("one_blown_seal"), other.demo("second_seal_weeping")
+    pages = [(browser, first), (other, second), (browser, second), (other, first)]
+    for who, number in pages:
+        text = who.client.get(f"/case/{number}/at/2").text
+        assert set(re.findall(r'name="token" value="([^"]+)"', text)) == {who.token()}
+        assert set(re.findall(r'action="/case/(\d+)/(?:tell|measure)"', text)) == {str(number)}
+        assert set(re.findall(r'name="on" value="(\d+)"', text)) == {str(who.revision(number))}
+        assert not re.search("[\ue000-\uf8ff]", text)
+
+
+def test_a_journal_that_grew_elsewhere_is_read_anew(browser: Browser) -> None:
+    """Also where another program wrote to the book: what is remembered of a case is of one revision."""
+    from diag.store import Remark, append, open_book
+
+    number = browser.demo("one_blown_seal")
+    before = browser.revision(number)
+    shop = browser.client.app.state.shop  # type: ignore[attr-defined]
+    with open_book(shop.settings.book, make=False) as elsewhere:
+        append(elsewhere, number, (Remark("written at a terminal"),), based_on=before)
+    assert browser.revision(number) == before + 1
+    assert "written at a terminal" in browser.client.get(f"/case/{number}/book").text
