@@ -31,7 +31,7 @@ FORMS: tuple[Form, ...] = ("subtracting", "auto", "carrying")
 
 
 def invented(present: int, form: Form, layout: synthetic.Layout = V8) -> tuple[str, float]:
-    """All posteriors of a V8 with so many shared severities, all present: the form that answered, and its error bound."""
+    """All posteriors of a V8 with so many shared severities, all present: the form that answered, its error bound."""
     synthetic.SHARED = tuple(
         (f"{synthetic.SHARED[k % 12][0]} {k}", *synthetic.SHARED[k % 12][1:]) for k in range(present)
     )
