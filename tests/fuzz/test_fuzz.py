@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.fuzz.readers import READERS, reader_named
-from tests.fuzz.running import fuzz
+from tests.fuzz.running import fuzz, input_of
 from tests.support.effort import LONG
 
 SLOW = ("knowledge", "overlay", "export", "log", "web request")
@@ -15,6 +15,7 @@ FOUND: tuple[tuple[str, bytes], ...] = (
     ("export", b"customers.csv\nuid,name,plate\nu1,\x8c,x\n"),
     ("export", b"journal.jsonl\n" + b"[" * 100_000),
     ("export", b'likeness.jsonl\n{"case": "u", "chances": {"a": ' + b"9" * 5000 + b"}}\n"),
+    ("backup", b"PK\x03\x04 not a zip"),
     ("practice journal", b'{"form": ' + b"9" * 5000 + b"}"),
     ("practice journal", b"[" * 100_000),
     ("table", b"engine,tar " + b"9" * 5000 + b"\nostrel_4,present\n"),
@@ -35,3 +36,11 @@ def test_spoilt_input_is_read_or_refused_in_plain_words(name: str) -> None:
 def test_what_once_broke_a_reader_is_refused(name: str, content: bytes, tmp_path: Path) -> None:
     with reader_named(name, tmp_path) as reader:
         assert reader.take(content) == "refused"
+
+
+def test_an_input_is_known_by_its_number() -> None:
+    """So that what broke a reader can be had again; and inputs differ."""
+    corpus, words = (b"name: value\nother: 2\n",), (b"word",)
+    made = [input_of("case", 1, number, corpus, words) for number in range(40)]
+    assert made == [input_of("case", 1, number, corpus, words) for number in range(40)]
+    assert len(set(made)) > 30
