@@ -17,6 +17,7 @@ from tests.benchmarks.draws import report as report_draws
 from tests.benchmarks.growth import Sweep, growth
 from tests.benchmarks.learning import report as report_learning
 from tests.benchmarks.limit import counted, share_of
+from tests.benchmarks.many_symptoms import invented, measured
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.side_by_side import PROGRAMS, Point, Scale, as_csv, as_markdown, as_picture, measure
 from tests.benchmarks.six_cylinders import LADDER, compare
@@ -117,3 +118,9 @@ def test_arithmetic_is_counted_and_changes_no_answer() -> None:
     assert np.array_equal(watched.log_evidence, plain.log_evidence)
     share = share_of(model, told, 1e9, 1e9, times=1)
     assert "million operations a case" in str(share)
+
+
+def test_many_symptoms_tell_form_bound_time_and_memory() -> None:
+    line = measured(invented, 2, "auto")
+    assert line.startswith("subtracting, error bound ")
+    assert "s of processor time" in line and "MiB" in line

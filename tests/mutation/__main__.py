@@ -35,6 +35,9 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--room", choices=ROOMS, action="append")
     parser.add_argument("--tests-s", type=float, default=30.0, help="seconds of tests for each fault, at most")
+    parser.add_argument(
+        "--pick", type=int, action="append", help="of the sample, this number alone (may be given again)"
+    )
     parser.add_argument("--file", action="append", help="only files of this name")
     chosen = parser.parse_args()
     os.environ["DIAG_CACHE"] = "none"  # what was planned without the fault must not hide it
@@ -49,6 +52,7 @@ def main() -> int:
         paths = [path for path in paths if path.name != "__init__.py" and (not chosen.file or path.name in chosen.file)]
         every = [mutant for path in paths for mutant in mutants_of(path)]
         some = random.Random(chosen.seed).sample(every, min(chosen.sample, len(every)))
+        some = [mutant for number, mutant in enumerate(some, start=1) if not chosen.pick or number in chosen.pick]
         reaching = reached_by([ROOT / "diag" / room], TESTS[room])
         print(f"{room}: {len(every)} faults possible, {len(some)} drawn, {len(reaching.took)} tests", flush=True)
         for mutant in some:
