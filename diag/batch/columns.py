@@ -30,6 +30,7 @@ PLAIN = {
 }
 UNITS = {"distance_km": ("distance", "km"), "age_years": ("age", "years")}
 NAMES = (*PLAIN, "distance", "age")
+LONGEST_NUMBER = 9  # digits that may be a cylinder's
 
 
 @dataclass(frozen=True)
@@ -139,7 +140,7 @@ def _split(words: str) -> tuple[str, str | None, Place]:
     """`chuff under cold 2` is the item 'chuff', the condition 'cold' and the place 2."""
     before, _, last = words.rpartition(" ")
     place: Place = None
-    if before and last.isdecimal():
+    if before and last.isdecimal() and len(last) < LONGEST_NUMBER:
         words, place = before, int(last)
     elif before and len(last) == 1 and last.isupper():
         words, place = before, last

@@ -109,12 +109,21 @@ def _parquet(path: Path) -> Iterator[Table]:
     except pyarrow.ArrowInvalid as cause:
         raise CaseError([Problem(str(path), 0, 0, f"this is no Parquet file: {cause}")]) from None
     with file:
-        yield Table(tuple(file.schema_arrow.names), file.metadata.num_rows, _records(file))
+        yield Table(tuple(file.schema_arrow.names), file.metadata.num_rows, _records(path, file))
 
 
-def _records(file: object) -> Iterator[list[Cell] | str]:
+def _records(path: Path, file: object) -> Iterator[list[Cell] | str]:
     """Row after row of a Parquet file, a small batch at a time whatever the size of its row groups."""
-    for batch in file.iter_batches(batch_size=4096):  # type: ignore[attr-defined]
-        columns = [column.to_pylist() for column in batch.columns]
-        for cells in zip(*columns, strict=True):
-            yield [*cells]
+    import pyarrow
+
+    row = 0
+    try:
+        for batch in file.iter_batches(batch_size=4096):  # type: ignore[attr-defined]
+            columns = [column.to_pylist() for column in batch.columns]
+            for cells in zip(*columns, strict=True):
+                row += 1
+                yield [*cells]
+    except (pyarrow.ArrowException, ValueError, OverflowError) as cause:
+        reason = " ".join(str(cause).split())[:200]
+        message = f"this Parquet file is damaged from row {row + 1} on: {reason}"
+        raise CaseError([Problem(str(path), 0, 0, message, "write it again")]) from None

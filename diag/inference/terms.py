@@ -196,7 +196,14 @@ def _at_zero(dimensions: int, place: int, levels: int) -> Array:
 
 
 def _emission_cells(emission: Emission, kept: Sequence[int], chosen: Grid, heard: Sequence[tuple[int, int]]) -> Array:
-    """Density of one emission's contributions to the versions of one severity: the overlap of their intervals of u."""
+    """Density of one emission's contributions to the versions of one severity: the overlap of their intervals of u.
+    One version alone has its table as it stands: a chance of 1e-13 would lose its digits in a difference."""
+    if len(heard) == 1:
+        ((place, version),) = heard
+        shape = [1] * (len(kept) + len(chosen.axes))
+        shape[kept.index(emission.axes[version])] = len(emission.table)
+        shape[len(kept) + place] = chosen.shape[place]
+        return np.asarray(emission.table[:, : chosen.shape[place]].reshape(shape))
     upper_bound: Array | None = None
     lower_bound: Array | None = None
     cumulative = np.cumsum(emission.table, axis=1)
@@ -254,6 +261,11 @@ def background_cells(shared: Sequence[SharedSeverity], chosen: Grid) -> Array:
 
 def _background_density(table: Array, chosen: Grid, heard: Sequence[tuple[int, int]]) -> Array:
     """Density of one background over the versions of one severity; `table[version, configuration or 1, level]`."""
+    if len(heard) == 1:
+        ((place, version),) = heard
+        shape = [table.shape[1]] + [1] * len(chosen.axes)
+        shape[1 + place] = chosen.shape[place]
+        return np.asarray(table[version][:, : chosen.shape[place]].reshape(shape))
     upper_bound: Array | None = None
     lower_bound: Array | None = None
     for place, version in heard:

@@ -5,12 +5,15 @@ May import: `diag.basics`, and within the room what is below.
 
 from __future__ import annotations
 
+import lzma
 import os
 import re
 import secrets
 import sqlite3
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
@@ -26,6 +29,8 @@ from diag.store.where import files_folder
 __all__ = ["back_up", "restore"]
 
 _BOOK = "book.sqlite3"
+_DAMAGED = (KeyError, zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, RuntimeError, ValueError, struct.error)
+"""What unpacking a damaged file comes upon: what the formats within a zip raise, wrong letters and numbers."""
 _FILE = re.compile(r"files/[0-9a-f]{2}/([0-9a-f]{64})")
 
 
@@ -98,23 +103,33 @@ def restore(place: str, path: Path | str, overwrite: bool = False, files: Path |
 @contextmanager
 def _unpacked(path: Path, files: Path, beside: Path) -> Iterator[Path]:
     """The book of a backup as a file that has been checked; its attachments are in their folder then."""
-    try:
-        with (
-            zipfile.ZipFile(path) as packed,
-            tempfile.TemporaryDirectory(prefix=".diag-", dir=beside) as folder,
-        ):
+    with _opened(path) as packed, tempfile.TemporaryDirectory(prefix=".diag-", dir=beside) as folder:
+        try:
             copy = Path(packed.extract(_BOOK, folder))
             _check_copy(copy, path)
             for name in packed.namelist():
                 if (match := _FILE.fullmatch(name)) and hold(files, packed.read(name)) != match[1]:
                     raise BookError(f"{path}: the attachment {match[1][:12]}... in it is damaged; nothing was changed")
-            yield copy
-    except (KeyError, zipfile.BadZipFile):
-        raise BookError(f"{path}: this is not a backup of a book, or it is damaged; nothing was changed") from None
+        except _DAMAGED:
+            raise _no_backup(path) from None
+        except OSError as error:
+            raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
+        yield copy
+
+
+def _opened(path: Path) -> zipfile.ZipFile:
+    try:
+        return zipfile.ZipFile(path)
     except FileNotFoundError:
         raise UsageError(f"{path}: there is no such file") from None
+    except _DAMAGED:
+        raise _no_backup(path) from None
     except OSError as error:
         raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
+
+
+def _no_backup(path: Path) -> BookError:
+    return BookError(f"{path}: this is not a backup of a book, or it is damaged; nothing was changed")
 
 
 def _check_copy(copy: Path, path: Path) -> None:

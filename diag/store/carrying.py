@@ -223,6 +223,8 @@ def _lines(path: Path, needed: bool) -> Iterator[tuple[int, Mapping[str, object]
         except json.JSONDecodeError as error:
             message = f"this is not JSON: {error.msg}"
             raise CaseError([Problem(str(path), number, error.colno, message)]) from None
+        except (ValueError, RecursionError):  # a number of thousands of digits, or lists in lists without end
+            raise CaseError([Problem(str(path), number, 1, "this line is no line of an export")]) from None
 
 
 def _read_journals(path: Path) -> tuple[dict[str, tuple[Event, ...]], dict[str, int]]:
@@ -286,7 +288,11 @@ def _read_customers(path: Path) -> dict[str, Customer]:
     if not path.exists():
         return {}
     found = {}
-    for line, row in enumerate(csv.reader(io.StringIO(path.read_text(encoding="utf-8"), newline=""))):
+    try:
+        rows = list(csv.reader(io.StringIO(path.read_text(encoding="utf-8"), newline="")))
+    except (OSError, UnicodeError, csv.Error) as error:
+        raise CaseError([Problem(str(path), 0, 0, f"this cannot be read: {error}", "export the book again")]) from None
+    for line, row in enumerate(rows):
         if len(row) != 3:
             raise CaseError([Problem(str(path), line + 1, 1, "this should be uid, name and plate")])
         if line:

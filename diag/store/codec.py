@@ -37,7 +37,7 @@ def payload_of(kind: str, text: str, where: str) -> Payload:
         raise BookError(f"{where}: there is no kind of event '{kind}'; a newer diag may have written it")
     try:
         value = json.loads(text)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise BookError(f"{where}: this is not JSON ({error})") from None
     payload: Payload = _record(KINDS[kind], value, f"{where}, {kind}")
     return payload

@@ -75,7 +75,7 @@ def load_journal(path: Path, knowledge: Knowledge) -> Journal:
         content = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise _wrong(path, "there is no such journal", "'diag practice begin' begins one") from None
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise _wrong(path, f"this is no journal of a practice case: {error}") from error
     if not isinstance(content, dict) or content.get("form") != JOURNAL_FORM:
         raise _wrong(path, "this is no journal of a practice case", f"its form should be {JOURNAL_FORM}")

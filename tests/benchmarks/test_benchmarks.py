@@ -6,18 +6,22 @@ import csv
 from datetime import date
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 
+from diag.inference import infer, maximum
 from diag.knowledge_base import load_knowledge
 from tests.benchmarks.book import report as report_book
 from tests.benchmarks.draws import ground_with
 from tests.benchmarks.draws import report as report_draws
 from tests.benchmarks.growth import Sweep, growth
 from tests.benchmarks.learning import report as report_learning
+from tests.benchmarks.limit import counted, share_of
+from tests.benchmarks.many_symptoms import invented, measured
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.side_by_side import PROGRAMS, Point, Scale, as_csv, as_markdown, as_picture, measure
 from tests.benchmarks.six_cylinders import LADDER, compare
-from tests.benchmarks.v8 import report
+from tests.benchmarks.v8 import batch_of, report
 from tests.support.mixed_book import mixed_book
 from tests.support.synthetic import Layout, random_case, workshop_model
 
@@ -97,3 +101,26 @@ def test_the_three_engines_stand_side_by_side() -> None:
     assert all(f"| 2 cylinders | {program} |" in table for program in PROGRAMS)
     assert [line["program"] for line in csv.DictReader(as_csv(rows).splitlines())] == list(PROGRAMS)
     assert ElementTree.fromstring(as_picture(rows, when, "a machine")).tag.endswith("svg")
+
+
+def test_arithmetic_is_counted_and_changes_no_answer() -> None:
+    """A product of 3 x 4 and 4 x 5 is 120 operations, a sum of 15 numbers 15; the engine answers the same."""
+    model = workshop_model(TINY)
+    told = batch_of(random_case(model, 1, 2), 5)
+    plain = infer(model, told)
+    with counted() as counts:
+        watched = infer(model, told)
+        assert counts["products"] > 0 and counts["other"] > 0
+        counts.clear()
+        product = maximum.np.ones((3, 4)) @ np.ones((4, 5))  # type: ignore[attr-defined]
+        product.sum()
+        assert (counts["products"], counts["other"]) == (120, 15)
+    assert np.array_equal(watched.log_evidence, plain.log_evidence)
+    share = share_of(model, told, 1e9, 1e9, times=1)
+    assert "million operations a case" in str(share)
+
+
+def test_many_symptoms_tell_form_bound_time_and_memory() -> None:
+    line = measured(invented, 2, "auto")
+    assert line.startswith("subtracting, error bound ")
+    assert "s of processor time" in line and "MiB" in line

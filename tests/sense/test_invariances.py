@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diag.casebook import Answer, Case, Epoch, demo_cases, load_case
+from diag.casebook import Answer, Case, Epoch, demo_cases, load_case, read_case
 from diag.decision import advise
 from diag.knowledge_base import load_knowledge, walk_figures, with_values
 from diag.network import component_states, cylinder_chances, weigh
@@ -82,3 +82,56 @@ def test_doubling_every_price_doubles_every_total_and_changes_no_advice(name: st
     ]
     for first, second in zip(one.checks.checks, other.checks.checks, strict=True):
         assert second.net.amount == pytest.approx(2 * first.net.amount, rel=1e-6, abs=1e-6)
+
+
+FILE = """\
+engine: ostrel_4
+distance: 312000 km
+age: 14 years
+findings:
+{findings}
+readings:
+  compression_pressure: {{1: 17.5 +/- {error} bar{again}}}
+"""
+LINES = (
+    "  rough_cold: present",
+    "  white_smoke under cold: present",
+    "  hard_start: present",
+    "  chuff: {1: absent, 2: absent, 3: not sure}",
+    "  tar: {absent: [1, 2, 4]}",
+)
+
+
+def told_in(text: str) -> dict[tuple[str, object], object]:
+    """Chances of every state, from a case file."""
+    weighed = weigh(KNOWLEDGE, read_case("told.yaml", KNOWLEDGE, text))
+    return dict(component_states(weighed.network, weighed.posterior))
+
+
+@effort(3)
+@given(st.permutations(LINES), st.permutations(range(6)))
+def test_the_order_of_lines_in_the_file_does_not_matter(lines: list[str], order: list[int]) -> None:
+    """Findings in any order among themselves, and the parts of the file in any order: the same posterior."""
+    plain = told_in(FILE.format(findings="\n".join(LINES), error=0.5, again=""))
+    text = FILE.format(findings="\n".join(lines), error=0.5, again="")
+    parts = [*text.split("findings:")[0].splitlines(), "findings:" + text.split("findings:")[1].split("readings:")[0]]
+    parts.append("readings:" + text.split("readings:")[1])
+    shuffled = told_in("\n".join(parts[place].rstrip() for place in order if place < len(parts)) + "\n")
+    assert shuffled.keys() == plain.keys()
+    for key, chances in plain.items():
+        assert shuffled[key] == pytest.approx(chances, abs=1e-12)
+
+
+@pytest.mark.parametrize("parts", [2, 4])
+def test_a_reading_split_into_equal_parts_tells_what_the_whole_tells(parts: int) -> None:
+    """A value read once with error e is worth the same value read n times with errors of e * sqrt(n) each (textbook:
+    inverse variances add up; only the instrument's error shrinks, the spread between engines stays)."""
+    error = 0.8
+    whole = told_in(FILE.format(findings=LINES[0], error=error, again=""))
+    again = f"17.5 +/- {error * parts**0.5:.12f} bar"
+    text = FILE.format(findings=LINES[0], error=error, again="").replace(
+        f"1: 17.5 +/- {error} bar", f"1: [{', '.join([again] * parts)}]"
+    )
+    split = told_in(text)
+    for key, chances in whole.items():
+        assert split[key] == pytest.approx(chances, abs=1e-9)
