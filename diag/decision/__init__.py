@@ -29,6 +29,7 @@ from diag.decision.several import (
     policies_of,
     price_by_policy,
     reckon_on,
+    reckon_on_each,
     repriced,
     treatments_wanted,
 )
@@ -85,6 +86,7 @@ __all__ = [
     "realised",
     "reckon",
     "reckon_on",
+    "reckon_on_each",
     "replacement_rate",
     "replacing_pays",
     "repriced",

@@ -22,6 +22,7 @@ from diag.decision.sites import Belief, Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
     WEARING,
+    Done,
     FactorSpec,
     Workplace,
     done_by,
@@ -119,6 +120,7 @@ def bind(
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
     supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
     sites = []
+    made: dict[object, Done] = {}
     for group in groups_of(tariff, parts, jobs):
         keys = {part.key for part in group}
         own = [job for job in jobs if tariff.renewed(job) & keys]
@@ -132,7 +134,7 @@ def bind(
         workplace = Workplace(
             tariff, group, _features(tariff, network, group, own), parts, network.model.configurations
         )
-        sites.append(_bound_site(workplace, network, sets, steps))
+        sites.append(_bound_site(workplace, network, sets, steps, made))
     if alone:
         return Bound(tariff, tuple(sites), fees, steps)
     wears = tuple(bound.site.wear for bound in sites if bound.site.wear is not None)
@@ -160,12 +162,21 @@ def _features(tariff: Tariff, network: NetworkView, parts: Sequence[Part], jobs:
     return tuple(found)
 
 
-def _bound_site(workplace: Workplace, network: NetworkView, sets: Sequence[tuple[Job, ...]], steps: Steps) -> BoundSite:
+def _bound_site(
+    workplace: Workplace,
+    network: NetworkView,
+    sets: Sequence[tuple[Job, ...]],
+    steps: Steps,
+    made: dict[object, Done] | None = None,
+) -> BoundSite:
+    """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`)."""
     parts, tariff = workplace.parts, workplace.tariff
     place = parts[0].key[1]
     cylinder = place if isinstance(place, int) and all(part.key[1] == place for part in parts) else None
     names = dict.fromkeys(tariff.knowledge.components[part.key[0]].name for part in parts)
-    done = [done_by(workplace, jobs) for jobs in sets]
+    kind = _kind_of(workplace, cylinder) if cylinder is not None and made is not None else None
+    known = made if made is not None and kind is not None else {}
+    done = [_done_once(workplace, jobs, kind, known) for jobs in sets]
     lasting = _lasting(tariff, network, cylinder)
     wear = _wear(workplace, cylinder, lasting, steps) if cylinder is not None and lasting is not None else None
     name = f"cylinder {cylinder}" if cylinder is not None else ", ".join(names)
@@ -178,7 +189,7 @@ def _bound_site(workplace: Workplace, network: NetworkView, sets: Sequence[tuple
             FactorSpec({}),
             FactorSpec(sound if wear is not None else {}),
             *(each.cure for each in done),
-            ideal_factor(workplace, sets),
+            done[0].cure if sets == [()] or sets == ((),) else ideal_factor(workplace, sets),
         ),
         features=workplace.features,
         danger=tuple(each.danger for each in done),
@@ -186,6 +197,36 @@ def _bound_site(workplace: Workplace, network: NetworkView, sets: Sequence[tuple
         thinkable=tuple(range(len(done))),
         lasting=lasting,
     )
+
+
+def _kind_of(workplace: Workplace, cylinder: int) -> object:
+    """Equal for cylinders at which the same jobs cost and do the same; none where the parts are not of one plate."""
+    tariff, parts = workplace.tariff, workplace.parts
+    if len({part.spot[0] if part.spot is not None else None for part in parts}) != 1 or parts[0].spot is None:
+        return None
+    held = tuple(
+        (part.key[0], part.spot and part.spot[1], part.mending, part.fresh.tobytes(), part.disturbed.tobytes())
+        for part in parts
+    )
+    shown = tuple((each.kind, each.index, each.size, each.name) for each in workplace.features)
+    engine = tariff.engine
+    return engine.bank_of(cylinder), engine.awkward_minutes.get(cylinder), tariff.years.get(cylinder), held, shown
+
+
+def _done_once(workplace: Workplace, jobs: tuple[Job, ...], kind: object, known: dict[object, Done]) -> Done:
+    """What jobs do at a site, taken from a cylinder that is alike where it was worked out there."""
+    place, spot = workplace.parts[0].key[1], workplace.parts[0].spot
+    if kind is None or spot is None:
+        return done_by(workplace, jobs)
+    key = (kind, tuple((job.repair, job.place == place or job.place) for job in jobs))
+    found = known.get(key)
+    if found is None:
+        found = known[key] = done_by(workplace, jobs)
+    if found.treatment.jobs == jobs and spot[0] in found.cure.plates:
+        return found
+    mine = next(iter(found.cure.plates.values()), None)  # all parts are of one plate
+    cure = replace(found.cure, plates={spot[0]: mine} if mine is not None else {})
+    return Done(replace(found.treatment, jobs=jobs), cure, found.danger)
 
 
 def _only_sound(part: Part) -> Array:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.decision.lives import Steps, visits_expected, visits_of_new
 from diag.decision.sites import PLAIN, SOUND, Belief, Site, Wear
@@ -193,6 +194,7 @@ class LaterCosts:
     _by_step: dict[tuple[int, ...], Array] = field(default_factory=dict)
     _made: dict[tuple[object, ...], Events] = field(default_factory=dict)
     _best: dict[Pattern, tuple[float, float, Policy]] = field(default_factory=dict)
+    _held: dict[tuple[object, ...], Array] = field(default_factory=dict, repr=False)
 
     @property
     def banks(self) -> tuple[str, ...]:
@@ -230,14 +232,92 @@ class LaterCosts:
         return self._made[key]
 
     def _together(self, members: Sequence[int], pattern: Pattern) -> Events:
+        return together_events(self.wears, tuple(members), pattern, self._weights(members))
+
+    def _weights(self, members: Sequence[int]) -> Array:
         key = tuple(members)
         if key not in self._by_step:
             self._by_step[key] = together_weights(self.wears, key, self.visit, self.steps)
-        return together_events(self.wears, key, pattern, self._by_step[key])
+        return self._by_step[key]
 
-    def _value(self, key: tuple[object, ...], events: Events) -> float:
-        self._known[key] = float(expectation(events, self.table).sum())
+    def _value(self, key: tuple[object, ...], members: Sequence[int], pattern: Pattern) -> float:
+        """Expected cost of renewing all members at the first failure: `together_events`, by what patterns share."""
+        mine = tuple(pattern[place] if place in members else None for place in range(len(self.wears)))
+        held = self._holds_to_the_end(mine)[..., 0]
+        self._known[key] = float(np.einsum("ec,ec->e", held, self._event_weights(members)).sum())
         return self._known[key]
+
+    def _event_weights(self, members: Sequence[int]) -> Array:
+        """`[event, configuration that occurs]`: the weights of `together_events`."""
+        by_step = self._weights(members)[self._occurring]
+        following = np.concatenate([by_step[:, 1:], np.zeros((len(by_step), 1))], axis=1)
+        return np.asarray(np.concatenate([by_step[:, :1], following - by_step], axis=1).T)
+
+    def _holds_to_the_end(self, last: tuple[bool | None, ...]) -> Array:
+        """`[event, configuration, which of the first seals are sound]`: the chance of the configuration and of those
+        sound, and that the last seals hold to the end of each step (event 0: the chance alone), where each was renewed
+        (true), left (false) or does not count (none). Patterns that end alike share this."""
+        if not last:
+            return np.asarray(self.table[0][None, self._occurring])
+        found = self._held.get(last)
+        if found is None:
+            inner = self._holds_to_the_end(last[1:])
+            pairs = inner.reshape(*inner.shape[:-1], -1, 2)
+            found = pairs[..., 0] + pairs[..., 1]
+            if last[0] is not None:
+                wear = self.wears[len(self.wears) - len(last)]
+                ones = np.ones((1, len(self._occurring)))
+                plain = np.concatenate([ones, wear.new.T[:, self._occurring]])[:, :, None]
+                found = plain * found
+                if not last[0]:
+                    sound = np.concatenate([0.0 * ones, (wear.left - wear.new).T[:, self._occurring]])[:, :, None]
+                    found = found + sound * pairs[..., 1]
+            self._held[last] = found
+        return found
+
+    @cached_property
+    def of_all_patterns(self) -> Array:
+        """`[renewed or not at each wearing site ...]` (0: left, 1: renewed): damage and later visits of every pattern,
+        as `cost` has them."""
+        count = len(self.wears)
+        held = self._holding.reshape((2,) * count)[
+            (slice(None, None, -1),) * count
+        ]  # the table's 1 is 'sound and left'
+        total = np.zeros((2,) * count)
+        for bank in self.banks:
+            members = self.members(bank)
+            alone: Array = np.zeros((2,) * count)
+            for place in members:
+                shape = [2 if each == place else 1 for each in range(count)]
+                alone = alone + np.array([self._alone_value(place, way) for way in (False, True)]).reshape(shape)
+            total = total + np.minimum(alone, self._together_always(members))
+        if len(self.banks) > 1:
+            total = np.minimum(total, self._together_always(range(count)))
+        return np.asarray(self.damage * (self._holding[0] - held) + total)
+
+    def _together_always(self, members: Sequence[int]) -> Array:
+        """`_value` of every pattern, with one dimension for each wearing site (1 long for those not among members)."""
+        result = self.table[0][None, None, self._occurring]  # [pattern of the last seals, event, configuration, sound]
+        ones = np.ones((1, len(self._occurring)))
+        for place in reversed(range(len(self.wears))):
+            pairs = result.reshape(*result.shape[:-1], -1, 2)
+            every = pairs[..., 0] + pairs[..., 1]
+            if place in members:
+                wear = self.wears[place]
+                plain = np.concatenate([ones, wear.new.T[:, self._occurring]])[:, :, None]
+                sound = np.concatenate([0.0 * ones, (wear.left - wear.new).T[:, self._occurring]])[:, :, None]
+                new = plain * every
+                result = np.concatenate([new + sound * pairs[..., 1], new])
+            else:
+                result = every
+        held = result[..., 0]
+        values = np.einsum("pec,ec->pe", held, self._event_weights(members)).sum(axis=1)
+        return np.asarray(values).reshape([2 if place in members else 1 for place in range(len(self.wears))])
+
+    @cached_property
+    def _occurring(self) -> NDArray[np.intp]:
+        """The configurations that have a chance."""
+        return np.flatnonzero(self.table[0].any(axis=1))
 
     def _reckoned(self, pattern: Pattern) -> tuple[float, float, Policy]:
         left = sum(0 if renewed else 1 << place for place, renewed in enumerate(reversed(pattern)))
@@ -249,11 +329,11 @@ class LaterCosts:
             key = ("together", bank, *(pattern[place] for place in members))
             together = self._known.get(key)
             if together is None:
-                together = self._value(key, self._together(members, pattern))
+                together = self._value(key, members, pattern)
             total += min(alone, together)
             policy.append("alone" if alone <= together else "together")
         if len(self.banks) > 1:
-            every = self._value(("all", pattern), self._together(range(len(self.wears)), pattern))
+            every = self._value(("all", pattern), range(len(self.wears)), pattern)
             if every < total:
                 return (damage, every, ("all",))
         return (damage, total, tuple(policy))

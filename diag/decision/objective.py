@@ -110,10 +110,13 @@ class Breakdown:
     @property
     def total(self) -> Money:
         """The sum of all parts."""
-        return Money(sum(amount.amount for amount in self.amounts.values()), self.currency)
+        return Money(sum(getattr(self, name) for name in _PARTS), self.currency)
 
     @property
     def invoice(self) -> Money:
         """What is paid at this visit: access, labour, parts, charges, finish, and expected complications."""
         now = self.access + self.labour + self.parts + self.charges + self.finish + self.complications
         return Money(now, self.currency)
+
+
+_PARTS = tuple(field.name for field in fields(Breakdown) if field.name != "currency")

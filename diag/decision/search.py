@@ -3,27 +3,31 @@
 Sites are decided one after another. What a partly decided plan costs at least: what is decided; for each site still
 open its cheapest treatment without access; V x (1 - chance of cure, every open site cured by the ideal, which is at
 least as curing as any treatment whatever the truth); and later visits with every open seal renewed or left, whichever
-lasts longer. All of these are monotone, so nothing that is cut off can be better. May import: numpy, and `later`,
-`objective`, `sites` of this room.
+lasts longer. All of these are monotone, so nothing that is cut off can be better. A small problem has a table of what
+all plans cost; only between equals the search decides. May import: numpy, and `later`, `objective`,
+`sites`, `small`, `tariff` of this room.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from itertools import product
+from math import prod
 
 import numpy as np
 
 from diag.decision.later import LaterCosts, Pattern, Policy, best_renewal
 from diag.decision.objective import Breakdown, Fees
 from diag.decision.sites import AccessKey, Belief, Plan, Site, cure_factor
+from diag.decision.small import MOST_PLANS, costs_now
 from diag.decision.tariff import WAITING
 from diag.inference import Array
 
 __all__ = ["Found", "Problem", "all_plans", "best_plan", "chance_of_cure", "cost_in_parts", "pattern_of", "policy_of"]
 
+MOST_WEARING = 10  # sites with a wearing component of a small problem
 SLACK = 1e-9  # money; a plan must be better by more than this
 
 
@@ -157,7 +161,12 @@ def best_plan(problem: Problem, allowed: Sequence[Sequence[int]] | None = None) 
     """The plan of least expected total; `allowed` restricts the treatments of each site. Exact."""
     choices = allowed if allowed is not None else [range(len(site.treatments)) for site in problem.sites]
     ready = _ready(problem, choices)
-    start = _descend(problem, choices, ready.fixed)
+    if prod(map(len, choices)) <= MOST_PLANS and len(problem.later.sites) <= MOST_WEARING:
+        start, proved = _among_all(ready, choices)
+        if proved:
+            return Found(start, cost_in_parts(problem, start).total.amount, prod(map(len, choices)))
+    else:
+        start = _descend(choices, ready.fixed, lambda plan: cost_in_parts(problem, plan).total.amount)
     state = _State(start, cost_in_parts(problem, start).total.amount)
     prefix = problem.belief.weights[0]
     money = 0.0
@@ -202,7 +211,7 @@ def _branch(
 
 def _fixed_costs(ready: _Ready, decided: dict[int, int]) -> float:
     """Access and finish of what is decided."""
-    chosen = [ready.problem.sites[index].treatments[choice] for index, choice in decided.items()]
+    chosen = [ready.problem.sites[index].treatments[choice] for index, choice in decided.items() if choice]
     opening = _opening(frozenset().union(*(treatment.opens for treatment in chosen)), ready.problem.fees)
     return opening + (ready.problem.fees.finish if any(treatment.jobs for treatment in chosen) else 0.0)
 
@@ -219,15 +228,40 @@ def _later_bound(ready: _Ready, decided: dict[int, int]) -> float:
     return problem.later.cost(tuple(mended))[0] + least_later
 
 
-def _descend(problem: Problem, allowed: Sequence[Sequence[int]], start: Plan) -> Plan:
+def _among_all(ready: _Ready, allowed: Sequence[Sequence[int]]) -> tuple[Plan, bool]:
+    """The plan that is best in a table of what all plans cost, and true; where several cost the same one that no change
+    of one site betters, and whether none is better."""
+    problem, free = ready.problem, [place for place, some in enumerate(allowed) if len(some) > 1]
+    table = costs_now(problem.sites, problem.fees, problem.belief, allowed)
+    if problem.later.sites:
+        renewed = [
+            [int(problem.sites[place].treatments[choice].renews_wear) for choice in allowed[place]]
+            for place in problem.later.sites
+        ]
+        later = problem.later.of_all_patterns[np.ix_(*renewed)]
+        table = table + later.reshape([len(allowed[p]) if p in problem.later.sites else 1 for p in free])
+    least = np.argwhere(table <= table.min() + 2.0 * SLACK)
+    if len(least) == 1:
+        chosen = {place: allowed[place][at] for place, at in zip(free, least[0], strict=True)}
+        return tuple(chosen.get(place, some[0]) for place, some in enumerate(allowed)), True
+    places = [{choice: at for at, choice in enumerate(allowed[place])} for place in free]
+
+    def cost(plan: Plan) -> float:
+        return float(table[tuple(at[plan[place]] for place, at in zip(free, places, strict=True))])
+
+    start = _descend(allowed, ready.fixed, cost)
+    return start, bool(table.min() >= cost(start) - SLACK)
+
+
+def _descend(allowed: Sequence[Sequence[int]], start: Plan, cost_of: Callable[[Plan], float]) -> Plan:
     """A good plan to begin with: change one site at a time while that helps."""
-    best, total, better = start, cost_in_parts(problem, start).total.amount, True
+    best, total, better = start, cost_of(start), True
     while better:
         better = False
         for index, choices in enumerate(allowed):
             for choice in choices if len(choices) > 1 else ():
                 plan = (*best[:index], choice, *best[index + 1 :])
-                cost = cost_in_parts(problem, plan).total.amount
+                cost = cost_of(plan) if choice != best[index] else total
                 if cost < total - SLACK:
                     best, total, better = plan, cost, True
     return best

@@ -1,17 +1,18 @@
 """The same case reckoned many times: under other numbers of the knowledge, and with other money on the same belief.
 
-May import: inference, numpy, basics, and the modules of this room below `advice`.
+May import: casebook, knowledge_base, inference, numpy, basics, and the modules of this room below `advice`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
+from diag.casebook import Case
 from diag.decision.binding import (
     Bound,
     BoundSite,
@@ -22,16 +23,16 @@ from diag.decision.binding import (
     horizon,
     plan_of,
 )
-from diag.decision.danger import dangers_of, nothing_safe
+from diag.decision.danger import Danger, dangers_of, nothing_safe
 from diag.decision.later import LaterCosts, Policy, expectation, seal_table
 from diag.decision.needs import NetworkView
 from diag.decision.parts import parts_of
 from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of, injector_years
-from diag.decision.restriction import fitting_options
+from diag.decision.restriction import Options, fitting_options
 from diag.decision.search import Problem, cost_in_parts, pattern_of
-from diag.decision.sites import Job, Plan
+from diag.decision.sites import Belief, Job, Plan
 from diag.decision.treatments import Workplace
-from diag.inference import Array, Posterior, infer, kept_configurations, mixture, with_configurations
+from diag.inference import Array, Posterior, infer, kept_configurations, lot_of, mixture, with_configurations
 from diag.knowledge_base import Knowledge
 
 __all__ = [
@@ -39,9 +40,12 @@ __all__ = [
     "policies_of",
     "price_by_policy",
     "reckon_on",
+    "reckon_on_each",
     "repriced",
     "treatments_wanted",
 ]
+
+Used = Sequence[Sequence[Mapping[int, int]]]
 
 
 def likely_configurations(posterior: Posterior, left_out: float) -> NDArray[np.intp]:
@@ -62,25 +66,109 @@ def reckon_on(
     where `also` holds their jobs, and no treatments that would pay only after further answers, so checks cannot be
     ranked on it. `alone`: only `also` is to be priced, and no best plan is sought. Raises what inference raises."""
     small, heard = with_configurations(network.model, network.evidence, configurations)
+    posterior = _on_all(infer(small, heard), network, configurations)
+    known = _bound_on(ready, (network, knowledge), posterior, also, alone)
+    options, used = choices_of(known.bound, len(network.model.plates))
+    fitting = fitting_options(options, configurations, len(network.model.configurations))
+    belief = belief_from(
+        known.bound, used, mixture(small, heard, fitting, [configurations.astype(np.float64)]), posterior
+    )
+    return _reckoning(known, belief)
+
+
+def reckon_on_each(
+    ready: Reckoning,
+    others: Sequence[tuple[NetworkView, Knowledge]],
+    configurations: NDArray[np.intp],
+    also: Sequence[Sequence[Job]] = (),
+) -> list[Reckoning | None]:
+    """`reckon_on` for a lot of networks that differ in their numbers alone, each with its knowledge: the same to
+    rounding, and much quicker together. None where one is better reckoned by itself."""
+    first = others[0][0]
+    lot = lot_of(
+        [network.model for network, _ in others],
+        [network.evidence for network, _ in others],
+        configurations,
+        _axes_of_risks(ready),
+    )
+    if lot is None:
+        return [None for _ in others]
+    known: list[_Known | None] = []
+    choices: list[Options] = []
+    used: list[Used] = []
+    for (network, knowledge), found in zip(others, lot.posteriors, strict=True):
+        if found is None:
+            known.append(None)
+        else:
+            posterior = _on_all(found, network, configurations)
+            known.append(_bound_on(ready, (network, knowledge), posterior, also, alone=False))
+        bound = known[-1].bound if known[-1] is not None else ready.bound
+        options, mine = choices_of(bound, len(first.model.plates))
+        choices.append(fitting_options(options, configurations, len(first.model.configurations)))
+        used.append(mine)
+    mixed = lot.mixtures(choices, configurations.astype(np.float64))
+    return [
+        None if one is None else _reckoning(one, belief_from(one.bound, mine, each, one.posterior))
+        for one, mine, each in zip(known, used, mixed, strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class _Known:
+    """A case under other numbers, before its belief is laid out."""
+
+    knowledge: Knowledge
+    case: Case
+    network: NetworkView
+    posterior: Posterior
+    bound: Bound
+    danger: Danger
+
+
+def _on_all(found: Posterior, network: NetworkView, configurations: NDArray[np.intp]) -> Posterior:
+    """A posterior of some configurations as one of all."""
     share = float(network.model.configurations[configurations].sum())
-    found = infer(small, heard)
     chances = np.zeros((1, len(network.model.configurations)))
     chances[:, configurations] = found.configurations
-    posterior = replace(found, configurations=chances, log_evidence=found.log_evidence + np.log(share))
+    return replace(found, configurations=chances, log_evidence=found.log_evidence + np.log(share))
+
+
+def _bound_on(
+    ready: Reckoning,
+    other: tuple[NetworkView, Knowledge],
+    posterior: Posterior,
+    also: Sequence[Sequence[Job]],
+    alone: bool,
+) -> _Known:
+    network, knowledge = other
     tariff = ready.bound.tariff.under(knowledge, injector_years(knowledge, network, ready.case))
     fees = fees_of(tariff, ready.case)
     bound = bind(tariff, network, fees, posterior, _by_place(also), foreseen=False, alone=alone)
     danger = dangers_of(knowledge, ready.case, bound, posterior)
     if not alone and danger.present and nothing_safe(bound, posterior):
         bound = bind(tariff, network, fees, posterior, _by_place(also))
-    options, used = choices_of(bound, len(network.model.plates))
-    fitting = fitting_options(options, configurations, len(network.model.configurations))
-    belief = belief_from(bound, used, mixture(small, heard, fitting, [configurations.astype(np.float64)]), posterior)
+    return _Known(knowledge, ready.case, network, posterior, bound, danger)
+
+
+def _reckoning(known: _Known, belief: Belief) -> Reckoning:
+    bound = known.bound
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
-    table = seal_table(belief, bound.wearing(), len(network.model.configurations))
-    later = LaterCosts(table, bound.wearing(), wears, fees.come_back, fees.damage, bound.steps)
-    problem = Problem(bound.plain, fees, belief, later)
-    return Reckoning(knowledge, ready.case, network, posterior, bound, problem, danger, ())
+    table = seal_table(belief, bound.wearing(), len(known.network.model.configurations))
+    later = LaterCosts(table, bound.wearing(), wears, bound.fees.come_back, bound.fees.damage, bound.steps)
+    problem = Problem(bound.plain, bound.fees, belief, later)
+    return Reckoning(known.knowledge, known.case, known.network, known.posterior, bound, problem, known.danger, ())
+
+
+def _axes_of_risks(ready: Reckoning) -> dict[int, set[int]]:
+    """The severities of cylinders on which the risks of work hang, by plate."""
+    knowledge, found = ready.knowledge, dict[int, set[int]]()
+    named = {risk.by for repair in knowledge.repairs.values() for risk in repair.risks if risk.by is not None}
+    for name in sorted(named & set(knowledge.severities)):
+        if knowledge.severities[name].per == "cylinder":
+            for cylinder in ready.case.engine.cylinders:
+                plate, axis = ready.network.severity_at(name, cylinder)
+                found.setdefault(plate, set()).add(axis)
+    return found
 
 
 def treatments_wanted(ready: Reckoning, knowledge: Knowledge) -> tuple[tuple[Job, ...], ...]:

@@ -1,6 +1,6 @@
 """A case made ready to be doubted: its network, its decision, and the works that are set against one another.
 
-May import: network, decision, inference, casebook, knowledge_base, numpy, and `numbers` of this room.
+May import: network, decision, inference, casebook, knowledge_base, basics, numpy, and `numbers` of this room.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.basics import Place
+from diag.basics import DiagError, Place
 from diag.casebook import Case
 from diag.decision import (
     Job,
@@ -23,6 +23,7 @@ from diag.decision import (
     likely_configurations,
     reckon,
     reckon_on,
+    reckon_on_each,
 )
 from diag.doubt.numbers import Number, drawn_numbers
 from diag.inference import Posterior
@@ -93,6 +94,22 @@ class Ground:
         """The case reckoned anew with other numbers; `alone`: only to price `also`."""
         changed, kept = with_values(self.knowledge, values), self.roughly if roughly else self.kept
         return reckon_on(self.ready, rebuilt(self.network, changed), changed, kept, also, alone)
+
+    def under_each(
+        self, values: Sequence[Mapping[Path, float]], also: Sequence[Sequence[Job]]
+    ) -> list[Reckoning | None]:
+        """The case reckoned anew with each of several sets of numbers, on the fewer configurations; none where one is
+        to be reckoned by itself (`under`)."""
+        others: list[tuple[CaseNetwork, Knowledge] | None] = []
+        for each in values:
+            changed = with_values(self.knowledge, each)
+            try:
+                others.append((rebuilt(self.network, changed), changed))
+            except DiagError:
+                others.append(None)
+        known = [each for each in others if each is not None]
+        found = iter(reckon_on_each(self.ready, known, self.roughly, also) if known else ())
+        return [None if each is None else next(found) for each in others]
 
     @cached_property
     def numbers(self) -> tuple[Number, ...]:

@@ -16,9 +16,12 @@ May import: inference (its array type), numpy, and `numbers`.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.doubt.numbers import Kind, Number, row_of
 from diag.inference import Array
@@ -69,27 +72,73 @@ def _log_spread(number: Number, shape: float) -> float:
 
 def draw(numbers: Sequence[Number], random: np.random.Generator) -> dict[Path, float]:
     """All numbers drawn once. Numbers of one row of chances are drawn together, all others by themselves."""
-    values: dict[Path, float] = {}
-    rows: dict[Path, list[Number]] = {}
+    return law_of(tuple(numbers)).draw(random)
+
+
+@dataclass(frozen=True)
+class _Law:
+    """How some numbers are drawn, worked out once: one after the other those that stand alone, then all rows in one
+    call (a generator gives the same values either way)."""
+
+    alone: tuple[tuple[Path, Callable[[np.random.Generator], float]], ...]
+    paths: tuple[Path, ...]  # of the rows' chances, in order
+    shape: Array  # [entry] of the gammas, those of what is left of a row included
+    mean: Array
+    row: NDArray[np.intp]  # which row each entry belongs to
+    drawn: NDArray[np.intp]  # the entry of each path; -1 where its chance is 0
+
+    def draw(self, random: np.random.Generator) -> dict[Path, float]:
+        """The numbers."""
+        values = {path: taken(random) for path, taken in self.alone}
+        gammas = np.maximum(random.gamma(self.shape) * self.mean / self.shape, SMALLEST)
+        shares = gammas / np.bincount(self.row, weights=gammas)[self.row] if len(gammas) else gammas
+        padded = np.append(shares, 0.0)
+        return values | dict(zip(self.paths, padded[self.drawn].tolist(), strict=True))
+
+
+@lru_cache(maxsize=16)
+def law_of(numbers: tuple[Number, ...]) -> _Law:
+    """The law of some numbers."""
     by_path = {number.path: number for number in numbers}
+    rows: dict[Path, list[Number]] = {}
+    alone = []
     for number in numbers:
         row = row_of(number.path)
         if number.kind == "chance" and row is not None:
             rows.setdefault(row, []).append(number)
-        elif number.kind == "chance":
-            values[number.path] = float(draw_row([1.0 - number.value, number.value], number.strength, random)[1])
         else:
-            values[number.path] = _drawn(number, by_path, random)
-    for members in rows.values():
-        values |= _drawn_row(members, random)
-    return values
+            alone.append((number.path, _taken(number, by_path)))
+    paths: list[Path] = []
+    means: list[float] = []
+    shapes: list[float] = []
+    row_of_entry: list[int] = []
+    entries: list[int] = []
+    for place, members in enumerate(rows.values()):
+        rest = max(0.0, 1.0 - math.fsum(number.value for number in members))
+        strength = min(number.strength for number in members)
+        for member, mean in [(None, rest if rest > 1e-9 else 0.0), *((each, each.value) for each in members)]:
+            if member is not None:
+                paths.append(member.path)
+                entries.append(len(means) if mean > 0 else -1)
+            if mean > 0:
+                means.append(mean)
+                shapes.append(max(strength * mean, 1.0))
+                row_of_entry.append(place)
+    return _Law(
+        tuple(alone),
+        tuple(paths),
+        np.array(shapes),
+        np.array(means),
+        np.array(row_of_entry, dtype=np.intp),
+        np.array(entries, dtype=np.intp),
+    )
 
 
-def _drawn_row(members: Sequence[Number], random: np.random.Generator) -> dict[Path, float]:
-    rest = max(0.0, 1.0 - math.fsum(number.value for number in members))
-    rest = rest if rest > 1e-9 else 0.0
-    drawn = draw_row([rest, *(number.value for number in members)], min(n.strength for n in members), random)
-    return {number.path: float(value) for number, value in zip(members, drawn[1:], strict=True)}
+def _taken(number: Number, others: Mapping[Path, Number]) -> Callable[[np.random.Generator], float]:
+    """How a number that stands alone is drawn."""
+    if number.kind == "chance":
+        return lambda random: float(draw_row([1.0 - number.value, number.value], number.strength, random)[1])
+    return lambda random: _drawn(number, others, random)
 
 
 def _drawn(number: Number, others: Mapping[Path, Number], random: np.random.Generator) -> float:

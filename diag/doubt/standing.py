@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import DiagError
-from diag.decision import decide_repair, price_by_policy
+from diag.decision import Reckoning, decide_repair, price_by_policy
 from diag.doubt.ground import Ground, Work, work_of
 from diag.doubt.laws import draw
 from diag.doubt.numbers import Number
@@ -20,6 +20,7 @@ from diag.doubt.workers import ask_each
 
 __all__ = ["Drawn", "Standing", "Winner", "stand", "standing_of"]
 
+LOT = 8  # draws that are reckoned together
 TRIES = 20  # of drawing once, where numbers come out that contradict each other or what was told
 
 
@@ -62,8 +63,10 @@ def stand(ground: Ground, draws: int, seed: int, workers: int = 1, numbers: Sequ
     """Draw all numbers (or these) again and decide again, so many times. The same seed gives the same draws, whatever
     the number of processes."""
     known = tuple(ground.numbers if numbers is None else numbers)
-    questions = [(seed, number, known if numbers is not None else None) for number in range(draws)]
-    return standing_of(ground.best, ask_each(_drawn_once, ground, questions, workers), seed, len(known))
+    given = known if numbers is not None else None
+    lots = [_Lot(seed, first, min(LOT, draws - first), given) for first in range(0, draws, LOT)]
+    drawn = [each for some in ask_each(_drawn_together, ground, lots, workers) for each in some]
+    return standing_of(ground.best, drawn, seed, len(known))
 
 
 def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) -> Standing:
@@ -89,22 +92,48 @@ def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) 
     )
 
 
+@dataclass(frozen=True)
+class _Lot:
+    """Draws that are reckoned together: so many from the first, of all numbers of the case or of these."""
+
+    seed: int
+    first: int
+    count: int
+    numbers: tuple[Number, ...] | None
+
+
+def _drawn_together(ground: Ground, lot: _Lot) -> list[Drawn]:
+    """The draws of a lot. Those that contradict themselves, or that need more digits, are done one by one."""
+    numbers = ground.numbers if lot.numbers is None else lot.numbers
+    which = range(lot.first, lot.first + lot.count)
+    values = [draw(numbers, np.random.default_rng([lot.seed, number])) for number in which]
+    together = ground.under_each(values, [ground.best.jobs])
+    return [
+        _drawn_once(ground, (lot.seed, number, lot.numbers)) if ready is None else _decided(ground, ready, 0)
+        for number, ready in zip(which, together, strict=True)
+    ]
+
+
 def _drawn_once(ground: Ground, question: tuple[int, int, tuple[Number, ...] | None]) -> Drawn:
     seed, number, given = question
     numbers = ground.numbers if given is None else given
     random = np.random.default_rng([seed, number])
-    advised = ground.best
     for attempt in range(TRIES):
         try:
-            ready = ground.under(draw(numbers, random), [advised.jobs], roughly=True)
+            ready = ground.under(draw(numbers, random), [ground.best.jobs], roughly=True)
         except DiagError:
             if attempt == TRIES - 1:
                 raise
             continue
-        decision = decide_repair(ready)
-        costs = price_by_policy(ready, advised.jobs)
-        barred = any(option.barred and frozenset(option.jobs) == advised.key for option in decision.options)
-        total = decision.best.total.amount
-        known = None if costs is None or barred else max(float(costs.min()), total)
-        return Drawn(work_of(decision.best), total, known, attempt)
+        return _decided(ground, ready, attempt)
     raise AssertionError("unreachable")
+
+
+def _decided(ground: Ground, ready: Reckoning, refused: int) -> Drawn:
+    """What is best in a draw, and what today's advice costs there."""
+    advised, decision = ground.best, decide_repair(ready)
+    costs = price_by_policy(ready, advised.jobs)
+    barred = any(option.barred and frozenset(option.jobs) == advised.key for option in decision.options)
+    total = decision.best.total.amount
+    known = None if costs is None or barred else max(float(costs.min()), total)
+    return Drawn(work_of(decision.best), total, known, refused)

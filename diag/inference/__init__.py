@@ -5,6 +5,7 @@ May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mi
 
 from diag.inference.cells import Asked, AskedSums, cell_sums, cell_values
 from diag.inference.engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, shared_posterior
+from diag.inference.lots import Lot, lot_of
 from diag.inference.mixture import Mixture, mixture
 from diag.inference.model import (
     Array,
@@ -34,6 +35,7 @@ __all__ = [
     "Evidence",
     "Form",
     "Link",
+    "Lot",
     "Mixture",
     "Model",
     "Plate",
@@ -48,6 +50,7 @@ __all__ = [
     "infer_with_alternatives",
     "joint_posterior",
     "kept_configurations",
+    "lot_of",
     "mixture",
     "most_probable",
     "pooled",

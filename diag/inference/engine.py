@@ -18,7 +18,7 @@ import numpy as np
 from diag.basics import ImpossibleEvidence, UsageError
 from diag.inference.blocks import Block, blocks, plate_leaves, stacked
 from diag.inference.model import Array, Evidence, Model, SharedAxis
-from diag.inference.passes import Pass, exact_pass
+from diag.inference.passes import Pass, exact_pass, with_gradients
 from diag.inference.restriction import with_configurations
 from diag.inference.scouting import LEFT_OUT, MANY, largest_shared, local_chances, of_these
 from diag.inference.terms import Group, Terms, evidence_groups, grid, terms
@@ -99,11 +99,11 @@ def run(
         return parts, exact_pass(model, parts, terms(()), grid(groups), cases, gradient), "carrying"
     signed = terms(groups)
     at_once = gradient and (form == "subtracting" or len(signed.levels) <= FEW_TERMS)
-    answer = exact_pass(model, parts, signed, grid(()), cases, at_once)
+    answer = exact_pass(model, parts, signed, grid(()), cases, at_once, soon=gradient)
     if form == "subtracting" or cancellation(answer) <= TOLERANCE or not len(signed.levels):
         if gradient and not at_once:
-            answer = exact_pass(model, parts, signed, grid(()), cases)
-        return parts, answer, "subtracting"
+            answer = with_gradients(answer, model, parts, signed, grid(()), cases)
+        return parts, replace(answer, forward=None), "subtracting"
     parts = _all_dense(model, evidence, parts)
     for carried in _carried_sets(groups, signed, answer):
         rest = [group for number, group in enumerate(groups) if number not in carried]

@@ -10,7 +10,7 @@ of the other. May import: numpy, `diag.basics`, `blocks`, `maximum`,
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from diag.inference.maximum import LevelGrid, level_grid
 from diag.inference.model import Array, Model
 from diag.inference.terms import Grid, Terms, background_cells, background_terms, plate_cells
 
-__all__ = ["Pass", "exact_pass"]
+__all__ = ["Pass", "exact_pass", "with_gradients"]
 
 CHUNK = 1 << 21  # numbers held at once in one array, roughly
 LEADING = 3  # case, configuration, term
@@ -31,26 +31,38 @@ class Pass:
     """`probability[case]` of the evidence, the sum of the terms' sizes `magnitude[case]`, the unnormalised posterior
     `configurations[case, configuration]`, what each term holds before its sign `by_term[case, term]`, and for each
     block the gradient of the probability: `[plate, case, class or 1, local cell]` towards the density of a dense
-    block, `[plate, case, class or 1, term]` towards the sums of another."""
+    block, `[plate, case, class or 1, term]` towards the sums of another. `forward`: a pass without gradients, held so
+    that these can follow (see `with_gradients`), where it was done in one window."""
 
     probability: Array
     magnitude: Array
     configurations: Array
     by_term: Array
     gradients: tuple[Array, ...]
+    forward: _Chain | None = field(default=None, repr=False)
 
 
 def exact_pass(
-    model: Model, parts: Sequence[Block], signed: Terms, carried: Grid, cases: int, gradient: bool = True
+    model: Model,
+    parts: Sequence[Block],
+    signed: Terms,
+    carried: Grid,
+    cases: int,
+    gradient: bool = True,
+    soon: bool = False,
 ) -> Pass:
-    """Run all plates, in windows of terms and configurations that fit into memory."""
+    """Run all plates, in windows of terms and configurations that fit into memory. `soon`: gradients will most likely
+    be asked for, so they come at once where one window does not hold the pass."""
     configurations = len(model.configurations)
     posterior, magnitude = np.zeros((cases, configurations)), np.zeros(cases)
     by_term = np.zeros((cases, len(signed.levels)))
-    gradients = [_empty_gradient(part, cases, len(signed.levels)) for part in parts] if gradient else []
     cells = [_cells(part, carried) for part in parts]
     backgrounds = background_cells(model.shared, carried)
-    for window, chosen in _windows(signed, carried, cases, configurations, max(map(len, cells), default=1)):
+    windows = _windows(signed, carried, cases, configurations, max(map(len, cells), default=1))
+    gradient = gradient or (soon and len(windows) > 1)
+    gradients = [_empty_gradient(part, cases, len(signed.levels)) for part in parts] if gradient else []
+    chain: _Chain | None = None
+    for window, chosen in windows:
         some = signed.part(chosen.start, chosen.stop)
         tables = _tables(parts, cells, some)
         chain = _Chain(model, parts, tables, _background(model, some, backgrounds, window), carried, window, some)
@@ -61,7 +73,21 @@ def exact_pass(
         by_term[:, chosen] += held.sum(axis=1)
         if gradient:
             chain.add_gradients(gradients, chosen)
-    return Pass(posterior.sum(axis=1), magnitude, posterior, by_term, tuple(gradients))
+    held_back = chain if not gradient and len(windows) == 1 else None
+    return Pass(posterior.sum(axis=1), magnitude, posterior, by_term, tuple(gradients), held_back)
+
+
+def with_gradients(
+    answer: Pass, model: Model, parts: Sequence[Block], signed: Terms, carried: Grid, cases: int
+) -> Pass:
+    """A pass that was done without gradients, with them: from what it holds, or else done again."""
+    if answer.gradients:
+        return answer
+    if answer.forward is None:
+        return exact_pass(model, parts, signed, carried, cases)
+    gradients = tuple(_empty_gradient(part, cases, len(signed.levels)) for part in parts)
+    answer.forward.add_gradients(gradients, slice(0, len(signed.levels)))
+    return replace(answer, gradients=gradients, forward=None)
 
 
 def _windows(signed: Terms, carried: Grid, cases: int, configurations: int, cells: int) -> list[tuple[slice, slice]]:

@@ -74,6 +74,8 @@ def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place,
 
     Work of `only_after` counts whenever it was done in the case, since it makes no version of its own.
     """
+    if not case.history and not any(epoch.work for epoch in case.epochs):
+        return Origin(vehicle_used(knowledge, case), frozenset(), frozenset())
     component = knowledge.components[component_id]
     so_far = [work for epoch in case.epochs[: version.since + 1] for work in epoch.work]
     tried = [work for epoch in case.epochs for work in epoch.work]

@@ -16,6 +16,7 @@ from diag.network.ages import age_notes
 from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
 from diag.network.configurations import MOST_CONFIGURATIONS, Configurations, configurations
+from diag.network.cylinders import cylinder_plates
 from diag.network.instances import Key, component_versions
 from diag.network.journeys import heard_in, with_travellers
 from diag.network.likelihoods import LogFactor, condition_of, key_of
@@ -27,7 +28,7 @@ from diag.network.numbered import (
     shifted_under,
 )
 from diag.network.numbering import numberings, told_anywhere
-from diag.network.plates import BuiltPlate, Layout, cylinder_plate, lone_plate, severity_epochs
+from diag.network.plates import BuiltPlate, Layout, lone_plate, severity_epochs
 from diag.network.questions import (
     Question,
     Told,
@@ -80,7 +81,7 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     factors = {question: one.factor for question, one in made.items()}
     asked = [*factors.values(), *_asked(knowledge, targets, [each for each in told if each not in unshifted])]
     belief, states = _belief(model, targets, asked), _state_chances(bare.configurations)
-    room = MOST_CONFIGURATIONS * np.count_nonzero(states) // len(bare.configurations)
+    room = MOST_CONFIGURATIONS * int(np.count_nonzero(states)) // len(bare.configurations)
     found, nodes = shifted_under(knowledge, case, told, targets.standing, belief, finer, nodes, states, room)
     if found is not None:
         layout = replace(bare, configurations=_with_nodes(bare.configurations, found, nodes))
@@ -187,7 +188,7 @@ def _plates(layout: Layout) -> list[BuiltPlate]:
     """Cylinders first, then every other component that does not reach into cylinders."""
     shared = [name for name, severity in layout.knowledge.severities.items() if severity.per == "vehicle"]
     numbers = {name: number for number, name in enumerate(shared)}
-    cylinders = [cylinder_plate(layout, cylinder, numbers) for cylinder in layout.case.engine.cylinders]
+    cylinders = cylinder_plates(layout, numbers)
     lone = [
         lone_plate(layout, key, numbers)
         for key in layout.versions

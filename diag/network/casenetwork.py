@@ -76,6 +76,13 @@ class CaseNetwork:
     def fresh(self, component: str, place: Place) -> Array:
         """`[configuration or 1, state]`: chances just after it was renewed; `[1, state]` for a shared cause that
         reaches into cylinders."""
+        known, held = self.knowledge.components[component], self.layout.fresh_tables
+        reached = self.case.engine.bank_of(place) if isinstance(place, int) and NUMBERING not in known.given else place
+        if (component, reached) not in held:  # cylinders of one bank hear the same shared causes
+            held[component, reached] = self._fresh(component, place)
+        return held[component, reached]
+
+    def _fresh(self, component: str, place: Place) -> Array:
         known = self.knowledge.components[component]
         works = {work_id for work_id, work in self.knowledge.repairs.items() if component in work.renews}
         if NUMBERING in self.knowledge.components:  # who plans the work looks up the numbering first
@@ -103,18 +110,24 @@ class CaseNetwork:
         configurations = self.layout.configurations
         root, number = root_of(self.layout.versions, key, self.layout.versions[key].current)
         origin = origin_of(self.knowledge, self.case, *root, self.layout.versions[root].versions[number])
+        relevant = configurations.standing(-1, self.layout.versions, known.life.scale_under)
+        variables = [configurations.variables[index] for index in relevant]
+        shown, kind_of = configurations.states[:, relevant], np.zeros(len(configurations), dtype=np.intp)
+        if relevant:
+            shown, kind_of = np.unique(shown, axis=0, return_inverse=True)
         lives = [
             life_now(
                 known.life,
                 origin.used,
                 place,
-                configurations.state_of(configuration, -1, self.layout.versions),
+                {one.key: one.states[state] for one, state in zip(variables, row, strict=True)},
                 self.knowledge,
                 self.case.engine,
             )
-            for configuration in range(len(configurations))
+            for row in (shown if relevant else shown[:1])
         ]
-        return CurrentLife(lives[0].clock, lives[0].shape, np.array([life.scale for life in lives]), lives[0].used)
+        scale = np.array([life.scale for life in lives])[kind_of.ravel()]
+        return CurrentLife(lives[0].clock, lives[0].shape, scale, lives[0].used)
 
     def question(self, item: str, place: Place, condition: str | None = None) -> Question:
         """The question that a finding or reading is, conditions which the knowledge does not tell apart being one."""

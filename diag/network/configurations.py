@@ -5,7 +5,7 @@ May import: knowledge_base, casebook, basics, numpy.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -128,10 +128,11 @@ def configurations(knowledge: Knowledge, case: Case, versions: Mapping[Key, Vers
     )
     rows: list[tuple[tuple[int, ...], float]] = [((), 1.0)]
     for variable in variables:
+        chances_of = _chances_given(knowledge, case, versions, variables, variable)
         rows = [
             ((*row, state), weight * chance)
             for row, weight in rows
-            for state, chance in enumerate(_chances(knowledge, case, versions, variables, row, variable))
+            for state, chance in enumerate(chances_of(row))
             if weight * chance > 0
         ]
     states = np.array([row for row, _ in rows], dtype=np.int64).reshape(len(rows), len(variables))
@@ -140,34 +141,41 @@ def configurations(knowledge: Knowledge, case: Case, versions: Mapping[Key, Vers
     return Configurations(variables, states, prior / prior.sum(), nodes, classes)
 
 
-def _chances(
+def _chances_given(
     knowledge: Knowledge,
     case: Case,
     versions: Mapping[Key, Versions],
     variables: tuple[Variable, ...],
-    row: tuple[int, ...],
     variable: Variable,
-) -> tuple[float, ...]:
+) -> Callable[[tuple[int, ...]], tuple[float, ...]]:
     """Chances of the states of the next variable, given the row of those before it."""
     (component_id, place), version = variable.key, versions[variable.key].versions[variable.version]
     if component_id == NUMBERING:
-        moves = [_moves_work(knowledge, case, versions, state) for state in variable.states]
-        return numbering_chances(knowledge, case, moves)
-    known = {
-        earlier.key: earlier.states[state]
-        for earlier, state in zip(variables, row, strict=False)
-        if versions[earlier.key].by_epoch[version.since] == earlier.version
-    }
+        moves = _moves_work(knowledge, case, versions, variable.states)
+        always = numbering_chances(knowledge, case, moves)
+        return lambda row: always
     origin = origin_of(knowledge, case, component_id, place, version)
-    return chances(knowledge, case.engine, component_id, place, origin, known)
+
+    def given(row: tuple[int, ...]) -> tuple[float, ...]:
+        known = {
+            earlier.key: earlier.states[state]
+            for earlier, state in zip(variables, row, strict=False)
+            if versions[earlier.key].by_epoch[version.since] == earlier.version
+        }
+        return chances(knowledge, case.engine, component_id, place, origin, known)
+
+    return given
 
 
-def _moves_work(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions], state: str) -> bool:
-    """Whether any code was written that has landed on another cylinder if they are numbered so."""
+def _moves_work(
+    knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions], states: Sequence[str]
+) -> list[bool]:
+    """`[state]`: whether any code was written that has landed on another cylinder if they are numbered so."""
     cause = knowledge.components[NUMBERING]
-    return any(
-        misnumbered(place, origin_of(knowledge, case, component_id, place, version).works, cause, state, case.engine)
+    written = [
+        (place, origin_of(knowledge, case, component_id, place, version).works)
         for (component_id, place), known in versions.items()
         if NUMBERING in knowledge.components[component_id].given
         for version in known.versions
-    )
+    ]
+    return [any(misnumbered(place, works, cause, state, case.engine) for place, works in written) for state in states]

@@ -48,6 +48,7 @@ class Layout:
     configurations: Configurations
     travellers: tuple[Traveller, ...] = ()  # in the order of the configurations' classes
     asked_again: frozenset[Key] = frozenset()  # components of several versions which were asked after in an older one
+    fresh_tables: dict[Key, Array] = field(default_factory=dict, compare=False, repr=False)  # as far as asked for
     _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
 
     def table(self, severity_id: str, cause_id: str) -> Array:

@@ -26,7 +26,9 @@ def rebuilt(network: CaseNetwork, knowledge: Knowledge) -> CaseNetwork:
     """
     case, versions = network.case, network.layout.versions
     plain = configurations(knowledge, case, versions)
-    layout = replace(network.layout, knowledge=knowledge, configurations=plain, travellers=(), _tables={})
+    layout = replace(
+        network.layout, knowledge=knowledge, configurations=plain, travellers=(), fresh_tables={}, _tables={}
+    )
     layout = with_travellers(layout, network.heard)
     layout = replace(layout, configurations=_with_nodes(layout.configurations, network.shifted, network.numbered))
     chain = chain_of(knowledge, layout.severities, len(case.epochs))

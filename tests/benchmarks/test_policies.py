@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from diag.knowledge_base import load_knowledge
-from diag.laboratory import Plan, starts_of, study
+from diag.laboratory import POLICIES, Plan, starts_of, study
+from tests.benchmarks import policy_figures
 from tests.benchmarks.policies import cheaper_by
 from tests.support.effort import LONG
 
@@ -28,3 +31,17 @@ def test_advice_is_no_dearer_than_rules_that_check_nothing() -> None:
     names = ("looking ahead", "likeliest at once", "change everything")
     result = study(Plan(knowledge, knowledge, starts, 6, 1, names))
     assert all(score.dearer + 2 * score.dearer_error >= 0 for score in result.scores)
+
+
+def test_the_table_of_gathered_cases_holds_the_mean_difference_to_the_best_rule(tmp_path: Path) -> None:
+    """Two cases by hand: the best rule costs 120 and 130 where looking ahead costs 100 and 90, 30 ± 10 more."""
+    path, totals = tmp_path / "figures.csv", {"looking ahead": (100.0, 90.0), "likeliest first": (120.0, 130.0)}
+    lines = [",".join(policy_figures.FIELDS)]
+    for name in POLICIES:
+        for number, total in enumerate(totals.get(name, (500.0, 600.0))):
+            lines.append(f"tiny,0,{number},{name},{total},80,1,0")
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    _, tiny, every = policy_figures.table(path)
+    assert tiny.startswith("tiny | 2 | 95 | ")
+    assert tiny.endswith("80 | 30 ± 10 (24% ± 8%), likeliest first")
+    assert every.split(" | ")[1:] == tiny.split(" | ")[1:]

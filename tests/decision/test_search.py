@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 
 from diag.decision import Job, reckon
 from diag.decision.binding import plan_of
-from diag.decision.later import LaterCosts, seal_table
+from diag.decision.later import LaterCosts, expectation, seal_table
 from diag.decision.lives import Steps
 from diag.decision.objective import Fees
 from diag.decision.search import Problem, all_plans, best_plan, cost_in_parts
 from diag.decision.sites import Belief, Site, Treatment, Wear
+from diag.decision.small import costs_now
 from tests.decision.reference import expected_total, slow_of
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
@@ -82,6 +83,30 @@ def test_branch_and_bound_finds_what_enumeration_finds(seed: int, shape: float) 
     found = best_plan(problem)
     assert found.total == pytest.approx(min(totals), abs=1e-7)
     assert cost_in_parts(problem, found.plan).total.amount == pytest.approx(found.total, abs=1e-9)
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=st.integers(0, 10**6), cylinders=st.integers(1, 5), shape=st.sampled_from([0.6, 2.5]))
+def test_a_table_of_all_plans_holds_what_each_costs(seed: int, cylinders: int, shape: float) -> None:
+    """Damage and later visits of every pattern, and what every plan costs besides, as each costs by itself; later
+    visits also straight from their events, without what patterns share."""
+    problem = random_problem(seed, cylinders, shape)
+    later = problem.later
+    for row in product((0, 1), repeat=cylinders):
+        pattern = tuple(map(bool, row))
+        damage, visits, policy = later.cost(pattern)
+        assert later.of_all_patterns[row] == pytest.approx(damage + visits, rel=1e-12, abs=1e-9)
+        assert expectation(later.events(pattern, policy), later.table).sum() == pytest.approx(damage + visits, rel=1e-9)
+    every = [range(len(site.treatments)) for site in problem.sites]
+    table = costs_now(problem.sites, problem.fees, problem.belief, every)
+    for plan in random_plans(problem, seed):
+        parts = cost_in_parts(problem, plan)
+        assert table[plan] == pytest.approx(parts.total.amount - parts.damage - parts.later, abs=1e-8)
+
+
+def random_plans(problem: Problem, seed: int, count: int = 12) -> list[tuple[int, ...]]:
+    random = np.random.default_rng(seed)
+    return [tuple(int(random.integers(len(site.treatments))) for site in problem.sites) for _ in range(count)]
 
 
 def test_the_search_looks_at_few_of_many_plans() -> None:

@@ -60,7 +60,7 @@ def test_the_advice_changes_where_a_turn_is_reported_and_nowhere_else(name: str,
             assert priced.breakdown.total.amount == pytest.approx(decision.best.total.amount, abs=CENTS)
 
 
-@pytest.mark.parametrize("path", NUMBERS[:2], ids=lambda path: path[-1])
+@pytest.mark.parametrize("path", NUMBERS, ids=lambda path: path[-1])
 def test_two_options_cost_the_same_at_their_crossing(path: tuple[int | str, ...]) -> None:
     _, found = _along("one_blown_seal", path)
     assert found.crossings
@@ -72,8 +72,8 @@ def test_two_options_cost_the_same_at_their_crossing(path: tuple[int | str, ...]
             assert totals[0] == pytest.approx(totals[1], abs=CENTS)
 
 
-def test_the_cheaper_one_is_named_on_each_side() -> None:
-    path = ("prices", "labour_per_hour")
+@pytest.mark.parametrize("path", NUMBERS, ids=lambda path: path[-1])
+def test_the_cheaper_one_is_named_on_each_side(path: tuple[int | str, ...]) -> None:
     axis, found = _along("one_blown_seal", path)
     for crossing in found.crossings:
         for side, cheaper, dearer in ((-1, crossing.below, crossing.above), (1, crossing.above, crossing.below)):

@@ -1,0 +1,69 @@
+"""All plans of a small problem at once: what each costs but for damage and later seals.
+
+The chance of cure is a sum over terms of a product over sites, so the sites are taken in two halves and all plans are
+one product of two matrices. May import: numpy, and `objective`, `sites`, `tariff` of this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import reduce
+
+import numpy as np
+
+from diag.decision.objective import Fees
+from diag.decision.sites import AccessKey, Belief, Site, Treatment, cure_factor
+from diag.inference import Array
+
+__all__ = ["MOST_PLANS", "costs_now"]
+
+MOST_PLANS = 4096
+
+
+def costs_now(sites: Sequence[Site], fees: Fees, belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
+    """`[choice at each site that has one ...]`, choices as `allowed` lists them: the objective of every plan without
+    damage and later seals."""
+    chosen = [[site.treatments[index] for index in some] for site, some in zip(sites, allowed, strict=True)]
+    free, fixed = [some for some in chosen if len(some) > 1], [some[0] for some in chosen if len(some) == 1]
+    money = [_money(some, belief.features[place][0]) for place, some in enumerate(chosen)]
+    total = np.asarray(sum(float(each[0]) for each in money if len(each) == 1))
+    for each in money:
+        total = np.add.outer(total, each) if len(each) > 1 else total
+    for key in sorted(frozenset[AccessKey]().union(*(each.opens for some in chosen for each in some))):
+        price = fees.access.get(key, 0.0)
+        if price:
+            always = any(key in each.opens for each in fixed)
+            total = total + price * _either(always, [[key in each.opens for each in some] for some in free])
+    always = any(each.jobs for each in fixed)
+    total = total + fees.finish * _either(always, [[bool(each.jobs) for each in some] for some in free])
+    return np.asarray(total + fees.come_back * (1.0 - _cured(belief, allowed)))
+
+
+def _money(treatments: Sequence[Treatment], features: Array) -> Array:
+    """`[treatment]`: what adds up over sites."""
+    linear = np.stack([each.complications + each.mending for each in treatments])
+    return np.asarray(np.array([each.money for each in treatments]) + linear @ features)
+
+
+def _either(always: bool, by_site: Sequence[Sequence[bool]]) -> Array:
+    """`[choice at each site ...]`: whether it is so at any site."""
+    return np.asarray(reduce(np.logical_or.outer, [np.array(some) for some in by_site], np.array(always)))
+
+
+def _cured(belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
+    """`[choice at each site ...]`: the chance of cure."""
+    shape = tuple(len(some) for some in allowed if len(some) > 1)
+    factors = [belief.factors[place][[cure_factor(each) for each in some], 0] for place, some in enumerate(allowed)]
+    fixed = reduce(np.multiply, [each[0] for each in factors if len(each) == 1], belief.weights[0])
+    free = [each for each in factors if len(each) > 1]
+    half = len(free) // 2
+    first, second = (_products(some, len(fixed)) for some in (free[:half], free[half:]))
+    return np.asarray(((first * fixed) @ second.T).reshape(shape))
+
+
+def _products(factors: Sequence[Array], terms: int) -> Array:
+    """`[choices, term]`: products over some sites, the last site fastest."""
+    result = np.ones((1, terms))
+    for factor in factors:
+        result = (result[:, None] * factor[None]).reshape(-1, terms)
+    return result

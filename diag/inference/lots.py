@@ -1,0 +1,371 @@
+"""Several models of one build at once: the same plates, links and evidence, with other numbers in each.
+
+Where one case is asked again and again under other numbers, arrays are small and calls many. So the models of a lot
+stand where a batch has its cases, and plates that are alike in every model are done once. Terms are subtracted; a model
+whose digits do not suffice for that, and one whose evidence is impossible, has no answer here and is left to `infer`.
+May import: numpy, `diag.basics`, and the modules of this room below it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import reduce
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diag.inference.blocks import Block, PlateLeaves
+from diag.inference.blocks import _heard_axes as heard_axes
+from diag.inference.blocks import _told as told_of
+from diag.inference.engine import ROUNDING, Posterior
+from diag.inference.local import LEADING, Layout, backward
+from diag.inference.mixture import DIGITS, Mixture
+from diag.inference.model import Array, Emission, Evidence, Model, Plate, SharedAxis
+from diag.inference.terms import Terms, background_terms, evidence_groups, terms
+
+__all__ = ["Lot", "lot_of"]
+
+Options = Sequence[Mapping[int, Array]]
+LARGEST = 4096  # joint levels of one plate; with more, a model is better done by itself
+
+
+@dataclass(frozen=True)
+class _Kind:
+    """Plates that are alike in every model: their numbers, the block of the first (models as cases), what it
+    contributes to each term `table[model, local cell, term]`, and its mass within each `sums[model, configuration or 1,
+    term]`."""
+
+    plates: tuple[int, ...]
+    block: Block
+    table: Array
+    sums: Array
+
+
+@dataclass(frozen=True)
+class Lot:
+    """The models of a lot on some configurations. `posteriors[model]` is none where it cannot be answered here; the
+    evidence of the model that has only these configurations is in it."""
+
+    models: tuple[Model, ...]
+    posteriors: tuple[Posterior | None, ...]
+    kinds: tuple[_Kind, ...]
+    base: Array  # [model, configuration, term]: coefficient, prior and backgrounds, over the probability
+    cancellation: Array
+
+    def mixtures(self, choices: Sequence[Sequence[Options]], numbers: Array) -> list[Mixture]:
+        """A mixture for each model: `choices[model][plate]` lists options as for `mixture`; the factors of one have a
+        row for each configuration of the lot, or one. `numbers[configuration]` become the one configuration choice."""
+        by_plate: list[list[Array]] = [[] for _ in self.models[0].plates]
+        for kind in self.kinds:
+            known: dict[object, list[Array]] = {}
+            for plate in kind.plates:
+                asked = [mine[plate] for mine in choices]
+                key = tuple(tuple(_fingerprint(option) for option in some) for some in asked)
+                if key not in known:
+                    known[key] = self._values(kind, asked)
+                by_plate[plate] = known[key]
+        configuration = np.repeat(numbers[None], self.base.shape[2], axis=1)
+        return [
+            Mixture(
+                self.base[number].reshape(1, -1),
+                tuple(values[number] for values in by_plate),
+                configuration,
+                np.zeros(1) if found is None else found.log_evidence,
+                float(self.cancellation[number]),
+            )
+            for number, found in enumerate(self.posteriors)
+        ]
+
+    def _values(self, kind: _Kind, asked: Sequence[Options]) -> list[Array]:
+        """For each model `[option, 1, configuration x term]` of one plate."""
+        _, configurations, term_count = self.base.shape
+        most = max(sum(map(bool, some)) for some in asked)
+        if most:
+            changed = _with_options(kind.block, [[each for each in some if each] for some in asked], most)
+            sums = _within(changed.density, kind.table)
+        found = []
+        for number, some in enumerate(asked):
+            values = np.empty((len(some), configurations, term_count))
+            place = 0
+            for option, each in enumerate(some):
+                values[option] = sums[place, number] if each else kind.sums[number]
+                place += bool(each)
+            found.append(values.reshape(len(some), 1, -1))
+        return found
+
+
+def _fingerprint(option: Mapping[int, Array]) -> object:
+    return tuple((index, option[index].tobytes()) for index in sorted(option))
+
+
+def lot_of(
+    models: Sequence[Model],
+    evidences: Sequence[Evidence],
+    kept: NDArray[np.intp],
+    wanted: Mapping[int, Collection[int]],
+) -> Lot | None:
+    """Answer models of one build, on these configurations alone; evidence is of one case each.
+
+    `wanted[plate]` are the axes of which levels are asked though no evidence speaks of them; all other such axes are
+    NaN. None where the models differ in what their evidence says at all, or plates are too large for this way.
+    """
+    signed = [terms(evidence_groups(model, evidence)) for model, evidence in zip(models, evidences, strict=True)]
+    chosen = signed[0]
+    if any(each.axes != chosen.axes or not np.array_equal(each.levels, chosen.levels) for each in signed):
+        return None
+    heard = frozenset(chosen.axes)
+    made = _Making(models, evidences, kept, heard)
+    voices: dict[object, Array] = {}
+    kinds = []
+    for plates in made.alike(wanted):
+        block = made.block(plates[0], frozenset(wanted.get(plates[0], ())))
+        if block is None:
+            return None
+        emissions = [model.plates[plates[0]].emissions for model in models]
+        said = tuple((each.shared, each.axes, id(each.table)) for some in emissions for each in some)
+        voice = (said, block.kept)
+        if voice not in voices:
+            voices[voice] = _table(emissions, block.kept, block.sizes, chosen)
+        kinds.append(_Kind(plates, block, voices[voice], _within(block.density, voices[voice])[0]))
+    backgrounds = _stack([background_terms(model.shared, each) for model, each in zip(models, signed, strict=True)])
+    backgrounds = backgrounds[:, kept] if backgrounds.shape[1] > 1 else backgrounds
+    prior = np.stack([model.configurations[kept] for model in models])
+    prior = prior / prior.sum(axis=1, keepdims=True)
+    base = np.stack([each.coefficient for each in signed]) * (prior[:, :, None] * backgrounds)
+    return _answered(models, tuple(kinds), base)
+
+
+def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array) -> Lot:
+    """Forward over all plates, and back to each kind."""
+    order = [kind for kind in kinds for _ in kind.plates]
+    before = [base]
+    for kind in order:
+        before.append(before[-1] * kind.sums)
+    held = before[-1]
+    probability, size = held.sum(axis=(1, 2)), np.abs(held).sum(axis=(1, 2))
+    possible = probability > 0
+    safe = np.where(possible, probability, 1.0)
+    cancellation = np.where(possible, size / safe * ROUNDING, np.inf)
+    after: Array = np.ones((1, 1, 1))
+    marginals: dict[int, tuple[_Kind, dict[int, Array]]] = {}
+    for place in range(len(order) - 1, -1, -1):
+        kind = order[place]
+        if place == 0 or order[place - 1] is not kind:  # the first of its plates speaks for all
+            towards = before[place] * after
+            marginals |= dict.fromkeys(kind.plates, (kind, _marginals(kind, towards)))
+        after = after * kind.sums
+    configurations = np.maximum(held.sum(axis=2), 0.0)
+    posteriors = tuple(
+        _posterior(models[number], number, marginals, configurations[number], float(probability[number]), error)
+        if error <= DIGITS
+        else None
+        for number, error in enumerate(cancellation.tolist())
+    )
+    return Lot(tuple(models), posteriors, kinds, base / safe[:, None, None], cancellation)
+
+
+def _marginals(kind: _Kind, towards: Array) -> dict[int, Array]:
+    """`[model, level or state]` of the axes of a plate, unnormalised, from the gradient towards its sums."""
+    if kind.sums.shape[1] == 1:
+        towards = towards.sum(axis=1, keepdims=True)
+    cells = towards @ np.swapaxes(kind.table, 1, 2)
+    shaped = cells.reshape(1, *cells.shape[:2], 1, *kind.block.sizes)
+    return {axis: each[0] for axis, each in backward(kind.block.tape, shaped).items()}
+
+
+def _posterior(
+    model: Model,
+    number: int,
+    marginals: Mapping[int, tuple[_Kind, dict[int, Array]]],
+    configurations: Array,
+    probability: float,
+    error: float,
+) -> Posterior:
+    components, axes = [], []
+    for place, plate in enumerate(model.plates):
+        found = marginals[place][1]
+        states = []
+        for index, component in enumerate(plate.components):
+            base = index if component.base is None else component.base
+            known = found.get(len(plate.axes) + base)
+            mine = np.ones((1, 1)) if known is None else known[number : number + 1]
+            mine = mine if component.base is None else component.narrowed(mine)
+            states.append(_normalised(mine))
+        components.append(tuple(states))
+        axes.append(
+            tuple(
+                _normalised(found[axis][number : number + 1]) if axis in found else np.full((1, known.levels), np.nan)
+                for axis, known in enumerate(plate.axes)
+            )
+        )
+    chances = (configurations / configurations.sum())[None]
+    return Posterior(np.log([probability]), chances, tuple(components), tuple(axes), "subtracting", error)
+
+
+def _normalised(array: Array) -> Array:
+    positive = np.maximum(array, 0.0)
+    return np.asarray(positive / positive.sum(axis=-1, keepdims=True))
+
+
+class _Making:
+    """The plates of a lot made ready, models as cases."""
+
+    def __init__(
+        self,
+        models: Sequence[Model],
+        evidences: Sequence[Evidence],
+        kept: NDArray[np.intp],
+        heard: frozenset[SharedAxis],
+    ) -> None:
+        self.models, self.evidences, self.kept, self.heard = models, evidences, kept, heard
+        first = evidences[0]
+        self.told = {plate for plate, _ in first.components}
+        self.told |= {plate for plate, _, _ in (*first.axes, *first.configured)}
+
+    def alike(self, wanted: Mapping[int, Collection[int]]) -> list[tuple[int, ...]]:
+        """The plates, those that hold the same arrays in every model and have no evidence of their own together."""
+        found: dict[object, list[int]] = {}
+        for number in range(len(self.models[0].plates)):
+            same: list[object] = [id(model.plates[number].components) for model in self.models]
+            same += [id(model.plates[number].emissions) for model in self.models]
+            same += sorted(wanted.get(number, ()))
+            found.setdefault((number if number in self.told else None, *same), []).append(number)
+        return [tuple(numbers) for numbers in found.values()]
+
+    def block(self, number: int, also: frozenset[int]) -> Block | None:
+        """One plate; none where its joint levels are too many."""
+        plate = self.models[0].plates[number]
+        levels = tuple(axis.levels for axis in plate.axes)
+        spoken = heard_axes(plate, self.heard)
+        told = [told_of(evidence, number, (), levels) for evidence in self.evidences]
+        needed = frozenset(spoken) | also | {axis for axes, _ in told[0] for axis in axes}
+        needed = frozenset(axis for axis in needed if axis < len(levels))
+        leaves, axes_of, weights = self._leaves(number, needed)
+        tables = [_stack([self._of(each[place][1][0]) for each in told]) for place in range(len(told[0]))]
+        sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
+        widths = tuple(array.shape[1] for array in (*leaves, *tables))
+        layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told[0]), spoken, widths)
+        if layout.size(spoken) > LARGEST:
+            return None
+        classes = tuple(range(len(self.kept))) if any(width > 1 for width in widths) else ()
+        member = PlateLeaves(number, plate, layout, tuple(leaves), tuple(weights), tuple(tables), classes, True)
+        turned = [tuple(np.expand_dims(array[None], LEADING - 1) for array in some) for some in (leaves, tables)]
+        return Block((member,), turned[0], turned[1], (classes,), len(self.models))
+
+    def _of(self, array: Array) -> Array:
+        """An array by configuration (or 1) on the kept ones."""
+        return array if len(array) == 1 else array[self.kept]
+
+    def _each(self, take: Callable[[Plate], Array], number: int) -> Array:
+        """`[model or 1, configuration or 1, ...]` of one array of a plate."""
+        arrays = [take(model.plates[number]) for model in self.models]
+        if all(array is arrays[0] for array in arrays):
+            return self._of(arrays[0])[None]
+        return _stack([self._of(array) for array in arrays])
+
+    def _leaves(self, number: int, needed: frozenset[int]) -> tuple[list[Array], list[tuple[int, ...]], list[int]]:
+        """As `blocks._factors`, with the models in the place of cases."""
+        plate = self.models[0].plates[number]
+        leaves: list[Array] = []
+        axes_of: list[tuple[int, ...]] = []
+        weights: list[int] = []
+        for index, component in enumerate(plate.components):
+            if component.base is not None:
+                weights.append(weights[component.base])
+                continue
+            state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
+            weights.append(len(leaves))
+            weight = self._weight(number, index)
+            leaves.append(weight if state else weight[..., 0])
+            axes_of.append(state)
+            for link, known in enumerate(component.links):
+                used = tuple(sorted(axis for axis in known.axes if axis in needed))
+                if used:
+                    table = self._each(lambda each, i=index, n=link: each.components[i].links[n].table, number)  # type: ignore[misc]
+                    leaves.append(_link_leaf(table, used, plate.axes[used[0]].levels, not state))
+                    axes_of.append((*used, *state))
+        for axis in sorted(needed - {axis for axes in axes_of for axis in axes}):  # nothing reaches it: level 0
+            leaves.append(np.eye(1, plate.axes[axis].levels)[None])
+            axes_of.append((axis,))
+        return leaves, axes_of, weights
+
+    def _weight(self, number: int, index: int) -> Array:
+        """`[model, configuration or 1, state]`: prior and evidence, that on the views of the component included."""
+        result = self._each(lambda each: each.components[index].prior, number)
+        for other, component in enumerate(self.models[0].plates[number].components):
+            if (number, other) not in self.evidences[0].components or index not in (other, component.base):
+                continue
+            told = _stack([self._of(evidence.components[number, other][0]) for evidence in self.evidences])
+            result = result * (told if other == index else component.widened(told))
+        return result
+
+
+def _link_leaf(table: Array, used: tuple[int, ...], size: int, one_state: bool) -> Array:
+    """`[model, configuration, level..., state]` of `[model, configuration, state, level]`: a contributed level stands
+    on the diagonal of all the axes it fills."""
+    result = np.zeros((*table.shape[:2], *(size for _ in used), table.shape[2]))
+    for level in range(size):
+        diagonal: tuple[int | slice, ...] = (slice(None), slice(None), *(level for _ in used))
+        result[diagonal] = table[..., level]
+    return result[..., 0] if one_state else result
+
+
+def _stack(arrays: Sequence[Array]) -> Array:
+    """Arrays `[configuration or 1, ...]` as one `[model, configuration or 1, ...]`."""
+    wide = max(len(array) for array in arrays)
+    if any(len(array) != wide for array in arrays):
+        arrays = [np.broadcast_to(array, (wide, *array.shape[1:])) for array in arrays]
+    return np.array(arrays)
+
+
+def _table(emissions: Sequence[Sequence[Emission]], kept: Sequence[int], sizes: Sequence[int], chosen: Terms) -> Array:
+    """`[model, local cell, term]`: the chance that a plate in this cell stays within each term's levels."""
+    models, term_count = len(emissions), len(chosen.levels)
+    factors: dict[tuple[int, ...], Array] = {}
+    for number, emission in enumerate(emissions[0]):
+        heard = [(place, version) for place, (shared, version) in enumerate(chosen.axes) if shared == emission.shared]
+        if not heard:
+            continue
+        cumulative = np.cumsum(np.array([each[number].table for each in emissions]), axis=2)
+        cumulative[:, :, -1] = 1.0
+        used = tuple(sorted({emission.axes[version] for _, version in heard}))
+        parts = []
+        for place, version in heard:
+            shape = [cumulative.shape[1] if axis == emission.axes[version] else 1 for axis in used]
+            parts.append(cumulative[:, :, chosen.levels[:, place]].reshape(models, *shape, term_count))
+        table = reduce(np.minimum, parts)
+        factors[used] = factors[used] * table if used in factors else table
+    result: Array = np.ones((models, *(1 for _ in kept), term_count))
+    for used in sorted(factors, key=len):
+        shape = [factors[used].shape[1 + used.index(axis)] if axis in used else 1 for axis in kept]
+        result = result * factors[used].reshape(models, *shape, term_count)
+    return np.ascontiguousarray(np.broadcast_to(result, (models, *sizes, term_count))).reshape(models, -1, term_count)
+
+
+def _within(density: Array, table: Array) -> Array:
+    """`[option, model, configuration or 1, term]`: the mass that stays within each term, from a density `[option, model
+    or 1, configuration or 1, local cell]`."""
+    options, _, rows, cells = density.shape
+    wide = np.broadcast_to(density, (options, len(table), rows, cells))
+    by_model = np.swapaxes(wide, 0, 1).reshape(len(table), options * rows, cells)
+    return np.swapaxes((by_model @ table).reshape(len(table), options, rows, -1), 0, 1)
+
+
+def _with_options(block: Block, asked: Sequence[Options], most: int) -> Block:
+    """The block once for each option, options in the place of plates; models with fewer have it as it is beyond."""
+    member, leaves = block.first, list(block.leaves)
+    components = sorted({index for some in asked for option in some for index in option})
+    for component in components:
+        known = member.plate.components[component]
+        factors = [[option.get(component) for option in some] for some in asked]
+        rows = max((len(each) for some in factors for each in some if each is not None), default=1)
+        stack = np.ones((most, len(asked), rows, known.prior.shape[1]))
+        for model, some in enumerate(factors):
+            for place, each in enumerate(some):
+                if each is not None:
+                    stack[place, model] = each
+        stack = (stack if known.base is None else known.widened(stack))[:, :, :, None]
+        leaf = member.weights[component]
+        leaves[leaf] = leaves[leaf] * (stack if known.prior.shape[1] > 1 else stack[..., 0])
+    return Block((member,), tuple(leaves), block.likelihoods, block.classes, block.rows)
