@@ -3,7 +3,8 @@
 Configurations that a plate cannot tell apart (the other bank's loom, say) are one class of configurations to it, and
 are computed once. A plate whose severities have few joint levels is *dense*: the joint density of the levels that
 shared severities hear is computed once, and meets the terms in one matrix product. A plate with so many versions that
-this would not fit meets each term inside its factor graph instead. May import: numpy, `local`, `model`, `terms`.
+this would not fit meets each term inside its factor graph instead.
+May import: numpy, `held`, `local`, `model`, `terms`.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import Generic, TypeVar
 
 import numpy as np
 
+from diag.inference.held import at_states, states_held
 from diag.inference.local import LEADING, Layout, Tape, backward, forward
 from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.terms import Terms, emission_factors, plate_terms
@@ -154,14 +156,14 @@ class Block:
             factors = [option.get(component) for option in options]
             known = member.plate.components[component]
             states = known.prior.shape[1]
-            chosen = _states_held(factors) if self._stands_alone(component) else None
+            chosen = states_held(factors) if self._stands_alone(component) else None
             if chosen is not None:
                 held[len(member.plate.axes) + component] = chosen
                 continue
             stack = _factor_stack(factors, states)[:, None, :, None, :]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
-        leaves = [_at_states(leaf, axes, held) for leaf, axes in zip(leaves, self.first.layout.leaves, strict=True)]
+        leaves = [at_states(leaf, axes, held) for leaf, axes in zip(leaves, self.first.layout.leaves, strict=True)]
         likelihoods = [table[[place]] for table in self.likelihoods]
         if rows > 1:
             mine = self.classes[place]
@@ -203,27 +205,6 @@ class Block:
         if leaf.shape[2] == 1:
             return leaf
         return np.stack([np.take(mine, classes, axis=1) for mine, classes in zip(leaf, self.classes, strict=True)])
-
-
-def _states_held(factors: Sequence[Array | None]) -> list[int] | None:
-    """The state in which each option holds a component; none where one does not, or there is but one state."""
-    chosen = []
-    for factor in factors:
-        if factor is None or len(factor) > 1 or factor.shape[1] == 1 or np.count_nonzero(factor) != 1:
-            return None
-        state = int(np.argmax(factor[0]))
-        if factor[0, state] != 1.0:
-            return None
-        chosen.append(state)
-    return chosen
-
-
-def _at_states(leaf: Array, axes: tuple[int, ...], held: Mapping[int, list[int]]) -> Array:
-    """A leaf of one plate, its state axis (the last) taken at the state that each option holds: far less to join."""
-    if not axes or axes[-1] not in held:
-        return leaf
-    taken = np.moveaxis(np.take(leaf[0], held[axes[-1]], axis=-1), -1, 0)
-    return taken[..., np.newaxis]
 
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import cache
@@ -44,6 +45,8 @@ from diag.network.targets import Factor, Targets
 
 __all__ = ["build"]
 
+SHOWN = 0.005  # error of a chance that whole per cents would show
+
 
 def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     """The network of a case, with everything that was told in it as evidence.
@@ -72,10 +75,7 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     if nodes is not None:
         layout = replace(bare, configurations=nodes.laid_on(bare.configurations))
     model, targets = _laid_out(layout, chain, epochs)
-    facts = {
-        question: refuse_under_all(knowledge, case, question, items, targets, numbers)
-        for question, items in told.items()
-    }
+    facts = {each: refuse_under_all(knowledge, case, each, items, targets, numbers) for each, items in told.items()}
     unshifted = [question for question in told if not is_shifted(knowledge, case.engine, question)]
     made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes) for each in unshifted}
     factors = {question: one.factor for question, one in made.items()}
@@ -119,6 +119,11 @@ def _notes(
     """What was assumed, what has no effect, what does not fit: sentences for people."""
     notes = [one.note for one in made.values() if one.note]
     notes += [f"'{question_name(knowledge, each)}' is not counted: the exchange itself says it." for each in said]
+    if found is not None and found.error > SHOWN:
+        notes.append(
+            "What all cylinders share in these corrections or return flows was taken in few steps, so that chances may "
+            f"be off by up to some {math.ceil(100 * found.error)} %."
+        )
     return (*age_notes(knowledge, case), *dict.fromkeys(notes), *(found.notes if found is not None else ()))
 
 

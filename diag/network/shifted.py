@@ -97,6 +97,7 @@ class _Item:
 
 
 ByCylinder = Mapping[int, tuple[Key, tuple[int, ...], Array] | None]
+ToldByItem = dict[str, dict[Question, Sequence[Told]]]
 Memory = dict[Named, tuple[_Item, ByCylinder]]
 
 
@@ -124,21 +125,11 @@ def shifted(
     numbering moves is the same under all of them.
     """
     memory = {} if memory is None else memory
-    by_item: dict[str, dict[Question, Sequence[Told]]] = {}
-    for question, facts in told.items():
-        if is_shifted(knowledge, case.engine, question):
-            by_item.setdefault(question.item, {})[question] = facts
+    by_item = _by_item(knowledge, case.engine, told)
     if not by_item:
         return None
     budget = scale * min(int(MOST_NODES ** (1 / len(by_item))), most or MOST_NODES)
-    names: list[Named] = [
-        (item, budget, frozenset((each, tuple(facts)) for each, facts in mine.items()))
-        for item, mine in by_item.items()
-    ]
-    for name, (item, mine) in zip(names, by_item.items(), strict=True):
-        if name not in memory:
-            one = _item(knowledge, case, item, mine, standing, belief, budget, scale)
-            memory[name] = one, {each: _factor(knowledge, case.engine, one, each) for each in case.engine.cylinders}
+    names = _worked_out(knowledge, case, by_item, standing, belief, (budget, scale), memory)
     items = [memory[name][0] for name in names]
     node_of, log_weights = _joint(items)
     factors: dict[Question, Factor] = {}
@@ -172,6 +163,36 @@ def shifted(
         tuple(stage.seen.note for one in items for stage in one.stages if stage.seen.note),
         log_scale + float(np.logaddexp.reduce(likely)),
     )
+
+
+def _by_item(knowledge: Knowledge, engine: Engine, told: ToldByQuestion) -> ToldByItem:
+    """What was told of readings that share a shift, by reading."""
+    found: ToldByItem = {}
+    for question, facts in told.items():
+        if is_shifted(knowledge, engine, question):
+            found.setdefault(question.item, {})[question] = facts
+    return found
+
+
+def _worked_out(
+    knowledge: Knowledge,
+    case: Case,
+    by_item: ToldByItem,
+    standing: Callable[[Key], tuple[int, ...]],
+    belief: Belief,
+    numbers: tuple[int, int],
+    memory: Memory,
+) -> list[Named]:
+    """The names of the readings in `memory`, each worked out if it was not; `numbers` of nodes, and their scale."""
+    budget, scale = numbers
+    names: list[Named] = []
+    for item, mine in by_item.items():
+        name = (item, budget, frozenset((each, tuple(facts)) for each, facts in mine.items()))
+        if name not in memory:
+            one = _item(knowledge, case, item, mine, standing, belief, budget, scale)
+            memory[name] = one, {each: _factor(knowledge, case.engine, one, each) for each in case.engine.cylinders}
+        names.append(name)
+    return names
 
 
 def _averaged(factor: Factor, belief: Belief) -> Array:

@@ -25,6 +25,17 @@ def test_weigh_names_the_seal_in_words_and_numbers() -> None:
     assert "judged, not counted" in page
 
 
+def test_a_makers_own_code_is_shown_as_a_note_without_effect(tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(
+        "title: Rough\nengine: ostrel_4\nfindings: {rough_idle: present}\ncodes: [P1234]\n", encoding="utf-8"
+    )
+    plain = tmp_path / "plain.yaml"
+    plain.write_text("title: Rough\nengine: ostrel_4\nfindings: {rough_idle: present}\n", encoding="utf-8")
+    assert "Fault code P1234 is not in this knowledge and has no effect." in " ".join(succeeded("weigh", case).split())
+    assert json_of("weigh", case, "--json")["faults"] == json_of("weigh", plain, "--json")["faults"]
+
+
 def test_next_ranks_checks_and_shows_the_first_with_its_cautions_or_says_to_stop() -> None:
     page = succeeded("next", CASE)
     assert "Next checks, best first" in page
