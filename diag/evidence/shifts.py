@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.casebook import Measured, convert
 from diag.evidence.distributions import Share, Spread, cumulative, density, log_density, mixed, quantile
@@ -207,7 +208,7 @@ def _eighths_of_mean(laws: tuple[Spread, ...], weights: tuple[float, ...], other
 
 
 def draw_together(
-    reading: Reading, engine: Engine, levels: Sequence[str], drawn: Array, random: np.random.Generator
+    reading: Reading, engine: Engine, levels: Sequence[str], drawn: NDArray[np.intp], random: np.random.Generator
 ) -> Array:
     """Joint readings of all cylinders of an engine, given the level of each: `[draw, cylinder]`.
 
@@ -215,7 +216,8 @@ def draw_together(
     the shift, the neighbour, the instrument's error, the last figure, the controller's end. Plus adds fuel.
     """
     laws, shift = unshifted_spreads(reading, engine, levels), shift_of(reading)
-    p = random.random(drawn.shape)
+    places = random.random((len(laws), *drawn.shape))  # a level of a cylinder has its own place among engines
+    p = np.take_along_axis(places, drawn[np.newaxis], axis=0)[0]
     true = np.zeros(drawn.shape)
     for number, law in enumerate(laws):
         here = drawn == number

@@ -28,7 +28,7 @@ class NamedCombination:
     """A joint state of all components, and its probability given all that was told.
 
     `faults`: what is not sound now, as ((component, place), state); `mended`: what was not sound before it was renewed
-    or disturbed in this case.
+    or disturbed in this case. What changed its cylinder is one thing, and stands where it is now.
     """
 
     faults: tuple[tuple[Key, str], ...]
@@ -89,7 +89,14 @@ def _component(network: CaseNetwork, at: tuple[int, int]) -> tuple[Key, int]:
 
 
 def _named(network: CaseNetwork, unsound: Unsound, probability: float) -> NamedCombination:
-    stands = [(key, state, number == network.current_version(key)) for key, number, state in unsound]
+    left = {
+        (stay.key, stay.version) for one in network.layout.travellers for part in one.parts for stay in part.stays[:-1]
+    }
+    stands = [
+        (key, state, number == network.current_version(key))
+        for key, number, state in unsound
+        if (key, number) not in left
+    ]
     return NamedCombination(
         tuple((key, state) for key, state, now in stands if now),
         tuple((key, state) for key, state, now in stands if not now),

@@ -177,7 +177,7 @@ def _names(knowledge: Knowledge, shows: str) -> list[str]:
 
 
 def _shown(knowledge: Knowledge, engine: Engine, world: World, levels: Mapping[Key, int], asked: Question) -> float:
-    """What the instrument shows: the true value keeps its place among engines, the instrument errs anew each visit."""
+    """What the instrument shows: the true value stays while its level stays, the instrument errs anew each visit."""
     item, place, _ = asked
     reading = knowledge.readings[item]
     names = _names(knowledge, reading.shows)
@@ -185,8 +185,9 @@ def _shown(knowledge: Knowledge, engine: Engine, world: World, levels: Mapping[K
         every = np.array([[levels[reading.shows, cylinder] for cylinder in engine.cylinders]])
         shown = draw_together(reading, engine, names, every, world.stream("together", item))[0]
         return float(shown[engine.cylinders.index(int(place or 0))])
-    law = spreads(reading, engine, names)[levels[reading.shows, place]]
-    among = np.clip(world.stream("reading", item, place).random(1), EDGE, 1 - EDGE)
+    level, laws = levels[reading.shows, place], spreads(reading, engine, names)
+    law = laws[level]
+    among = np.clip(world.stream("reading", item, place).random(len(laws))[[level]], EDGE, 1 - EDGE)
     true = float(quantile(law, among)[0]) if law.width else law.middle
     error = world.stream("instrument", *asked, world.visits).standard_normal()
     return _instrument(reading, engine, true, float(error))

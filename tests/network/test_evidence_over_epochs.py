@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from scipy.optimize import brentq
-from scipy.special import ndtr, stdtr
-from scipy.stats import norm, t
+from scipy.stats import lognorm, multivariate_normal, norm, t
 
 from diag.basics import CaseError, ImpossibleEvidence, Place
 from diag.casebook import Answer, Case, Epoch, Measured, Work
@@ -133,44 +132,49 @@ LAWS = {
 }
 
 
-def tail(law: Spread, x: float, upper: bool) -> float:
-    """By scipy: the share of true values above x, or up to it; of a mixture weighted."""
+def density(law: Spread, x: float) -> float:
+    """By scipy: density of true values; of a mixture weighted."""
     if law.shares:
-        return sum(share.weight * tail(share.law, x, upper) for share in law.shares)
+        return sum(share.weight * density(share.law, x) for share in law.shares)
     if law.shape == "student t":
-        at = (x - law.middle) / law.width
-        return float(stdtr(law.freedom, -at if upper else at))
-    at = (np.log(x / law.middle) if x > 0 else -np.inf) if law.shape == "log-normal" else x - law.middle
-    return float(ndtr((-at if upper else at) / law.width))
-
-
-def true_value(law: Spread, z: float) -> float:
-    """By scipy: the true value at the place z among engines."""
-    if law.shares:
-
-        def over(x: float) -> float:
-            return tail(law, x, upper=z > 0) / float(ndtr(-abs(z))) - 1.0
-
-        return float(brentq(over, -1e6, 1e6, xtol=1e-12, rtol=1e-12))
-    if law.shape == "student t":
-        return law.middle + law.width * float(t(law.freedom).ppf(norm.cdf(z)))
-    return law.middle + law.width * z if law.shape == "normal" else law.middle * float(np.exp(law.width * z))
+        return float(t.pdf(x, law.freedom, law.middle, law.width))
+    if law.shape == "log-normal":
+        return float(lognorm.pdf(x, law.width, scale=law.middle))
+    return float(norm.pdf(x, law.middle, law.width))
 
 
 @pytest.mark.parametrize("shape", LAWS)
-def test_readings_of_two_versions_share_one_place_among_engines(shape: str) -> None:
-    """Against scipy's adaptive quadrature over the place z."""
+def test_readings_of_two_versions_share_a_true_value_where_the_level_stays(shape: str) -> None:
+    """Against scipy's adaptive quadrature over the true value; where the level changes, it is another one."""
     told = ([measured(1.2), measured(1.4)], [measured(2.0, "above")])
     found = np.exp(reading_pattern(LAWS[shape], as_taken(told, 0.4)))
+
+    def first(x: float) -> float:
+        return float(norm.pdf(1.2, x, 0.4) * norm.pdf(1.4, x, 0.4))
+
+    def second(x: float) -> float:
+        return float(norm.sf(2.0, x, 0.4))
+
+    def over(law: Spread, seen: Callable[[float], float]) -> float:
+        pieces = pairwise((-np.inf, -8, -1, 0, 0.5, 1, 1.3, 2, 3, 8, np.inf))
+        return sum(quad(lambda x: density(law, x) * seen(x), a, b, limit=400, epsabs=1e-14)[0] for a, b in pieces)
+
     for one, two in product(range(2), repeat=2):
+        before, after = LAWS[shape][one], LAWS[shape][two]
+        expected = (
+            over(before, lambda x: first(x) * second(x)) if one == two else over(before, first) * over(after, second)
+        )
+        assert found[one, two] == pytest.approx(expected, rel=1e-6, abs=1e-11)
 
-        def joint(z: float, one: int = one, two: int = two) -> float:
-            first, second = true_value(LAWS[shape][one], z), true_value(LAWS[shape][two], z)
-            seen = norm.pdf(1.2, first, 0.4) * norm.pdf(1.4, first, 0.4) * norm.sf(2.0, second, 0.4)
-            return float(norm.pdf(z) * seen)
 
-        expected = sum(quad(joint, a, b, limit=400, epsabs=1e-13)[0] for a, b in pairwise((-8, -1, 0, 0.25, 1, 2, 8)))
-        assert found[one, two] == pytest.approx(expected, rel=1e-7, abs=1e-11)
+def test_readings_of_three_versions_at_two_levels() -> None:
+    """Normal laws in closed form: what lies at one level is jointly normal, with the spread in common."""
+    low, high, error = LAWS["normal"][0], LAWS["normal"][1], 0.4
+    found = reading_pattern((low, high), as_taken([[measured(0.3)], [measured(2.4)], [measured(0.5)]], error))
+    both = np.full((2, 2), low.width**2) + error**2 * np.eye(2)
+    expected = multivariate_normal.logpdf([0.3, 0.5], [low.middle] * 2, both)
+    expected += norm.logpdf(2.4, high.middle, np.hypot(high.width, error))
+    assert found[0, 1, 0] == pytest.approx(expected, abs=1e-9)
 
 
 def test_a_number_read_again_after_useless_work_says_hardly_more() -> None:

@@ -61,8 +61,8 @@ def weak_now(case: Case) -> list[float]:
 def test_two_stages_agree_with_the_normal_law() -> None:
     """Injector 1 renewed between two takings: all levels enumerated, each a multivariate normal (derived here).
 
-    With z_k the place of cylinder k among engines, y[stage, k] = middle + width z_k - c[stage] + error. Contrasts
-    within each stage are free of c. The injector that was renewed keeps its z and takes another level.
+    With z a standard normal of each cylinder and level, y[stage, k] = middle + width z - c[stage] + error. Contrasts
+    within each stage are free of c. The cylinder whose injector was renewed keeps its z only where the level stays.
     """
     first, second = {1: 2.9, 2: -1.6, 3: -1.3}, {1: 0.35, 2: -0.3, 3: -0.05}
     case = case_of(3, ((), first), ((Work("new_injector", 1),), second))
@@ -73,7 +73,9 @@ def test_two_stages_agree_with_the_normal_law() -> None:
     for old, new, two, three in itertools.product(range(2), repeat=4):
         levels = np.array([[old, two, three], [new, two, three]])
         mean = contrast @ MIDDLES[levels].ravel()
-        loading = np.concatenate([np.diag(WIDTHS[levels[0]]), np.diag(WIDTHS[levels[1]])])
+        loading = np.zeros((6, 4))  # of the place of cylinder 1 at each level, of cylinder 2, of cylinder 3
+        for stage, level in enumerate((old, new)):
+            loading[3 * stage + np.arange(3), [level, 2, 3]] = WIDTHS[[level, two, three]]
         covariance = contrast @ (loading @ loading.T + ERROR**2 * np.eye(6)) @ contrast.T
         chance = stats.multivariate_normal.pdf(shown, mean, covariance)
         for level, prior in ((old, WEAK), (new, FRESH), (two, WEAK), (three, WEAK)):
