@@ -10,7 +10,7 @@ May import: numpy, `held`, `local`, `model`, `terms`.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import Generic, TypeVar
@@ -36,6 +36,7 @@ __all__ = [
 
 MANY_CASES = 16  # a batch, when joins are planned
 DENSE = 4096  # joint levels up to which a plate is dense
+LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
 Options = Sequence[Mapping[int, Array]]
 Thing = TypeVar("Thing")
 Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
@@ -397,10 +398,11 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
 
 
 class _Remembered(Generic[Thing]):
-    """The latest results by the identity of what they were made from, which is kept alive with them."""
+    """The latest results by the identity of what they were made from, which is kept alive with them: so many at most,
+    and none that is so large that making it anew costs less than holding it."""
 
-    def __init__(self, size: int) -> None:
-        self.size = size
+    def __init__(self, size: int, bytes_of: Callable[[Thing], int]) -> None:
+        self.size, self.bytes_of = size, bytes_of
         self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing]] = OrderedDict()
 
     def get(self, made_from: tuple[object, ...]) -> Thing | None:
@@ -413,6 +415,8 @@ class _Remembered(Generic[Thing]):
 
     def put(self, made_from: tuple[object, ...], result: Thing) -> Thing:
         """Hold a result, and let the one go that was not asked for longest."""
+        if self.bytes_of(result) > LARGEST_HELD:
+            return result
         self.held[_identity(made_from)] = (made_from, result)
         if len(self.held) > self.size:
             self.held.popitem(last=False)
@@ -427,8 +431,12 @@ def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
     return tuple(each if isinstance(each, int | frozenset) else id(each) for each in made_from)
 
 
-_PLATES: _Remembered[Block] = _Remembered(256)
-_DENSITIES: _Remembered[Array] = _Remembered(4096)
+def _bytes_of_block(block: Block) -> int:
+    return sum(array.nbytes for array in (*block.leaves, *block.likelihoods))
+
+
+_PLATES: _Remembered[Block] = _Remembered(256, _bytes_of_block)
+_DENSITIES: _Remembered[Array] = _Remembered(4096, lambda density: density.nbytes)
 
 
 @lru_cache(maxsize=64)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence, TooLarge
 from diag.casebook import NOT_LOOKED, Answer, Measured
-from diag.inference import Array, Evidence, Mixture, Posterior, infer, mixture
+from diag.inference import Array, Evidence, Mixture, Posterior, infer, mixture, with_configurations
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import factor_of, key_of
@@ -26,9 +26,11 @@ from diag.network.targets import Factor
 __all__ = ["Claim", "ToldStep", "log_joint", "part_evidence", "part_posterior", "told_steps"]
 
 PARTS_AT_ONCE = 8
+CONFIGURATIONS_AT_ONCE = 4096  # for the memory: a case with an exchange has a hundred thousand
 PRECISION = 1e-9  # bound on the relative error from its signs above which a claim becomes evidence of its own
 
 Chosen = tuple[list[int], int]  # the option of each plate, and that of the configuration
+Options = tuple[list[list[dict[int, Array]]], list[Array], list[Chosen]]
 Claim = Mapping[Key, Array]
 """What is supposed of some components as they stand now: `[state]`, 1 where it may be in that state, else 0."""
 
@@ -102,21 +104,48 @@ def log_joint(
 def _log_joint(
     network: CaseNetwork, steps: Sequence[ToldStep], parts: NDArray[np.bool_], claims: Sequence[Claim]
 ) -> Array:
-    choices, shared, chosen = _options(network, claims)
-    try:
-        mixed = mixture(network.model, part_evidence(network, steps, parts), choices, shared)
-    except TooLarge:
-        return np.array([[_alone(network, steps, part, claim) for claim in claims] for part in parts])
+    """As `log_joint`, of a few parts; the configurations in windows, since they add up."""
+    options, evidence = _options(network, claims), part_evidence(network, steps, parts)
+    every = np.arange(len(network.model.configurations))
+    windows = [every[at : at + CONFIGURATIONS_AT_ONCE] for at in range(0, len(every), CONFIGURATIONS_AT_ONCE)]
+    found: list[tuple[Array, Array, Array]] = []
+    for window in windows:
+        try:
+            found.append(_in_window(network, evidence, window, options))
+        except ImpossibleEvidence:
+            if len(windows) == 1:
+                raise
+            if len(parts) > 1:  # it may be possible under some of them
+                return np.concatenate([_log_joint(network, steps, part[np.newaxis], claims) for part in parts])
+        except TooLarge:
+            return np.array([[_alone(network, steps, part, claim) for claim in claims] for part in parts])
+    if not found:
+        raise ImpossibleEvidence([0])
+    scale = np.max([log for log, _, _ in found], axis=0)
+    shares = [np.exp(log - scale)[:, np.newaxis] for log, _, _ in found]
+    total, error = (sum(share * each[at] for share, each in zip(shares, found, strict=True)) for at in (1, 2))
     logs = np.empty((len(parts), len(claims)))
-    for number, product in enumerate(_products(mixed, chosen)):
-        total, rounding = product.sum(axis=1), 4 * float(np.finfo(product.dtype).eps)
-        size = np.abs(product).sum(axis=1)
-        for case, part in enumerate(parts):
-            if rounding * float(size[case]) <= PRECISION * float(total[case]) and total[case] > 0:
-                logs[case, number] = mixed.log_evidence[case] + float(np.log(total[case]))
-            else:
-                logs[case, number] = _alone(network, steps, part, claims[number]) if size[case] > 0 else -np.inf
+    for case, number in np.ndindex(logs.shape):
+        chance, off = float(total[case, number]), float(error[case, number])
+        if off <= PRECISION * chance and chance > 0:
+            logs[case, number] = scale[case] + float(np.log(total[case, number]))
+        else:
+            logs[case, number] = _alone(network, steps, parts[case], claims[number]) if off > 0 else -np.inf
     return logs
+
+
+def _in_window(
+    network: CaseNetwork, evidence: Evidence, window: NDArray[np.intp], options: Options
+) -> tuple[Array, Array, Array]:
+    """Of some configurations: `[case]` the logarithm of their share of the probability, and `[case, claim]` the share
+    of each claim in that, and what its signs may cost it."""
+    choices, shared, chosen = options
+    model, told = with_configurations(network.model, evidence, window)
+    mixed = mixture(model, told, choices, [one[window] for one in shared])
+    sums = [(product.sum(axis=1), np.abs(product).sum(axis=1)) for product in _products(mixed, chosen)]
+    share = float(network.model.configurations[window].sum())
+    total, size = (np.stack(each, axis=1) for each in zip(*sums, strict=True))
+    return mixed.log_evidence + np.log(share), total, 4 * float(np.finfo(size.dtype).eps) * size
 
 
 def _products(mixed: Mixture, chosen: Sequence[Chosen]) -> Iterator[Array]:
@@ -138,9 +167,7 @@ def _products(mixed: Mixture, chosen: Sequence[Chosen]) -> Iterator[Array]:
         yield reduce(np.multiply, (mixed.values[plate][options[plate]] for plate in sorted(mine)), product)
 
 
-def _options(
-    network: CaseNetwork, claims: Sequence[Claim]
-) -> tuple[list[list[dict[int, Array]]], list[Array], list[Chosen]]:
+def _options(network: CaseNetwork, claims: Sequence[Claim]) -> Options:
     """Options of each plate, options of the configuration, and for each claim which of them it is."""
     plates = range(len(network.model.plates))
     choices: list[list[dict[int, Array]]] = [[{}] for _ in plates]

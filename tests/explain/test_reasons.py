@@ -13,7 +13,16 @@ from diag.basics import ImpossibleEvidence, Place, UsageError
 from diag.casebook import Answer, Case, Measured, demo_cases, load_case
 from diag.explain import Fault, explain, fault_from_words, leading_fault
 from diag.knowledge_base import load_knowledge
-from diag.network import ToldStep, Weighed, component_states, node_name, reference_arrays, reference_evidence, weigh
+from diag.network import (
+    ToldStep,
+    Weighed,
+    component_states,
+    node_name,
+    reference_arrays,
+    reference_evidence,
+    subsets,
+    weigh,
+)
 from tests.network.reduced import ancestors, pgmpy_marginals
 from tests.network.test_general_engines import PARTS, cases
 from tests.sense.asking import ALL, SOME, ask, told
@@ -67,6 +76,20 @@ def agrees(weighed: Weighed, fault: Fault) -> None:
         part = weigh(weighed.network.knowledge, told_only(weighed.network.case, rest))
         assert own == pytest.approx(log_odds(weighed, fault) - log_odds(part, fault), abs=tolerance)
     assert found.weights.prior + found.weights.told.sum() == pytest.approx(found.weights.posterior, abs=tolerance)
+
+
+@pytest.mark.parametrize("name", [*DEMOS, "code_on_the_wrong_cylinder", "whole_bank_silent"])
+def test_configurations_looked_at_in_windows_add_up(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cases with very many configurations are done so, for the memory; a window may be impossible under some parts."""
+    weighed = weighed_demo(name)
+    whole = explain(weighed)
+    monkeypatch.setattr(subsets, "CONFIGURATIONS_AT_ONCE", 7)
+    assert len(weighed.network.model.configurations) > 7
+    some = explain(weighed)
+    for one, other in ((whole.weights, some.weights), (whole.contrast.weights, some.contrast.weights)):
+        np.testing.assert_allclose(other.odds, one.odds, rtol=1e-10, atol=1e-9)
+        np.testing.assert_allclose(other.own, one.own, rtol=1e-10, atol=1e-9)
+    np.testing.assert_allclose(some.neighbours.weight, whole.neighbours.weight, atol=1e-8)
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -238,7 +238,7 @@ def test_nothing_that_a_trainee_can_reach_holds_the_truth(trainer: Browser) -> N
     for secret in [*_secrets(cases[0]), *_secrets(cases[1]), folder.name, "What was wrong", "regret", "scripted"]:
         assert secret not in told, secret
     _post(trainee, "/classroom/work", how="plan", job="reseal@2", told="A new seal.")
-    after, late = "", time.monotonic() + 120
+    after, late = "", time.monotonic() + 400
     while "What was wrong" not in after and time.monotonic() < late:  # the looking back is worked out meanwhile
         after += "\n".join(_all_that_can_be_had(trainee).values())
     assert "What was wrong" in after and cases[0].hidden.notes.learn.split(".")[0] in after.replace("&#39;", "'")
