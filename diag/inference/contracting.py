@@ -133,7 +133,9 @@ def _columns(joined: tuple[tuple[int, ...], Array]) -> _Group:
     first: dict[bytes, int] = {}
     where: list[int] = []
     column = np.empty(table.shape[1], dtype=np.intp)
-    for term, values in enumerate(np.ascontiguousarray(table.T)):
+    high = table.astype(np.float64)
+    low = (table - high).astype(np.float64)  # the long numbers' own bytes hold some that mean nothing
+    for term, values in enumerate(np.ascontiguousarray(np.concatenate([high, low]).T)):
         key = values.tobytes()
         if key not in first:
             first[key] = len(where)
