@@ -42,7 +42,9 @@ LEARN_ASSUMED = (
     "what was free of charge is no price. Parts that are always bought together share what they come to.",
     "Readings that all cylinders share a shift in (corrections, return flows) are left out of learning; that tells "
     "less, and biases nothing.",
-    "From 1,000 cases on, distances and ages are rounded to steps of 10 %, so that cases can be done together.",
+    "From 1,000 cases on, distances and ages are rounded to steps of 10 %, so that cases can be done together; "
+    "from 4,000 different cases on, intervals come from a sample of them in which what is rare is whole (widths within "
+    "some 3 %).",
 )
 
 SCORE = {
