@@ -37,10 +37,16 @@ def patience_s(visit: Visit) -> float:
     return PATIENT_S if visit.request.query_params.get("patient") else visit.shop.settings.page_wait_s
 
 
+def _wait_s(visit: Visit, job: str, case: Case) -> float:
+    """The same for one job: less where others wait before it."""
+    wait_s = patience_s(visit)
+    return wait_s if wait_s >= PATIENT_S else visit.shop.reckoner.worth_waiting_s(job, case, wait_s)
+
+
 def in_time(visit: Visit, job: str, case: Case, **told: Any) -> Any:
     """What a job gives, none where it is not there in time. Raises what the job raised."""
     try:
-        return visit.shop.reckoner.begun(job, case, **told).result(patience_s(visit))
+        return visit.shop.reckoner.begun(job, case, **told).result(_wait_s(visit, job, case))
     except (TimeoutError, CancelledError, BrokenExecutor):
         return None
 
@@ -74,7 +80,7 @@ def believed(visit: Visit, kept: Kept, case: Case, wait_s: float = 0.0) -> Belie
     earlier: dict[tuple[str, Place], float] = {}
     try:
         was = reckoner.begun("belief", visit.shop.keeping.at(kept, before)) if before else None
-        sheet = reckoner.begun("belief", case).result(max(wait_s, patience_s(visit)))
+        sheet = reckoner.begun("belief", case).result(max(wait_s, _wait_s(visit, "belief", case)))
         if was is not None and (known := _before(was)) is not None:
             earlier = {(line.component, line.place): line.chance for line in known.faults}
     except DiagError as error:

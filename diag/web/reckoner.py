@@ -10,7 +10,7 @@ import hashlib
 import multiprocessing
 import os
 import threading
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
@@ -62,9 +62,10 @@ class Reckoner:
         self._begin = (settings.knowledge, settings.overlays)
         self._desk = reckoning.Desk(knowledge)
         self._count = settings.workers
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()  # what is done at once is counted off while it is being handed in
         self._known: OrderedDict[tuple[object, ...], Future[Any]] = OrderedDict()
         self._waiting: dict[str, Future[Any]] = {}
+        self._queued: Counter[str] = Counter()  # jobs by lane that are not done yet
         several = {"quick": max(self._count, 1), "deep": max(self._count - 1, 1)}
         self._sizes = {lane: several.get(lane, 1) for lane in LANES}
         self._lanes = {
@@ -133,14 +134,34 @@ class Reckoner:
         done = future is not None and future.done() and not future.cancelled() and future.exception() is None
         return future.result() if done and future is not None else None
 
-    def _submit(self, job: str, key: str, case: Case | None, told: dict[str, Any]) -> Future[Any]:
+    def worth_waiting_s(self, job: str, case: Case, wait_s: float) -> float:
+        """How long to wait for a job: `wait_s` seconds shared out among all that wait for the same process, because
+        where many do, it would not be there in time anyway."""
+        with self._lock:
+            return wait_s / max(1, self._queued[self._name_of(job, key_of(case, self.knowledge))])
+
+    def _name_of(self, job: str, key: str) -> str:
+        """The lane of a job; one case always comes to the same one."""
         kind = next((lane for lane, jobs in LANES.items() if job in jobs), "deep")
-        name = f"{kind}{int(key[:8], 16) % self._sizes[kind]}"
+        return f"{kind}{int(key[:8], 16) % self._sizes[kind]}"
+
+    def _submit(self, job: str, key: str, case: Case | None, told: dict[str, Any]) -> Future[Any]:
+        name = self._name_of(job, key)
+        future = self._handed_in(name, job, key, case, told)
+        self._queued[name] += 1
+        future.add_done_callback(lambda _: self._done(name))
+        return future
+
+    def _done(self, name: str) -> None:
+        with self._lock:
+            self._queued[name] -= 1
+
+    def _handed_in(self, name: str, job: str, key: str, case: Case | None, told: dict[str, Any]) -> Future[Any]:
         call: tuple[Callable[..., Any], ...] = (reckoning.run,) if self._count else (_here(self._desk),)
         try:
             return self._lanes[name].submit(call[0], job, key, case, told)
         except BrokenExecutor:  # the process was killed from outside: take another one
-            self._lanes[name] = self._lane(kind)
+            self._lanes[name] = self._lane(name.rstrip("0123456789"))
             return self._lanes[name].submit(call[0], job, key, case, told)
 
     def result(self, job: str, case: Case, **told: Any) -> Any:
@@ -163,7 +184,8 @@ class Reckoner:
         """Raise ImpossibleEvidence where the case cannot be; where that is not known in time, nothing is said, and the
         page of the case says it later."""
         try:
-            self.begun("belief", case).result(wait_s)
+            future = self.begun("belief", case)
+            future.result(self.worth_waiting_s("belief", case, wait_s))
         except (TimeoutError, BrokenExecutor, CancelledError):
             return
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -83,3 +84,20 @@ def test_what_waits_of_an_earlier_state_is_dropped(workers: Reckoner, knowledge:
     asked = [workers.begun("checks", state, about="7") for state in states]
     assert asked[-1].result(120).checks
     assert any(future.cancelled() for future in asked[1:-1])
+
+
+def test_where_many_wait_for_a_process_nobody_waits_long(workers: Reckoner, case: Case, knowledge: Knowledge) -> None:
+    """What a request waits is shared out among all jobs before the same process, and whole again once they are done."""
+    answers = ("present", "absent")
+    several = [
+        with_answer(with_answer(case, knowledge, "rough_idle", None, a), knowledge, "misfire_felt", None, b)
+        for a in answers for b in answers
+    ]  # fmt: skip
+    waiting = [workers.begun("belief", each) for each in several]
+    assert workers.worth_waiting_s("belief", case, 0.4) < 0.4
+    for future in waiting:
+        future.exception(60)
+    until = time.monotonic() + 10  # a job is counted off just after its result can be had
+    while workers.worth_waiting_s("belief", case, 0.4) < 0.4 and time.monotonic() < until:
+        time.sleep(0.01)
+    assert workers.worth_waiting_s("belief", case, 0.4) == 0.4
