@@ -26,6 +26,7 @@ __all__ = ["Appraisal", "Found", "Question", "Setting", "appraisals", "options_a
 
 MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
 FIRST_ANSWERS, MOST_ANSWERS, WORK = 48, 1024, 40_000  # as many as keep answers x terms below WORK
+FINER, ROUGH = 8, 0.06  # as many times more answers where a worth's standard error is still more than this share of it
 DOUBT = 4.0  # standard errors by which a worth must fall short of the cost, to be drawn no further
 
 
@@ -268,7 +269,7 @@ def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
 
 def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells]) -> Appraisal:
     """Worth by joint answers, likeliest first and some drawn: few at first, many where the check may be worth its
-    cost."""
+    cost, and more yet where that left it rough."""
     hearings = [_hearing(setting, each, cells[each.hidden]) for each in heard]
     pool = pool_of(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
     saved = saved_by(setting, pool, question.opened)
@@ -276,14 +277,19 @@ def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: 
     before = whole.combine @ (whole.gradient @ setting.ground.weights)
     credit = float(before.min() - (before - saved).min())
     stay = int(np.argmin(before - saved))
-    most = int(np.clip(WORK // len(setting.ground.weights), 2 * FIRST_ANSWERS, MOST_ANSWERS))
+    most, finer = (
+        int(np.clip(work // len(setting.ground.weights), 2 * FIRST_ANSWERS, MOST_ANSWERS))
+        for work in (WORK, FINER * WORK)
+    )
     worth = error = 0.0
-    for count in (FIRST_ANSWERS, most):
+    for count in (FIRST_ANSWERS, most, finer):
         taken = answers_of(hearings, count, seed=len(hearings))
         costs, chance = sampled_cost(setting.catalogue, pool, hearings, taken, setting.ratios)
         costs = costs - saved[:, None] * chance
         worth, error = taken.mean(np.maximum(costs[stay] - costs.min(axis=0), 0.0), chance)
         if not taken.draws or worth + DOUBT * error < question.cost - credit:
+            break
+        if count == most and (error < ROUGH * worth or finer == most):
             break
     return Appraisal(worth, credit, error)
 

@@ -121,10 +121,14 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
 
 
 def in_order(ranked: Sequence[RankedCheck]) -> tuple[RankedCheck, ...]:
-    """Safety first, then by money; what differs by rounding alone stays in the order given."""
-    return tuple(
-        sorted(ranked, key=lambda each: (not each.safety, -round(each.ahead.amount, 6), -round(each.net.amount, 6)))
-    )
+    """Safety first, then by money; what differs by rounding alone stays in the order given. What a check is worth
+    with a second one counts where it is more than the best check is worth alone: else that one need only be done."""
+    alone = max((each.net.amount for each in ranked), default=0.0)
+
+    def money(each: RankedCheck) -> float:
+        return round(each.ahead.amount if each.ahead.amount > alone else each.net.amount, 6)
+
+    return tuple(sorted(ranked, key=lambda each: (not each.safety, -money(each), -round(each.net.amount, 6))))
 
 
 def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:

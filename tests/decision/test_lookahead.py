@@ -10,7 +10,7 @@ from diag.basics import Place
 from diag.casebook import demo_cases, load_case
 from diag.decision import advise, check_cost, decide_repair, rank_checks, reckon
 from diag.decision.appraisal import Question
-from diag.decision.checks import _cost_after, _prospects
+from diag.decision.checks import _cost_after, _prospects, in_order
 from diag.knowledge_base import load_knowledge
 from diag.network import weigh
 from tests.decision.small_cases import ACCESS, CHECKS, Followed, SmallCase, outcomes, small_case
@@ -130,3 +130,17 @@ def test_checks_of_cylinders_that_are_alike_stand_in_the_order_of_the_cylinders(
             ties += 1
             assert one.place < two.place
     assert ties > 10
+
+
+def test_a_check_is_not_put_first_for_what_another_is_worth_alone() -> None:
+    """What needs the best check after it to be worth much stands behind what is worth more by itself; a pair that is
+    worth more than any check alone comes first."""
+    knowledge = load_knowledge()
+    case = load_case(demo_cases()["all_returns_high"], knowledge)
+    ready = reckon(knowledge, case, weigh(knowledge, case).network)
+    by_net = sorted(rank_checks(ready, decide_repair(ready)).checks, key=lambda each: -each.net.amount)
+    best, second, last = by_net[0], by_net[1], by_net[-1]
+    amounts = [replace(best.net, amount=best.net.amount + more) for more in (-1, 1)]
+    late, early = (replace(last, safety=False, ahead=amount) for amount in amounts)
+    assert in_order([late, second, best]) == (best, second, late)
+    assert in_order([second, early, best]) == (early, best, second)
