@@ -78,7 +78,7 @@ def cases(
     """Cases of the book, newest first."""
     book = visit.shop.keeping.book
     is_open = {"open": True, "closed": False}.get(state)
-    rows = find_cases(book, Wanted(engine=engine, is_open=is_open, words=words, most=most))
+    rows = visit.shop.keeping.shown(find_cases(book, Wanted(engine=engine, is_open=is_open, words=words, most=most)))
     return _sheet(book_list_sheet(visit.shop.knowledge, rows, book.database.shown, most))
 
 

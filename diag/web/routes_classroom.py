@@ -18,6 +18,7 @@ from diag.web.asking import Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
 from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, School, Wanted
+from diag.web.trainers import began
 from diag.web.words_classroom import CLASSROOM
 
 __all__ = ["router"]
@@ -49,6 +50,10 @@ def _at_the_machine(visit: Visit) -> bool:
     return visit.request.client is not None and visit.request.client.host in HERE
 
 
+def _address(visit: Visit) -> str:
+    return visit.request.client.host if visit.request.client is not None else "nobody"
+
+
 def _is_trainer(visit: Visit) -> bool:
     return _school(visit).is_trainer(_trainer(visit))
 
@@ -72,6 +77,9 @@ def classroom(visit: Visited, said: str = "") -> Response:
     trainer = _is_trainer(visit)
     making = school.making_for(_trainer(visit))
     may_open = _at_the_machine(visit) and (held is None or trainer) and not making
+    may_take_over = held is not None and held.returned and not trainer
+    if may_take_over:
+        school.code.draw()
     name = school.name_of(_seat(visit))
     return page(
         visit,
@@ -83,7 +91,7 @@ def classroom(visit: Visited, said: str = "") -> Response:
         making=making,
         trouble=school.trouble if may_open else "",
         may_open=may_open,
-        may_take_over=_at_the_machine(visit) and held is not None and held.returned and not trainer,
+        may_take_over=may_take_over,
         trainer=trainer,
         seated=name,
         seats=_seats(held) if held is not None and trainer else [],
@@ -118,11 +126,15 @@ def _cases(visit: Visit, held: Held) -> list[str]:
 def _offers(visit: Visit) -> dict[str, Any]:
     """What a class can be made of."""
     school, knowledge = _school(visit), visit.shop.knowledge
-    closed = school.of_book()
+    closed, earlier = school.of_book(), school.earlier()
+    mine = [each for each in earlier if began(_trainer(visit), each.folder)]
+    if len(mine) < len(earlier):
+        school.code.draw()
     return {
         "studies": school.offered(),
         "closed": [(each, ", ".join(knowledge.findings[item].name for item in each.complaint)) for each in closed],
-        "earlier": school.earlier(),
+        "earlier": earlier,
+        "mine": mine,
         "engines": {id_: engine.name for id_, engine in knowledge.engines.items()},
         "faults": {id_: each.name for id_, each in knowledge.components.items() if each.fault},
         "grades": GRADES,
@@ -175,17 +187,16 @@ def _wishes(sent: SentForm) -> tuple[str, ...]:
 def go_on(sent: Sent) -> Response:
     """Take an earlier class up again."""
     token = _may_open(sent.visit)
-    _school(sent.visit).go_on_with(token, sent.word("class"))
+    _school(sent.visit).go_on_with(token, sent.word("class"), sent.word("code")[:40], _address(sent.visit))
     return _with_cookie(sent.visit, back_to("/classroom", "class_on"), TRAINER, token)
 
 
 @router.post("/classroom/take-over")
 def take_over(sent: Sent) -> Response:
-    """Be the trainer of a class that goes on after a restart, where the trainer's own browser did not come back."""
-    if not _at_the_machine(sent.visit):
-        raise Refused(403, "not_here")
+    """Be the trainer of a class that goes on after a restart, where the trainer's own browser did not come back: by the
+    code that stands where diag was started, from any device that was let in."""
     token = _trainer(sent.visit) or secrets.token_urlsafe(SECRET_BYTES)
-    _school(sent.visit).take_over(token)
+    _school(sent.visit).take_over(token, sent.word("code")[:40], _address(sent.visit))
     return _with_cookie(sent.visit, back_to("/classroom", "class_on"), TRAINER, token)
 
 

@@ -65,6 +65,8 @@ SAY: dict[str, str] = {
     "undo": "Take the last entry back",
     "undo_what": "last entry: {what}",
     "entries": "What was told",
+    "practised": "case {number} is practised in the class that is held now and is not shown until the trainer ends it",
+    "pair_told": "Code for a tablet: {code}",
     "pair_title": "Let this device in",
     "pair_how": "Type the code that stands on the screen where diag was started.",
     "pair_code": "Code, eight digits",

@@ -54,7 +54,7 @@ def test_a_code_answers_by_its_state(
 
 
 def test_what_is_typed_in_a_line_says_what_the_file_says(knowledge: Knowledge) -> None:
-    """Codes, states and status bytes in one line give the answers and the codes that the same entries of a file give."""
+    """Codes, states and status bytes in one line give what the same entries of a file give."""
     entries = ("P0266 0x2E", "P0300 pending", "P0201 not tested", "P0272", "0x0269 passed")
     filed = read(knowledge, f"codes: [{', '.join(entries)}]\n").epochs[-1]
     for line in (" ".join(entries), ", ".join(entries).lower(), ";".join(reversed(entries))):
