@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from diag.report import NextSheet, RepairSheet, WeighSheet
     from diag.store import Likeness
 
-__all__ = ["Busy", "Reckoner", "key_of"]
+__all__ = ["PATIENCE_S", "Busy", "Reckoner", "key_of"]
 
 NICE = {"deep": 8, "slow": 14, "class": 8}  # how far a lane stands back where the processor is wanted by several
 EAGER = ("quick", "deep")  # lanes whose processes are started with the server, not with the first that is asked

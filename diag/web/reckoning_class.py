@@ -7,16 +7,17 @@ May import: the rooms below.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from diag.casebook import Case
-    from diag.report import ClassSheet, DebriefSheet
+    from diag.report import ClassSheet, DebriefSheet, TraineePaper
     from diag.training import Seat
     from diag.web.reckoning import Desk
 
-__all__ = ["CLASS_JOBS", "cases"]
+__all__ = ["CLASS_JOBS", "Compared", "cases"]
 
 
 def cases(
@@ -39,12 +40,23 @@ def looked_back(desk: Desk, key: str, case: Case | None, seat: Seat, trainee: st
     return debrief_sheet(desk.knowledge, seat, debrief(played_at, seat, draws=0), trainee, 0)
 
 
-def compared(desk: Desk, key: str, case: Case | None, folder: str) -> ClassSheet:
+@dataclass(frozen=True)
+class Compared:
+    """A class looked at by its trainer: the comparison, every choice as CSV, and what is printed for each trainee."""
+
+    sheet: ClassSheet
+    csv: str
+    papers: tuple[TraineePaper, ...]
+
+
+def compared(desk: Desk, key: str, case: Case | None, folder: str) -> Compared:
     """All trainees of a folder beside each other."""
-    from diag.report import class_sheet
+    from diag.report import class_csv, class_sheet, trainee_papers
     from diag.training import class_of
 
-    return class_sheet(desk.knowledge, class_of(desk.knowledge, Path(folder)))
+    known = desk.knowledge
+    found = class_of(known, Path(folder))
+    return Compared(class_sheet(known, found), class_csv(known, found), trainee_papers(known, found, 0))
 
 
 CLASS_JOBS: dict[str, Callable[..., Any]] = {

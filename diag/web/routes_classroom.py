@@ -6,6 +6,7 @@ May import: fastapi, the rooms below, and the room below.
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Future
 from typing import Any
 
@@ -13,12 +14,15 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.basics import UsageError
-from diag.report import class_blocks, complaint_words, debrief_blocks, told_items
-from diag.web.asking import Sent, SentForm, Visit, Visited, place_from
+from diag.report import class_blocks, complaint_words, debrief_blocks, told_items, trainee_pdf
+from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
+from diag.web.reckoner import PATIENCE_S, Busy
+from diag.web.reckoning_class import Compared
 from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, School, Wanted
 from diag.web.trainers import began
+from diag.web.words import PROBLEMS
 from diag.web.words_classroom import CLASSROOM
 
 __all__ = ["router"]
@@ -305,15 +309,65 @@ def next_case(sent: Sent) -> Response:
 def debrief(visit: Visited, case: int = 0) -> Response:
     """The look back at one's own case, once it has ended; `case`: which, without it the last one."""
     made = _waited(visit, _school(visit).debrief(_seat(visit), case))
-    return _looked_back(visit, CLASSROOM["debrief"], None if made is None else debrief_blocks(made))
+    if made is None:
+        return _looked_back(visit, CLASSROOM["debrief"], None)
+    paper = "/classroom/debrief.pdf" + (f"?case={case}" if case else "")
+    return _looked_back(visit, CLASSROOM["debrief"], debrief_blocks(made), [(CLASSROOM["own_pdf"], paper)])
+
+
+@router.get("/classroom/debrief.pdf")
+def debrief_paper(visit: Visited, case: int = 0) -> Response:
+    """The same to be printed."""
+    made = _patiently(_school(visit).debrief(_seat(visit), case))
+    return _file(trainee_pdf(made.trainee, (made,)), "application/pdf", "looking-back.pdf")
 
 
 @router.get("/classroom/class")
 def compared(visit: Visited) -> Response:
     """All trainees beside each other: for the trainer alone, as it tells what was wrong."""
     _only_the_trainer(visit)
-    made = _waited(visit, _school(visit).compared())
-    return _looked_back(visit, CLASSROOM["class"], None if made is None else class_blocks(made))
+    made: Compared | None = _waited(visit, _school(visit).compared())
+    if made is None:
+        return _looked_back(visit, CLASSROOM["class"], None)
+    papers = [(CLASSROOM["csv"], "/classroom/class.csv")]
+    papers += [
+        (CLASSROOM["trainee_pdf"].format(name=each.trainee), f"/classroom/trainee/{number}.pdf")
+        for number, each in enumerate(made.papers, start=1)
+    ]
+    return _looked_back(visit, CLASSROOM["class"], class_blocks(made.sheet), papers)
+
+
+@router.get("/classroom/class.csv")
+def class_table(visit: Visited) -> Response:
+    """Every choice of everybody, for the trainer alone."""
+    _only_the_trainer(visit)
+    made: Compared = _patiently(_school(visit).compared())
+    return _file(made.csv.encode(), "text/csv; charset=utf-8", "class.csv", keep=True)
+
+
+@router.get("/classroom/trainee/{number}.pdf")
+def trainee_paper(visit: Visited, number: Number) -> Response:
+    """What is printed for one trainee, for the trainer alone."""
+    _only_the_trainer(visit)
+    made: Compared = _patiently(_school(visit).compared())
+    if number > len(made.papers):
+        raise UsageError("so many trainees have not ended a case yet")
+    paper = made.papers[number - 1]
+    return _file(trainee_pdf(paper.trainee, paper.cases, paper.before), "application/pdf", f"{paper.file}.pdf")
+
+
+def _patiently(future: Future[Any]) -> Any:
+    """What comes of it, waited for. Raises Busy where it takes too long."""
+    try:
+        return future.result(PATIENCE_S)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        raise Busy(PROBLEMS["busy"]) from None
+
+
+def _file(content: bytes, media: str, name: str, keep: bool = False) -> Response:
+    """A file: shown by the browser, or kept by it (`keep`)."""
+    how = "attachment" if keep else "inline"
+    return Response(content, media_type=media, headers={"content-disposition": f'{how}; filename="{name}"'})
 
 
 def _waited(visit: Visit, future: Future[Any]) -> Any:
@@ -324,5 +378,5 @@ def _waited(visit: Visit, future: Future[Any]) -> Any:
         return None
 
 
-def _looked_back(visit: Visit, title: str, blocks: object) -> Response:
-    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks)
+def _looked_back(visit: Visit, title: str, blocks: object, papers: Sequence[tuple[str, str]] = ()) -> Response:
+    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks, papers=papers)

@@ -26,11 +26,11 @@ from diag.knowledge_base import Knowledge
 from diag.store import book_place
 from diag.web.reckoner import Reckoner
 from diag.web.reckoning import Desk
-from diag.web.reckoning_class import cases
+from diag.web.reckoning_class import Compared, cases
 from diag.web.trainers import KEPT_AS, Marks, TrainerCode, began, end_marks, fingerprint, keep_marks, read_marks
 
 if TYPE_CHECKING:
-    from diag.report import ClassSheet, DebriefSheet, PracticeStateSheet
+    from diag.report import DebriefSheet, PracticeStateSheet
     from diag.training import Belief, Bench, BookOffer, Course, KeptClass, Sat, Seat
 
 __all__ = ["Held", "School", "Wanted"]
@@ -399,7 +399,7 @@ class School:
         told: Mapping[str, Any] = {"seat": sat.journal.seat, "trainee": sat.trainee}
         return self.reckoner.apart("class debrief", str(sat.path), bench=f"{held.course.folder}:{sat.number}", **told)
 
-    def compared(self) -> Future[ClassSheet]:
+    def compared(self) -> Future[Compared]:
         """All trainees beside each other, for the trainer."""
         course = self.held().course
         if not course.sittings:

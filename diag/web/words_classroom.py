@@ -95,5 +95,8 @@ CLASSROOM: dict[str, str] = {
     "look_back": "Look back at every step",
     "debrief": "Looking back",
     "class": "The class",
+    "own_pdf": "To print, as PDF",
+    "csv": "Every choice, as CSV",
+    "trainee_pdf": "{name}: to print, as PDF",
     "back": "Back to the classroom",
 }

@@ -3,6 +3,8 @@ nothing that a trainee can reach holds the truth before the end."""
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
 import time
@@ -16,6 +18,7 @@ from starlette.testclient import TestClient
 from diag.training import Seat, TruthPart
 from diag.web.schooling import School
 from diag.web.trainers import KEPT_AS
+from tests.support.pages import text_of
 from tests.web.served import HOST, ROOT, Browser, browser_at, served, server
 
 STUDIES = ("smell_under_the_bonnet", "cranks_long_after_the_weekend")
@@ -74,6 +77,27 @@ def test_a_set_is_played_case_by_case(trainer: Browser) -> None:
     assert "On to the next case" not in last
     assert "has ended all" in trainer.client.get("/classroom").text
     assert trainee.send("/classroom/next").status_code == 422
+
+
+def test_trainer_and_trainee_get_their_papers_and_nobody_elses(trainer: Browser) -> None:
+    """Every choice as CSV and a page to print for each who ended a case, for the trainer; one's own for the trainee."""
+    _open(trainer, study=STUDIES[0])
+    anna, ben = _another(trainer), _another(trainer)
+    for who, name in ((anna, "Anna"), (ben, "Ben")):
+        _post(who, "/classroom/join", name=name)
+    assert anna.client.get("/classroom/debrief.pdf").status_code == 422
+    _post(anna, "/classroom/work", how="plan", job="reseal@2", told="The small washer is burnt.")
+    assert "/classroom/trainee/1.pdf" in trainer.client.get("/classroom/class").text
+    rows = list(csv.DictReader(io.StringIO(trainer.client.get("/classroom/class.csv").text)))
+    assert [(row["trainee"], row["kind"]) for row in rows] == [("Anna", "plan")]
+    paper = text_of(trainer.client.get("/classroom/trainee/1.pdf").content)
+    assert "Anna: practice cases" in paper and "The small washer is burnt." in paper and "class mean" in paper
+    assert trainer.client.get("/classroom/trainee/2.pdf").status_code == 422
+    for path in ("/classroom/class.csv", "/classroom/trainee/1.pdf", "/classroom/class"):
+        assert anna.client.get(path).status_code == 403
+        assert ben.client.get(path).status_code == 403
+    assert "What was wrong" in text_of(anna.client.get("/classroom/debrief.pdf").content)
+    assert ben.client.get("/classroom/debrief.pdf").status_code == 422
 
 
 def test_a_class_by_wish_has_the_fault_that_was_wished(trainer: Browser) -> None:
