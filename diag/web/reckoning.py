@@ -322,15 +322,16 @@ def work(desk: Desk, key: str, case: Case, option: str | None = None) -> WorkShe
     return work_sheet(desk.knowledge, case, made, decision.danger.cautions)
 
 
-def priced(desk: Desk, key: str, case: Case, option: str | None = None) -> EstimateSheet:
-    """The estimate of the same."""
+def priced(desk: Desk, key: str, case: Case, option: str | None = None, language: str = "en") -> EstimateSheet:
+    """The estimate of the same, in the customer's language."""
+    from diag.knowledge_base import load_language
     from diag.report import estimate_sheet
     from diag.worksheet import chosen_option, estimate
 
     ready = desk.ready(key, case)
     chosen = chosen_option(desk.decided(key, case), option)
     made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
-    return estimate_sheet(desk.knowledge, case, made)
+    return estimate_sheet(desk.knowledge, case, made, load_language(language))
 
 
 def calibration(desk: Desk, key: str, case: Case, book: str | None, closed: int, newest: str) -> tuple[ScoreSheet, str]:
