@@ -2,7 +2,7 @@ from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sent
 from .cautions import cautions_of, danger_cautions
 from .customer import CustomerPage, customer_page, map_of, page_blocks, page_html, page_pdf
 from .drawn import course_picture, engine_picture, options_picture, seal_life_picture
-from .explain import KINDS, item_sheet, list_sheet
+from .explain import KINDS, basis_words, item_sheet, list_sheet
 from .figures import (
     at_place,
     chance_words,
@@ -47,7 +47,7 @@ from .picture_log import log_picture
 from .picture_paper import picture_pdf
 from .print_training import TraineePaper, trainee_html, trainee_pages, trainee_papers, trainee_pdf
 from .sheet_print import estimate_pdf, sheet_pdf
-from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, OptionLine, RepairSheet, WeighSheet
 from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from .sheets_doubt import DoubtLine, DoubtSheet
 from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
@@ -143,6 +143,7 @@ __all__ = [
     "LogSheet",
     "MadeSheet",
     "NextSheet",
+    "OptionLine",
     "Picture",
     "PracticeStateSheet",
     "RepairSheet",
@@ -159,6 +160,7 @@ __all__ = [
     "advice_blocks",
     "advice_sentence",
     "at_place",
+    "basis_words",
     "book_case_blocks",
     "book_case_sheet",
     "book_done_blocks",
