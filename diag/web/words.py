@@ -142,7 +142,7 @@ SAY: dict[str, str] = {
     "cures": "nothing left wrong",
     "again": "again within 12, 24, 36 months",
     "total": "expected total",
-    "why_total": "Why these numbers",
+    "why_total": "Why",
     "sliders": "What if ...",
     "sliders_how": "Slide, and everything is reckoned anew. Nothing of this is kept.",
     "slide": "Reckon",

@@ -110,6 +110,25 @@ def test_the_advisor_from_the_case_to_the_signed_page(house: House, width: int) 
     assert "erwartete Rechnung, ohne Steuer" in text_of(made)
 
 
+def test_two_tablets_at_one_case_see_and_keep_each_others_answers(house: House) -> None:
+    """Each answers on its own cylinder while it sees the other's come in; neither touches anything to see it."""
+    one, other = house.visitor(820), house.visitor(390)
+    take_demo(one, "Skerry van chuffs when cold")
+    case = re.sub(r"\?.*", "", one.url)
+    other.goto(f"{case}/at/3")
+    one.goto(f"{case}/at/4")
+    for page in (one, other):
+        page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+        page.locator(f"button[id='b-chuff%3A{page.url[-1]}%3A-present']").click()
+        expect(page.get_by_text("Taken")).to_be_visible()
+    for page, place in ((one, 3), (other, 4)):
+        vessel = page.locator(f"#cylinder-{place}")
+        expect(vessel).to_contain_text(f"{4 if place == 3 else 3} told", timeout=10_000)
+    one.goto(f"{case}/book")
+    journal = one.locator("main").inner_text()
+    assert all(f"cylinder {place}: present" in journal or f"cyl. {place}" in journal for place in (3, 4))
+
+
 def test_a_case_is_closed_found_again_and_counted(house: House) -> None:
     page = house.visitor(820)
     take_demo(page, "Fathom estate chuffs on the left bank")
