@@ -2,7 +2,7 @@ from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sent
 from .cautions import cautions_of, danger_cautions
 from .customer import CustomerPage, customer_page, map_of, page_blocks, page_html, page_pdf
 from .drawn import course_picture, engine_picture, options_picture, seal_life_picture
-from .explain import KINDS, basis_words, item_sheet, list_sheet
+from .explain import KINDS, item_sheet, list_sheet
 from .figures import (
     at_place,
     chance_words,
@@ -160,7 +160,6 @@ __all__ = [
     "advice_blocks",
     "advice_sentence",
     "at_place",
-    "basis_words",
     "book_case_blocks",
     "book_case_sheet",
     "book_done_blocks",

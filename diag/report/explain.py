@@ -43,7 +43,7 @@ from diag.report.sheets_knowledge import ItemLine, ItemSheet, ListSheet, Section
 from diag.report.steps_words import steps_words
 from diag.report.words import CHECKS, KNOW, KNOWLEDGE_KINDS, REPAIR, WEIGH
 
-__all__ = ["KINDS", "basis_words", "item_sheet", "kinds_of", "list_sheet"]
+__all__ = ["KINDS", "item_sheet", "kinds_of", "list_sheet"]
 
 KINDS: tuple[str, ...] = tuple(KNOWLEDGE_KINDS)
 
@@ -146,14 +146,9 @@ def _sections(knowledge: Knowledge, item: str, entry: object) -> Iterable[Sectio
 
 
 def _basis(basis: Basis, knowledge: Knowledge) -> SectionLine:
-    return SectionLine(KNOW["basis"], basis_words(basis, knowledge))
-
-
-def basis_words(basis: Basis, knowledge: Knowledge) -> tuple[str, ...]:
-    """Where a number comes from: the kind of source and its weight, the citation, the note."""
     words = KNOW["strength"].format(source=basis.source, strength=basis.strength)
     cited = [knowledge.sources[basis.cite].citation] if basis.cite in knowledge.sources else []
-    return (words, *cited, *([basis.note] if basis.note else []))
+    return SectionLine(KNOW["basis"], (words, *cited, *([basis.note] if basis.note else [])))
 
 
 def _named(knowledge: Knowledge, names: Iterable[str]) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """What may be slid on the screen of the options: figures of money and time, with their ends and where they come from.
 
-May import: `diag.knowledge_base`, `diag.report`.
+May import: `diag.knowledge_base`, and within the room words.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from diag.knowledge_base import Knowledge
+from diag.web.words import SAY
 
 __all__ = ["Money", "Slider", "slider", "slider_ends"]
 
@@ -63,9 +64,9 @@ def _figure(knowledge: Knowledge, figure: str) -> Any:
 
 def price_basis(knowledge: Knowledge, figure: str) -> str:
     """Where a figure of the prices comes from, in words."""
-    from diag.report import basis_words
-
-    return "; ".join(basis_words(_figure(knowledge, figure).basis or knowledge.prices.basis, knowledge))
+    basis = _figure(knowledge, figure).basis or knowledge.prices.basis
+    cited = knowledge.sources[basis.cite].citation if basis.cite in knowledge.sources else ""
+    return "; ".join(each for each in (SAY[f"basis_{basis.source}"], cited, basis.note) if each)
 
 
 def slider_ends(found: tuple[Slider, ...]) -> list[Money]:

@@ -156,11 +156,16 @@ SAY: dict[str, str] = {
     "spread_how": "From little luck to much: nine in ten totals lie below the right end, one in ten below the left.",
     "with_other_money": "With other money than the workshop's own:",
     "own_basis": "Where it comes from: {basis}.",
+    "basis_elicited": "judged by people of the trade",
+    "basis_common practice": "common practice",
+    "basis_published": "published",
+    "basis_learned": "learned from closed cases",
     "numbers_of": "Why these numbers: {what}",
     "why_invoice": "What the bill is expected to be, before tax, with what may go wrong on the way times its chance.",
     "why_invoice_lines": "Line by line",
     "why_invoice_own": "(with the workshop's own figures)",
-    "why_cures": "The chance that nothing at all is wrong after this visit.",
+    "why_cures": "The chance that nothing at all is wrong after this visit; what the work renews or disturbs may be "
+    "unsound, too.",
     "why_left": "It does not touch, and each may be at fault:",
     "why_again": "The chance of another visit for a seal within 12, 24 and 36 months: what is renewed now begins its "
     "life anew, the other seals go on at their age.",
