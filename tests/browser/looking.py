@@ -20,7 +20,8 @@ AXE = Path(__file__).parent / "axe" / "axe.min.js"
 SEEN = """() => {
   const found = [], cut = [], page = document.documentElement;
   const shown = element => element.checkVisibility({checkOpacity: true, checkVisibilityCSS: true})
-    && !element.closest('.unseen, .skip') && !(element.closest('.stack thead') && innerWidth < 700);
+    && !element.closest('.unseen, .skip') && !(element.closest('.stack thead') && innerWidth < 700)
+    && !(element.closest('.broad thead') && innerWidth < 1040);
   const add = (rect, words, element) => {
     if (rect.width < 1 || rect.height < 1) return;
     let scrolled = false;
