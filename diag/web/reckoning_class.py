@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from diag.casebook import Case
     from diag.report import ClassSheet, DebriefSheet, TraineePaper
-    from diag.training import Seat
+    from diag.training import Bench, Seat
     from diag.web.reckoning import Desk
 
 __all__ = ["CLASS_JOBS", "Compared", "cases"]
@@ -31,13 +31,19 @@ def cases(
     return (*named, *(seat for folder in sets for seat in load_set(Path(folder), desk.knowledge)))
 
 
-def looked_back(desk: Desk, key: str, case: Case | None, seat: Seat, trainee: str, bench: str) -> DebriefSheet:
-    """The look back at a case that has ended. `bench` names the case of the class, whose reckonings are kept."""
+def looked_back(desk: Desk, key: str, case: Case | None, seat: Seat, trainee: str, folder: str) -> DebriefSheet:
+    """The look back at a case that has ended. `folder`: of the class, whose reckonings all its trainees share."""
     from diag.report import debrief_sheet
-    from diag.training import Bench, debrief
+    from diag.training import DRAWS, bench_among, debrief
 
-    played_at = desk.once(("bench", bench), lambda: Bench.of(desk.knowledge, seat.play.practice))
-    return debrief_sheet(desk.knowledge, seat, debrief(played_at, seat, draws=0), trainee, 0)
+    bench = bench_among(_benches(desk, folder), desk.knowledge, seat.play.practice)
+    return debrief_sheet(desk.knowledge, seat, debrief(bench, seat, DRAWS), trainee, DRAWS)
+
+
+def _benches(desk: Desk, folder: str) -> list[Bench]:
+    """The benches at which the cases of a class were judged so far."""
+    made: list[Bench] = desk.once(("benches", folder), list)
+    return made
 
 
 @dataclass(frozen=True)
@@ -52,11 +58,11 @@ class Compared:
 def compared(desk: Desk, key: str, case: Case | None, folder: str) -> Compared:
     """All trainees of a folder beside each other."""
     from diag.report import class_csv, class_sheet, trainee_papers
-    from diag.training import class_of
+    from diag.training import DRAWS, class_of
 
     known = desk.knowledge
-    found = class_of(known, Path(folder))
-    return Compared(class_sheet(known, found), class_csv(known, found), trainee_papers(known, found, 0))
+    found = class_of(known, Path(folder), DRAWS, benches=_benches(desk, folder))
+    return Compared(class_sheet(known, found), class_csv(known, found), trainee_papers(known, found, DRAWS))
 
 
 CLASS_JOBS: dict[str, Callable[..., Any]] = {

@@ -397,7 +397,7 @@ class School:
         if not sat.journal.seat.play.ended:
             raise UsageError("the case still runs; look back once you have told your plan")
         told: Mapping[str, Any] = {"seat": sat.journal.seat, "trainee": sat.trainee}
-        return self.reckoner.apart("class debrief", str(sat.path), bench=f"{held.course.folder}:{sat.number}", **told)
+        return self.reckoner.apart("class debrief", str(sat.path), folder=str(held.course.folder), **told)
 
     def compared(self) -> Future[Compared]:
         """All trainees beside each other, for the trainer."""

@@ -91,6 +91,8 @@ def test_trainer_and_trainee_get_their_papers_and_nobody_elses(trainer: Browser)
     rows = list(csv.DictReader(io.StringIO(trainer.client.get("/classroom/class.csv").text)))
     assert [(row["trainee"], row["kind"]) for row in rows] == [("Anna", "plan")]
     paper = text_of(trainer.client.get("/classroom/trainee/1.pdf").content)
+    assert "all numbers were drawn again 8 times" in " ".join(paper.split())
+    assert "all numbers were drawn again 8 times" in anna.client.get("/classroom/debrief").text
     assert "Anna: practice cases" in paper and "The small washer is burnt." in paper and "class mean" in paper
     assert trainer.client.get("/classroom/trainee/2.pdf").status_code == 422
     for path in ("/classroom/class.csv", "/classroom/trainee/1.pdf", "/classroom/class"):
