@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from diag.basics import Place, TooLarge, UsageError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
-from diag.web.reckoning_class import CLASS_JOBS
+from diag.web.reckoning_class import CLASS_JOBS, DOUBT_JOBS
 from diag.web.sliders import Money, Slider, slider, slider_ends
 
 if TYPE_CHECKING:
@@ -348,6 +348,7 @@ JOBS: dict[str, Callable[..., Any]] = {
     "priced": priced,
     "calibration": calibration,
     **CLASS_JOBS,
+    **DOUBT_JOBS,
 }
 
 _desk: Desk | None = None

@@ -19,8 +19,7 @@ from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
 from diag.web.reckoner import PATIENCE_S, Busy
-from diag.web.reckoning_class import Compared
-from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, School, Wanted
+from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, Looking, School, Wanted
 from diag.web.trainers import began
 from diag.web.words import PROBLEMS
 from diag.web.words_classroom import CLASSROOM
@@ -308,11 +307,10 @@ def next_case(sent: Sent) -> Response:
 @router.get("/classroom/debrief")
 def debrief(visit: Visited, case: int = 0) -> Response:
     """The look back at one's own case, once it has ended; `case`: which, without it the last one."""
-    made = _waited(visit, _school(visit).debrief(_seat(visit), case))
-    if made is None:
-        return _looked_back(visit, CLASSROOM["debrief"], None)
+    made, more = _looked(visit, _school(visit).debrief(_seat(visit), case))
     paper = "/classroom/debrief.pdf" + (f"?case={case}" if case else "")
-    return _looked_back(visit, CLASSROOM["debrief"], debrief_blocks(made), [(CLASSROOM["own_pdf"], paper)])
+    blocks = None if made is None else debrief_blocks(made)
+    return _looked_back(visit, CLASSROOM["debrief"], blocks, [(CLASSROOM["own_pdf"], paper)], more)
 
 
 @router.get("/classroom/debrief.pdf")
@@ -326,22 +324,21 @@ def debrief_paper(visit: Visited, case: int = 0) -> Response:
 def compared(visit: Visited) -> Response:
     """All trainees beside each other: for the trainer alone, as it tells what was wrong."""
     _only_the_trainer(visit)
-    made: Compared | None = _waited(visit, _school(visit).compared())
-    if made is None:
-        return _looked_back(visit, CLASSROOM["class"], None)
+    made, more = _looked(visit, _school(visit).compared())
     papers = [(CLASSROOM["csv"], "/classroom/class.csv")]
     papers += [
         (CLASSROOM["trainee_pdf"].format(name=each.trainee), f"/classroom/trainee/{number}.pdf")
-        for number, each in enumerate(made.papers, start=1)
+        for number, each in enumerate(made.papers if made is not None else (), start=1)
     ]
-    return _looked_back(visit, CLASSROOM["class"], class_blocks(made.sheet), papers)
+    blocks = None if made is None else class_blocks(made.sheet)
+    return _looked_back(visit, CLASSROOM["class"], blocks, papers, more)
 
 
 @router.get("/classroom/class.csv")
 def class_table(visit: Visited) -> Response:
     """Every choice of everybody, for the trainer alone."""
     _only_the_trainer(visit)
-    made: Compared = _patiently(_school(visit).compared())
+    made = _patiently(_school(visit).compared())
     return _file(made.csv.encode(), "text/csv; charset=utf-8", "class.csv", keep=True)
 
 
@@ -349,19 +346,37 @@ def class_table(visit: Visited) -> Response:
 def trainee_paper(visit: Visited, number: Number) -> Response:
     """What is printed for one trainee, for the trainer alone."""
     _only_the_trainer(visit)
-    made: Compared = _patiently(_school(visit).compared())
+    made = _patiently(_school(visit).compared())
     if number > len(made.papers):
         raise UsageError("so many trainees have not ended a case yet")
     paper = made.papers[number - 1]
     return _file(trainee_pdf(paper.trainee, paper.cases, paper.before), "application/pdf", f"{paper.file}.pdf")
 
 
-def _patiently(future: Future[Any]) -> Any:
-    """What comes of it, waited for. Raises Busy where it takes too long."""
+def _looked(visit: Visit, looking: Looking) -> tuple[Any, bool]:
+    """What there is to see by now, none where the page has to look again; and whether the doubt of the numbers is still
+    being drawn."""
+    if looking.in_doubt is not None and _there(looking.in_doubt):
+        return looking.in_doubt.result(), False
     try:
-        return future.result(PATIENCE_S)
+        return looking.at_once.result(visit.shop.settings.page_wait_s), True
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        return None, True
+
+
+def _patiently(looking: Looking) -> Any:
+    """The same for a paper, waited for. Raises Busy where it takes too long."""
+    if looking.in_doubt is not None and _there(looking.in_doubt):
+        return looking.in_doubt.result()
+    try:
+        return looking.at_once.result(PATIENCE_S)
     except (TimeoutError, CancelledError, BrokenExecutor):
         raise Busy(PROBLEMS["busy"]) from None
+
+
+def _there(future: Future[Any]) -> bool:
+    """Whether it was worked out. What went wrong there is told by the quicker one, or is not needed."""
+    return future.done() and not future.cancelled() and future.exception() is None
 
 
 def _file(content: bytes, media: str, name: str, keep: bool = False) -> Response:
@@ -370,13 +385,5 @@ def _file(content: bytes, media: str, name: str, keep: bool = False) -> Response
     return Response(content, media_type=media, headers={"content-disposition": f'{how}; filename="{name}"'})
 
 
-def _waited(visit: Visit, future: Future[Any]) -> Any:
-    """What comes of it, where it comes in time; none where the page has to look again."""
-    try:
-        return future.result(visit.shop.settings.page_wait_s)
-    except (TimeoutError, CancelledError, BrokenExecutor):
-        return None
-
-
-def _looked_back(visit: Visit, title: str, blocks: object, papers: Sequence[tuple[str, str]] = ()) -> Response:
-    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks, papers=papers)
+def _looked_back(visit: Visit, title: str, blocks: object, papers: Sequence[tuple[str, str]], more: bool) -> Response:
+    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks, papers=papers, more=more)

@@ -26,14 +26,14 @@ from diag.knowledge_base import Knowledge
 from diag.store import book_place
 from diag.web.reckoner import Reckoner
 from diag.web.reckoning import Desk
-from diag.web.reckoning_class import Compared, cases
+from diag.web.reckoning_class import cases
 from diag.web.trainers import KEPT_AS, Marks, TrainerCode, began, end_marks, fingerprint, keep_marks, read_marks
 
 if TYPE_CHECKING:
-    from diag.report import DebriefSheet, PracticeStateSheet
+    from diag.report import PracticeStateSheet
     from diag.training import Belief, Bench, BookOffer, Course, KeptClass, Sat, Seat
 
-__all__ = ["Held", "School", "Wanted"]
+__all__ = ["Held", "Looking", "School", "Wanted"]
 
 MOST_TRAINEES = 60
 MOST_CASES = 12
@@ -68,6 +68,15 @@ class Held:
     returned: bool = False
     benches: dict[int, Bench] = field(default_factory=dict)
     lock: threading.RLock = field(default_factory=threading.RLock)
+
+
+@dataclass(frozen=True)
+class Looking:
+    """Looking back, in two goes: `at_once` without the doubt of the numbers, then `in_doubt` with it, which takes long
+    (none: not begun yet)."""
+
+    at_once: Future[Any]
+    in_doubt: Future[Any] | None
 
 
 @dataclass
@@ -391,22 +400,27 @@ class School:
 
     # ---- looking back -------------------------------------------------------------------------------------------
 
-    def debrief(self, token: str, number: int = 0) -> Future[DebriefSheet]:
+    def debrief(self, token: str, number: int = 0) -> Looking:
         """The look back at a case that has ended. Raises UsageError before: until then the truth stays here."""
         held, sat = self.held(), self.seat_of(token, number)
         if not sat.journal.seat.play.ended:
             raise UsageError("the case still runs; look back once you have told your plan")
-        told: Mapping[str, Any] = {"seat": sat.journal.seat, "trainee": sat.trainee}
-        return self.reckoner.apart("class debrief", str(sat.path), folder=str(held.course.folder), **told)
+        told = {"seat": sat.journal.seat, "trainee": sat.trainee, "folder": str(held.course.folder)}
+        return self._looking("class debrief", str(sat.path), **told)
 
-    def compared(self) -> Future[Compared]:
+    def compared(self) -> Looking:
         """All trainees beside each other, for the trainer."""
         course = self.held().course
         if not course.sittings:
             raise UsageError("nobody sits in this class yet, so there is nothing to compare")
         steps = sum(len(each.journal.seat.play.events) for each in course.sittings)
         key = f"{course.folder}:{len(course.sittings)}:{steps}"
-        return self.reckoner.apart("class compared", key, folder=str(course.folder))
+        return self._looking("class compared", key, folder=str(course.folder))
+
+    def _looking(self, job: str, key: str, **told: Any) -> Looking:
+        at_once = self.reckoner.apart(job, key, **told)
+        made = at_once.done() and not at_once.cancelled() and at_once.exception() is None
+        return Looking(at_once, self.reckoner.apart(f"{job} in doubt", key, **told) if made else None)
 
 
 def _keep(held: Held) -> None:

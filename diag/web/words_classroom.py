@@ -95,6 +95,8 @@ CLASSROOM: dict[str, str] = {
     "look_back": "Look back at every step",
     "debrief": "Looking back",
     "class": "The class",
+    "more_doubt": "Whether small differences are within the doubt of the numbers is still being worked out; then they "
+    "count as equally good, and this page shows it.",
     "own_pdf": "To print, as PDF",
     "csv": "Every choice, as CSV",
     "trainee_pdf": "{name}: to print, as PDF",

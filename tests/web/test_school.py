@@ -52,11 +52,11 @@ def _open(browser: Browser, **fields: str | list[str]) -> tuple[Seat, ...]:
     return _school(browser).held().course.cases
 
 
-def _wait_until(browser: Browser, words: str) -> None:
-    """Look again, as the page does by itself, until it says so."""
-    until = time.monotonic() + 60
-    while words not in browser.client.get("/classroom").text:
-        assert time.monotonic() < until, f"the classroom never says '{words}'"
+def _wait_until(browser: Browser, words: str, path: str = "/classroom", without: str = "\0") -> None:
+    """Look again, as the page does by itself, until it says so, and something else no more."""
+    until = time.monotonic() + 120
+    while words not in (text := browser.client.get(path).text) or without in text:
+        assert time.monotonic() < until, f"{path} never says '{words}'"
         time.sleep(0.2)
 
 
@@ -91,8 +91,10 @@ def test_trainer_and_trainee_get_their_papers_and_nobody_elses(trainer: Browser)
     rows = list(csv.DictReader(io.StringIO(trainer.client.get("/classroom/class.csv").text)))
     assert [(row["trainee"], row["kind"]) for row in rows] == [("Anna", "plan")]
     paper = text_of(trainer.client.get("/classroom/trainee/1.pdf").content)
+    _wait_until(anna, "all numbers were drawn again 8 times", "/classroom/debrief")
+    _wait_until(trainer, "to print, as PDF", "/classroom/class", without="still being worked out")
+    paper = text_of(trainer.client.get("/classroom/trainee/1.pdf").content)
     assert "all numbers were drawn again 8 times" in " ".join(paper.split())
-    assert "all numbers were drawn again 8 times" in anna.client.get("/classroom/debrief").text
     assert "Anna: practice cases" in paper and "The small washer is burnt." in paper and "class mean" in paper
     assert trainer.client.get("/classroom/trainee/2.pdf").status_code == 422
     for path in ("/classroom/class.csv", "/classroom/trainee/1.pdf", "/classroom/class"):
