@@ -321,7 +321,7 @@ def test_nothing_that_a_trainee_can_reach_holds_the_truth(trainer: Browser) -> N
     got = list(_all_that_can_be_had(trainee).values())
     got.append(_post(trainee, "/classroom/join", name="Anna"))
     got += _all_that_can_be_had(trainee).values()
-    for fields in ({"check": "look_into_wells@A"}, {"check": "nonsense"}, {"check": "idle_correction@vehicle"}):
+    for fields in ({"check": "look_into_wells@A"}, {"check": "nonsense"}, {"check": "rail_pressure_at_idle@vehicle"}):
         got.append(trainee.send("/classroom/ask", **fields).text)
     got.append(trainee.send("/classroom/sure", component="seal", place="2", chance="70 %").text)
     got.append(trainee.send("/classroom/work", how="fit", job="reseal@2").text)
