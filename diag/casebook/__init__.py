@@ -4,7 +4,7 @@ May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live her
 `diag.evidence` hands them on.
 """
 
-from diag.casebook.asking import Question, check_questions, is_code, item_places, with_check_open, with_codes
+from diag.casebook.asking import Question, check_questions, is_code, item_places, with_check_open
 from diag.casebook.cases import (
     ABSENT,
     NOT_LOOKED,
@@ -23,6 +23,7 @@ from diag.casebook.cases import (
     Written,
 )
 from diag.casebook.codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
+from diag.casebook.codes_told import CodeTold, codes_told, with_codes
 from diag.casebook.demo import demo_cases, demo_studies
 from diag.casebook.edits import (
     answer_of,
@@ -74,6 +75,7 @@ __all__ = [
     "Case",
     "CodeRead",
     "CodeState",
+    "CodeTold",
     "Epoch",
     "Fault",
     "Helped",
@@ -97,6 +99,7 @@ __all__ = [
     "case_schema",
     "check_questions",
     "code_of_cylinder",
+    "codes_told",
     "convert",
     "cylinder_of_code",
     "demo_cases",

@@ -1,22 +1,20 @@
-"""What can be asked of a case: the questions of a check, where an item can be told, codes that were read, and what a
-check leaves open. The interactive session and the page ask by the same rules.
+"""What can be asked of a case: the questions of a check, where an item can be told, and what a check
+leaves open. The interactive session and the page ask by the same rules.
 
 May import: `diag.basics`, the records of `diag.knowledge_base`, and within the room what is below.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diag.basics import Place, UsageError
+from diag.basics import Place
 from diag.casebook.cases import NOT_LOOKED, Case
-from diag.casebook.codes import cylinder_of_code, looks_like_code
-from diag.casebook.edits import with_access, with_answer
+from diag.casebook.edits import with_access
 from diag.casebook.words import scope_of
 from diag.knowledge_base import Check, Knowledge
 
-__all__ = ["Question", "check_questions", "is_code", "item_places", "with_check_open", "with_codes"]
+__all__ = ["Question", "check_questions", "is_code", "item_places", "with_check_open"]
 
 
 @dataclass(frozen=True)
@@ -63,23 +61,6 @@ def is_code(knowledge: Knowledge, item: str) -> bool:
     return item in knowledge.findings and knowledge.findings[item].code is not None
 
 
-def with_codes(case: Case, knowledge: Knowledge, asked: Sequence[str], read: Sequence[str]) -> Case:
-    """The case with these codes present and those of the findings `asked` that were not read absent.
-
-    Raises UsageError for a code that the knowledge does not use.
-    """
-    present = {_code_finding(code, case, knowledge) for code in read}
-    for item in asked:
-        places = case.engine.cylinders if scope_of(knowledge, item) == "cylinder" else (None,)
-        present_here = {place for found, place in present if found == item}
-        for place in places:
-            case = with_answer(case, knowledge, item, place, "yes" if place in present_here else "no")
-    for item, where in sorted(present, key=str):
-        if item not in asked:
-            case = with_answer(case, knowledge, item, where, "yes")
-    return case
-
-
 def with_check_open(case: Case, knowledge: Knowledge, check: Check, place: Place) -> Case:
     """The case with what the check opened standing open; what shuts the engine was closed for one that runs it."""
     kinds, engine = knowledge.vocabulary.access, case.engine
@@ -89,19 +70,6 @@ def with_check_open(case: Case, knowledge: Knowledge, check: Check, place: Place
         banks = tuple(engine.banks) if place is None else (engine.bank_of(place) if isinstance(place, int) else place,)
         kept += [(check.access, bank) for bank in banks]
     return with_access(case, kept)
-
-
-def _code_finding(code: str, case: Case, knowledge: Knowledge) -> tuple[str, Place]:
-    """The finding that a code is, and its cylinder. Raises UsageError for a code that the knowledge does not use."""
-    for item, finding in knowledge.findings.items():
-        number = cylinder_of_code(finding.code, code) if finding.code is not None else None
-        if number is not None:
-            place: Place = number if scope_of(knowledge, item) == "cylinder" else None
-            if place is None or place in case.engine.cylinders:
-                return item, place
-            raise UsageError(f"{code} is a code of cylinder {number}, and this engine has {len(case.engine.cylinders)}")
-    what = "no code that this knowledge uses" if looks_like_code(code) else "no fault code"
-    raise UsageError(f"'{code}' is {what}; leave it out, or write 'none'")
 
 
 def _covered(where: Place, done_at: Place, case: Case) -> bool:

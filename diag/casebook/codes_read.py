@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from diag.basics import Place, UsageError, did_you_mean
+from diag.basics import Place, UsageError
 from diag.casebook.cases import ABSENT, NOT_SURE, PRESENT, Answer, CodeRead, CodeState
 from diag.casebook.codes import MOST_CYLINDERS, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.notebook import Notebook, Path, shown
-from diag.casebook.status import ANSWER_OF_STATE, STATE_WORDS, state_of_status
+from diag.casebook.status import ANSWER_OF_STATE, state_told
 from diag.casebook.words import place_fault, place_words, scope_of
 from diag.knowledge_base import Tree
 
@@ -95,32 +95,12 @@ def _with_state(book: Notebook, path: Path, code: str, said: Tree) -> _Entry | N
     if not looks_like_code(code):
         book.complain(path, f"{shown(code)} is not a fault code", "write a code such as P0263")
         return None
-    number = _number(said)
-    if number is not None:
-        try:
-            return plain_code(code), state_of_status(number), number
-        except UsageError as error:
-            message, _, hint = error.message.partition("; ")
-            book.complain(path, message, hint)
-            return None
-    word = " ".join(said.lower().replace("_", " ").split()) if isinstance(said, str) else ""
-    if word not in STATE_WORDS:
-        hint = did_you_mean(word, STATE_WORDS, most=20)
-        book.complain(path, f"{shown(said)} is no state of a fault code", f"{hint}, or a status byte such as 0x2E")
+    try:
+        return plain_code(code), *state_told(said)
+    except UsageError as error:
+        message, _, hint = error.message.partition("; ")
+        book.complain(path, message.replace("this is", f"{shown(said)} is", 1), hint)
         return None
-    return plain_code(code), STATE_WORDS[word], None
-
-
-def _number(said: Tree) -> int | None:
-    """A status byte as a number, or as text such as '0x2E'."""
-    if isinstance(said, int) and not isinstance(said, bool):
-        return said
-    if isinstance(said, str) and said.lower().startswith("0x"):
-        try:
-            return int(said, 16)
-        except ValueError:
-            return None
-    return None
 
 
 def _asked(book: Notebook, code: str) -> tuple[str, Place] | None:

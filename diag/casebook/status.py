@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diag.basics import UsageError
+from diag.basics import UsageError, did_you_mean
 from diag.casebook.cases import ABSENT, NOT_LOOKED, PRESENT, CodeState
 
-__all__ = ["ANSWER_OF_STATE", "PENDING", "STATE_WORDS", "StatusByte", "state_of_status", "status_byte"]
+__all__ = ["ANSWER_OF_STATE", "PENDING", "STATE_WORDS", "StatusByte", "state_of_status", "state_told", "status_byte"]
 
 PENDING = "pending"  # the soft answer of a code that is not confirmed yet
 
@@ -68,3 +68,29 @@ def state_of_status(value: int) -> CodeState:
     if bits.test_failed or bits.pending or bits.failed_this_cycle or bits.failed_since_clear:
         return "pending"
     return "not_tested" if bits.not_completed_since_clear else "passed"
+
+
+def state_told(said: object) -> tuple[CodeState, int | None]:
+    """A state in words (`pending`, `not tested`) or a status byte (46, or '0x2E'): the state, and the byte where that
+    was told. Raises UsageError for what is neither."""
+    number = _number(said)
+    if number is not None:
+        return state_of_status(number), number
+    word = " ".join(said.lower().replace("_", " ").split()) if isinstance(said, str) else ""
+    if word not in STATE_WORDS:
+        hint = did_you_mean(word, STATE_WORDS, most=20)
+        shown = f"'{said[:40]}'" if isinstance(said, str) else "this"
+        raise UsageError(f"{shown} is no state of a fault code; {hint}, or a status byte such as 0x2E")
+    return STATE_WORDS[word], None
+
+
+def _number(said: object) -> int | None:
+    """A status byte as a number, or as text such as '0x2E'."""
+    if isinstance(said, int) and not isinstance(said, bool):
+        return said
+    if isinstance(said, str) and said.lower().startswith("0x"):
+        try:
+            return int(said, 16)
+        except ValueError:
+            return None
+    return None

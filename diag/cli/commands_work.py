@@ -35,6 +35,9 @@ ByHand = Annotated[
 Html = Annotated[Path | None, typer.Option("--html", metavar="FILE", help="Write it as one printable HTML page.")]
 Pdf = Annotated[Path | None, typer.Option("--pdf", metavar="FILE", help="Write it as PDF, A4.")]
 Csv = Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write the lines as CSV.")]
+LanguageName = Annotated[
+    str, typer.Option("--language", metavar="LANGUAGE", help="en, de, or the path of a language file.")
+]
 Replace = Annotated[bool, typer.Option("--replace", help="Write over a file of that name.")]
 
 
@@ -74,6 +77,7 @@ def estimate(
     html: Html = None,
     pdf: Pdf = None,
     csv: Csv = None,
+    language: LanguageName = "en",
     replace: Replace = False,
     as_json: Json = False,
     overlay: Overlays = None,
@@ -82,17 +86,19 @@ def estimate(
     """Print the estimate of the best plan, or of another: lines, tax, total and range."""
     _writable(replace, html, pdf, csv)
     from diag.cli.work import estimated_sheet
+    from diag.knowledge_base import load_language
     from diag.report import estimate_blocks, estimate_csv, estimate_html, estimate_pdf
 
     known = read_knowledge(knowledge, overlay)
-    made = estimated_sheet(known, read_case(case, known), option, by_hand or ())
+    words = load_language(language)
+    made = estimated_sheet(known, read_case(case, known), option, by_hand or (), words)
     files: Files = [
-        (html, lambda: estimate_html(made)),
-        (pdf, lambda: estimate_pdf(made)),
-        (csv, lambda: estimate_csv(made)),
+        (html, lambda: estimate_html(made, words)),
+        (pdf, lambda: estimate_pdf(made, words)),
+        (csv, lambda: estimate_csv(made, words)),
     ]
     if not _write(files, replace):
-        show(made, estimate_blocks, as_json)
+        show(made, lambda sheet: estimate_blocks(sheet, words), as_json)
 
 
 def _writable(replace: bool, *files: Path | None) -> None:

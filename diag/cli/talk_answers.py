@@ -15,7 +15,7 @@ from diag.casebook import (
     Question,
     answer_id,
     answer_words,
-    plain_code,
+    codes_told,
     read_quantity,
     with_answer,
     with_codes,
@@ -141,10 +141,9 @@ def _with_codes(case: Case, knowledge: Knowledge, question: Question, line: str)
     word = line.strip().lower()
     if word in ("not looked", "not looked at", "not done"):
         return case
-    read = [] if word in ("none", "no", "n") else [plain_code(text) for text in line.replace(",", " ").split()]
-    if not read and word not in ("none", "no", "n"):
-        raise UsageError("write the codes that are stored, such as 'P0263 P0302', or 'none'")
-    return with_codes(case, knowledge, question.codes, read)
+    if not word:
+        raise UsageError("write the codes that are stored, such as 'P0263 P0302 pending', or 'none'")
+    return with_codes(case, knowledge, question.codes, codes_told(line))
 
 
 def _all_places(words: list[str], question: Question) -> bool:

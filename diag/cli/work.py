@@ -119,14 +119,16 @@ def worked_sheet(knowledge: Knowledge, case: Case, option: str | None, by_hand: 
     return work_sheet(knowledge, case, work_of(knowledge, case, chosen), decision.danger.cautions)
 
 
-def estimated_sheet(knowledge: Knowledge, case: Case, option: str | None, by_hand: Sequence[str]) -> EstimateSheet:
+def estimated_sheet(
+    knowledge: Knowledge, case: Case, option: str | None, by_hand: Sequence[str], language: Language | None = None
+) -> EstimateSheet:
     """The estimate of the same."""
     from diag.report import estimate_sheet
     from diag.worksheet import estimate
 
     ready, _, chosen = _chosen(knowledge, case, option, by_hand)
     made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
-    return estimate_sheet(knowledge, case, made)
+    return estimate_sheet(knowledge, case, made, language)
 
 
 def _chosen(

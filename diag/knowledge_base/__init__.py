@@ -10,7 +10,14 @@ from diag.knowledge_base.drawing import draw_graph
 from diag.knowledge_base.engine_files import read_engine
 from diag.knowledge_base.figures import PlacedFigure, basis_of, walk_figures
 from diag.knowledge_base.graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, neighbourhood, reaches
-from diag.knowledge_base.languages import ComponentWords, Language, RepairWords, language_names, load_language
+from diag.knowledge_base.languages import (
+    ComponentWords,
+    Language,
+    NumberForms,
+    RepairWords,
+    language_names,
+    load_language,
+)
 from diag.knowledge_base.loading import load_knowledge, shipped_folder
 from diag.knowledge_base.log_records import LOG_CHANNELS, LOG_RULES, LogColumn, LogRule
 from diag.knowledge_base.new_engine import (
@@ -104,6 +111,7 @@ __all__ = [
     "LogColumn",
     "LogRule",
     "Mixture",
+    "NumberForms",
     "OwnSide",
     "Part",
     "PlacedDocument",

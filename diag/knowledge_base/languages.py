@@ -21,7 +21,7 @@ from diag.knowledge_base.validation import validate
 __all__ = ["ComponentWords", "Language", "NumberForms", "RepairWords", "language_names", "load_language"]
 
 REFERENCE = "en"
-_SECTIONS = ("numbers", "places", "phrases", "dangers")
+_SECTIONS = ("numbers", "places", "phrases", "dangers", "estimate")
 
 
 class ComponentWords(Record):
@@ -50,7 +50,8 @@ class NumberForms(Record):
 
 
 class Language(Record):
-    """All words of one language. `scale`: the seven words of chance, from the surest to the least sure."""
+    """All words of one language. `scale`: the seven words of chance, from the surest to the least sure. `parts`,
+    `access` and `risks` (by their names in the knowledge) are left out where the knowledge's own words do."""
 
     code: str = Field(pattern=r"^[a-z]{2,3}$")
     name: str
@@ -62,6 +63,10 @@ class Language(Record):
     checks: dict[str, str]
     dangers: dict[str, str]
     phrases: dict[str, str]
+    estimate: dict[str, str]
+    parts: dict[str, str] = Field(default_factory=dict)
+    access: dict[str, str] = Field(default_factory=dict)
+    risks: dict[str, str] = Field(default_factory=dict)
 
 
 def language_names() -> tuple[str, ...]:

@@ -45,9 +45,9 @@ from .naming import fault_words
 from .page import console_for, print_blocks, render
 from .picture_log import log_picture
 from .picture_paper import picture_pdf
-from .print_training import trainee_html, trainee_pages, trainee_pdf
+from .print_training import TraineePaper, trainee_html, trainee_pages, trainee_papers, trainee_pdf
 from .sheet_print import estimate_pdf, sheet_pdf
-from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, RepairSheet, WeighSheet
+from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, OptionLine, RepairSheet, WeighSheet
 from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
 from .sheets_doubt import DoubtLine, DoubtSheet
 from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
@@ -143,6 +143,7 @@ __all__ = [
     "LogSheet",
     "MadeSheet",
     "NextSheet",
+    "OptionLine",
     "Picture",
     "PracticeStateSheet",
     "RepairSheet",
@@ -152,6 +153,7 @@ __all__ = [
     "Table",
     "TableColumnsSheet",
     "TableSheet",
+    "TraineePaper",
     "WeighSheet",
     "WhySheet",
     "WorkSheet",
@@ -267,6 +269,7 @@ __all__ = [
     "told_items",
     "trainee_html",
     "trainee_pages",
+    "trainee_papers",
     "trainee_pdf",
     "trim_ledger",
     "truth_lines",

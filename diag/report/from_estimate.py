@@ -9,13 +9,11 @@ from typing import TYPE_CHECKING
 
 from diag.basics import Place
 from diag.casebook import Case
-from diag.knowledge_base import Engine, Knowledge
-from diag.report.figures import places_words
+from diag.knowledge_base import Knowledge, Language
+from diag.report.estimate_words import ENGLISH, EstimateWords, Names, estimate_words
 from diag.report.from_case import case_line
-from diag.report.from_repair import access_words
 from diag.report.from_worksheet import work_title
 from diag.report.sheets_work import ChargeRow, EstimateSheet, RiskRow
-from diag.report.words_work import ESTIMATE
 
 if TYPE_CHECKING:
     from diag.worksheet import ChargeLine, Estimate, RiskLine
@@ -26,16 +24,19 @@ CSV_COLUMNS = ("kind", "item", "text", "quantity", "unit", "price", "price_of", 
 _PRICE_OF = {"min": "60 min", "piece": "piece", "sum": "sum"}
 
 
-def estimate_sheet(knowledge: Knowledge, case: Case, estimate: Estimate) -> EstimateSheet:
-    """The sheet of `diag estimate`."""
+def estimate_sheet(
+    knowledge: Knowledge, case: Case, estimate: Estimate, language: Language | None = None
+) -> EstimateSheet:
+    """The sheet of `diag estimate`; `language`: another one than English, for the customer."""
+    names, words = Names(knowledge, case.engine, language), estimate_words(language)
     return EstimateSheet(
         case=case_line(case),
-        title=work_title(knowledge, case.engine, estimate.chosen),
+        title=_title(knowledge, case, estimate, names, words.code),
         by_hand=estimate.chosen.option is None,
         currency=estimate.currency,
         digits=estimate.digits,
-        lines=tuple(_charge(knowledge, case.engine, line) for line in estimate.lines),
-        risks=tuple(_risk(case.engine, line) for line in estimate.risks),
+        lines=tuple(_charge(names, words, line) for line in estimate.lines),
+        risks=tuple(_risk(names, words, line) for line in estimate.risks),
         net=estimate.net.amount,
         tax_rate=estimate.tax_rate,
         tax=estimate.tax.amount,
@@ -46,35 +47,41 @@ def estimate_sheet(knowledge: Knowledge, case: Case, estimate: Estimate) -> Esti
     )
 
 
-def _charge(knowledge: Knowledge, engine: Engine, line: ChargeLine) -> ChargeRow:
+def _title(knowledge: Knowledge, case: Case, estimate: Estimate, names: Names, code: str) -> str:
+    """What the work is called; in another language than English always by its repairs and places."""
+    if code == ENGLISH:
+        return work_title(knowledge, case.engine, estimate.chosen)
+    places: dict[str, list[Place]] = {}
+    for job in estimate.chosen.jobs:
+        places.setdefault(job.repair, []).append(job.place)
+    return "; ".join(names.at(names.repair(repair), some) for repair, some in places.items())
+
+
+def _charge(names: Names, words: EstimateWords, line: ChargeLine) -> ChargeRow:
     if line.kind == "access":
-        name = access_words(knowledge, line.item)
+        name = names.access(line.item)
     elif line.kind == "parts":
-        name = knowledge.prices.parts[line.item].name
+        name = names.part(line.item)
     else:
-        name = knowledge.repairs[line.item].name if line.item in knowledge.repairs else ""
-    places = () if line.kind == "access" and len(engine.banks) == 1 else line.places
-    text = _with_places(ESTIMATE[line.kind].format(name=name), places, engine)
+        name = names.repair(line.item)
+    places = () if line.kind == "access" and len(names.engine.banks) == 1 else line.places
+    text = names.at(words.say(line.kind, name=name), places)
     return ChargeRow(line.kind, line.item, text, line.quantity, line.unit, line.each.amount, line.amount.amount)
 
 
-def _risk(engine: Engine, line: RiskLine) -> RiskRow:
-    text = _with_places(ESTIMATE["risk"].format(name=line.name), line.places, engine)
+def _risk(names: Names, words: EstimateWords, line: RiskLine) -> RiskRow:
+    text = names.at(words.say("risk", name=names.risk(line.name)), line.places)
     return RiskRow(text, line.chance, line.expected, line.each.amount, line.amount.amount)
 
 
-def _with_places(text: str, places: Sequence[Place], engine: Engine) -> str:
-    known = [place for place in places if place is not None]
-    return f"{text}, {places_words(known, len(engine.banks))}" if known else text
-
-
-def estimate_csv(sheet: EstimateSheet) -> str:
-    """The estimate as CSV (RFC 4180, UTF-8): one row a line, amounts as plain decimals, the currency in its own column.
+def estimate_csv(sheet: EstimateSheet, language: Language | None = None) -> str:
+    """The estimate as CSV (RFC 4180, UTF-8): one row a line, amounts as plain decimals, the currency in its own column;
+    texts in a language, columns and kinds always the same.
 
     `quantity` of `unit`, each `price_of` at `price`, is `amount` to within the smallest unit of the currency. The rows
     'net' (the exact sum of the amounts above), 'tax' and 'total' come last.
     """
-    stream = io.StringIO()
+    stream, words = io.StringIO(), estimate_words(language)
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(CSV_COLUMNS)
 
@@ -93,8 +100,7 @@ def estimate_csv(sheet: EstimateSheet) -> str:
             risk.amount,
         )
     none = ("", "", "", "")
-    row("net", "", ESTIMATE["net"], none, sheet.net)
-    rate = f"{100 * sheet.tax_rate:g} %"
-    row("tax", "", ESTIMATE["tax"].format(rate=rate), none, sheet.tax)
-    row("total", "", ESTIMATE["total"], none, sheet.total)
+    row("net", "", words.say("net"), none, sheet.net)
+    row("tax", "", words.tax(sheet), none, sheet.tax)
+    row("total", "", words.say("total"), none, sheet.total)
     return stream.getvalue()

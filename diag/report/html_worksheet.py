@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from diag.basics import Place
+from diag.knowledge_base import Language
+from diag.report.estimate_words import ENGLISH, estimate_words
 from diag.report.figures import duration, place_words, short_place
 from diag.report.sheets import CaseLine, TorqueLine
 from diag.report.sheets_work import EstimateSheet, SectionPart, StepLine, WorkSheet
@@ -16,17 +18,13 @@ from diag.report.text_case import case_blocks
 from diag.report.text_worksheet import (
     by_hand_lines,
     by_reading,
-    each_words,
-    exact_money,
+    estimate_rows,
     pieces_words,
-    quantity_words,
-    range_lines,
-    risk_words,
     stop_words,
     where_words,
 )
 from diag.report.words import MAKERS_VALUE
-from diag.report.words_work import ESTIMATE, WORK
+from diag.report.words_work import WORK
 
 __all__ = ["STYLE", "estimate_html", "sheet_html"]
 
@@ -93,34 +91,28 @@ def sheet_html(sheet: WorkSheet) -> str:
     return _page(title, [*body, _p(WORK["makers_first"], "first")])
 
 
-def estimate_html(sheet: EstimateSheet) -> str:
+def estimate_html(sheet: EstimateSheet, language: Language | None = None) -> str:
     """The estimate."""
-    title = ESTIMATE["title"].format(title=sheet.title)
-    body = [*_head(sheet.case, title), *([_p(WORK["by_hand"])] if sheet.by_hand else [])]
+    words = estimate_words(language)
+    title = words.say("title", title=sheet.title)
+    facts = [f"<h1>{escape(title)}</h1>", _p(sheet.case.title), _p(words.facts(sheet.case))]
+    head = _head(sheet.case, title) if words.code == ENGLISH else facts
+    body = [*head, *([_p(words.say("by_hand"))] if sheet.by_hand else [])]
     if not sheet.lines:
-        return _page(title, [*body, _p(ESTIMATE["nothing"])])
-    rows = [
-        _charge(line.text, quantity_words(line.quantity, line.unit), each_words(line.each, line.unit, sheet), money)
-        for line in sheet.lines
-        for money in [exact_money(line.amount, sheet)]
-    ]
-    rows += [
-        _charge(f"{risk.text}: {risk_words(risk, sheet)}", "", "", exact_money(risk.amount, sheet))
-        for risk in sheet.risks
-    ]
-    tax = ESTIMATE["tax"].format(rate=f"{100 * sheet.tax_rate:g} %")
-    sums = ((ESTIMATE["net"], sheet.net), (tax, sheet.tax), (ESTIMATE["total"], sheet.total))
-    rows += [_charge(words, "", "", exact_money(amount, sheet), "sum") for words, amount in sums]
-    body += [_table([ESTIMATE[name] for name in ("line", "quantity", "each", "amount")], rows)]
-    body += [_p(line) for line in range_lines(sheet)]
-    body += ['<div class="wide">', _field(f"{ESTIMATE['agreed']} ({sheet.currency})"), _field(ESTIMATE["signature"])]
-    return _page(title, [*body, "</div>"])
+        return _page(title, [*body, _p(words.say("nothing"))], words.code)
+    rows = [_charge(*row) for row in estimate_rows(sheet, words)]
+    sums = ((words.say("net"), sheet.net), (words.tax(sheet), sheet.tax), (words.say("total"), sheet.total))
+    rows += [_charge(said, "", "", words.money(amount, sheet), "sum") for said, amount in sums]
+    body += [_table([words.say(name) for name in ("line", "quantity", "each", "amount")], rows)]
+    body += [_p(line) for line in words.range(sheet)]
+    body += ['<div class="wide">', _field(f"{words.say('agreed')} ({sheet.currency})"), _field(words.say("signature"))]
+    return _page(title, [*body, "</div>"], words.code)
 
 
-def _page(title: str, body: Iterable[str]) -> str:
+def _page(title: str, body: Iterable[str], language: str = "en") -> str:
     inside = "\n".join(body)
     return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{inside}\n</main>\n"
         "</body>\n</html>\n"

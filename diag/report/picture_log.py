@@ -7,6 +7,7 @@ May import: numpy, logs, sheets, words.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -25,15 +26,19 @@ __all__ = ["log_picture"]
 Array = NDArray[np.float64]
 _WIDTH, _LEFT, _RIGHT, _TOP = 1000, 64, 158, 58
 _TALL, _SMALL, _GAP, _FOOT = 92, 54, 26, 16
-_STYLE = (
-    "text{font:12px sans-serif;fill:#111}.t{font-size:16px;font-weight:bold}.s{font-size:11px}"
-    ".box{fill:none;stroke:#555;stroke-width:.8}.grid{stroke:#bbb;stroke-width:.6}"
-    ".band{fill:#999;fill-opacity:.45;stroke:#999;stroke-opacity:.45;stroke-width:.8}"
-    ".middle{fill:none;stroke:#000;stroke-width:1.1}"
-    ".dash{fill:none;stroke:#000;stroke-width:1.5;stroke-dasharray:6 4}"
-    ".mean{stroke:#000;stroke-width:2}.err{fill:#000;fill-opacity:.18}"
-    ".used{stroke:#111;stroke-width:.8}"
-)
+_LOOKS = {
+    "t": 'font-size="16" font-weight="bold"',
+    "s": 'font-size="11"',
+    "box": 'fill="none" stroke="#555" stroke-width=".8"',
+    "grid": 'stroke="#bbb" stroke-width=".6"',
+    "band": 'fill="#999" fill-opacity=".45" stroke="#999" stroke-opacity=".45" stroke-width=".8"',
+    "middle": 'fill="none" stroke="#000" stroke-width="1.1"',
+    "dash": 'fill="none" stroke="#000" stroke-width="1.5" stroke-dasharray="6 4"',
+    "mean": 'stroke="#000" stroke-width="2"',
+    "used": 'stroke="#111" stroke-width=".8"',
+}
+"""How each kind of mark looks; written out at every mark, so that a page that allows no style of its own shows it."""
+_CLASS = re.compile(r'class="(\w+)"')
 _PATTERNS = (
     '<pattern id="idle" width="7" height="7" patternUnits="userSpaceOnUse"><rect width="7" height="7" fill="#fff"/>'
     '<path d="M0 7L7 0" stroke="#111" stroke-width="1.4"/></pattern>'
@@ -73,14 +78,14 @@ def log_picture(result: LogResult, sheet: LogSheet, warm_from: float) -> str:
     title = LOG_PICTURE["title"].format(file=Path(result.file).name, engine=sheet.engine)
     about = _about(sheet, strips)
     return (
-        "\n".join(
+        _dressed(
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}"'
                 f' viewBox="0 0 {_WIDTH} {height}"'
-                ' role="img" aria-labelledby="title about">',
+                ' role="img" aria-labelledby="title about" font-family="sans-serif" font-size="12">',
                 f'<title id="title">{_text(title)}</title>',
                 f'<desc id="about">{_text(about)}</desc>',
-                f"<style>{_STYLE}</style><defs>{_PATTERNS}</defs>",
+                f"<defs>{_PATTERNS}</defs>",
                 f'<rect width="{_WIDTH}" height="{height}" fill="#fff"/>',
                 f'<text class="t" x="16" y="28">{_text(_cut(title, 100))}</text>',
                 *body,
@@ -90,6 +95,12 @@ def log_picture(result: LogResult, sheet: LogSheet, warm_from: float) -> str:
         )
         + "\n"
     )
+
+
+def _dressed(lines: Sequence[str]) -> str:
+    """The lines with the look of every mark at it."""
+    whole = "\n".join(lines).replace("<text ", '<text fill="#111" ')
+    return _CLASS.sub(lambda found: _LOOKS[found.group(1)], whole)
 
 
 def _text(text: str) -> str:

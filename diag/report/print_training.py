@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -23,25 +24,42 @@ from diag.report.words_training import PRACTICE_CLASS
 if TYPE_CHECKING:
     from diag.training import Classroom
 
-__all__ = ["trainee_html", "trainee_pages", "trainee_pdf"]
+__all__ = ["TraineePaper", "trainee_html", "trainee_pages", "trainee_papers", "trainee_pdf"]
 
 Content = dict[str, object]
 
 
-def trainee_pages(knowledge: Knowledge, found: Classroom, draws: int) -> dict[str, str]:
-    """A page for each trainee who ended a case, by the name of its file."""
+@dataclass(frozen=True)
+class TraineePaper:
+    """What is printed for one trainee: `file`, the name of its file without ending; how they got on (`before`), then
+    the debriefs of the cases that they ended."""
+
+    trainee: str
+    file: str
+    before: tuple[Block, ...]
+    cases: tuple[DebriefSheet, ...]
+
+
+def trainee_papers(knowledge: Knowledge, found: Classroom, draws: int) -> tuple[TraineePaper, ...]:
+    """A paper for each trainee who ended a case."""
     sheets: dict[str, list[DebriefSheet]] = {}
     for each in found.sittings:
         if each.review is not None:
             trainee = each.journal.trainee
             sheet = debrief_sheet(knowledge, each.journal.seat, each.review, trainee, draws)
             sheets.setdefault(trainee, []).append(sheet)
-    pages: dict[str, str] = {}
+    papers = []
     for number, (trainee, some) in enumerate(sheets.items(), start=1):
         summary = progress_blocks(class_line(found, trainee), case_lines(found, trainee), found.currency)
         plain = re.sub(r"[^A-Za-z0-9]+", "-", trainee).strip("-").lower()
-        pages[f"{number:02d}-{plain or 'trainee'}.html"] = trainee_html(trainee, some, summary)
-    return pages
+        papers.append(TraineePaper(trainee, f"{number:02d}-{plain or 'trainee'}", tuple(summary), tuple(some)))
+    return tuple(papers)
+
+
+def trainee_pages(knowledge: Knowledge, found: Classroom, draws: int) -> dict[str, str]:
+    """The same as HTML, by the name of its file."""
+    papers = trainee_papers(knowledge, found, draws)
+    return {f"{each.file}.html": trainee_html(each.trainee, each.cases, each.before) for each in papers}
 
 
 def trainee_html(trainee: str, sheets: Sequence[DebriefSheet], before: Sequence[Block] = ()) -> str:
@@ -79,10 +97,10 @@ def _row(row: Iterable[str]) -> str:
     return f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>"
 
 
-def trainee_pdf(trainee: str, sheets: Sequence[DebriefSheet]) -> bytes:
-    """The page as PDF, A4. Raises UsageError where typst is not installed."""
+def trainee_pdf(trainee: str, sheets: Sequence[DebriefSheet], before: Sequence[Block] = ()) -> bytes:
+    """The page as PDF, A4; `before`: what stands ahead of the cases. Raises UsageError without typst."""
     title = PRACTICE_CLASS["page_title"].format(trainee=trainee or PRACTICE_CLASS["trainee"])
-    parts = [_part(block) for sheet in sheets for block in debrief_blocks(sheet)]
+    parts = [_part(block) for block in (*before, *(block for sheet in sheets for block in debrief_blocks(sheet)))]
     return pdf_of("practice", {"title": title, "parts": [part for part in parts if part]})
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diag.basics import Place
+from diag.knowledge_base import Language
+from diag.report.estimate_words import ENGLISH, estimate_words
 from diag.report.figures import duration, place_words, short_place
 from diag.report.sheets import CaseLine, TorqueLine
 from diag.report.sheets_work import EstimateSheet, StepLine, WorkSheet
@@ -15,18 +17,14 @@ from diag.report.text_case import case_blocks
 from diag.report.text_worksheet import (
     by_hand_lines,
     by_reading,
-    each_words,
-    exact_money,
+    estimate_rows,
     pieces_words,
-    quantity_words,
-    range_lines,
-    risk_words,
     stop_words,
     where_words,
 )
 from diag.report.typesetting import pdf_of
 from diag.report.words import MAKERS_VALUE
-from diag.report.words_work import ESTIMATE, WORK
+from diag.report.words_work import WORK
 
 __all__ = ["estimate_pdf", "sheet_pdf"]
 
@@ -71,26 +69,21 @@ def sheet_pdf(sheet: WorkSheet) -> bytes:
     return pdf_of("work_sheet", content)
 
 
-def estimate_pdf(sheet: EstimateSheet) -> bytes:
+def estimate_pdf(sheet: EstimateSheet, language: Language | None = None) -> bytes:
     """The estimate as PDF, A4. Raises UsageError where typst is not installed."""
-    lines = [
-        (line.text, quantity_words(line.quantity, line.unit), each_words(line.each, line.unit, sheet), money)
-        for line in sheet.lines
-        for money in [exact_money(line.amount, sheet)]
-    ]
-    lines += [
-        (f"{risk.text}: {risk_words(risk, sheet)}", "", "", exact_money(risk.amount, sheet)) for risk in sheet.risks
-    ]
-    tax = ESTIMATE["tax"].format(rate=f"{100 * sheet.tax_rate:g} %")
-    sums = ((ESTIMATE["net"], sheet.net), (tax, sheet.tax), (ESTIMATE["total"], sheet.total))
+    words = estimate_words(language)
+    title, lines = words.say("title", title=sheet.title), estimate_rows(sheet, words)
+    facts: Content = {"title": title, "case": sheet.case.title, "facts": words.facts(sheet.case)}
+    sums = ((words.say("net"), sheet.net), (words.tax(sheet), sheet.tax), (words.say("total"), sheet.total))
     content: Content = {
-        **_head(sheet.case, ESTIMATE["title"].format(title=sheet.title)),
-        "marks": [WORK["by_hand"]] if sheet.by_hand else [],
-        "columns": [ESTIMATE[name] for name in ("line", "quantity", "each", "amount")],
+        **(_head(sheet.case, title) if words.code == ENGLISH else facts),
+        "language": words.code,
+        "marks": [words.say("by_hand")] if sheet.by_hand else [],
+        "columns": [words.say(name) for name in ("line", "quantity", "each", "amount")],
         "rows": lines,
-        "sums": [(words, exact_money(amount, sheet)) for words, amount in sums],
-        "range": range_lines(sheet) if lines else (ESTIMATE["nothing"],),
-        "fields": [f"{ESTIMATE['agreed']} ({sheet.currency})", ESTIMATE["signature"]] if lines else [],
+        "sums": [(said, words.money(amount, sheet)) for said, amount in sums],
+        "range": words.range(sheet) if lines else (words.say("nothing"),),
+        "fields": [f"{words.say('agreed')} ({sheet.currency})", words.say("signature")] if lines else [],
     }
     return pdf_of("estimate", content)
 

@@ -5,23 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diag.basics import Place
+from diag.knowledge_base import Language
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
-from diag.report.figures import duration, number, per_cent, place_words, places_words, short_place
+from diag.report.estimate_words import ENGLISH, EstimateWords, estimate_words
+from diag.report.figures import duration, place_words, places_words, short_place
 from diag.report.sheets import TorqueLine
-from diag.report.sheets_work import EstimateSheet, PieceLine, RiskRow, SectionPart, StepLine, ValueRow, WorkSheet
+from diag.report.sheets_work import EstimateSheet, PieceLine, SectionPart, StepLine, ValueRow, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.words import MAKERS_VALUE
-from diag.report.words_work import ESTIMATE, WORK
+from diag.report.words_work import WORK
 
 __all__ = [
     "by_hand_lines",
     "by_reading",
-    "each_words",
     "estimate_blocks",
-    "exact_money",
+    "estimate_rows",
     "pieces_words",
-    "quantity_words",
-    "risk_words",
     "sheet_blocks",
     "stop_words",
     "where_words",
@@ -170,78 +169,41 @@ def stop_words(what: str, places: Sequence[Place], banks: int) -> str:
     return WORK["stop_at"].format(name=what, places=places_words(known, banks)) if known else what
 
 
-def exact_money(amount: float, sheet: EstimateSheet) -> str:
-    """Money to the smallest unit of its currency: `269.37 EUR`."""
-    return f"{number(amount, sheet.digits)} {sheet.currency}"
-
-
-def quantity_words(quantity: float, unit: str) -> str:
-    """`68 min`, `3`, or nothing for a sum."""
-    return {"min": ESTIMATE["minutes"].format(minutes=quantity), "piece": f"{quantity:g}"}.get(unit, "")
-
-
-def each_words(each: float, unit: str, sheet: EstimateSheet) -> str:
-    """`96.00 EUR an hour`, `4.00 EUR`."""
-    money = exact_money(each, sheet)
-    return ESTIMATE["per_hour"].format(money=money) if unit == "min" else money
-
-
-def risk_words(risk: RiskRow, sheet: EstimateSheet) -> str:
-    """How likely it is, and what it then costs."""
-    money = exact_money(risk.each, sheet)
-    if abs(risk.expected - risk.chance) > 1e-9:
-        times = ESTIMATE["risk_several"].format(expected=risk.expected, money=money)
-        return f"{per_cent(risk.chance)}; {times}"
-    return ESTIMATE["risk_how"].format(chance=per_cent(risk.chance), money=money)
-
-
-def estimate_blocks(sheet: EstimateSheet) -> tuple[Block, ...]:
+def estimate_blocks(sheet: EstimateSheet, language: Language | None = None) -> tuple[Block, ...]:
     """The estimate: lines, what may come on top, tax, total, and the range."""
-    blocks: list[Block] = [*case_blocks(sheet.case), Heading(ESTIMATE["title"].format(title=sheet.title))]
-    blocks += [Sentence(WORK["by_hand"])] if sheet.by_hand else []
+    words = estimate_words(language)
+    heading = Heading(sheet.case.title, level=1) if sheet.case.title else Heading(words.facts(sheet.case), level=1)
+    head = case_blocks(sheet.case) if words.code == ENGLISH else (heading, Sentence(words.facts(sheet.case)))
+    blocks: list[Block] = [*head, Heading(words.say("title", title=sheet.title))]
+    blocks += [Sentence(words.say("by_hand"))] if sheet.by_hand else []
     if not sheet.lines:
-        return (*blocks, Sentence(ESTIMATE["nothing"]))
+        return (*blocks, Sentence(words.say("nothing")))
     columns = (
-        Column(ESTIMATE["line"], grows=True),
-        Column(ESTIMATE["quantity"], right=True, speaks=True),
-        Column(ESTIMATE["each"], right=True),
-        Column(ESTIMATE["amount"], right=True, speaks=True),
+        Column(words.say("line"), grows=True),
+        Column(words.say("quantity"), right=True, speaks=True),
+        Column(words.say("each"), right=True),
+        Column(words.say("amount"), right=True, speaks=True),
     )
-    rows = [
-        (line.text, quantity_words(line.quantity, line.unit), each_words(line.each, line.unit, sheet), money)
-        for line in sheet.lines
-        for money in [exact_money(line.amount, sheet)]
-    ]
-    rows += [
-        (f"{risk.text}: {risk_words(risk, sheet)}", "", "", exact_money(risk.amount, sheet)) for risk in sheet.risks
-    ]
-    rows.append((ESTIMATE["net"], "", "", exact_money(sheet.net, sheet)))
-    tax = ESTIMATE["tax"].format(rate=f"{100 * sheet.tax_rate:g} %")
+    total = words.money(sheet.total, sheet)
     return (
         *blocks,
-        Table(columns, tuple(rows), last_is_total=True),
-        Sentence(f"{tax}: {exact_money(sheet.tax, sheet)}"),
-        Sentence(f"{ESTIMATE['total']}: {exact_money(sheet.total, sheet)}", strong=True),
-        *(Sentence(line) for line in range_lines(sheet)),
-        Sentence(f"{ESTIMATE['agreed']}: {BLANK} {sheet.currency}   {ESTIMATE['signature']}: {BLANK}{BLANK}"),
+        Table(columns, (*estimate_rows(sheet, words), (words.say("net"), "", "", words.money(sheet.net, sheet))),
+              last_is_total=True),
+        Sentence(f"{words.tax(sheet)}: {words.money(sheet.tax, sheet)}"),
+        Sentence(f"{words.say('total')}: {total}", strong=True),
+        *(Sentence(line) for line in words.range(sheet)),
+        Sentence(f"{words.say('agreed')}: {BLANK} {sheet.currency}   {words.say('signature')}: {BLANK}{BLANK}"),
+    )  # fmt: skip
+
+
+def estimate_rows(sheet: EstimateSheet, words: EstimateWords) -> tuple[tuple[str, str, str, str], ...]:
+    """Every line with quantity, price and amount: first what is certain, then what may come on top."""
+    certain = (
+        (line.text, words.quantity(line.quantity, line.unit), words.each(line.each, line.unit, sheet),
+         words.money(line.amount, sheet))
+        for line in sheet.lines
+    )  # fmt: skip
+    in_case = (
+        (f"{each.text}: {words.risk(each, sheet)}", "", "", words.money(each.amount, sheet)) for each in sheet.risks
     )
-
-
-def range_lines(sheet: EstimateSheet) -> tuple[str, ...]:
-    """What it can come to, in sentences, and what the page is."""
-    with_tax = 1.0 + sheet.tax_rate
-    lines = []
-    if sheet.risks:
-        lines += [
-            ESTIMATE["in_case"],
-            ESTIMATE["sure"].format(
-                chance=per_cent(sheet.p_least),
-                least=exact_money(sheet.least, sheet),
-                least_tax=exact_money(sheet.least * with_tax, sheet),
-            ),
-            ESTIMATE["bad_luck"].format(
-                bad=exact_money(sheet.bad_luck, sheet), bad_tax=exact_money(sheet.bad_luck * with_tax, sheet)
-            ),
-            ESTIMATE["worse"],
-        ]
-    return (*lines, ESTIMATE["estimate_only"], *([ESTIMATE["invented"]] if sheet.case.invented else []))
+    return (*certain, *in_case)

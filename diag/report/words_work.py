@@ -1,8 +1,8 @@
-"""Words of the work sheet and the estimate. May import: the standard library only."""
+"""Words of the work sheet; those of the estimate stand in the language files. May import: the standard library only."""
 
 from __future__ import annotations
 
-__all__ = ["ESTIMATE", "RECORDS", "STEPS", "WORK"]
+__all__ = ["RECORDS", "STEPS", "WORK"]
 
 STEPS = {
     "wait": "{minutes:g} min",
@@ -94,34 +94,3 @@ RECORDS = (
     "checked by a second person",
 )
 """What is written down at the end of the work."""
-
-ESTIMATE = {
-    "title": "Estimate: {title}",
-    "line": "line",
-    "quantity": "quantity",
-    "each": "price",
-    "amount": "amount",
-    "access": "open and close: {name}",
-    "labour": "{name}",
-    "parts": "{name}",
-    "charges": "{name}: outside charges",
-    "finish": "leak check and road test",
-    "minutes": "{minutes:g} min",
-    "per_hour": "{money} an hour",
-    "risk": "in case: {name}",
-    "risk_how": "{chance}, then {money}",
-    "risk_several": "{expected:.2g} times on average, each {money}",
-    "sure": "If nothing goes wrong ({chance}): {least}; with tax {least_tax}.",
-    "net": "expected invoice, before tax",
-    "tax": "tax {rate}",
-    "total": "with tax",
-    "bad_luck": "Nine of ten such jobs cost no more than {bad}; with tax {bad_tax}.",
-    "worse": "It can be more; the work stops for a call before it goes beyond what was agreed.",
-    "in_case": "'In case' lines are averages: chance times cost. They are charged only where it happens.",
-    "estimate_only": "An estimate, not a quote. Prices of the workshop's own list; local law decides what binds.",
-    "invented": "Prices, rate and engine are invented for the demonstration.",
-    "nothing": "Nothing is done now; nothing is charged.",
-    "agreed": "agreed up to, with tax",
-    "signature": "customer, date",
-    "no_charge": "nothing",
-}

@@ -14,6 +14,7 @@ from diag.training.classes import (
     Haste,
     Sitting,
     TraineeProgress,
+    bench_among,
     class_of,
 )
 from diag.training.courses import (
@@ -32,7 +33,7 @@ from diag.training.courses import (
 )
 from diag.training.debriefing import BeliefScore, Debrief, FaultThen, StepReview, debrief, review
 from diag.training.difficulty import Difficulty, difficulty_of, grade_of, with_other_noise
-from diag.training.doubting import as_good, share_as_good
+from diag.training.doubting import DRAWS, as_good, share_as_good
 from diag.training.drawing import draw_world
 from diag.training.heeding import Heeding
 from diag.training.journal import JOURNAL_FORM, Journal, load_journal, save_journal
@@ -58,6 +59,7 @@ from diag.training.studies import from_book, studies, study_named
 from diag.training.worlds import World
 
 __all__ = [
+    "DRAWS",
     "JOURNAL_FORM",
     "ORDERS",
     "PLAYERS",
@@ -104,6 +106,7 @@ __all__ = [
     "ask",
     "begin_class",
     "believe",
+    "bench_among",
     "book_offers",
     "case_named",
     "choice_of",

@@ -19,9 +19,19 @@ from diag.training.bench import Bench
 from diag.training.debriefing import BeliefScore, Debrief, StepReview, debrief
 from diag.training.heeding import Heeding, heeding_of
 from diag.training.journal import Journal, load_journal
-from diag.training.records import Asked, Decided, Fitted
+from diag.training.records import Asked, Decided, Fitted, Practice
 
-__all__ = ["Calibration", "CaseCompared", "CheckHabit", "Classroom", "Haste", "Sitting", "TraineeProgress", "class_of"]
+__all__ = [
+    "Calibration",
+    "CaseCompared",
+    "CheckHabit",
+    "Classroom",
+    "Haste",
+    "Sitting",
+    "TraineeProgress",
+    "bench_among",
+    "class_of",
+]
 
 JOURNALS = "*.json"
 
@@ -125,26 +135,28 @@ class Classroom:
 
 
 def class_of(
-    knowledge: Knowledge, folder: Path, draws: int = 0, told: Callable[[int, int], None] | None = None
+    knowledge: Knowledge,
+    folder: Path,
+    draws: int = 0,
+    told: Callable[[int, int], None] | None = None,
+    benches: list[Bench] | None = None,
 ) -> Classroom:
-    """Read a folder of journals and debrief all that ended. `draws`: see `debrief`. Raises UsageError for no folder,
-    or one without journals."""
+    """Read a folder of journals and debrief all that ended. `draws`: see `debrief`; `benches`: those at which the same
+    cases were judged before, and to which others are added. Raises UsageError for no folder, or one without journals.
+    """
     if not folder.is_dir():
         raise UsageError(f"{folder} is no folder; a class is a folder of journals")
     paths = sorted(folder.glob(JOURNALS))
     sittings: list[Sitting] = []
     unread: list[str] = []
-    benches: dict[str, Bench] = {}
+    known = benches if benches is not None else []
     for number, path in enumerate(paths):
         try:
             journal = load_journal(path, knowledge)
         except CaseError as error:
             unread.append(error.message)
             continue
-        practice = journal.seat.play.practice
-        bench = next((each for each in benches.values() if each.start == practice.start), None)
-        if bench is None:
-            bench = benches.setdefault(str(path), Bench.of(knowledge, practice))
+        bench = bench_among(known, knowledge, journal.seat.play.practice)
         review = debrief(bench, journal.seat, draws) if journal.seat.play.ended else None
         sittings.append(Sitting(path, journal, review))
         if told is not None:
@@ -152,6 +164,15 @@ def class_of(
     if not sittings:
         raise UsageError(f"{folder} holds no journal of a practice case")
     return compared(knowledge, sittings, unread)
+
+
+def bench_among(benches: list[Bench], knowledge: Knowledge, practice: Practice) -> Bench:
+    """The bench of a case among those that there are; a new one is added to them."""
+    found = next((each for each in benches if each.start == practice.start), None)
+    if found is None:
+        found = Bench.of(knowledge, practice)
+        benches.append(found)
+    return found
 
 
 def compared(knowledge: Knowledge, sittings: Sequence[Sitting], unread: Sequence[str] = ()) -> Classroom:

@@ -87,9 +87,9 @@ def make_app(shop: Shop, hosts: frozenset[str]) -> FastAPI:
         lifespan=lifespan,
     )
     app.state.shop = shop
-    app.state.school = School(
-        shop.knowledge, shop.settings.book, shop.reckoner, max(OPEN_WAIT_S, shop.settings.entry_wait_s)
-    )
+    open_wait_s = max(OPEN_WAIT_S, shop.settings.entry_wait_s)
+    app.state.school = School(shop.knowledge, shop.settings.book, shop.reckoner, open_wait_s, shop.tell)
+    shop.keeping.withheld = app.state.school.practised
     app.state.watch = routes_live.Watch(shop)
     for routes in ROUTES:
         app.include_router(routes.router)

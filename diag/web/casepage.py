@@ -14,7 +14,7 @@ from starlette.responses import Response
 from diag.basics import DiagError, Place
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge
-from diag.report import FaultLine, WeighSheet, danger_cautions, evidence_lines, fault_words, per_cent
+from diag.report import FaultLine, WeighSheet, at_place, danger_cautions, evidence_lines, fault_words, per_cent
 from diag.store import Kept
 from diag.web.asking import Visit
 from diag.web.keeping import group_start
@@ -124,7 +124,9 @@ def last_entry(visit: Visit, kept: Kept, case: Case) -> str:
     earlier = visit.shop.keeping.at(kept, before)
     was = list(evidence_lines(knowledge, earlier))
     new = [line for line in evidence_lines(knowledge, case) if line not in was]
-    texts = [f"{line.what}: {line.said}" if line.said else line.what for line in new]
+    banks = len(case.engine.banks)
+    named = [at_place(line.what, line.place, banks) for line in new]
+    texts = [f"{name}: {line.said}" if line.said else name for name, line in zip(named, new, strict=True)]
     return "; ".join(texts[:3]) + (" ..." if len(texts) > 3 else "") if texts else _what_changed(kept, earlier, case)
 
 

@@ -2,14 +2,14 @@
 
 What is written is a deed: how the case changes. A tablet says on which revision it stood. Where somebody else wrote
 since, the deed is done again on the case as it stands, unless the two touch the same thing; then nothing is written and
-both are shown. May import: `diag.basics`, `diag.casebook`, `diag.knowledge_base`, `diag.store`.
+both are shown. May import: `diag.basics`, `diag.casebook`, `diag.knowledge_base`, `diag.store`, and words.
 """
 
 from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from diag.basics import BookMoved, UsageError
@@ -17,6 +17,7 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import (
     Book,
+    CaseRow,
     Draft,
     Event,
     Kept,
@@ -30,6 +31,7 @@ from diag.store import (
     opening,
     read_kept,
 )
+from diag.web.words import SAY
 
 __all__ = ["Clash", "Keeping", "Written", "group_start", "touched"]
 
@@ -59,18 +61,29 @@ class Written:
 
 @dataclass
 class Keeping:
-    """The book as the page uses it."""
+    """The book as the page uses it. `withheld`: numbers of cases that are not shown now, as a class practises them."""
 
     book: Book
     knowledge: Knowledge
+    withheld: Callable[[], frozenset[int]] = frozenset
     _cases: OrderedDict[tuple[str, int], Case] = field(default_factory=OrderedDict)
     _journals: OrderedDict[int, Kept] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
     def read(self, number: int) -> tuple[Kept, Case]:
-        """A case as it stands. Raises UsageError where the book has none of that number."""
+        """A case as it stands. Raises UsageError where the book has none of that number, or it is withheld now."""
+        self._show(number)
         kept = self._kept(number)
         return kept, self.at(kept, kept.revision)
+
+    def _show(self, number: int) -> None:
+        if number in self.withheld():
+            raise UsageError(SAY["practised"].format(number=number))
+
+    def shown(self, rows: Sequence[CaseRow]) -> list[CaseRow]:
+        """Those of the rows that are not withheld now."""
+        withheld = self.withheld()
+        return [row for row in rows if row.number not in withheld]
 
     def _kept(self, number: int) -> Kept:
         """The journal of a case; read anew only where it has grown since. A journal is only ever added to."""
@@ -153,6 +166,7 @@ class Keeping:
         self, number: int, seen: int, steps: tuple[Payload, ...], by: str = "", likeness: Likeness | None = None
     ) -> Written:
         """Add events as they are: a closing, an undo, a remark. Raises Clash where anything was written since."""
+        self._show(number)
         try:
             added = append(self.book, number, steps, based_on=seen, by=by, likeness=likeness)
         except BookMoved:

@@ -20,7 +20,7 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import Draft
 from diag.web import reckoning
-from diag.web.reckoning_class import CLASS_JOBS
+from diag.web.reckoning_class import CLASS_JOBS, DOUBT_JOBS
 from diag.web.settings import Settings
 from diag.web.words import PROBLEMS
 
@@ -28,9 +28,14 @@ if TYPE_CHECKING:
     from diag.report import NextSheet, RepairSheet, WeighSheet
     from diag.store import Likeness
 
-__all__ = ["Busy", "Reckoner", "key_of"]
+__all__ = ["PATIENCE_S", "Busy", "Reckoner", "key_of"]
 
-NICE = {"deep": 8, "slow": 14, "class": 8}  # how far a lane stands back where the processor is wanted by several
+NICE = {
+    "deep": 8,
+    "slow": 14,
+    "class": 8,
+    "doubt": 14,
+}  # how far a lane stands back where the processor is wanted by several
 EAGER = ("quick", "deep")  # lanes whose processes are started with the server, not with the first that is asked
 REMEMBERED = 600
 LANES = {
@@ -38,6 +43,7 @@ LANES = {
     "slide": ("slid", "slide"),
     "slow": ("turns", "drawn"),
     "class": tuple(CLASS_JOBS),
+    "doubt": tuple(DOUBT_JOBS),
     "deep": (),
 }
 """Which jobs share processes: none of one lane ever waits behind one of another. What is named nowhere is deep."""

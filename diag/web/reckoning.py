@@ -10,17 +10,18 @@ import multiprocessing
 import os
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from diag.basics import TooLarge, UsageError
+from diag.basics import Place, TooLarge, UsageError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
-from diag.web.reckoning_class import CLASS_JOBS
+from diag.web.reckoning_class import CLASS_JOBS, DOUBT_JOBS
+from diag.web.sliders import Money, Slider, slider, slider_ends
 
 if TYPE_CHECKING:
     from diag.decision import Advice, Job, OptionSpread, Reckoning, RepairDecision
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
         DoubtLine,
         EstimateSheet,
         NextSheet,
+        OptionLine,
         RepairSheet,
         ScoreSheet,
         WeighSheet,
@@ -42,8 +44,8 @@ __all__ = ["JOBS", "Desk", "Money", "Slider", "begin", "run", "under"]
 
 KEPT = 64
 DEAREST = 2
+LEAST_LEFT, MOST_LEFT = 0.01, 8
 COMBINATIONS = 4
-Money = tuple[tuple[str, float], ...]
 Made = TypeVar("Made")
 
 
@@ -153,20 +155,6 @@ def weighed_in_full(desk: Desk, key: str, case: Case) -> WeighSheet:
     return weigh_sheet(desk.once((key, "in full"), lambda: weigh(desk.knowledge, case, COMBINATIONS)))
 
 
-@dataclass(frozen=True)
-class Slider:
-    """One number that may be slid: where it stands among the prices, its name, its present value, its ends, and the
-    unit behind it."""
-
-    figure: str
-    name: str
-    now: float
-    low: float
-    high: float
-    step: float
-    unit: str
-
-
 def sliders(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
     """Horizon, labour, a return visit, and the dearest parts of the options: money and time alone, so that no chance
     changes with them."""
@@ -184,42 +172,8 @@ def sliders(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
     dearest = sorted(used, key=lambda part: (-prices.parts[part].price.value, part))[:DEAREST]
     found = []
     for figure in ("customer.horizon_months", "labour_per_hour", "customer.return_visit"):
-        found.append(_slider(knowledge, figure, number_words(knowledge, ("prices", *figure.split(".")))))
-    return (*found, *(_slider(knowledge, f"parts.{part}.price", prices.parts[part].name) for part in dearest))
-
-
-def _slider(knowledge: Knowledge, figure: str, name: str) -> Slider:
-    now = figure_at(knowledge, figure)
-    if figure.endswith("horizon_months"):
-        return Slider(figure, name, now, 3.0, max(84.0, now), 1.0, "months")
-    step = 1.0 if now >= 20 else 0.5
-    return Slider(
-        figure,
-        name,
-        now,
-        0.0 if "labour" not in figure else step,
-        max(round(3 * now), 10.0),
-        step,
-        knowledge.prices.currency,
-    )
-
-
-def figure_at(knowledge: Knowledge, figure: str) -> float:
-    """The value of a figure of the prices."""
-    at: Any = knowledge.prices
-    for step in figure.split("."):
-        at = at[step] if isinstance(at, dict) else getattr(at, step)
-    return float(at.value)
-
-
-def slider_ends(found: tuple[Slider, ...]) -> list[Money]:
-    """Where it is looked for what may pay: each slider at its ends, and all of them low or high."""
-    ends: list[Money] = [()]
-    for each in found:
-        ends += [((each.figure, value),) for value in (each.low, each.high)]
-    ends.append(tuple((each.figure, each.low) for each in found))
-    ends.append(tuple((each.figure, each.high) for each in found))
-    return ends
+        found.append(slider(knowledge, figure, number_words(knowledge, ("prices", *figure.split(".")))))
+    return (*found, *(slider(knowledge, f"parts.{part}.price", prices.parts[part].name) for part in dearest))
 
 
 def slid(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
@@ -241,15 +195,42 @@ def turns(desk: Desk, key: str, case: Case) -> tuple[DoubtLine, ...]:
     return tuple(lines)
 
 
-def one_option(desk: Desk, key: str, case: Case, title: str, told: Money = ()) -> RepairSheet:
-    """The same sheet with one option in full in the place of the best. Raises UsageError where there is none."""
+@dataclass(frozen=True)
+class OptionWhy:
+    """One option in full, in the place of the best, and what may still be wrong after it: name, place, chance."""
+
+    sheet: RepairSheet
+    line: OptionLine
+    left: tuple[tuple[str, Place, float], ...]
+
+
+def one_option(desk: Desk, key: str, case: Case, title: str, told: Money = ()) -> OptionWhy:
+    """One option in full. Raises UsageError where there is none."""
     from diag.report import repair_sheet
 
     decision = desk.decided(key, case, told)
     chosen = next((option for option in decision.options if option.title == title), None)
     if chosen is None:
         raise UsageError("there is no such option now; look at the options again")
-    return repair_sheet(under(desk.knowledge, told), case, replace(decision, best=chosen), {})
+    sheet = repair_sheet(under(desk.knowledge, told), case, replace(decision, best=chosen), {})
+    line = next(each for each in sheet.options if each.name == title)
+    return OptionWhy(sheet, line, _left_by(desk, key, case, chosen.jobs))
+
+
+def _left_by(desk: Desk, key: str, case: Case, jobs: Sequence[Job]) -> tuple[tuple[str, Place, float], ...]:
+    """What a plan does not renew and is at fault with at least `LEAST_LEFT`, likeliest first."""
+    from diag.network import component_states
+
+    weighed, tariff = desk.weighed(key, case), desk.ready(key, case).bound.tariff
+    renewed = frozenset[tuple[str, Place]]().union(*(tariff.renewed(job) for job in jobs))
+    known = desk.knowledge.components
+    chances = {
+        name: 1.0 - float(each[0])
+        for name, each in component_states(weighed.network, weighed.posterior).items()
+        if known[name[0]].fault and name not in renewed
+    }
+    likely = sorted((each for each in chances if chances[each] >= LEAST_LEFT), key=lambda each: -chances[each])
+    return tuple((known[name].name, place, chances[name, place]) for name, place in likely[:MOST_LEFT])
 
 
 def options(desk: Desk, key: str, case: Case, told: Money = (), drawn: bool = False) -> RepairSheet:
@@ -322,15 +303,16 @@ def work(desk: Desk, key: str, case: Case, option: str | None = None) -> WorkShe
     return work_sheet(desk.knowledge, case, made, decision.danger.cautions)
 
 
-def priced(desk: Desk, key: str, case: Case, option: str | None = None) -> EstimateSheet:
-    """The estimate of the same."""
+def priced(desk: Desk, key: str, case: Case, option: str | None = None, language: str = "en") -> EstimateSheet:
+    """The estimate of the same, in the customer's language."""
+    from diag.knowledge_base import load_language
     from diag.report import estimate_sheet
     from diag.worksheet import chosen_option, estimate
 
     ready = desk.ready(key, case)
     chosen = chosen_option(desk.decided(key, case), option)
     made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
-    return estimate_sheet(desk.knowledge, case, made)
+    return estimate_sheet(desk.knowledge, case, made, load_language(language))
 
 
 def calibration(desk: Desk, key: str, case: Case, book: str | None, closed: int, newest: str) -> tuple[ScoreSheet, str]:
@@ -366,6 +348,7 @@ JOBS: dict[str, Callable[..., Any]] = {
     "priced": priced,
     "calibration": calibration,
     **CLASS_JOBS,
+    **DOUBT_JOBS,
 }
 
 _desk: Desk | None = None

@@ -19,9 +19,9 @@ from diag.report import book_case_sheet, book_list_sheet, engines_sheet, form_sc
 from diag.store import Kept, Remark, Wanted, find_cases, rows_of
 from diag.web.asking import Number, Visit, Visited, place_from
 from diag.web.keeping import Written
-from diag.web.reckoning import Money
 from diag.web.routes_cases import new_case
 from diag.web.routes_options import told_money
+from diag.web.sliders import Money
 from diag.web.words import API
 
 __all__ = ["router"]
@@ -78,7 +78,7 @@ def cases(
     """Cases of the book, newest first."""
     book = visit.shop.keeping.book
     is_open = {"open": True, "closed": False}.get(state)
-    rows = find_cases(book, Wanted(engine=engine, is_open=is_open, words=words, most=most))
+    rows = visit.shop.keeping.shown(find_cases(book, Wanted(engine=engine, is_open=is_open, words=words, most=most)))
     return _sheet(book_list_sheet(visit.shop.knowledge, rows, book.database.shown, most))
 
 

@@ -33,7 +33,8 @@ def cases(
     """The cases of the book, newest first, or those that are looked for, and the ways to begin one."""
     asked = {"words": words[:LONGEST].strip(), "engine": engine[:LONGEST], "found": found[:LONGEST]}
     open_ = {"open": True, "closed": False}.get(state)
-    rows = find_cases(visit.shop.keeping.book, Wanted(**asked, is_open=open_, most=MOST))
+    keeping = visit.shop.keeping
+    rows = keeping.shown(find_cases(keeping.book, Wanted(**asked, is_open=open_, most=MOST)))
     return page(
         visit,
         "cases.html",

@@ -13,7 +13,7 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.basics import DiagError, Place, UsageError
-from diag.casebook import Case, Question, with_answer, with_check_open, with_codes, with_measured
+from diag.casebook import Case, Question, codes_told, with_answer, with_check_open, with_codes, with_measured
 from diag.knowledge_base import Knowledge
 from diag.report import (
     Block,
@@ -38,7 +38,7 @@ from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.casepage import PATIENT_S, case_page, patience_s
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
-from diag.web.routes_tell import done, read_codes, tell
+from diag.web.routes_tell import done, tell
 from diag.web.words import SAY
 
 __all__ = ["Ranking", "ranking", "router"]
@@ -221,7 +221,7 @@ def _deeds(sent: SentForm, case: Case, check: str, place: Place) -> list[Deed]:
     for question in questions:
         if question.codes:
             if sent.word("codes"):
-                read, asked = read_codes(sent.word("codes")), question.codes
+                read, asked = codes_told(sent.word("codes")), question.codes
                 deeds.append(lambda told, asked=asked, read=read: with_codes(told, knowledge, asked, read))  # type: ignore[misc]
             continue
         for asked_one in _asked(knowledge, case, question):

@@ -6,6 +6,7 @@ May import: fastapi, the rooms below, and the room below.
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Future
 from typing import Any
 
@@ -13,11 +14,14 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from diag.basics import UsageError
-from diag.report import class_blocks, complaint_words, debrief_blocks, told_items
-from diag.web.asking import Sent, SentForm, Visit, Visited, place_from
+from diag.report import class_blocks, complaint_words, debrief_blocks, told_items, trainee_pdf
+from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
-from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, School, Wanted
+from diag.web.reckoner import PATIENCE_S, Busy
+from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, Looking, School, Wanted
+from diag.web.trainers import began
+from diag.web.words import PROBLEMS
 from diag.web.words_classroom import CLASSROOM
 
 __all__ = ["router"]
@@ -49,6 +53,10 @@ def _at_the_machine(visit: Visit) -> bool:
     return visit.request.client is not None and visit.request.client.host in HERE
 
 
+def _address(visit: Visit) -> str:
+    return visit.request.client.host if visit.request.client is not None else "nobody"
+
+
 def _is_trainer(visit: Visit) -> bool:
     return _school(visit).is_trainer(_trainer(visit))
 
@@ -72,6 +80,9 @@ def classroom(visit: Visited, said: str = "") -> Response:
     trainer = _is_trainer(visit)
     making = school.making_for(_trainer(visit))
     may_open = _at_the_machine(visit) and (held is None or trainer) and not making
+    may_take_over = held is not None and held.returned and not trainer
+    if may_take_over:
+        school.code.draw()
     name = school.name_of(_seat(visit))
     return page(
         visit,
@@ -83,7 +94,7 @@ def classroom(visit: Visited, said: str = "") -> Response:
         making=making,
         trouble=school.trouble if may_open else "",
         may_open=may_open,
-        may_take_over=_at_the_machine(visit) and held is not None and held.returned and not trainer,
+        may_take_over=may_take_over,
         trainer=trainer,
         seated=name,
         seats=_seats(held) if held is not None and trainer else [],
@@ -118,11 +129,15 @@ def _cases(visit: Visit, held: Held) -> list[str]:
 def _offers(visit: Visit) -> dict[str, Any]:
     """What a class can be made of."""
     school, knowledge = _school(visit), visit.shop.knowledge
-    closed = school.of_book()
+    closed, earlier = school.of_book(), school.earlier()
+    mine = [each for each in earlier if began(_trainer(visit), each.folder)]
+    if len(mine) < len(earlier):
+        school.code.draw()
     return {
         "studies": school.offered(),
         "closed": [(each, ", ".join(knowledge.findings[item].name for item in each.complaint)) for each in closed],
-        "earlier": school.earlier(),
+        "earlier": earlier,
+        "mine": mine,
         "engines": {id_: engine.name for id_, engine in knowledge.engines.items()},
         "faults": {id_: each.name for id_, each in knowledge.components.items() if each.fault},
         "grades": GRADES,
@@ -175,17 +190,16 @@ def _wishes(sent: SentForm) -> tuple[str, ...]:
 def go_on(sent: Sent) -> Response:
     """Take an earlier class up again."""
     token = _may_open(sent.visit)
-    _school(sent.visit).go_on_with(token, sent.word("class"))
+    _school(sent.visit).go_on_with(token, sent.word("class"), sent.word("code")[:40], _address(sent.visit))
     return _with_cookie(sent.visit, back_to("/classroom", "class_on"), TRAINER, token)
 
 
 @router.post("/classroom/take-over")
 def take_over(sent: Sent) -> Response:
-    """Be the trainer of a class that goes on after a restart, where the trainer's own browser did not come back."""
-    if not _at_the_machine(sent.visit):
-        raise Refused(403, "not_here")
+    """Be the trainer of a class that goes on after a restart, where the trainer's own browser did not come back: by the
+    code that stands where diag was started, from any device that was let in."""
     token = _trainer(sent.visit) or secrets.token_urlsafe(SECRET_BYTES)
-    _school(sent.visit).take_over(token)
+    _school(sent.visit).take_over(token, sent.word("code")[:40], _address(sent.visit))
     return _with_cookie(sent.visit, back_to("/classroom", "class_on"), TRAINER, token)
 
 
@@ -293,25 +307,83 @@ def next_case(sent: Sent) -> Response:
 @router.get("/classroom/debrief")
 def debrief(visit: Visited, case: int = 0) -> Response:
     """The look back at one's own case, once it has ended; `case`: which, without it the last one."""
-    made = _waited(visit, _school(visit).debrief(_seat(visit), case))
-    return _looked_back(visit, CLASSROOM["debrief"], None if made is None else debrief_blocks(made))
+    made, more = _looked(visit, _school(visit).debrief(_seat(visit), case))
+    paper = "/classroom/debrief.pdf" + (f"?case={case}" if case else "")
+    blocks = None if made is None else debrief_blocks(made)
+    return _looked_back(visit, CLASSROOM["debrief"], blocks, [(CLASSROOM["own_pdf"], paper)], more)
+
+
+@router.get("/classroom/debrief.pdf")
+def debrief_paper(visit: Visited, case: int = 0) -> Response:
+    """The same to be printed."""
+    made = _patiently(_school(visit).debrief(_seat(visit), case))
+    return _file(trainee_pdf(made.trainee, (made,)), "application/pdf", "looking-back.pdf")
 
 
 @router.get("/classroom/class")
 def compared(visit: Visited) -> Response:
     """All trainees beside each other: for the trainer alone, as it tells what was wrong."""
     _only_the_trainer(visit)
-    made = _waited(visit, _school(visit).compared())
-    return _looked_back(visit, CLASSROOM["class"], None if made is None else class_blocks(made))
+    made, more = _looked(visit, _school(visit).compared())
+    papers = [(CLASSROOM["csv"], "/classroom/class.csv")]
+    papers += [
+        (CLASSROOM["trainee_pdf"].format(name=each.trainee), f"/classroom/trainee/{number}.pdf")
+        for number, each in enumerate(made.papers if made is not None else (), start=1)
+    ]
+    blocks = None if made is None else class_blocks(made.sheet)
+    return _looked_back(visit, CLASSROOM["class"], blocks, papers, more)
 
 
-def _waited(visit: Visit, future: Future[Any]) -> Any:
-    """What comes of it, where it comes in time; none where the page has to look again."""
+@router.get("/classroom/class.csv")
+def class_table(visit: Visited) -> Response:
+    """Every choice of everybody, for the trainer alone."""
+    _only_the_trainer(visit)
+    made = _patiently(_school(visit).compared())
+    return _file(made.csv.encode(), "text/csv; charset=utf-8", "class.csv", keep=True)
+
+
+@router.get("/classroom/trainee/{number}.pdf")
+def trainee_paper(visit: Visited, number: Number) -> Response:
+    """What is printed for one trainee, for the trainer alone."""
+    _only_the_trainer(visit)
+    made = _patiently(_school(visit).compared())
+    if number > len(made.papers):
+        raise UsageError("so many trainees have not ended a case yet")
+    paper = made.papers[number - 1]
+    return _file(trainee_pdf(paper.trainee, paper.cases, paper.before), "application/pdf", f"{paper.file}.pdf")
+
+
+def _looked(visit: Visit, looking: Looking) -> tuple[Any, bool]:
+    """What there is to see by now, none where the page has to look again; and whether the doubt of the numbers is still
+    being drawn."""
+    if looking.in_doubt is not None and _there(looking.in_doubt):
+        return looking.in_doubt.result(), False
     try:
-        return future.result(visit.shop.settings.page_wait_s)
+        return looking.at_once.result(visit.shop.settings.page_wait_s), True
     except (TimeoutError, CancelledError, BrokenExecutor):
-        return None
+        return None, True
 
 
-def _looked_back(visit: Visit, title: str, blocks: object) -> Response:
-    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks)
+def _patiently(looking: Looking) -> Any:
+    """The same for a paper, waited for. Raises Busy where it takes too long."""
+    if looking.in_doubt is not None and _there(looking.in_doubt):
+        return looking.in_doubt.result()
+    try:
+        return looking.at_once.result(PATIENCE_S)
+    except (TimeoutError, CancelledError, BrokenExecutor):
+        raise Busy(PROBLEMS["busy"]) from None
+
+
+def _there(future: Future[Any]) -> bool:
+    """Whether it was worked out. What went wrong there is told by the quicker one, or is not needed."""
+    return future.done() and not future.cancelled() and future.exception() is None
+
+
+def _file(content: bytes, media: str, name: str, keep: bool = False) -> Response:
+    """A file: shown by the browser, or kept by it (`keep`)."""
+    how = "attachment" if keep else "inline"
+    return Response(content, media_type=media, headers={"content-disposition": f'{how}; filename="{name}"'})
+
+
+def _looked_back(visit: Visit, title: str, blocks: object, papers: Sequence[tuple[str, str]], more: bool) -> Response:
+    return page(visit, "looking_back.html", title, words=CLASSROOM, blocks=blocks, papers=papers, more=more)

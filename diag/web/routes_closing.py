@@ -159,7 +159,9 @@ def alike(visit: Visited, number: Number) -> Response:
     blocks: object = ()
     if likeness is not None:
         append(book, number, (), likeness=likeness)  # so that others find this one
-        found = similar_cases(book, likeness, MOST_ALIKE, besides=number)
+        withheld = visit.shop.keeping.withheld()
+        found = similar_cases(book, likeness, MOST_ALIKE + len(withheld), besides=number)
+        found = tuple(each for each in found if each.number not in withheld)[:MOST_ALIKE]
         rows = rows_of(book, [each.number for each in found])
         blocks = book_like_blocks(book_like_sheet(visit.shop.knowledge, str(number), found, rows))
     numbers = [row.number for row in rows] if likeness is not None else []

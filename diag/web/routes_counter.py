@@ -6,6 +6,7 @@ May import: fastapi, the rooms below, and the room below.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -14,9 +15,10 @@ from starlette.responses import Response
 
 from diag.basics import UsageError
 from diag.casebook import Case
-from diag.knowledge_base import language_names, load_language
+from diag.knowledge_base import Language, language_names, load_language
 from diag.report import (
     CustomerPage,
+    EstimateSheet,
     RepairSheet,
     estimate_blocks,
     estimate_csv,
@@ -157,47 +159,55 @@ def _noted(made: CustomerPage, picked: str) -> str:
 
 
 @router.get("/case/{number}/estimate")
-def estimate(visit: Visited, number: Number, what: str = "") -> Response:
-    """The estimate of an option, by its printed name; of the advised one without."""
+def estimate(visit: Visited, number: Number, what: str = "", language: str = "en") -> Response:
+    """The estimate of an option, by its printed name; of the advised one without; in the customer's language."""
     kept, case = visit.shop.keeping.read(number)
-    sheet = visit.shop.reckoner.result("priced", case, option=what[:LONGEST] or None)
+    sheet, words = _priced(visit, case, what, language)
     files = [(COUNTER[f"estimate_{kind}"], f"estimate.{kind}") for kind in ("pdf", "csv", "json")]
     title = COUNTER["estimate_of"].format(what=sheet.title)
-    return _paper(visit, kept, case, title, estimate_blocks(sheet), files, what)
+    return case_page(
+        visit, "paper.html", kept, case, words=COUNTER, heading=title, blocks=estimate_blocks(sheet, words),
+        files=files, asked=_asked(what, language), language=language, spoken=language,
+    )  # fmt: skip
+
+
+def _priced(visit: Visit, case: Case, what: str, language: str) -> tuple[EstimateSheet, Language]:
+    _refuse(language, ())
+    sheet = visit.shop.reckoner.result("priced", case, option=what[:LONGEST] or None, language=language)
+    return sheet, load_language(language)
 
 
 @router.get("/case/{number}/sheet")
-def work(visit: Visited, number: Number, what: str = "") -> Response:
-    """The work sheet of an option."""
+def work(visit: Visited, number: Number, what: str = "", language: str = "en") -> Response:
+    """The work sheet of an option, in English; `language`: what the way back to the counter goes on with."""
     kept, case = visit.shop.keeping.read(number)
+    _refuse(language, ())
     sheet = visit.shop.reckoner.result("work", case, option=what[:LONGEST] or None)
     title = COUNTER["sheet_of"].format(what=sheet.title)
-    return _paper(visit, kept, case, title, sheet_blocks(sheet), [(COUNTER["sheet_pdf"], "sheet.pdf")], what)
-
-
-def _paper(
-    visit: Visit, kept: Kept, case: Case, heading: str, blocks: object, files: list[tuple[str, str]], what: str
-) -> Response:
-    asked = urlencode({"what": what[:LONGEST]}) if what else ""
+    files = [(COUNTER["sheet_pdf"], "sheet.pdf")]
     return case_page(
-        visit, "paper.html", kept, case, words=COUNTER, heading=heading, blocks=blocks, files=files, asked=asked
-    )
+        visit, "paper.html", kept, case, words=COUNTER, heading=title, blocks=sheet_blocks(sheet), files=files,
+        asked=_asked(what, language), language=language, spoken="en",
+    )  # fmt: skip
+
+
+def _asked(what: str, language: str) -> str:
+    return urlencode({"what": what[:LONGEST], "language": language} if what else {"language": language})
 
 
 @router.get("/case/{number}/estimate.{kind}")
-def estimate_file(visit: Visited, number: Number, kind: str, what: str = "") -> Response:
+def estimate_file(visit: Visited, number: Number, kind: str, what: str = "", language: str = "en") -> Response:
     """The estimate as a file: pdf, csv or json."""
-    makers = {
+    makers: dict[str, tuple[Callable[[EstimateSheet, Language], bytes], str]] = {
         "pdf": (estimate_pdf, "application/pdf"),
-        "csv": (lambda sheet: estimate_csv(sheet).encode(), "text/csv; charset=utf-8"),
-        "json": (lambda sheet: sheet_json(sheet).encode(), "application/json"),
+        "csv": (lambda sheet, words: estimate_csv(sheet, words).encode(), "text/csv; charset=utf-8"),
+        "json": (lambda sheet, words: sheet_json(sheet).encode(), "application/json"),
     }
     if kind not in makers:
         raise UsageError("the estimate is made as pdf, csv or json")
     _, case = visit.shop.keeping.read(number)
-    sheet = visit.shop.reckoner.result("priced", case, option=what[:LONGEST] or None)
     make, media = makers[kind]
-    return _file(make(sheet), media, f"estimate-{number}.{kind}", keep=kind != "pdf")
+    return _file(make(*_priced(visit, case, what, language)), media, f"estimate-{number}.{kind}", keep=kind != "pdf")
 
 
 @router.get("/case/{number}/sheet.pdf")

@@ -28,6 +28,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 MOST_READINGS = 60
+LONGEST_NAME = 60
 
 
 @router.get("/case/{number}/log")
@@ -52,7 +53,8 @@ def read_log(sent: Sent, number: Number) -> Response:
     try:
         with os.fdopen(handle, "wb") as out:
             shutil.copyfileobj(file.file, out)
-        read = read_uploaded(path, case, shop.settings.knowledge, shop.settings.overlays)
+        shown = "".join(character for character in Path(file.filename).name if character.isprintable())[-LONGEST_NAME:]
+        read = read_uploaded(path, shown, case, shop.settings.knowledge, shop.settings.overlays)
     except InvalidFile as error:
         shown = Path(file.filename).name
         raise type(error)(

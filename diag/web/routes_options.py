@@ -19,7 +19,8 @@ from diag.store import Kept
 from diag.web.asking import Number, Visit, Visited
 from diag.web.casepage import case_page, in_time
 from diag.web.reckoner import key_of
-from diag.web.reckoning import Money, Slider
+from diag.web.reckoning import OptionWhy
+from diag.web.sliders import Money, Slider
 
 __all__ = ["router", "told_money"]
 
@@ -114,9 +115,9 @@ def turns(visit: Visited, number: Number) -> Response:
 
 @router.get("/case/{number}/option")
 def one_option(visit: Visited, number: Number, what: str = "") -> Response:
-    """One option in full: its work with the cautions, its parts, and how its total adds up."""
+    """One option in full: why each of its numbers, its work with the cautions, its parts, how its total adds up."""
     kept, case = visit.shop.keeping.read(number)
     told = told_money(visit, visit.shop.reckoner.result("sliders", case))
-    sheet: RepairSheet = visit.shop.reckoner.result("option", case, title=what, told=told)
-    blocks = plan_blocks(sheet)
-    return case_page(visit, "option.html", kept, case, sheet=sheet, blocks=blocks, what=what, asked=urlencode(told))
+    why: OptionWhy = visit.shop.reckoner.result("option", case, title=what, told=told)
+    blocks = plan_blocks(why.sheet)
+    return case_page(visit, "option.html", kept, case, why=why, blocks=blocks, what=what, asked=urlencode(told))

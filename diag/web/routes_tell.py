@@ -16,12 +16,13 @@ from diag.casebook import (
     FAULTS,
     HELPED,
     Case,
+    CodeRead,
     Work,
+    codes_told,
     findings_after_exchange,
     is_code,
     lapses_at,
     place_words,
-    plain_code,
     with_access,
     with_answer,
     with_codes,
@@ -39,6 +40,7 @@ from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
 from diag.web.pages import back_to
 from diag.web.questions import asked_at, asked_of, soft_answers
+from diag.web.words import SAY
 
 __all__ = ["done", "one_word_each", "router", "tell", "with_answer_sent", "with_value_sent"]
 
@@ -90,7 +92,14 @@ def at_place(visit: Visited, number: Number, where: str) -> Response:
         last=last_entry(visit, kept, case),
         mine=mine,
         reads_codes=place is None,
+        codes_read=[_code_words(each) for each in case.epochs[-1].codes],
     )
+
+
+def _code_words(read: CodeRead) -> str:
+    """`P0201 0x2E, intermittent`."""
+    code = read.code if read.status is None else f"{read.code} 0x{read.status:02X}"
+    return f"{code}, {SAY[f'code_{read.state}']}"
 
 
 def _dangers(knowledge: Knowledge) -> dict[str, tuple[str, ...]]:
@@ -176,18 +185,14 @@ def with_value_sent(sent: SentForm, item: str, place: Place, under: str, text: s
 def codes(sent: Sent, number: Number) -> Response:
     """The codes that are stored. `all` says that nothing else is stored of the codes that the knowledge knows."""
     knowledge = sent.visit.shop.knowledge
-    read = read_codes(sent.word("codes"))
+    read = codes_told(sent.word("codes"))
     whole = [item for item in knowledge.findings if is_code(knowledge, item)] if sent.word("all") else []
     if not read and not whole:
-        raise UsageError("write the codes that are stored, such as 'P0263 P0302', or tick that nothing else is stored")
+        raise UsageError(
+            "write the codes that are stored, such as 'P0263 P0302 pending', or tick that nothing else is stored"
+        )
     written = tell(sent, number, lambda case: with_codes(case, knowledge, whole, read))
     return done(written, f"/case/{number}/at/vehicle")
-
-
-def read_codes(text: str) -> list[str]:
-    """The codes in a line; `none` for none."""
-    words = text.replace(",", " ").replace(";", " ").split()
-    return [] if text.strip().lower() in ("none", "no") else [plain_code(word) for word in words]
 
 
 @router.get("/case/{number}/tried")

@@ -167,7 +167,7 @@ def _before(visit: Visit, kept: Kept) -> dict[str, object]:
     """The cases that this one came back from and those that came back from it, and what it may be linked to."""
     book = visit.shop.keeping.book
     linked = [number_of(book, link.uid) for link in kept.standing.links]
-    rows = find_cases(book, Wanted(is_open=False, most=MOST_EARLIER))
+    rows = visit.shop.keeping.shown(find_cases(book, Wanted(is_open=False, most=MOST_EARLIER)))
     same_first = sorted(rows, key=lambda row: row.engine != kept.standing.draft.engine_id)
     return {
         "linked": linked,

@@ -2,41 +2,43 @@
 
 The class lies in a folder beside the book (`diag.training` keeps it), so that it goes on after a restart. Whose browser
 the trainer's is and who sits where stands there too, as fingerprints of secrets that only those browsers hold. What a
-trainee gets is made by `diag.training.view_of`, which knows no truth. May import: the rooms below, and `reckoner`.
+trainee gets is made by `diag.training.view_of`, which knows no truth.
+May import: the rooms below, `reckoner` and `trainers`.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
+import re
 import secrets
 import tempfile
 import threading
 from collections.abc import Callable, Mapping
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from diag.basics import DiagError, Place, UsageError, write_whole
+from diag.basics import DiagError, Place, UsageError
 from diag.casebook import load_study
 from diag.knowledge_base import Knowledge
 from diag.store import book_place
 from diag.web.reckoner import Reckoner
 from diag.web.reckoning import Desk
 from diag.web.reckoning_class import cases
+from diag.web.trainers import KEPT_AS, Marks, TrainerCode, began, end_marks, fingerprint, keep_marks, read_marks
 
 if TYPE_CHECKING:
-    from diag.report import ClassSheet, DebriefSheet, PracticeStateSheet
+    from diag.report import PracticeStateSheet
     from diag.training import Belief, Bench, BookOffer, Course, KeptClass, Sat, Seat
 
-__all__ = ["Held", "School", "Wanted"]
+__all__ = ["Held", "Looking", "School", "Wanted"]
 
 MOST_TRAINEES = 60
 MOST_CASES = 12
-KEPT_AS = "page.held"  # beside the journals; no journal itself
 SECRET_BYTES = 24
+BOOK_CASE = re.compile(r"book-(\d+)")  # what `diag.training` calls a case of the book
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,15 @@ class Held:
     lock: threading.RLock = field(default_factory=threading.RLock)
 
 
+@dataclass(frozen=True)
+class Looking:
+    """Looking back, in two goes: `at_once` without the doubt of the numbers, then `in_doubt` with it, which takes long
+    (none: not begun yet)."""
+
+    at_once: Future[Any]
+    in_doubt: Future[Any] | None
+
+
 @dataclass
 class _Making:
     """A class whose cases are being made, and for whom."""
@@ -79,13 +90,16 @@ class _Making:
 class School:
     """Opens a class, seats trainees, and does what they ask, one thing at a time."""
 
-    def __init__(self, knowledge: Knowledge, book: str | None, reckoner: Reckoner, wait_s: float) -> None:
+    def __init__(
+        self, knowledge: Knowledge, book: str | None, reckoner: Reckoner, wait_s: float, tell: Callable[[str], None]
+    ) -> None:
         self.knowledge, self.book, self.reckoner, self.wait_s = knowledge, book, reckoner, wait_s
         self.trouble = ""
         self._making: _Making | None = None
         self._held: Held | None = None
         self._lock = threading.RLock()
         self._looked = False
+        self.code = TrainerCode(tell)
         self._offered: dict[str, tuple[str, int]] = {}
         place = book_place(book)
         self.folder = None if "://" in place else Path(place).parent / "classes"
@@ -130,6 +144,13 @@ class School:
                 self._open_made(self._making)
             return self._held
 
+    def practised(self) -> frozenset[int]:
+        """The closed cases of the book at which the class that is held sits: what was found in them is the truth."""
+        held = self._held if self._looked else self.held_now()
+        practices = [each.play.practice for each in held.course.cases] if held is not None else []
+        found = (BOOK_CASE.match(each.id) for each in practices if each.source == "book")
+        return frozenset(int(each.group(1)) for each in found if each is not None)
+
     def held(self) -> Held:
         """The same. Raises UsageError where there is none."""
         held = self.held_now()
@@ -155,7 +176,7 @@ class School:
         that take long are made while the page says so: whether it is open already. Raises UsageError for what cannot be
         chosen."""
         with self._lock:
-            self._check(wanted)
+            self._check(wanted, trainer)
             self.trouble = ""
             folders = tuple(str(each.folder) for each in self.earlier() if each.folder.name in wanted.again)
             told = {"names": wanted.names, "sets": folders, "book": self.book}
@@ -179,9 +200,10 @@ class School:
         made.set_result(cases(Desk(self.knowledge), key, None, **told))
         return made
 
-    def _check(self, wanted: Wanted) -> None:
+    def _check(self, wanted: Wanted, trainer: str) -> None:
         offered, closed = self.offered(), {str(each.number) for each in self.of_book()} if wanted.book else set()
-        folders = {each.folder.name for each in self.earlier()} if wanted.again else set()
+        mine = (each.folder for each in self.earlier() if began(trainer, each.folder)) if wanted.again else ()
+        folders = {each.name for each in mine}
         if not wanted.names and not wanted.again:
             raise UsageError("choose at least one case for the class")
         if len(wanted.names) > MOST_CASES:
@@ -208,10 +230,11 @@ class School:
 
     def _end_held(self) -> None:
         if self._held is not None:
-            (self._held.course.folder / KEPT_AS).unlink(missing_ok=True)
+            end_marks(self._held.course.folder)
 
-    def go_on_with(self, trainer: str, name: str) -> None:
-        """Take an earlier class up again, for this browser. Raises UsageError where there is none of that name."""
+    def go_on_with(self, trainer: str, name: str, code: str, address: str) -> None:
+        """Take an earlier class up again, for the browser that began it, or by the code. Raises UsageError where there
+        is none of that name, and for a wrong code."""
         from diag.training import resume_class
 
         with self._lock:
@@ -219,17 +242,20 @@ class School:
             if folder is None:
                 raise UsageError("there is no such class; choose one of the list")
             course = resume_class(folder, self.knowledge)
+            if not began(trainer, folder):
+                self.code.admit(code, address)
             self._end_held()
             self._held = Held(course, fingerprint(trainer))
             _keep(self._held)
 
-    def take_over(self, trainer: str) -> None:
-        """Make this browser the trainer's, of a class that was taken up after a restart and whose trainer's browser was
-        not seen since. Raises UsageError otherwise."""
+    def take_over(self, trainer: str, code: str, address: str) -> None:
+        """Make this browser the trainer's, by the code: of a class that was taken up after a restart and whose
+        trainer's browser was not seen since. Raises UsageError otherwise, and for a wrong code."""
         held = self.held()
         with held.lock:
             if not held.returned:
                 raise UsageError("the class has its trainer; it is held by another browser")
+            self.code.admit(code, address)
             held.trainer, held.returned = fingerprint(trainer), False
             _keep(held)
 
@@ -244,13 +270,12 @@ class School:
 
         found = sorted(self.folder.glob(f"*/{KEPT_AS}")) if self.folder is not None and self.folder.is_dir() else []
         for path in reversed(found):
-            try:
-                told = json.loads(path.read_text(encoding="utf-8"))
-                seats = {str(name): str(mark) for name, mark in told["seats"].items()}
-                self._held = Held(resume_class(path.parent, self.knowledge), str(told["trainer"]), seats, returned=True)
-                return
-            except (OSError, ValueError, KeyError, TypeError, AttributeError, DiagError):
-                continue  # what cannot be read is left as it is; `diag practice` says what is the matter with it
+            marks = read_marks(path)
+            with suppress(DiagError):  # what cannot be read is left; `diag practice` says what is the matter with it
+                if marks is not None:
+                    course = resume_class(path.parent, self.knowledge)
+                    self._held = Held(course, marks.trainer, dict(marks.seats), returned=True)
+                    return
 
     def _new_folder(self) -> Path:
         """A new folder of a class beside the book; where the book is no file, among the machine's passing files."""
@@ -375,34 +400,31 @@ class School:
 
     # ---- looking back -------------------------------------------------------------------------------------------
 
-    def debrief(self, token: str, number: int = 0) -> Future[DebriefSheet]:
+    def debrief(self, token: str, number: int = 0) -> Looking:
         """The look back at a case that has ended. Raises UsageError before: until then the truth stays here."""
         held, sat = self.held(), self.seat_of(token, number)
         if not sat.journal.seat.play.ended:
             raise UsageError("the case still runs; look back once you have told your plan")
-        told: Mapping[str, Any] = {"seat": sat.journal.seat, "trainee": sat.trainee}
-        return self.reckoner.apart("class debrief", str(sat.path), bench=f"{held.course.folder}:{sat.number}", **told)
+        told = {"seat": sat.journal.seat, "trainee": sat.trainee, "folder": str(held.course.folder)}
+        return self._looking("class debrief", str(sat.path), **told)
 
-    def compared(self) -> Future[ClassSheet]:
+    def compared(self) -> Looking:
         """All trainees beside each other, for the trainer."""
         course = self.held().course
         if not course.sittings:
             raise UsageError("nobody sits in this class yet, so there is nothing to compare")
         steps = sum(len(each.journal.seat.play.events) for each in course.sittings)
         key = f"{course.folder}:{len(course.sittings)}:{steps}"
-        return self.reckoner.apart("class compared", key, folder=str(course.folder))
+        return self._looking("class compared", key, folder=str(course.folder))
 
-
-def fingerprint(token: str) -> str:
-    """What is kept of a secret: enough to know it again, too little to make it."""
-    return hashlib.sha256(token.encode()).hexdigest()
+    def _looking(self, job: str, key: str, **told: Any) -> Looking:
+        at_once = self.reckoner.apart(job, key, **told)
+        made = at_once.done() and not at_once.cancelled() and at_once.exception() is None
+        return Looking(at_once, self.reckoner.apart(f"{job} in doubt", key, **told) if made else None)
 
 
 def _keep(held: Held) -> None:
-    content = json.dumps({"trainer": held.trainer, "seats": held.seats}, ensure_ascii=False)
-    path = held.course.folder / KEPT_AS
-    write_whole(path, content + "\n", overwrite=True)
-    path.chmod(0o600)
+    keep_marks(held.course.folder, Marks(held.trainer, held.seats))
 
 
 def _now() -> str:

@@ -35,7 +35,7 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
     port = listening.getsockname()[1]
     with open_book(settings.book) as book:
         knowledge = load_knowledge(settings.knowledge, settings.overlays)
-        shop = Shop.of(settings, knowledge, book, lambda code: tell(f"Code for a tablet: {code[:4]} {code[4:]}"))
+        shop = Shop.of(settings, knowledge, book, tell)
         try:
             _tell_start(settings, shop, port, tell, open_browser)
             _run(make_app(shop, hosts_of(settings, port)), settings, listening)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from diag.web.limits import Limit
 
-__all__ = ["COOKIE", "Pairing", "Session", "Sessions"]
+__all__ = ["COOKIE", "Pairing", "Session", "Sessions", "spaced"]
 
 COOKIE = "diag_session"
 IDLE_S = 12 * 3600.0
@@ -69,6 +69,11 @@ class Sessions:
             told = replace(session, look=session.look if look is None else look, by=session.by if by is None else by)
             self._known[session.key] = told
             return told
+
+
+def spaced(code: str) -> str:
+    """A code as it is shown: `1234 5678`."""
+    return f"{code[:4]} {code[4:]}"
 
 
 @dataclass

@@ -16,8 +16,9 @@ from diag.knowledge_base import Knowledge
 from diag.store import Book, Kept, Likeness
 from diag.web.keeping import Keeping
 from diag.web.reckoner import Reckoner
-from diag.web.sessions import Pairing, Sessions
+from diag.web.sessions import Pairing, Sessions, spaced
 from diag.web.settings import Settings
+from diag.web.words import SAY
 
 __all__ = ["Shop"]
 
@@ -26,7 +27,8 @@ LOG = logging.getLogger("diag.web")
 
 @dataclass(frozen=True)
 class Shop:
-    """`keeping`: cases of the book; `reckoner`: what follows from a case; `sessions` and `pairing`: who asks."""
+    """`keeping`: cases of the book; `reckoner`: what follows from a case; `sessions` and `pairing`: who asks; `tell`
+    prints a line where diag was started, for whoever stands there."""
 
     settings: Settings
     knowledge: Knowledge
@@ -34,6 +36,7 @@ class Shop:
     reckoner: Reckoner
     sessions: Sessions
     pairing: Pairing | None
+    tell: Callable[[str], None]
 
     def possible(self, case: Case) -> None:
         """Raise ImpossibleEvidence where the case cannot be, as far as that is known in time."""
@@ -53,8 +56,8 @@ class Shop:
         self.reckoner.begun("alike", case, about=f"{kept.number} alike").add_done_callback(noted)
 
     @staticmethod
-    def of(settings: Settings, knowledge: Knowledge, book: Book, tell_code: Callable[[str], None]) -> Shop:
+    def of(settings: Settings, knowledge: Knowledge, book: Book, tell: Callable[[str], None]) -> Shop:
         """The shop of an open book."""
-        pairing = Pairing(tell_code) if settings.network else None
+        pairing = Pairing(lambda code: tell(SAY["pair_told"].format(code=spaced(code)))) if settings.network else None
         keeping = Keeping(book, knowledge)
-        return Shop(settings, knowledge, keeping, Reckoner(settings, knowledge), Sessions(), pairing)
+        return Shop(settings, knowledge, keeping, Reckoner(settings, knowledge), Sessions(), pairing, tell)

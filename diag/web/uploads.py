@@ -6,7 +6,7 @@ What cannot be a log is refused by its name and first bytes before that. May imp
 from __future__ import annotations
 
 import multiprocessing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import BinaryIO
@@ -52,11 +52,14 @@ def _unfit(name: str, hint: str) -> LogError:
     return LogError([Problem(shown or "log", 0, 0, PROBLEMS["no_log"], hint)])
 
 
-def read_uploaded(path: Path, case: Case, folder: Path | None, overlays: tuple[Path, ...]) -> ReadLog:
-    """What the log at `path` says of the case's engine. Raises LogError, TooLarge, or what reading raised."""
+def read_uploaded(path: Path, name: str, case: Case, folder: Path | None, overlays: tuple[Path, ...]) -> ReadLog:
+    """What the log at `path`, which is called `name` where it came from, says of the case's engine.
+
+    Raises LogError, TooLarge, or what reading raised.
+    """
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
-    process = context.Process(target=_read, args=(theirs, path, case, folder, overlays), daemon=True)
+    process = context.Process(target=_read, args=(theirs, path, name, case, folder, overlays), daemon=True)
     process.start()
     theirs.close()
     try:
@@ -74,7 +77,7 @@ def read_uploaded(path: Path, case: Case, folder: Path | None, overlays: tuple[P
 
 
 def _read(
-    out: Connection, path: Path, case: Case, folder: Path | None, overlays: tuple[Path, ...]
+    out: Connection, path: Path, name: str, case: Case, folder: Path | None, overlays: tuple[Path, ...]
 ) -> None:  # pragma: no cover - runs in a process of its own
     _limit_memory()
     from diag.logs import read_log, rules_of
@@ -82,7 +85,7 @@ def _read(
 
     try:
         knowledge = load_knowledge(folder, overlays)
-        result = read_log(path, knowledge, case.engine)
+        result = replace(read_log(path, knowledge, case.engine), file=name)
         sheet = log_sheet(knowledge, case.engine, result)
         picture = log_picture(result, sheet, rules_of(knowledge).warm_from)
         taken = tuple((each.item, each.place, each.text) for each in result.readings if not each.why_not)

@@ -26,7 +26,7 @@ CLASSROOM: dict[str, str] = {
     "wish_much": "misleads much",
     "wish_history": "with earlier work",
     "closed": "Closed cases of the book",
-    "closed_how": "Without names and exact distances. They stand in the book, which every browser here can read.",
+    "closed_how": "Without names and exact distances. As long as the class is held, this page shows them to nobody.",
     "same_cases": "The cases of an earlier class, too",
     "same_none": "none",
     "class_of": "{when} UTC, cases: {cases}, journals: {journals}",
@@ -37,7 +37,11 @@ CLASSROOM: dict[str, str] = {
     "making": "The cases of the class are being made ...",
     "returned": "The class goes on",
     "returned_how": "diag was started anew while this class was held. The trainer's browser and the trainees' are "
-    "known again; use this only where the trainer has another browser now.",
+    "known again. Where the trainer has another browser now: type the code that stands on the screen where diag was "
+    "started.",
+    "code": "Code for the trainer, eight digits",
+    "code_other": "Where another browser began the class: code for the trainer, as it stands where diag was started",
+    "code_told": "Code for the trainer, where another browser began the class: {code}",
     "returned_do": "I am the trainer: go on here",
     "cases": "Cases of this class",
     "at_case": "case",
@@ -91,5 +95,10 @@ CLASSROOM: dict[str, str] = {
     "look_back": "Look back at every step",
     "debrief": "Looking back",
     "class": "The class",
+    "more_doubt": "Whether small differences are within the doubt of the numbers is still being worked out; then they "
+    "count as equally good, and this page shows it.",
+    "own_pdf": "To print, as PDF",
+    "csv": "Every choice, as CSV",
+    "trainee_pdf": "{name}: to print, as PDF",
     "back": "Back to the classroom",
 }

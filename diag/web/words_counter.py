@@ -10,7 +10,7 @@ __all__ = ["COUNTER"]
 COUNTER: dict[str, str] = {
     "title": "Counter",
     "how": "Choose what stands side by side and the language, then turn the screen to the customer.",
-    "language": "Language of the customer's page",
+    "language": "Language of the customer's page and estimate",
     "compare": "Options side by side: two or three, or none for the usual ones",
     "barred": "not offered: {why}",
     "look": "Show these",
@@ -37,7 +37,7 @@ COUNTER: dict[str, str] = {
     "noted": "The customer chose: {what}; about {price} with tax. {limit}",
     "limit": "Call before it goes above {limit}.",
     "noted_none": "The customer chose none of the options for now.",
-    "english": "The estimate and the work sheet are in English.",
+    "english": "The estimate is in the language chosen above, the work sheet in English.",
     "waits": "The page is being worked out ...",
     "not_now": "There is no page for the customer as the case stands:",
 }

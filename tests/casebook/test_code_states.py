@@ -5,7 +5,17 @@ from __future__ import annotations
 import pytest
 
 from diag.basics import CaseError
-from diag.casebook import ABSENT, NOT_LOOKED, PRESENT, Case, CodeRead, dump_case, read_case
+from diag.casebook import (
+    ABSENT,
+    NOT_LOOKED,
+    PRESENT,
+    Case,
+    CodeRead,
+    codes_told,
+    dump_case,
+    read_case,
+    with_codes,
+)
 from diag.knowledge_base import Knowledge
 
 HEAD = "engine: ostrel_4\n"
@@ -41,6 +51,16 @@ def test_a_code_answers_by_its_state(
     assert [(each.item, each.place, each.answer) for each in epoch.answers] == [("balance_code", 2, answer)]
     expected = () if state is None else (CodeRead("P0266", state, status),)  # type: ignore[arg-type]
     assert epoch.codes == expected
+
+
+def test_what_is_typed_in_a_line_says_what_the_file_says(knowledge: Knowledge) -> None:
+    """Codes, states and status bytes in one line give what the same entries of a file give."""
+    entries = ("P0266 0x2E", "P0300 pending", "P0201 not tested", "P0272", "0x0269 passed")
+    filed = read(knowledge, f"codes: [{', '.join(entries)}]\n").epochs[-1]
+    for line in (" ".join(entries), ", ".join(entries).lower(), ";".join(reversed(entries))):
+        told = with_codes(read(knowledge, ""), knowledge, (), codes_told(line)).epochs[-1]
+        assert set(told.answers) == set(filed.answers)
+        assert set(told.codes) == set(filed.codes)
 
 
 def test_no_other_codes_answers_every_code_that_was_not_told(knowledge: Knowledge) -> None:

@@ -34,6 +34,15 @@ def test_the_estimate_has_the_invoice_that_repair_shows() -> None:
     assert sheet["total"] == pytest.approx(plan["invoice_with_tax"], abs=0.015)
 
 
+def test_the_estimate_speaks_another_language(capsys: pytest.CaptureFixture[str]) -> None:
+    """The same total with the language's own signs, and a language that there is not is refused."""
+    code, out, _ = run_here(capsys, "estimate", "one_blown_seal", "--language", "de")
+    assert code == 0
+    assert "Kostenvoranschlag: Neuer Ring unter der Düse, Zylinder 2" in out and "mit Steuer: 348,12 EUR" in out
+    code, out, err = run_here(capsys, "estimate", "one_blown_seal", "--language", "xx")
+    assert (code, out) == (2, "") and "there is no language 'xx'" in err
+
+
 @pytest.mark.parametrize("name", ["all seals", "ALL SEALS", "all seals of bank", "bank"])
 def test_another_option_by_its_printed_name_its_beginning_or_its_id(
     name: str, capsys: pytest.CaptureFixture[str]

@@ -33,6 +33,10 @@ def test_every_component_state_repair_check_and_danger_has_its_words(name: str, 
     assert words.checks.keys() == knowledge.checks.keys()
     dangers = {caution for finding in knowledge.findings.values() for caution in finding.danger}
     assert words.dangers.keys() == dangers | {"other"}
+    if name != LANGUAGES[0]:  # the knowledge itself speaks English
+        assert words.parts.keys() == knowledge.prices.parts.keys()
+        assert words.access.keys() == knowledge.vocabulary.access.keys()
+        assert words.risks.keys() == {risk.name for repair in knowledge.repairs.values() for risk in repair.risks}
 
 
 @pytest.mark.parametrize("name", LANGUAGES)
@@ -48,7 +52,8 @@ def test_sentences_are_sentences_and_no_text_is_empty(name: str) -> None:
 @pytest.mark.parametrize("name", [each for each in LANGUAGES if each != "en"])
 def test_a_translation_is_no_copy(name: str) -> None:
     there, here = load_language("en"), load_language(name)
-    same = [key for key, text in there.phrases.items() if here.phrases[key] == text and "{" not in text]
+    texts = ((there.phrases, here.phrases), (there.estimate, here.estimate))
+    same = [key for own, other in texts for key, text in own.items() if other[key] == text and "{" not in text]
     assert same == []
     assert all(here.components[key].fault != there.components[key].fault for key in there.components)
 

@@ -65,13 +65,18 @@ class Browser:
 
 
 @contextmanager
-def served(folder: Path, settings: Settings | None = None, in_time: bool = True) -> Iterator[Browser]:
-    """The page in this process, with a book in `folder`; no worker processes. `in_time`: it waits for what it shows."""
+def served(
+    folder: Path, settings: Settings | None = None, in_time: bool = True, told: list[str] | None = None
+) -> Iterator[Browser]:
+    """The page in this process, with a book in `folder`; no worker processes. `in_time`: it waits for what it shows.
+    `told`: takes the lines that it tells whoever started it."""
     wait_s = 300.0 if in_time else 0.0
     plain = replace(settings or UNHURRIED, book=str(folder / "book.sqlite3"), workers=0)
     wanted = replace(plain, entry_wait_s=wait_s, page_wait_s=wait_s)
     with open_book(wanted.book) as book:
-        shop = Shop.of(wanted, load_knowledge(wanted.knowledge, wanted.overlays), book, lambda code: None)
+        shop = Shop.of(
+            wanted, load_knowledge(wanted.knowledge, wanted.overlays), book, (told if told is not None else []).append
+        )
         try:
             app = make_app(shop, frozenset({HOST}))
             with TestClient(app, base_url=f"http://{HOST}", raise_server_exceptions=False) as client:

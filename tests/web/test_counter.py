@@ -110,6 +110,21 @@ def test_the_estimate_is_one_in_every_form(browser: Browser, number: int) -> Non
     assert browser.client.get(f"/case/{number}/estimate.exe").status_code == 422
 
 
+def test_the_estimate_speaks_the_customers_language(browser: Browser, number: int) -> None:
+    """The language that was chosen for the customer's page goes on to the estimate and its papers, and back."""
+    text = browser.client.get(f"/case/{number}/counter", params={"language": "de"}).text
+    links = re.findall(rf'href="(/case/{number}/(?:estimate|sheet)[^"]*)"', text)
+    assert links and all(each.endswith("language=de") for each in links)
+    page = browser.client.get(links[0].replace("&amp;", "&")).text
+    assert "Kostenvoranschlag" in page and 'lang="de"' in page and "counter?language=de" in page
+    for kind in ("pdf", "csv"):
+        link = re.search(rf'href="(/case/{number}/estimate\.{kind}[^"]*)"', page)
+        assert link is not None
+        answer = browser.client.get(link.group(1).replace("&amp;", "&"))
+        assert "mit Steuer" in (text_of(answer.content) if kind == "pdf" else answer.text)
+    assert browser.client.get(f"/case/{number}/estimate", params={"language": "../x"}).status_code == 422
+
+
 def test_files_that_hold_markup_are_kept_and_not_run(browser: Browser, number: int) -> None:
     answer = browser.client.get(f"/case/{number}/customer.html")
     assert answer.headers["content-disposition"].startswith("attachment")

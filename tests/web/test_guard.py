@@ -250,6 +250,9 @@ def test_hostile_text_is_refused_or_kept_as_text(browser: Browser, text: str) ->
         (f"/case/{number}/tried", {"on": on, "repair": text, "place": text}),
         (f"/case/{number}/cannot", {"on": on, "check": text}),
         (f"/case/{number}/log/take", {"on": on, "reading": text}),
+        ("/classroom/take-over", {"code": text}),
+        ("/classroom/go-on", {"class": text, "code": text}),
+        ("/classroom/join", {"name": text}),
         (f"/case/{number}/check/look_into_wells/A", {"on": on, "tar:2:": text}),
     ]
     for path, fields in sent:
@@ -260,6 +263,8 @@ def test_hostile_text_is_refused_or_kept_as_text(browser: Browser, text: str) ->
         assert "set-cookie: x" not in str(answer.headers)
     asked = [("/case/{n}/why", {"fault": text, "rival": text}), ("/case/{n}/option", {"what": text})]
     asked += [("/case/{n}/options", {"customer.horizon_months": text}), ("/", {"said": text})]
+    asked += [("/case/{n}/estimate", {"what": text, "language": text}), ("/case/{n}/sheet", {"language": text})]
+    asked += [("/classroom/debrief.pdf", {"case": text}), ("/classroom/class.csv", {"said": text})]
     asked += [("/api/cases", {"words": text, "engine": text, "state": text, "most": text})]
     for path, query in asked:
         answer = browser.client.get(path.format(n=number), params=query)

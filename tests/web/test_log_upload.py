@@ -34,6 +34,9 @@ def test_a_log_is_shown_first_and_taken_when_that_is_wished(browser: Browser, lo
     shown = _upload(browser, number, "drive.csv", log)
     assert shown.status_code == 200, shown.text
     assert browser.revision(number) == before
+    assert "Log drive.csv" in shown.text  # as it is called where it came from, not here
+    picture = shown.text.split("<figure")[1]
+    assert "<svg" in picture and "<style" not in picture and "style=" not in picture  # the policy lets none through
     readings = _readings(shown.text)
     assert readings
     fields = {"token": browser.token(), "on": str(before), "reading": readings}

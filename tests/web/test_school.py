@@ -3,6 +3,8 @@ nothing that a trainee can reach holds the truth before the end."""
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
 import time
@@ -14,7 +16,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from diag.training import Seat, TruthPart
-from diag.web.schooling import KEPT_AS, School
+from diag.web.schooling import School
+from diag.web.trainers import KEPT_AS
+from tests.support.pages import text_of
 from tests.web.served import HOST, ROOT, Browser, browser_at, served, server
 
 STUDIES = ("smell_under_the_bonnet", "cranks_long_after_the_weekend")
@@ -48,11 +52,11 @@ def _open(browser: Browser, **fields: str | list[str]) -> tuple[Seat, ...]:
     return _school(browser).held().course.cases
 
 
-def _wait_until(browser: Browser, words: str) -> None:
-    """Look again, as the page does by itself, until it says so."""
-    until = time.monotonic() + 60
-    while words not in browser.client.get("/classroom").text:
-        assert time.monotonic() < until, f"the classroom never says '{words}'"
+def _wait_until(browser: Browser, words: str, path: str = "/classroom", without: str = "\0") -> None:
+    """Look again, as the page does by itself, until it says so, and something else no more."""
+    until = time.monotonic() + 120
+    while words not in (text := browser.client.get(path).text) or without in text:
+        assert time.monotonic() < until, f"{path} never says '{words}'"
         time.sleep(0.2)
 
 
@@ -73,6 +77,31 @@ def test_a_set_is_played_case_by_case(trainer: Browser) -> None:
     assert "On to the next case" not in last
     assert "has ended all" in trainer.client.get("/classroom").text
     assert trainee.send("/classroom/next").status_code == 422
+
+
+def test_trainer_and_trainee_get_their_papers_and_nobody_elses(trainer: Browser) -> None:
+    """Every choice as CSV and a page to print for each who ended a case, for the trainer; one's own for the trainee."""
+    _open(trainer, study=STUDIES[0])
+    anna, ben = _another(trainer), _another(trainer)
+    for who, name in ((anna, "Anna"), (ben, "Ben")):
+        _post(who, "/classroom/join", name=name)
+    assert anna.client.get("/classroom/debrief.pdf").status_code == 422
+    _post(anna, "/classroom/work", how="plan", job="reseal@2", told="The small washer is burnt.")
+    assert "/classroom/trainee/1.pdf" in trainer.client.get("/classroom/class").text
+    rows = list(csv.DictReader(io.StringIO(trainer.client.get("/classroom/class.csv").text)))
+    assert [(row["trainee"], row["kind"]) for row in rows] == [("Anna", "plan")]
+    paper = text_of(trainer.client.get("/classroom/trainee/1.pdf").content)
+    _wait_until(anna, "all numbers were drawn again 8 times", "/classroom/debrief")
+    _wait_until(trainer, "to print, as PDF", "/classroom/class", without="still being worked out")
+    paper = text_of(trainer.client.get("/classroom/trainee/1.pdf").content)
+    assert "all numbers were drawn again 8 times" in " ".join(paper.split())
+    assert "Anna: practice cases" in paper and "The small washer is burnt." in paper and "class mean" in paper
+    assert trainer.client.get("/classroom/trainee/2.pdf").status_code == 422
+    for path in ("/classroom/class.csv", "/classroom/trainee/1.pdf", "/classroom/class"):
+        assert anna.client.get(path).status_code == 403
+        assert ben.client.get(path).status_code == 403
+    assert "What was wrong" in text_of(anna.client.get("/classroom/debrief.pdf").content)
+    assert ben.client.get("/classroom/debrief.pdf").status_code == 422
 
 
 def test_a_class_by_wish_has_the_fault_that_was_wished(trainer: Browser) -> None:
@@ -118,6 +147,33 @@ def test_a_closed_case_of_the_book_is_practised_without_its_names(trainer: Brows
     assert case.hidden.faults == (TruthPart("seal", 2, "blown"),)
     trainee = _another(trainer)
     assert "Skerry" not in _post(trainee, "/classroom/join", name="Anna")
+
+
+def test_what_was_found_in_a_practised_case_is_shown_nowhere_while_the_class_is_held(trainer: Browser) -> None:
+    """Neither the case nor its journal, in no list, search, likeness, paper or form for programs; afterwards it is."""
+    number = trainer.demo("one_blown_seal")
+    closing = {"cured": "yes", "found1": "seal blown", "found_where1": "2", "sure1": "seen"}
+    trainer.send(f"/case/{number}/close", on=trainer.revision(number), **closing)
+    other = trainer.demo("one_blown_seal")
+    assert f"/case/{number}" in trainer.client.get(f"/case/{other}/alike").text
+    _open(trainer, book=str(number))
+    trainee = _another(trainer)
+    _post(trainee, "/classroom/join", name="Anna")
+    parts = ("", "/book", "/at/2", "/belief", "/why", "/options", "/counter", "/customer", "/alike", "/vehicle", "/log")
+    paths = [f"/case/{number}{each}" for each in parts]
+    paths += [f"/api/cases/{number}{each}" for each in ("", "?journal=true", "/weigh", "/repair")]
+    for path in paths:
+        answer = trainee.client.get(path)
+        assert answer.status_code == 422, path
+        assert "is practised in the class" in answer.text
+    for path in ("/", "/?state=closed", "/?found=seal", f"/case/{other}/alike", f"/case/{other}/vehicle"):
+        assert f"/case/{number}" not in trainee.client.get(path).text, path
+    assert 'id="earlier"' not in trainee.client.get(f"/case/{other}/vehicle").text
+    assert [each["number"] for each in trainee.client.get("/api/cases").json()["cases"]] == [other]
+    assert trainee.send(f"/case/{number}/remark", on=1, text="x").status_code == 422
+    assert trainee.send(f"/case/{number}/reopen", on=1).status_code == 422
+    _post(trainer, "/classroom/end")
+    assert trainee.client.get(f"/case/{number}/book").status_code == 200
 
 
 def test_the_cases_of_an_earlier_class_are_given_again_and_an_earlier_class_goes_on(trainer: Browser) -> None:
@@ -174,15 +230,52 @@ def test_a_class_goes_on_in_the_same_browsers_after_the_server_was_killed(tmp_pa
             assert nobody.send("/classroom/take-over").status_code == 422
 
 
-def test_where_the_trainers_browser_is_lost_the_class_goes_on_in_another_at_the_machine(tmp_path: Path) -> None:
+def _code(told: list[str]) -> str:
+    found = re.search(r"Code for the trainer[^:]*: (\d{4} \d{4})", "\n".join(told))
+    assert found is not None, told
+    return found.group(1)
+
+
+def test_where_the_trainers_browser_is_lost_the_class_goes_on_by_the_code_of_the_terminal_alone(tmp_path: Path) -> None:
+    """Not for whoever sits at the machine, and not for who tries codes; the code works once."""
     with served(tmp_path) as trainer:
         _open(trainer, study=STUDIES[0])
         _post(_another(trainer), "/classroom/join", name="Anna")
-    with served(tmp_path) as trainer:
-        far = _another(trainer, "192.168.1.9")
-        assert far.send("/classroom/take-over").status_code == 403
-        assert "I am the trainer" not in far.client.get("/classroom").text
-        assert "Anna" in _post(trainer, "/classroom/take-over")
+    told: list[str] = []
+    with served(tmp_path, told=told) as new:
+        thief = _another(new, "192.168.1.9")
+        assert told == []
+        assert "I am the trainer" in thief.client.get("/classroom").text
+        code = _code(told)
+        assert new.send("/classroom/take-over").status_code == 422
+        for _ in range(9):
+            wrong = thief.send("/classroom/take-over", code=f"{(int(code.replace(' ', '')) + 1) % 10**8:08d}")
+            assert wrong.status_code == 422
+        assert "Wait" in wrong.text
+        assert "Who sits there" not in new.client.get("/classroom").text
+        assert "Anna" in _post(new, "/classroom/take-over", code=code)
+        other = _another(new)
+        assert other.send("/classroom/take-over", code=code).status_code == 422
+        assert code.replace(" ", "") not in "".join(each.read_text() for each in tmp_path.rglob("page.*"))
+
+
+def test_an_ended_class_is_its_trainers_and_nobody_elses(tmp_path: Path) -> None:
+    """Whoever sits at the machine next neither goes on with it nor takes its cases, without the code."""
+    told: list[str] = []
+    with served(tmp_path, told=told) as trainer:
+        _open(trainer, study=STUDIES[0])
+        folder = _school(trainer).held().course.folder.name
+        _post(trainer, "/classroom/end")
+        assert "code for the trainer" not in trainer.client.get("/classroom").text
+        next_one = _another(trainer)
+        assert "code for the trainer" in next_one.client.get("/classroom").text
+        assert next_one.send("/classroom/go-on", **{"class": folder}).status_code == 422
+        assert next_one.send("/classroom/go-on", code="12345678", **{"class": folder}).status_code == 422
+        assert next_one.send("/classroom/open", again=folder).status_code == 422
+        assert _school(trainer).held_now() is None
+        assert "Who sits there" in _post(next_one, "/classroom/go-on", code=_code(told), **{"class": folder})
+        _post(next_one, "/classroom/end")
+        assert trainer.send("/classroom/go-on", **{"class": folder}).status_code == 422
 
 
 def test_what_is_kept_of_the_browsers_cannot_be_used_by_who_reads_it(trainer: Browser) -> None:
@@ -228,7 +321,7 @@ def test_nothing_that_a_trainee_can_reach_holds_the_truth(trainer: Browser) -> N
     got = list(_all_that_can_be_had(trainee).values())
     got.append(_post(trainee, "/classroom/join", name="Anna"))
     got += _all_that_can_be_had(trainee).values()
-    for fields in ({"check": "look_into_wells@A"}, {"check": "nonsense"}, {"check": "idle_correction@vehicle"}):
+    for fields in ({"check": "look_into_wells@A"}, {"check": "nonsense"}, {"check": "rail_pressure_at_idle@vehicle"}):
         got.append(trainee.send("/classroom/ask", **fields).text)
     got.append(trainee.send("/classroom/sure", component="seal", place="2", chance="70 %").text)
     got.append(trainee.send("/classroom/work", how="fit", job="reseal@2").text)

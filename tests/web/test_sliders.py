@@ -74,6 +74,29 @@ def test_an_option_in_full_adds_up_to_its_total(browser: Browser) -> None:
         assert sum(amounts[:-1]) == amounts[-1] == round(option["total"])
 
 
+def test_every_number_of_an_option_is_said_why(browser: Browser) -> None:
+    """Invoice, cure, come-backs and total each with a reason; what may still be wrong is what the belief says of it and
+    the work does not renew. Every slider says where its figure comes from."""
+    number = browser.demo("one_blown_seal")
+    believed = {
+        (each["component"], each["place"]): each["chance"]
+        for each in browser.client.get(f"/api/cases/{number}/weigh").json()["faults"]
+    }
+    text = browser.client.get(f"/case/{number}/option", params={"what": "all seals"}).text
+    for heading in ("invoice now", "nothing left wrong", "again within", "expected total"):
+        assert re.search(rf"<dt>{heading}[^<]*</dt>\s*<dd>\w", text), heading
+    assert "/estimate?what=all%20seals" in text
+    left = text.split("It does not touch")[1].split("</ul>")[0]
+    assert "combustion seal" not in left
+    assert "clamp" not in left  # a seal is renewed with the bolt that holds the injector
+    text = browser.client.get(f"/case/{number}/option", params={"what": "nothing now, watch it"}).text
+    left = text.split("It does not touch")[1].split("</ul>")[0]
+    for name, key in (("combustion seal", ("seal", 2)), ("clamp and bolt", ("clamp", 2))):
+        assert f"{name}, cylinder 2 ({round(100 * believed[key])}\u00a0%)" in left
+    options = browser.client.get(f"/case/{number}/options").text
+    assert options.count("Where it comes from: ") == options.count('type="range"') >= 5
+
+
 def test_an_unknown_option_is_refused(knowledge: Knowledge) -> None:
     desk, case = Desk(knowledge), load_case(demo_cases()["one_blown_seal"], knowledge)
     with pytest.raises(UsageError, match="no such option"):

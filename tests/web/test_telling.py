@@ -91,6 +91,33 @@ def test_codes_are_taken_and_the_rest_is_absent_when_nothing_else_is_stored(brow
     assert re.search(r"balance code, cylinder 2: absent", told)
 
 
+def test_a_code_is_told_with_its_state_or_status_byte(browser: Browser) -> None:
+    """Of ISO 14229-1: 0x2E is confirmed and not failing now, 0x50 was never tested. The same byte stands in the case as
+    the command line writes it, and taking the entry back takes the state with it."""
+    number = _case(browser)
+    fields = {"codes": "P0266 0x2E, P0300 pending; P0201 not tested P0272"}
+    sent = browser.send(f"/case/{number}/codes", on=browser.revision(number), **fields)
+    assert sent.status_code == 200
+    told = _told(browser, number)
+    assert re.search(r"balance code, cylinder 2: present", told)
+    assert re.search(r"balance code, cylinder 4: present", told)
+    assert re.search(r"misfire[^:]*: pending", told)
+    assert re.search(r"circuit code, cylinder 1: not looked at", told)
+    assert "P0266 0x2E, stored, comes and goes" in browser.client.get(f"/case/{number}/at/vehicle").text
+    _, case = browser.client.app.state.shop.keeping.read(number)  # type: ignore[attr-defined]
+    assert [(each.code, each.state, each.status) for each in case.epochs[-1].codes] == [
+        ("P0266", "intermittent", 0x2E),
+        ("P0300", "pending", None),
+        ("P0201", "not_tested", None),
+    ]
+    browser.send(f"/case/{number}/codes", on=browser.revision(number), codes="P0266 passed")
+    assert re.search(r"balance code, cylinder 2: absent", _told(browser, number))
+    browser.send(f"/case/{number}/undo", on=browser.revision(number))
+    browser.send(f"/case/{number}/undo", on=browser.revision(number))
+    _, case = browser.client.app.state.shop.keeping.read(number)  # type: ignore[attr-defined]
+    assert case.epochs[-1].codes == () and case.epochs[-1].answers == ()
+
+
 def test_a_whole_check_is_answered_in_one_go_and_taken_back_in_one_step(browser: Browser) -> None:
     """Eight numbers of one check are one entry; taking it back takes all of them."""
     number = _case(browser, "karrick_v8")
@@ -180,6 +207,10 @@ def test_an_exchange_that_took_the_fault_along_moves_its_findings(browser: Brows
         ("measure", {"item": "correction", "place": "2", "value": "900", "unit": "mg/stroke"}, "not plausible"),
         ("measure", {"item": "correction", "place": "2", "value": "1", "unit": "furlong"}, "furlong"),
         ("codes", {"codes": "P9ZZZ"}, "no fault code"),
+        ("codes", {"codes": "P0263 0x1FF"}, "out of range"),
+        ("codes", {"codes": "P0263 pendign"}, "did you mean"),
+        ("codes", {"codes": "P0263 pending P0263 stored"}, "stands there twice"),
+        ("codes", {"codes": " , "}, "no fault code"),
         ("cannot", {"check": "no_such"}, "no such check"),
         ("tried", {"repair": "reseal", "place": "9"}, "no cylinder 9"),
         ("tried", {"repair": "no_such", "place": "2"}, "choose the work"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from decimal import Decimal
 
 import numpy as np
@@ -12,10 +13,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diag.decision import Job, Tariff, spreads_of
-from diag.report import CSV_COLUMNS, EstimateSheet, estimate_blocks, estimate_csv, estimate_sheet, render
+from diag.knowledge_base import load_language
+from diag.report import (
+    CSV_COLUMNS,
+    EstimateSheet,
+    estimate_blocks,
+    estimate_csv,
+    estimate_html,
+    estimate_pdf,
+    estimate_sheet,
+    render,
+)
 from diag.worksheet import Chosen, Estimate, estimate
 from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
 from tests.support.effort import effort
+from tests.support.pages import text_of
 from tests.worksheet.demo import DEMOS, as_chosen, decided
 from tests.worksheet.plans import KNOWLEDGE, all_jobs, chosen
 
@@ -207,3 +219,39 @@ def test_the_estimate_and_the_spread_of_the_decision_obey_the_same_laws(name: st
         assert abs(spread.invoice.high - found.range.bad_luck.amount) <= min(
             0.08 * found.range.bad_luck.amount + 4.5 * spread.invoice.high_error, step + 0.01
         ), option.title
+
+
+@pytest.mark.parametrize("name", ["one_blown_seal", "second_seal_weeping"])
+def test_the_estimate_in_another_language_has_the_same_money_and_no_english_left(name: str) -> None:
+    """Over every repair that there is, on an engine in line and on one in V: line by line the same amounts, with the
+    language's own signs; nothing is called as the knowledge calls it."""
+    german, (case, ready, _) = load_language("de"), decided(name)
+    english = {each.name for each in (*KNOWLEDGE.prices.parts.values(), *KNOWLEDGE.vocabulary.access.values())}
+    english |= {each.name for each in KNOWLEDGE.repairs.values()}
+    english |= {risk.name for each in KNOWLEDGE.repairs.values() for risk in each.risks}
+    for job in all_jobs(case.engine_id):
+        plan = chosen(case.engine, job)
+        found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, plan)
+        own, other = estimate_sheet(KNOWLEDGE, case, found), estimate_sheet(KNOWLEDGE, case, found, german)
+        for one, two in zip((*own.lines, *own.risks), (*other.lines, *other.risks), strict=True):
+            assert one.amount == two.amount
+            assert one.text != two.text and not any(each in two.text for each in english), two.text
+        text = " ".join(render(estimate_blocks(other, german), 100).split())
+        assert not other.lines or f"{other.total:,.2f}".translate(str.maketrans(",.", ".,")) in text
+        assert not re.search(r"in case|cylinder|[Ee]stimate|an hour|with tax", text.replace(case.title, "")), text
+
+
+def test_the_estimate_in_another_language_is_one_on_screen_and_paper() -> None:
+    """Text, HTML and PDF say the same total, and the HTML says in which language it is."""
+    german = load_language("de")
+    case, ready, decision = decided("one_blown_seal")
+    found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
+    sheet = estimate_sheet(KNOWLEDGE, case, found, german)
+    html, paper = estimate_html(sheet, german), text_of(estimate_pdf(sheet, german))
+    assert '<html lang="de">' in html
+    for text in (html, paper, render(estimate_blocks(sheet, german), 100)):
+        assert "348,12 EUR" in text
+        assert "Neuer Ring unter der Düse, Zylinder 2" in text
+    rows = list(csv.DictReader(io.StringIO(estimate_csv(sheet, german))))
+    assert [row["kind"] for row in rows][-3:] == ["net", "tax", "total"]
+    assert rows[-1]["amount"] == "348.12" and rows[-1]["text"] == "mit Steuer"

@@ -10,6 +10,7 @@ from diag.report.customer.as_text import page_blocks
 from diag.report.customer.composing import customer_page
 from diag.report.customer.map import map_of
 from diag.report.customer.record import CustomerBank, CustomerCylinder, CustomerOption, CustomerPage, OptionRow, Section
+from diag.report.customer.speaking import Speaker
 
 __all__ = [
     "CustomerBank",
@@ -18,6 +19,7 @@ __all__ = [
     "CustomerPage",
     "OptionRow",
     "Section",
+    "Speaker",
     "customer_page",
     "map_of",
     "page_blocks",

@@ -122,3 +122,16 @@ class Speaker:
     def check(self, check: str) -> str:
         """What a check does."""
         return self.language.checks.get(check, self.knowledge.checks[check].name)
+
+    def part(self, part: str) -> str:
+        """What a part is called."""
+        return self.language.parts.get(part, self.knowledge.prices.parts[part].name)
+
+    def access(self, kind: str) -> str:
+        """What is opened and closed again."""
+        known = self.knowledge.vocabulary.access
+        return self.language.access.get(kind, known[kind].name if kind in known else kind)
+
+    def risk(self, name: str) -> str:
+        """What may go wrong, by its name in the knowledge."""
+        return self.language.risks.get(name, name)

@@ -1,0 +1,120 @@
+"""Every screen that there is, one by one: axe's rules, nothing cut or covered at three widths, targets for gloves.
+
+The list is held against the routes of the page, so that a new screen cannot be forgotten. May import: `diag.web`.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from fastapi.routing import APIRoute
+from playwright.sync_api import Browser, Page, expect
+
+from diag.web.app import ROUTES
+from tests.browser.conftest import House
+from tests.browser.looking import PATIENT, fine
+from tests.logs.simulated import State, simulate, written
+from tests.web.served import server
+
+OF_CASE = {
+    "/case/{number}": ("",),
+    "/case/{number}/belief": ("/belief",),
+    "/case/{number}/next": ("/next",),
+    "/case/{number}/at/{where}": ("/at/2", "/at/A", "/at/vehicle"),
+    "/case/{number}/pad/{item}/{where}": ("/pad/correction/2",),
+    "/case/{number}/tried": ("/tried",),
+    "/case/{number}/vehicle": ("/vehicle",),
+    "/case/{number}/checks": ("/checks?patient=yes",),
+    "/case/{number}/check/{check}/{where}": ("/check/look_into_wells/A", "/check/idle_correction/vehicle",
+                                             "/check/read_injector_codes/vehicle"),
+    "/case/{number}/log": ("/log",),
+    "/case/{number}/options": ("/options", "/options?labour_per_hour=180"),
+    "/case/{number}/turns": ("/turns",),
+    "/case/{number}/option": ("/option?what=all%20seals",),
+    "/case/{number}/counter": ("/counter", "/counter?option=no%20such"),
+    "/case/{number}/customer": ("/customer", "/customer?language=de"),
+    "/case/{number}/estimate": ("/estimate", "/estimate?language=de"),
+    "/case/{number}/sheet": ("/sheet",),
+    "/case/{number}/book": ("/book",),
+    "/case/{number}/alike": ("/alike",),
+    "/case/{number}/why": ("/why", "/why?advice=yes"),
+}  # fmt: skip
+"""Screens of a case by their route, with the addresses at which each is looked at."""
+OF_THE_V8 = ("", "/at/3", "/at/B", "/check/idle_correction/vehicle", "/options", "/vehicle", "/belief")
+OF_A_CLOSED_CASE = ("", "/at/2", "/tried", "/log", "/vehicle", "/book", "/check/look_into_wells/A")
+OTHERS = {"/", "/calibration", "/pair"}
+IN_THE_WALKS = {"/classroom", "/classroom/play", "/classroom/debrief", "/classroom/class"}
+NO_SCREENS = re.compile(r"^/api/|/live$|/begin/|\.(pdf|csv|html|\{kind\})$")
+NARROW, WIDE = 390, 1440
+
+
+def test_no_screen_is_forgotten() -> None:
+    """What can be asked for and is a page stands in one of the lists above."""
+    routes = [route for each in ROUTES for route in each.router.routes if isinstance(route, APIRoute)]
+    asked = {route.path for route in routes if "GET" in route.methods and not NO_SCREENS.search(route.path)}
+    assert asked == {*OF_CASE, *OTHERS, *IN_THE_WALKS}
+
+
+def _begun(page: Page, title: str) -> str:
+    page.goto("/")
+    page.get_by_role("button", name=re.compile(re.escape(title))).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile(re.escape(title)))
+    return re.sub(r"\?.*", "", page.url)
+
+
+def _looked_at(page: Page, *addresses: str) -> None:
+    """Every fold is opened first, so that what it hides is seen, too."""
+    for address in addresses:
+        page.goto(address)
+        page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+        page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+        fine(page, NARROW, WIDE)
+
+
+def test_every_screen_of_a_case_is_fine(house: House) -> None:
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    _looked_at(page, *(case + part for parts in OF_CASE.values() for part in parts))
+
+
+def test_screens_of_eight_cylinders_are_fine_in_the_dark(house: House) -> None:
+    page = house.visitor(820, "dark")
+    case = _begun(page, "Bollard tow truck fell onto one bank")
+    _looked_at(page, *(case + part for part in OF_THE_V8))
+
+
+def test_screens_of_a_closed_case_and_those_that_tell_of_trouble_are_fine(house: House) -> None:
+    page = house.visitor(820, "dark")
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/book")
+    page.get_by_label("yes", exact=True).check()
+    page.get_by_label("What was found (1)").select_option(index=1)
+    page.get_by_role("button", name="Close it").click()
+    expect(page.get_by_text("The case is closed and in the book.")).to_be_visible()
+    _looked_at(page, *(case + part for part in OF_A_CLOSED_CASE), "/", "/?state=closed", "/calibration")
+    _looked_at(page, "/case/999999", "/nothing", f"{case}/at/99", f"{case}/check/none/2", "/classroom/play")
+
+
+def test_a_log_that_was_read_is_shown_well(house: House) -> None:
+    page = house.visitor(820)
+    page.goto(f"{_begun(page, 'Skerry van chuffs when cold')}/log")
+    content = ("\n".join(written(simulate(State()))) + "\n").encode()
+    page.get_by_label("The file").set_input_files({"name": "drive.csv", "mimeType": "text/csv", "buffer": content})
+    page.get_by_role("button", name="Read it").click()
+    expect(page.locator("figure svg").first).to_be_visible(timeout=PATIENT)
+    fine(page, NARROW, WIDE)
+
+
+def test_the_screen_that_lets_a_device_in_is_fine(chromium: Browser, tmp_path: Path) -> None:
+    """Before and after a wrong code."""
+    with server(tmp_path, "--network", "--address", "127.0.0.1") as running:
+        context = chromium.new_context(base_url=running.address, viewport={"width": 820, "height": 1180})
+        page = context.new_page()
+        page.goto("/")
+        fine(page, NARROW, WIDE)
+        page.get_by_label("Code, eight digits").fill("1")
+        page.get_by_role("button", name="Let in").click()
+        expect(page.get_by_role("alert")).to_be_visible()
+        fine(page, NARROW, WIDE)
+        context.close()
