@@ -33,7 +33,7 @@ from diag.evidence import (
 from diag.inference import Array
 from diag.knowledge_base import Engine, Knowledge, Reading
 from diag.network.instances import Key
-from diag.network.persisting import reading_pattern
+from diag.network.persisting import reading_patterns
 from diag.network.questions import Question, Told
 from diag.network.tables import levels_of
 from diag.network.targets import Factor
@@ -342,11 +342,12 @@ def _factor(
     ]
     if len(versions) == 1:
         return key, versions, shifted_likelihood(laws, [node[0] for node in framed])
-    rows = []
-    for node in framed:
-        jacobian = math.fsum(math.log(f.scale) for told in node for reading, f in told if not reading.censored)
-        rows.append(reading_pattern(laws, [[frame.of(reading) for reading, frame in told] for told in node]) + jacobian)
-    return key, versions, np.stack(rows)
+    jacobian = [
+        math.fsum(math.log(f.scale) for told in node for reading, f in told if not reading.censored) for node in framed
+    ]
+    seen = [[[frame.of(reading) for reading, frame in told] for told in node] for node in framed]
+    by_node = reading_patterns(laws, seen)
+    return key, versions, by_node + np.reshape(jacobian, (-1, *(1 for _ in versions)))
 
 
 def _frames_now(
