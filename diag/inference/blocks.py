@@ -9,6 +9,7 @@ May import: numpy, `held`, `leaves`, `local`, `model`, `spreads`, `terms`.
 
 from __future__ import annotations
 
+import math
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -315,19 +316,25 @@ def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
 
 
 def _bytes_of_block(block: Block) -> int:
-    return sum(array.nbytes for array in (*block.leaves, *block.likelihoods))
+    """With its classes and, roughly, its forward pass."""
+    classes = max((max(each, default=0) + 1 for each in block.classes), default=1)
+    result = 8 * len(block.classes) * block.rows * classes * math.prod(block.sizes)
+    numbers = sum(array.nbytes for array in (*block.leaves, *block.likelihoods))
+    return numbers + (4 * sum(map(len, block.classes)) + 2) * 8 + (2 * result if block.spreads else 0)
 
 
 _PLATES: _Remembered[Block] = _Remembered(256, _bytes_of_block)
 _DENSITIES: _Remembered[Array] = _Remembered(4096, lambda density: density.nbytes)
 
 
-@lru_cache(maxsize=64)
 def everything(model: Model) -> frozenset[SharedAxis]:
     """All versions of all shared severities."""
-    return frozenset(
-        (severity, version) for severity, known in enumerate(model.shared) for version in range(known.versions)
-    )
+    return _every(tuple(known.versions for known in model.shared))
+
+
+@lru_cache(maxsize=64)
+def _every(versions: tuple[int, ...]) -> frozenset[SharedAxis]:
+    return frozenset((severity, version) for severity, count in enumerate(versions) for version in range(count))
 
 
 def plate_block(

@@ -10,14 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from diag.inference.model import Array, Component, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.planning import Layout
-from diag.inference.spreads import Spread, distinct, in_order, paired
+from diag.inference.spreads import Spread, distinct, in_order, paired, seen_in_order
 
-__all__ = ["DENSE", "FEW", "PlateLeaves", "heard_axes", "plate_key", "plate_leaves", "told_of"]
+__all__ = ["DENSE", "FEW", "PlateLeaves", "heard_axes", "plate_key", "plate_leaves", "restricted", "told_of"]
 
 MANY_CASES = 16  # a batch, when joins are planned
 DENSE = 4096  # joint levels up to which a plate is dense
@@ -76,16 +77,46 @@ def _rows(table: Array) -> _Rows:
     return _Rows(table[:, first], spread if len(first) > 1 else None)
 
 
-@lru_cache(maxsize=1024)
+_PRIORS: WeakKeyDictionary[Component, _Rows] = WeakKeyDictionary()  # no longer than the model that they are of
+_LINKS: WeakKeyDictionary[Link, tuple[Link, Spread | None]] = WeakKeyDictionary()
+
+
 def _prior_rows(component: Component) -> _Rows:
-    return _rows(component.prior[None])
+    if component not in _PRIORS:
+        _PRIORS[component] = _rows(component.prior[None])
+    return _PRIORS[component]
 
 
-@lru_cache(maxsize=1024)
 def _link_rows(link: Link) -> tuple[Link, Spread | None]:
     """A link with its different rows alone."""
-    found = _rows(link.table[None])
-    return Link(link.axes, found.table[0]), found.spread
+    if link not in _LINKS:
+        found = _rows(link.table[None])
+        _LINKS[link] = Link(link.axes, found.table[0]), found.spread
+    return _LINKS[link]
+
+
+def restricted(component: Component, kept: Spread) -> Component:
+    """A component of a model with only some configurations; the rows that its tables have are known then as well."""
+
+    def of(table: Array) -> Array:
+        return table if len(table) == 1 else table[kept]
+
+    def cut(rows: Array, spread: Spread) -> tuple[Array, Spread | None]:
+        number, first = seen_in_order(spread[kept])
+        return rows[spread[kept][first]], number if len(first) > 1 else None
+
+    links = tuple(Link(link.axes, of(link.table)) for link in component.links)
+    result = replace(component, prior=of(component.prior), links=links)
+    for old, new in zip(component.links, links, strict=True):
+        rows, spread = _LINKS.get(old, (old, None))
+        if spread is not None:
+            table, again = cut(rows.table, spread)
+            _LINKS[new] = Link(new.axes, table), again
+    known = _PRIORS.get(component)
+    if known is not None and known.spread is not None:
+        table, again = cut(known.table[0], known.spread)
+        _PRIORS[result] = _Rows(table[None], again)
+    return result
 
 
 @lru_cache(maxsize=8192)
@@ -110,9 +141,17 @@ def heard_axes(plate: Plate, heard: frozenset[SharedAxis]) -> tuple[int, ...]:
     return tuple(sorted(set(speaking)))
 
 
-@lru_cache(maxsize=4096)
+_KEYS: WeakKeyDictionary[Plate, tuple[object, ...]] = WeakKeyDictionary()
+
+
 def plate_key(plate: Plate) -> tuple[object, ...]:
     """Plates with different keys are never stacked: what they emit, which axes their components reach, their levels."""
+    if plate not in _KEYS:
+        _KEYS[plate] = _plate_key(plate)
+    return _KEYS[plate]
+
+
+def _plate_key(plate: Plate) -> tuple[object, ...]:
     emitted = tuple((emission.shared, emission.axes, emission.table.tobytes()) for emission in plate.emissions)
     reached = tuple(tuple((link.axes, link.table.shape) for link in component.links) for component in plate.components)
     return emitted, reached, tuple(axis.levels for axis in plate.axes)

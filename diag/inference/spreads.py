@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from diag.inference.model import Array
 
-__all__ = ["Paired", "Spread", "distinct", "in_order", "paired", "same", "summed_by"]
+__all__ = ["Paired", "Spread", "distinct", "in_order", "paired", "same", "seen_in_order", "summed_by"]
 
 Spread = NDArray[np.intp]
 _MIXED = 0x9E3779B97F4A7C15  # the golden ratio in 64 bits: odd, and its multiples lie evenly
@@ -55,6 +55,13 @@ def in_order(spread: Spread) -> tuple[Spread, NDArray[np.intp]]:
     number = np.empty_like(order)
     number[order] = np.arange(len(order))
     return number[spread], first[order]
+
+
+def seen_in_order(spread: Spread) -> tuple[Spread, NDArray[np.intp]]:
+    """The same of a spread that need not see every row."""
+    seen = np.zeros(int(spread.max()) + 1, dtype=np.bool_)
+    seen[spread] = True
+    return in_order((np.cumsum(seen) - 1)[spread])
 
 
 def paired(one: Spread, other: Spread) -> Paired:

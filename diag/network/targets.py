@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.inference import Array, Evidence
 from diag.network.chain import Chain, SeverityEvidence
@@ -63,6 +64,10 @@ class Targets:
         """(plate, component) of one version of a component that is in `components`."""
         plate, index = self.components[key]
         return self.elsewhere.get((key, version), (plate, index[version]))
+
+    def on(self, kept: NDArray[np.intp]) -> Targets:
+        """For the model with only some of its configurations."""
+        return replace(self, configurations=self.configurations.only(kept))
 
     def standing(self, key: Key) -> tuple[int, ...]:
         """The version of a component or severity in each epoch; of a vehicle severity with its chained causes."""
