@@ -306,5 +306,6 @@ def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> _Rows:
         if likelihood is not None and other == index:
             result = result.times(_rows(likelihood))
         elif likelihood is not None and component.base == index:
-            result = result.times(_rows(component.widened(likelihood)))
+            rows = _rows(likelihood)
+            result = result.times(_Rows(component.widened(rows.table), rows.spread))
     return result

@@ -26,7 +26,7 @@ from diag.network.targets import Factor
 __all__ = ["Claim", "ToldStep", "log_joint", "part_evidence", "part_posterior", "told_steps"]
 
 PARTS_AT_ONCE = 8
-CONFIGURATIONS_AT_ONCE = 4096  # for the memory: a case with an exchange has a hundred thousand
+CONFIGURATIONS_AT_ONCE = 8192  # for the memory: a case with an exchange has a hundred thousand
 PRECISION = 1e-9  # bound on the relative error from its signs above which a claim becomes evidence of its own
 
 Chosen = tuple[list[int], int]  # the option of each plate, and that of the configuration
