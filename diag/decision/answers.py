@@ -8,38 +8,46 @@ thing. May import: knowledge_base, inference, basics, numpy, and `needs`, `tarif
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.basics import Place
 from diag.decision.needs import NetworkView
 from diag.decision.tariff import Tariff
-from diag.inference import Array, Evidence, SharedAxis
+from diag.inference import Array, Evidence, SharedAxis, distinct
 from diag.knowledge_base import Check, Knowledge
 
 __all__ = ["Heard", "Hidden", "Prospect", "joint_answers", "prospect_of"]
 
+MOST_SPELT_OUT = 400  # configurations that are cells of their own
 MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
 
 
 @dataclass(frozen=True)
 class Hidden:
     """One hidden thing. `plate` none: the whole vehicle's (`shared`) or the configuration; `local`: the component or
-    axes within the plate; `shared`: axes of the vehicle; `sizes`: its levels, one number for each axis."""
+    axes within the plate; `shared`: axes of the vehicle; `sizes`: its levels, one number for each axis. `alike`: the
+    cell of each configuration, as the bytes of whole numbers, where many of these are told alike."""
 
     kind: Literal["component", "axes", "shared", "configuration"]
     plate: int | None
     local: tuple[int, ...]
     shared: tuple[SharedAxis, ...]
     sizes: tuple[int, ...]
+    alike: bytes = b""
 
     @property
     def cells(self) -> int:
         """Number of joint levels."""
         return int(np.prod(self.sizes))
+
+    def cell_of(self, configurations: NDArray[np.intp]) -> NDArray[np.intp]:
+        """The cell of each of some configurations."""
+        return np.frombuffer(self.alike, dtype=np.intp)[configurations] if self.alike else configurations
 
 
 @dataclass(frozen=True)
@@ -75,7 +83,7 @@ def prospect_of(tariff: Tariff, network: NetworkView, check_id: str, place: Plac
             if heard is not None and np.ptp(heard.table, axis=1).max() > 1e-12:
                 items.append((item, where))
                 found.setdefault(heard.hidden, []).append(heard)
-    joined = tuple(joint_answers(listed) for listed in found.values())
+    joined = tuple(_told_alike(joint_answers(listed)) for listed in found.values())
     return Prospect(check_id, place, joined, tuple(dict.fromkeys(items)))
 
 
@@ -107,6 +115,15 @@ def _heard(evidence: Evidence, names: tuple[str, ...]) -> Heard | None:
         hidden = Hidden("shared", None, (), shared, likelihood.shape[1:])
         return Heard(hidden, likelihood.reshape(len(likelihood), -1), names)
     return None
+
+
+def _told_alike(heard: Heard) -> Heard:
+    """Many configurations by what their answers tell of them: most differ in what no answer speaks of."""
+    if heard.hidden.kind != "configuration" or heard.hidden.cells <= MOST_SPELT_OUT:
+        return heard
+    cells, first = distinct(heard.table.T)
+    hidden = replace(heard.hidden, sizes=(len(first),), alike=cells.tobytes())
+    return Heard(hidden, heard.table[:, first], heard.names)
 
 
 def joint_answers(listed: Sequence[Heard]) -> Heard:

@@ -65,8 +65,8 @@ def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Sett
     """Lay out the posterior, with the likeliest configurations that hold `share` of it; only with less than all are
     findings laid aside where too many meet."""
     bases, allowed = base_plans(ready, decision)
-    catalogue = catalogue_of(ready.bound, ready.problem, ready.network.model, bases)
     kept = kept_configurations(ready.posterior.configurations[0], share)
+    catalogue = catalogue_of(ready.bound, ready.problem, ready.network.model, bases, kept)
     most_terms = MOST_TERMS // len(ready.case.engine.cylinders) if share < 1.0 else np.inf
     light = lighter(ready.network.model, ready.network.evidence, ready.posterior, most_terms)
     ground = ground_of(ready.network.model, light.evidence, catalogue.options, kept)

@@ -63,7 +63,8 @@ def with_ways_out(ready: Reckoning, catalogue: Catalogue, plans: Candidates) -> 
     table = np.zeros_like(plans.tables[:1])
     if problem.later.wears:
         harmless = replace(problem.later, damage=0.0)
-        table = coefficient_table(harmless.events(pattern_of(problem, nothing), policy_of(problem, nothing)))[None]
+        events = harmless.events(pattern_of(problem, nothing), policy_of(problem, nothing))
+        table = coefficient_table(events, catalogue.kept)[None]
     return Candidates(
         (*plans.plans, None),
         np.concatenate([plans.option, option[None]]),

@@ -174,9 +174,7 @@ def cells_of_vehicle(ground: Ground, hidden: Hidden, wanted: Mapping[int, Sequen
     Degrees of the vehicle that nothing was told of bring terms of their own, so the ground is laid out again.
     """
     if hidden.kind == "configuration":
-        cells = np.searchsorted(ground.kept, np.arange(hidden.cells))
-        here = np.array([int(np.isin(cell, ground.kept)) for cell in range(hidden.cells)])
-        chosen = (ground.configuration[None] == cells[:, None]) * here[:, None]
+        chosen = hidden.cell_of(ground.kept)[ground.configuration] == np.arange(hidden.cells)[:, None]
         return Cells(hidden, ground, None, (chosen * ground.weights)[None])
     table = np.concatenate([np.ones((1, hidden.cells)), 1.0 + np.eye(hidden.cells)])
     evidence = _heard_too(ground.evidence, hidden, table)

@@ -20,7 +20,7 @@ from diag.decision.parts import Part
 from diag.decision.search import Problem, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
-from diag.inference import Array, Model
+from diag.inference import Array, Model, distinct
 
 __all__ = ["Candidates", "Catalogue", "access_saved", "candidates", "catalogue_of", "coefficient_table", "neighbours"]
 
@@ -32,7 +32,8 @@ class Catalogue:
     `options[plate]` begins with 'as it is'. `cure[site][treatment]` maps plates to options; `seal[place]` is the
     (plate, option 'sound') of each wearing site. `singles`: (plate, option) for 'this component is sound', in which
     mending is linear, by `sound[site][treatment, single]` beside `fixed[site][treatment]`; `configured` is the linear
-    part in the configuration, `factor` that of 'cured', both `[site][treatment, configuration]`.
+    part in the configuration, `factor` that of 'cured', both `[site][treatment, configuration]`, of the configurations
+    in `kept` alone.
     """
 
     bound: Bound
@@ -45,6 +46,7 @@ class Catalogue:
     fixed: tuple[Array, ...]
     configured: tuple[Array, ...]
     factor: tuple[Array, ...]
+    kept: NDArray[np.intp]
     _tables: dict[tuple[object, ...], Array] = field(default_factory=dict, compare=False, repr=False)
 
 
@@ -52,7 +54,8 @@ class Catalogue:
 class Candidates:
     """Plans with the parts of their costs: `option[plan, plate]`, `factor[plan, configuration]` of 'cured'; `fixed`,
     `fee`, `[plan]`; `sound[plan, single]`, `configured[plan, configuration]`; `later[plan]` numbers `tables`, each
-    `[configuration, which seals are sound]`: damage and later visits. `plans[k]` is none for a way out."""
+    `[configuration, which seals are sound]`: damage and later visits; configurations are the catalogue's. `plans[k]` is
+    none for a way out."""
 
     plans: tuple[Plan | None, ...]
     option: NDArray[np.intp]
@@ -65,8 +68,11 @@ class Candidates:
     tables: Array
 
 
-def catalogue_of(bound: Bound, problem: Problem, model: Model, bases: Sequence[Plan]) -> Catalogue:
-    """Everything about the treatments that a pool around some base plans can hold, once."""
+def catalogue_of(
+    bound: Bound, problem: Problem, model: Model, bases: Sequence[Plan], kept: NDArray[np.intp]
+) -> Catalogue:
+    """Everything about the treatments that a pool around some base plans can hold, once; of the `kept` configurations
+    alone."""
     needed = [
         tuple(sorted({*site.thinkable, *(plan[number] for plan in bases)})) for number, site in enumerate(bound.sites)
     ]
@@ -109,8 +115,11 @@ def catalogue_of(bound: Bound, problem: Problem, model: Model, bases: Sequence[P
         singles=tuple(singles),
         sound=tuple(each[1] for each in linear),
         fixed=tuple(each[0] for each in linear),
-        configured=tuple(each[2] for each in linear),
-        factor=tuple(_configuration_factors(bound, number, configurations) for number in range(len(bound.sites))),
+        configured=tuple(each[2][:, kept] for each in linear),
+        factor=tuple(
+            _configuration_factors(bound, number, configurations)[:, kept] for number in range(len(bound.sites))
+        ),
+        kept=kept,
     )
 
 
@@ -161,30 +170,18 @@ def _configuration_factors(bound: Bound, number: int, configurations: int) -> Ar
     return np.stack([plain if spec.configurations is None else spec.configurations for spec in specs])
 
 
-def coefficient_table(events: Events) -> Array:
-    """`[configuration, which are sound]`: the sum of the events' values where that is the truth."""
+def coefficient_table(events: Events, kept: NDArray[np.intp]) -> Array:
+    """`[kept configuration, which are sound]`: the sum of the events' values where that is the truth."""
+    wide = events.weight.shape[-1] > 1
+    events = Events(*(each[..., kept] if wide else each for each in (events.weight, events.plain, events.sound)))
     alike = np.concatenate([events.weight, *np.moveaxis(events.plain, 1, 0), *np.moveaxis(events.sound, 1, 0)])
-    first, which = _distinct_columns(alike)  # most configurations are alike
+    which, first = distinct(alike.T)  # most configurations are alike
     total = events.weight[:, first, None]
     for site in range(events.plain.shape[1]):
         plain = events.plain[:, site][:, first]
         pair = np.stack([plain, plain + events.sound[:, site][:, first]], axis=-1)
         total = (total[..., None] * pair[:, :, None]).reshape(*total.shape[:2], -1)
     return np.asarray(total.sum(axis=0)[which])
-
-
-def _distinct_columns(table: Array) -> tuple[list[int], list[int]]:
-    """Where each distinct column stands first, and for each column which of these it is; quicker than sorting them."""
-    place: dict[bytes, int] = {}
-    first: list[int] = []
-    which: list[int] = []
-    for number, column in enumerate(np.ascontiguousarray(table.T)):
-        key = column.tobytes()
-        if key not in place:
-            place[key] = len(first)
-            first.append(number)
-        which.append(place[key])
-    return first, which
 
 
 def neighbours(catalogue: Catalogue, bases: Sequence[Plan], sites: Sequence[int]) -> tuple[Plan, ...]:
@@ -218,7 +215,7 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
         if key not in tables:
             tables[key] = len(kept)
             if key not in catalogue._tables:
-                catalogue._tables[key] = _table(problem, plan)
+                catalogue._tables[key] = _table(catalogue, plan)
             kept.append(catalogue._tables[key])
         later.append(tables[key])
     for site in range(len(catalogue.fixed)):
@@ -232,10 +229,11 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     )
 
 
-def _table(problem: Problem, plan: Plan) -> Array:
+def _table(catalogue: Catalogue, plan: Plan) -> Array:
+    problem = catalogue.problem
     if not problem.later.wears:
-        return np.zeros((problem.configurations, 1))
-    return coefficient_table(problem.later.events(pattern_of(problem, plan), policy_of(problem, plan)))
+        return np.zeros((len(catalogue.kept), 1))
+    return coefficient_table(problem.later.events(pattern_of(problem, plan), policy_of(problem, plan)), catalogue.kept)
 
 
 def _access(problem: Problem, plan: Plan) -> float:

@@ -154,7 +154,8 @@ def sampled_cost(
     weights, voices = ground.weights[None], list[_Voice]()
     for hearing, answers in zip(hearings, drawn.answers.T, strict=True):
         if hearing.cells.plate is None:  # the configuration
-            weights = weights * hearing.heard.table[:, ground.kept][:, ground.configuration][answers]
+            cells = hearing.heard.hidden.cell_of(ground.kept)[ground.configuration]
+            weights = weights * hearing.heard.table[answers][:, cells]
         else:
             voices.append(_voice(catalogue, plans, hearing, answers))
     spoken = {voice.plate for voice in voices}
@@ -164,7 +165,7 @@ def sampled_cost(
     joint = others[-1] * voices[-1].of(0)
     chance = joint.sum(axis=1)
     cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, voices, (joint, others), ratios)
-    cost += plans.configured[:, ground.kept] @ (_by_configuration(ground) @ joint.T)
+    cost += plans.configured @ (_by_configuration(ground) @ joint.T)
     cost += plans.fee[:, None] * (chance - _cured(plans, ground, weights, voices, silent))
     cost += _later(catalogue, plans, ground, weights, voices)
     return cost, chance
@@ -222,7 +223,7 @@ def _mending(
 def _cured(plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]) -> Array:
     """`[plan, joint answer]`: chance of 'cured' jointly with each answer, of the plans that pay for a come-back; plans
     alike but for one plate share their product."""
-    factor = plans.factor[:, ground.kept]
+    factor = plans.factor
     plates = [voice.plate for voice in voices]
     groups: dict[tuple[object, ...], dict[tuple[int, ...], list[int]]] = {}
     for row, option in enumerate(plans.option.tolist()):
@@ -276,11 +277,11 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
     used = np.unique(plans.later)
-    for index, configuration in enumerate(ground.kept):
+    for index in range(len(ground.kept)):
         here = np.flatnonzero(ground.configuration == index)
         first = left[:, :, here][from_left] * start[:, None, here]
         joint = first @ right[:, :, here].transpose(0, 2, 1)[from_right]
-        result[used] += plans.tables[used, configuration] @ joint.reshape(len(joint), -1).T
+        result[used] += plans.tables[used, index] @ joint.reshape(len(joint), -1).T
     return np.asarray(result[plans.later])
 
 

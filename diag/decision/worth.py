@@ -81,7 +81,7 @@ def functionals_of(
     rows = _Rows(len(plans.fixed))
     rows.add(0, plain, plans.fixed + plans.fee)
     _add_mending(rows, catalogue, plans, focus, plain, ratios)
-    configured = plans.configured[:, ground.kept]
+    configured = plans.configured
     for index in np.flatnonzero(np.ptp(configured, axis=0) > 0):
         rows.add(0, plain * (ground.configuration == index), configured[:, index])
     _add_cured(rows, plans, ground, weights, focus)
@@ -117,7 +117,7 @@ def _add_mending(
 
 def _add_cured(rows: _Rows, plans: Candidates, ground: Ground, weights: Array, focus: int | None) -> None:
     """Plans that pay for a come-back; those alike but for what is done at the focus share their product."""
-    factor = plans.factor[:, ground.kept]
+    factor = plans.factor
     rest = plans.option.copy()
     if focus is not None:
         rest[:, focus] = 0
@@ -151,7 +151,7 @@ def _add_later(
     half = (len(others) + 1) // 2
     left, right = (_sound_products(ground, some) for some in (others[:half], others[half:]))
     used = np.unique(plans.later)
-    tables = plans.tables[used][:, ground.kept]
+    tables = plans.tables[used]
     if place is not None:
         tables = tables.reshape(len(used), len(ground.kept), 2**place, 2, -1)
         tables = np.moveaxis(tables, 3, 0).reshape(2, len(used), len(ground.kept), -1)

@@ -152,8 +152,10 @@ def course(weighed: Weighed, always: Sequence[Fault] = (), steps: Sequence[ToldS
     network = weighed.network
     known = told_steps(network) if steps is None else steps
     beginnings = np.tril(np.ones((len(known) + 1, len(known)), dtype=np.bool_), -1)
-    parts = [part_posterior(network, known, beginnings[[number]], unseen=False) for number in range(len(beginnings))]
-    states = [component_states(network, part) for part in parts]
+    states = [  # one after the other: a posterior of a case with many configurations is large
+        component_states(network, part_posterior(network, known, beginnings[[number]], unseen=False))
+        for number in range(len(beginnings))
+    ]
     faults = list(dict.fromkeys(always))
     highest: dict[Fault, float] = {}
     for key in states[0]:

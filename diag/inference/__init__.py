@@ -22,6 +22,7 @@ from diag.inference.model import (
 from diag.inference.pooled import Pooled, pooled
 from diag.inference.restriction import kept_configurations, with_configurations
 from diag.inference.search import Combination, most_probable
+from diag.inference.spreads import distinct
 from diag.inference.uses import Uses
 
 __all__ = [
@@ -46,6 +47,7 @@ __all__ = [
     "Uses",
     "cell_sums",
     "cell_values",
+    "distinct",
     "infer",
     "infer_with_alternatives",
     "joint_posterior",

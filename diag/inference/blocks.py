@@ -4,11 +4,12 @@ Configurations that a plate cannot tell apart (the other bank's loom, say) are o
 are computed once. A plate whose severities have few joint levels is *dense*: the joint density of the levels that
 shared severities hear is computed once, and meets the terms in one matrix product. A plate with so many versions that
 this would not fit meets each term inside its factor graph instead.
-May import: numpy, `held`, `local`, `model`, `terms`.
+May import: numpy, `held`, `leaves`, `local`, `model`, `spreads`, `terms`.
 """
 
 from __future__ import annotations
 
+import math
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -18,53 +19,25 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from diag.inference.held import at_states, states_held
-from diag.inference.local import LEADING, Layout, Tape, backward, forward
-from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedAxis
+from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
+from diag.inference.local import LEADING, Tape, backward, forward
+from diag.inference.model import Array, Evidence, Model, SharedAxis
+from diag.inference.spreads import Spread, distinct, in_order, paired
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
 __all__ = [
     "Block",
     "Options",
-    "PlateLeaves",
     "blocks",
     "densities",
     "everything",
     "plate_block",
-    "plate_leaves",
     "stacked",
 ]
 
-MANY_CASES = 16  # a batch, when joins are planned
-DENSE = 4096  # joint levels up to which a plate is dense
 LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
 Options = Sequence[Mapping[int, Array]]
 Thing = TypeVar("Thing")
-Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
-
-
-@dataclass(frozen=True, eq=False)
-class PlateLeaves:
-    """One plate with its evidence.
-
-    Leaves are `[case or 1, class or 1, axis...]`; `weights[component]` is the leaf that holds a component's prior and
-    evidence (without a state axis where it has one state); likelihoods are `[case or 1, class or 1, level...]`.
-    `classes[configuration]` is the class of each configuration; empty where the configuration has no influence.
-    """
-
-    number: int
-    plate: Plate
-    layout: Layout
-    leaves: tuple[Array, ...]
-    weights: tuple[int, ...]
-    likelihoods: tuple[Array, ...]
-    classes: tuple[int, ...]
-    dense: bool
-
-    @property
-    def shape_key(self) -> tuple[object, ...]:
-        """Plates with equal keys can be stacked."""
-        shapes = tuple(array.shape for array in (*self.leaves, *self.likelihoods))
-        return (self.layout, shapes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +51,7 @@ class Block:
     likelihoods: tuple[Array, ...]
     classes: tuple[tuple[int, ...], ...]
     rows: int = 1  # options, or gradients, that stand where a batch has its cases
+    spreads: tuple[Spread | None, ...] = ()  # as in `PlateLeaves`, those of all plates being equal
 
     @property
     def first(self) -> PlateLeaves:
@@ -87,7 +61,7 @@ class Block:
     @cached_property
     def voice(self) -> object:
         """Equal for blocks that speak alike."""
-        return (_plate_key(self.first.plate)[0], self.kept)
+        return (plate_key(self.first.plate)[0], self.kept)
 
     @property
     def kept(self) -> tuple[int, ...]:
@@ -102,7 +76,7 @@ class Block:
     @cached_property
     def tape(self) -> Tape:
         """The forward pass of a dense block."""
-        return forward(self.first.layout, self.leaves, self.likelihoods, self.rows)
+        return forward(self.first.layout, self.leaves, self.likelihoods, self.rows, self.spreads)
 
     @property
     def density(self) -> Array:
@@ -119,9 +93,12 @@ class Block:
         factors = emission_factors(self.first.plate.emissions, chosen)
         layout = self.first.layout
         widths = (*layout.widths, *(len(chosen.levels) for _ in factors))
-        met = replace(layout, likelihoods=(*layout.likelihoods, *factors), widths=widths)
+        spread_of = (*layout.spread_of, *(-1 for _ in factors)) if layout.spread_of else ()
+        likelihoods = (*layout.likelihoods, *factors)
+        met = replace(layout, likelihoods=likelihoods, widths=widths, spread_of=spread_of)
         turned = [np.moveaxis(table, -1, 0)[None, None, None] for table in factors.values()]
-        return forward(met, self.leaves, [*self.likelihoods, *turned])
+        spreads = (*self.spreads, *(None for _ in factors)) if self.spreads else ()
+        return forward(met, self.leaves, [*self.likelihoods, *turned], 1, spreads)
 
     def sums(self, chosen: Terms, table: Array | None = None) -> Array:
         """`[plate, case or 1, class or 1, term]`: the plate's mass that stays within each term."""
@@ -139,6 +116,10 @@ class Block:
             return backward(self.tape, shaped)
         return backward(self.term_tape(chosen), gradient)
 
+    def alone(self, place: int) -> Block:
+        """One plate of the block."""
+        return stacked([self.members[place]])
+
     def with_options(self, place: int, options: Options) -> Block:
         """One plate of the block, once for each option, with the option's factors in it.
 
@@ -146,8 +127,12 @@ class Block:
         """
         member = self.members[place]
         rows = max((len(factor) for option in options for factor in option.values()), default=1)
-        leaves = [leaf[[place]] for leaf in self.leaves]
-        classes = self.classes[place]
+        leaves, likelihoods = [leaf[[place]] for leaf in self.leaves], [table[[place]] for table in self.likelihoods]
+        classes, spreads = self.classes[place], self.spreads
+        if rows > FEW:
+            factors_of = _stacks(member, options)
+            leaves, spreads, classes = _met(leaves, likelihoods, self.spreads, classes, factors_of)
+            return Block((member,), tuple(leaves), tuple(likelihoods), (classes,), 1, spreads)
         if rows > 1:  # the factors tell configurations apart, so classes no longer do
             leaves = [np.take(leaf, classes, axis=2) if leaf.shape[2] > 1 else leaf for leaf in leaves]
             classes = tuple(range(rows))
@@ -165,11 +150,10 @@ class Block:
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
         leaves = [at_states(leaf, axes, held) for leaf, axes in zip(leaves, self.first.layout.leaves, strict=True)]
-        likelihoods = [table[[place]] for table in self.likelihoods]
         if rows > 1:
             mine = self.classes[place]
             likelihoods = [np.take(table, mine, axis=2) if table.shape[2] > 1 else table for table in likelihoods]
-        return Block((member,), tuple(leaves), tuple(likelihoods), (classes,))
+        return Block((member,), tuple(leaves), tuple(likelihoods), (classes,), 1, spreads)
 
     def _stands_alone(self, component: int) -> bool:
         """Whether the states of a component are an axis that nothing else names, so that it may be held in one."""
@@ -186,6 +170,11 @@ class Block:
         rows = max((len(factor) for factor in listed), default=1)
         leaves, likelihoods = list(self.leaves), list(self.likelihoods)
         classes = self.classes
+        if rows > FEW:
+            ((mine,), (some,)) = classes, options  # many configurations: one plate at a time
+            turned = {leaf: np.swapaxes(stack, 0, 1) for leaf, stack in _stacks(self.first, some).items()}
+            leaves, spreads, mine = _met(leaves, likelihoods, self.spreads, mine, turned)
+            return Block(self.members, tuple(leaves), tuple(likelihoods), (mine,), len(some), spreads)
         if rows > 1:
             leaves = [self._spelt_out(leaf) for leaf in leaves]
             likelihoods = [self._spelt_out(table) for table in likelihoods]
@@ -199,7 +188,7 @@ class Block:
             stack = np.stack([np.broadcast_to(each, (len(each), wide, states)) for each in stacks])[:, :, :, None]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
-        return Block(self.members, tuple(leaves), tuple(likelihoods), classes, len(options[0]))
+        return Block(self.members, tuple(leaves), tuple(likelihoods), classes, len(options[0]), self.spreads)
 
     def _spelt_out(self, leaf: Array) -> Array:
         """A leaf or likelihood by configuration instead of by class."""
@@ -218,148 +207,50 @@ def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
     return stack
 
 
-@lru_cache(maxsize=8192)
-def _link_leaf(link: Link, used: tuple[int, ...], size: int, one_state: bool) -> Array:
-    """`[configuration or 1, level..., state]`: a contributed level stands on the diagonal of all the axes it fills."""
-    table = link.table
-    result = np.zeros((table.shape[0], *(size for _ in used), table.shape[1]))
-    for level in range(size):
-        diagonal: tuple[int | slice, ...] = (slice(None), *(level for _ in used))
-        result[diagonal] = table[:, :, level]
-    return result[..., 0] if one_state else result
+def _stacks(member: PlateLeaves, options: Options) -> dict[int, Array]:
+    """By leaf, the factors of options of one plate: `[option, 1, configuration or 1, 1, state]`."""
+    found: dict[int, Array] = {}
+    for component in sorted({component for option in options for component in option}):
+        known, leaf = member.plate.components[component], member.weights[component]
+        states = known.prior.shape[1]
+        stack = _factor_stack([option.get(component) for option in options], states)[:, None, :, None, :]
+        stack = stack if known.base is None else known.widened(stack)
+        stack = stack if states > 1 else stack[..., 0]
+        found[leaf] = found[leaf] * stack if leaf in found else stack
+    return found
 
 
-def _heard_axes(plate: Plate, heard: frozenset[SharedAxis]) -> tuple[int, ...]:
-    """The local axes that speak in a version of a shared severity that has evidence."""
-    speaking = (
-        axis
-        for emission in plate.emissions
-        for version, axis in enumerate(emission.axes)
-        if (emission.shared, version) in heard
-    )
-    return tuple(sorted(set(speaking)))
-
-
-def plate_leaves(
-    model: Model,
-    evidence: Evidence,
-    number: int,
-    heard: frozenset[SharedAxis],
-    also: frozenset[int] = frozenset(),
-    like: tuple[tuple[int, ...], ...] = (),
-    dense: int = DENSE,
-    kept: frozenset[int] = frozenset(),
-) -> PlateLeaves:
-    """Make one plate ready.
-
-    `also` names axes to carry although nothing asks for them (their marginals are wanted), `kept` those of them to
-    keep apart in the density; `like` sets of axes on which a plate alike has evidence, so that the two keep one shape.
-    """
-    plate = model.plates[number]
-    levels = tuple(axis.levels for axis in plate.axes)
-    spoken = tuple(sorted({*_heard_axes(plate, heard), *kept}))
-    told = _told(evidence, number, like, levels)
-    needed = frozenset(spoken) | also | {axis for axes, _ in told for axis in axes}
-    needed = frozenset(axis for axis in needed if axis < len(levels))  # an axis beyond them is a component's states
-    leaves, axes_of, weights = _factors(plate, evidence, number, needed)
-    classes, chosen = _classes([*leaves, *(table for _, table in told)], plate)
-    sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
-    tables = [table for _, table in told]
-    widths = [_width(array.shape[0], len(chosen) if array.shape[1] > 1 else 1) for array in (*leaves, *tables)]
-    layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), (), tuple(widths))
-    is_dense = layout.size(spoken) <= dense
-    return PlateLeaves(
-        number,
-        plate,
-        replace(layout, kept=spoken) if is_dense else layout,
-        tuple(leaf[:, chosen] if leaf.shape[1] > 1 else leaf for leaf in leaves),
-        tuple(weights),
-        tuple(table[:, chosen] if table.shape[1] > 1 else table for table in tables),
-        classes,
-        is_dense,
-    )
-
-
-def _width(cases: int, classes: int) -> int:
-    """How much wider a factor is by what it depends on, roughly: for the plan, that must not change with the batch."""
-    return classes * (MANY_CASES if cases > 1 else 1)
-
-
-def _factors(
-    plate: Plate, evidence: Evidence, number: int, needed: frozenset[int]
-) -> tuple[list[Array], list[tuple[int, ...]], list[int]]:
-    """Leaves `[case or 1, configuration or 1, axis...]`, their axes, and which leaf holds each component's weight."""
-    leaves: list[Array] = []
-    axes_of: list[tuple[int, ...]] = []
-    weights: list[int] = []
-    for index, component in enumerate(plate.components):
-        if component.base is not None:
-            weights.append(weights[component.base])
+def _met(
+    leaves: list[Array],
+    likelihoods: list[Array],
+    spreads: Sequence[Spread | None],
+    classes: tuple[int, ...],
+    factors: Mapping[int, Array],
+) -> tuple[list[Array], tuple[Spread | None, ...], tuple[int, ...]]:
+    """Leaves that met factors by configuration, all spreads, and the classes that the configurations fall into then."""
+    wide = max(stack.shape[2] for stack in factors.values())
+    own = np.array(classes or [0] * wide, dtype=np.intp)
+    by_row = {leaf: distinct(np.moveaxis(stack, 2, 0)) for leaf, stack in factors.items() if stack.shape[2] > 1}
+    whole = own
+    for spread, _ in by_row.values():
+        whole = paired(whole, spread).spread
+    whole, chosen = in_order(whole)
+    everything = [*leaves, *likelihoods]
+    plain = [np.arange(each.shape[2]) if each.shape[2] > 1 else None for each in everything]
+    found = [None if each is None else each[own[chosen]] for each in (spreads or plain)]
+    for leaf, stack in factors.items():
+        if leaf not in by_row:
+            leaves[leaf] = leaves[leaf] * stack
             continue
-        state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
-        weights.append(len(leaves))
-        weight = _weight(plate, evidence, number, index)
-        leaves.append(weight if state else weight[..., 0])
-        axes_of.append(state)
-        for link in component.links:
-            used = tuple(sorted(axis for axis in link.axes if axis in needed))
-            if used:
-                leaves.append(_link_leaf(link, used, plate.axes[used[0]].levels, not state)[None])
-                axes_of.append((*used, *state))
-    for axis in sorted(needed - {axis for axes in axes_of for axis in axes}):  # nothing reaches it: level 0
-        leaves.append(np.eye(1, plate.axes[axis].levels)[None])
-        axes_of.append((axis,))
-    return leaves, axes_of, weights
-
-
-def _told(
-    evidence: Evidence, number: int, like: tuple[tuple[int, ...], ...], levels: tuple[int, ...]
-) -> tuple[Told, ...]:
-    """A plate's likelihoods `[case or 1, configuration or 1, level...]`, one for each set of axes, ascending.
-
-    They are ones where only a plate alike has evidence.
-    """
-    result = {axes: np.ones((1, 1, *(levels[axis] for axis in axes))) for axes in like}
-    plain = ((where, axes, table[:, None]) for where, axes, table in evidence.axes)
-    for where, axes, table in (*plain, *evidence.configured):
-        if where == number:
-            order = sorted(range(len(axes)), key=lambda place: axes[place])
-            turned = np.transpose(table, (0, 1, *(2 + place for place in order)))
-            key = tuple(axes[place] for place in order)
-            result[key] = result[key] * turned if key in result else turned
-    return tuple(sorted(result.items()))
-
-
-def _classes(leaves: Sequence[Array], plate: Plate) -> tuple[tuple[int, ...], list[int]]:
-    """Class of each configuration, and one configuration of each class. All the same: no classes, configuration 0.
-
-    All links count, also to axes that nobody asks for yet, so that the classes do not depend on what is asked.
-    """
-    tables = [link.table for component in plate.components for link in component.links]
-    columns = [np.swapaxes(leaf, 0, 1).reshape(leaf.shape[1], -1) for leaf in leaves if leaf.shape[1] > 1]
-    columns += [table.reshape(table.shape[0], -1) for table in tables if table.shape[0] > 1]
-    if not columns:
-        return (), [0]
-    rows = [row.tobytes() for row in np.ascontiguousarray(np.hstack(columns))]
-    first: dict[bytes, int] = {}
-    for number, row in enumerate(rows):
-        first.setdefault(row, number)
-    if len(first) == 1:
-        return (), [0]
-    class_of = {row: number for number, row in enumerate(first)}
-    return tuple(map(class_of.__getitem__, rows)), list(first.values())
-
-
-def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> Array:
-    """`[case or 1, configuration or 1, state]`: prior and evidence, that on the views of the component included."""
-    result = plate.components[index].prior[None]
-    for other, component in enumerate(plate.components):
-        likelihood = evidence.components.get((number, other))
-        if likelihood is not None and other == index:
-            result = result * likelihood
-        elif likelihood is not None and component.base == index:
-            result = result * component.widened(likelihood)
-    return result
+        spread, first = by_row[leaf]
+        mine, theirs = found[leaf], spread[chosen]
+        rows = stack[:, :, first]
+        if mine is None:
+            leaves[leaf], found[leaf] = leaves[leaf] * rows, theirs
+        else:
+            both = paired(mine, theirs)
+            leaves[leaf], found[leaf] = leaves[leaf][:, :, both.first] * rows[:, :, both.second], both.spread
+    return leaves, tuple(found), tuple(whole.tolist())
 
 
 def stacked(members: Sequence[PlateLeaves]) -> Block:
@@ -372,22 +263,15 @@ def stacked(members: Sequence[PlateLeaves]) -> Block:
         tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
         tuple(np.expand_dims(table, LEADING - 1) for table in likelihoods),
         tuple(member.classes for member in members),
+        spreads=first.spreads,
     )
-
-
-@lru_cache(maxsize=4096)
-def _plate_key(plate: Plate) -> tuple[object, ...]:
-    """Plates with different keys are never stacked: what they emit, which axes their components reach, their levels."""
-    emitted = tuple((emission.shared, emission.axes, emission.table.tobytes()) for emission in plate.emissions)
-    reached = tuple(tuple((link.axes, link.table.shape) for link in component.links) for component in plate.components)
-    return emitted, reached, tuple(axis.levels for axis in plate.axes)
 
 
 def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense: int = DENSE) -> tuple[Block, ...]:
     """All plates of the model, those of one shape together."""
     alike: dict[tuple[object, ...], list[int]] = {}
     for number, plate in enumerate(model.plates):
-        alike.setdefault(_plate_key(plate), []).append(number)
+        alike.setdefault(plate_key(plate), []).append(number)
     groups: dict[tuple[object, ...], list[PlateLeaves]] = {}
     for key, numbers in alike.items():
         sets = {tuple(sorted(axes)) for where, axes, _ in (*evidence.axes, *evidence.configured) if where in numbers}
@@ -432,19 +316,25 @@ def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
 
 
 def _bytes_of_block(block: Block) -> int:
-    return sum(array.nbytes for array in (*block.leaves, *block.likelihoods))
+    """With its classes and, roughly, its forward pass."""
+    classes = max((max(each, default=0) + 1 for each in block.classes), default=1)
+    result = 8 * len(block.classes) * block.rows * classes * math.prod(block.sizes)
+    numbers = sum(array.nbytes for array in (*block.leaves, *block.likelihoods))
+    return numbers + (4 * sum(map(len, block.classes)) + 2) * 8 + (2 * result if block.spreads else 0)
 
 
 _PLATES: _Remembered[Block] = _Remembered(256, _bytes_of_block)
 _DENSITIES: _Remembered[Array] = _Remembered(4096, lambda density: density.nbytes)
 
 
-@lru_cache(maxsize=64)
 def everything(model: Model) -> frozenset[SharedAxis]:
     """All versions of all shared severities."""
-    return frozenset(
-        (severity, version) for severity, known in enumerate(model.shared) for version in range(known.versions)
-    )
+    return _every(tuple(known.versions for known in model.shared))
+
+
+@lru_cache(maxsize=64)
+def _every(versions: tuple[int, ...]) -> frozenset[SharedAxis]:
+    return frozenset((severity, version) for severity, count in enumerate(versions) for version in range(count))
 
 
 def plate_block(
@@ -457,7 +347,7 @@ def plate_block(
 ) -> Block:
     """One plate by itself, with the axes kept that these shared axes hear, and those in `apart`; those in `also` are
     carried, to be summed out. Remembered."""
-    known_axes = frozenset(_heard_axes(model.plates[number], heard))
+    known_axes = frozenset(heard_axes(model.plates[number], heard))
     apart, also = apart - known_axes, also - known_axes - apart
     told: list[object] = []
     for (plate, index), likelihood in evidence.components.items():

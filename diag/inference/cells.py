@@ -1,7 +1,8 @@
 """A plate's values in a mixture, split by the cells of one thing of it: what hearing about that thing would change.
 
 Plates of one shape that are asked alike are done together, and their options stand where a batch has its cases, so
-that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `mixture`, `model`, `terms`.
+that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `leaves`, `model`,
+`spreads`, `terms`.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ import numpy as np
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.contracting import term_sums
+from diag.inference.leaves import FEW
 from diag.inference.model import Array, Evidence, Model, Plate
+from diag.inference.spreads import summed_by
 from diag.inference.terms import Terms, evidence_groups, terms
 
 __all__ = ["Asked", "AskedSums", "cell_sums", "cell_values"]
@@ -64,7 +67,7 @@ def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> l
         for empty in (True, False):  # rows without an option share one forward pass
             rows = [row for row, option in enumerate(options) if (not option) is empty]
             touched = _touched([options[row] for row in rows])
-            key = (parts[number].first.shape_key, parts[number].voice, len(rows), touched)
+            key = (parts[number].first.shape_key, parts[number].voice, len(rows), touched, _by_itself(number, options))
             if rows:
                 together.setdefault(key, []).append((number, rows))
     found = {number: [_nothing(model, asked[number], thing) for thing in asked[number].things] for number in set(same)}
@@ -109,10 +112,7 @@ def _by_class(gradient: Array, configurations: int, block: Block, place: int) ->
     classes = block.classes[place]
     if not classes:
         return np.asarray(by_configuration.sum(axis=1, keepdims=True))
-    result = np.zeros((len(gradient), max(classes) + 1, by_configuration.shape[2]))
-    for configuration, number in enumerate(classes):
-        result[:, number] += by_configuration[:, configuration]
-    return result
+    return summed_by(by_configuration, classes, 1, max(classes) + 1)
 
 
 def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> list[Array]:
@@ -133,7 +133,8 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
         same.append(first.setdefault((_fingerprint(part, each.options), each.thing), number))
         if same[number] < number:
             continue
-        key = (part.first.shape_key, part.voice, apart, len(each.options), _touched(each.options))
+        alone = _by_itself(number, each.options)
+        key = (part.first.shape_key, part.voice, apart, len(each.options), _touched(each.options), alone)
         together.setdefault(key, []).append(number)
     found: dict[int, Array] = {}
     shared: dict[object, Block] = {}
@@ -171,6 +172,12 @@ def _axis_of(plate: Plate, thing: int | tuple[int]) -> int:
         return thing[0]
     known = plate.components[thing]
     return len(plate.axes) + (thing if known.base is None else known.base)
+
+
+def _by_itself(number: int, options: Sequence[Mapping[int, Array]]) -> int | None:
+    """The number of what is asked where its factors tell many configurations apart: then it stands in no stack."""
+    wide = max((len(factor) for option in options for factor in option.values()), default=1)
+    return number if wide > FEW else None
 
 
 def _touched(options: Sequence[Mapping[int, Array]]) -> tuple[int, ...]:

@@ -16,7 +16,8 @@ from typing import Literal
 import numpy as np
 
 from diag.basics import ImpossibleEvidence, UsageError
-from diag.inference.blocks import Block, blocks, plate_leaves, stacked
+from diag.inference.blocks import Block, blocks, stacked
+from diag.inference.leaves import plate_leaves
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.passes import Pass, exact_pass, with_gradients
 from diag.inference.restriction import with_configurations
@@ -304,6 +305,12 @@ def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array,
         plate_leaves(model, evidence, member.number, heard, frozenset({axis}), like, limit, kept)
         for member in part.members
     ]
+    if any(member.shape_key != members[0].shape_key for member in members):  # they see this axis differently
+        alone = [
+            _unseen_axis(model, evidence, part.alone(place), gradient[[place]], axis, chosen)
+            for place in range(len(members))
+        ]
+        return np.concatenate(alone)
     again = stacked(members)
     if not dense:
         return again.collect(gradient, chosen)[axis]

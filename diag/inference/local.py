@@ -3,7 +3,9 @@
 A plate is a small factor graph with two kinds of axes. *State* axes (one a component) multiply; *level* axes (one a
 version of a severity) take the maximum. Factors are joined in the order that `planning` gives. Tensors come and go as
 `[plate, case, configuration, term, axis...]` with axes ascending, level axes before state axes; each of the first four
-may be 1 where nothing depends on it. May import: numpy, `maximum`, `model`, `planning`.
+may be 1 where nothing depends on it. A factor with a spread has a row for each configuration that it tells apart alone;
+rows are paired where factors meet, so that most is done for far fewer than there are configurations.
+May import: numpy, `maximum`, `model`, `planning`, `spreads`.
 """
 
 from __future__ import annotations
@@ -16,55 +18,158 @@ import numpy as np
 from diag.inference.maximum import maximum, maximum_adjoint
 from diag.inference.model import Array
 from diag.inference.planning import Axes, Close, Join, Layout, Step, plan, summed_below
+from diag.inference.spreads import Spread, paired, same, summed_by
 
-__all__ = ["LEADING", "Layout", "Tape", "backward", "forward"]
+__all__ = [
+    "LEADING",
+    "Layout",
+    "Tape",
+    "at_result",
+    "axis_marginals",
+    "backward",
+    "closed_gradient",
+    "forward",
+    "joined_gradient",
+]
 
 LEADING = 4  # plate, case, configuration, term
+Spreads = Sequence[Spread | None]
 
 
 @dataclass(frozen=True)
 class Tape:
     """What the forward pass leaves for the backward pass: every node's tensor `[axis..., leading...]` and axes, and the
-    steps taken. The leading dimensions stand last in memory, in `order`, the longest of them at the end."""
+    steps taken. The leading dimensions stand last in memory, in `order`, the longest of them at the end.
+
+    `spreads[node]`: which of its rows each configuration sees; none where it is that of its number, or the only one.
+    `rows[step]`: which row of the left (or only) node, and of the right, each row of the result is, likewise.
+    `factors[step]`: what a closing step met, by the rows of the result.
+    """
 
     tensors: tuple[Array, ...]
     axes: tuple[Axes, ...]
     steps: tuple[Step, ...]
     layout: Layout
-    likelihoods: tuple[Array, ...]
     order: tuple[int, ...]
+    spreads: tuple[Spread | None, ...]
+    rows: tuple[tuple[Spread | None, Spread | None], ...]
+    factors: tuple[Array | None, ...]
 
     @property
     def result(self) -> Array:
         """The joint density of the kept axes `[plate, case, configuration, term, axis...]`, with all local evidence."""
-        last = self.tensors[-1]
+        last = _taken(self.tensors[-1], self.spreads[-1], self.by_row)
         axes = last.ndim - LEADING
         return np.transpose(last, (*(axes + self.order.index(place) for place in range(LEADING)), *range(axes)))
 
+    @property
+    def by_row(self) -> int:
+        """The dimension, counted from the end, of the configurations."""
+        return self.order.index(2) - LEADING
 
-def forward(layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array], cases: int = 1) -> Tape:
+
+def forward(
+    layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array], cases: int = 1, spreads: Spreads = ()
+) -> Tape:
     """Join all leaves; leaves and likelihoods are `[plate, case, configuration, term, axis...]` over their axes.
 
-    `cases`: how many there will be of them in the backward pass, if more.
+    `cases`: how many there will be of them in the backward pass, if more. `spreads` of the leaves and then of the
+    likelihoods, where these have rows of their own.
     """
-    given = (*leaves, *likelihoods)
+    given, known = (*leaves, *likelihoods), tuple(spreads) or (None,) * (len(leaves) + len(likelihoods))
     widest = [max(array.shape[place] for array in given) for place in range(LEADING)]
     widest[1] = max(widest[1], cases)
+    widest[2] = max(widest[2], *(len(spread) for spread in known if spread is not None), 1)
     order = tuple(sorted(range(LEADING), key=widest.__getitem__))
     turned = [_turned(array, order) for array in given]
-    tensors, axes = turned[: len(leaves)], list(layout.leaves)
-    told = tuple(turned[len(leaves) :])
+    going = _Forward(layout, order, turned[: len(leaves)], turned[len(leaves) :], known)
     steps = plan(layout)
     for step in steps:
         if isinstance(step, Join):
-            first = _spread(tensors[step.left], axes[step.left], step.axes)
-            second = _spread(tensors[step.right], axes[step.right], step.axes)
-            common = _common(axes[step.left], axes[step.right], step.axes, layout)
-            tensors.append(maximum(first, second, common))
+            going.join(step)
         else:
-            tensors.append(_closed(tensors[step.node], axes[step.node], step, layout, told))
-        axes.append(step.axes)
-    return Tape(tuple(tensors), tuple(axes), steps, layout, told, order)
+            going.close(step)
+    return Tape(
+        tuple(going.tensors),
+        tuple(going.axes),
+        steps,
+        layout,
+        order,
+        tuple(going.spreads),
+        tuple(going.rows),
+        tuple(going.factors),
+    )
+
+
+class _Forward:
+    """The forward pass, step by step."""
+
+    def __init__(
+        self, layout: Layout, order: tuple[int, ...], leaves: list[Array], likelihoods: list[Array], spreads: Spreads
+    ) -> None:
+        self.layout, self.likelihoods, self.by_row = layout, likelihoods, order.index(2) - LEADING
+        self.tensors, self.axes = leaves, list(layout.leaves)
+        self.spreads, self.told_spreads = list(spreads[: len(leaves)]), spreads[len(leaves) :]
+        self.rows: list[tuple[Spread | None, Spread | None]] = []
+        self.factors: list[Array | None] = []
+
+    def join(self, step: Join) -> None:
+        """Two nodes become one."""
+        spread, rows, others = _met(self.spreads[step.left], self.spreads[step.right])
+        first = _spread(_taken(self.tensors[step.left], rows, self.by_row), self.axes[step.left], step.axes)
+        second = _spread(_taken(self.tensors[step.right], others, self.by_row), self.axes[step.right], step.axes)
+        common = _common(self.axes[step.left], self.axes[step.right], step.axes, self.layout)
+        self._enter(maximum(first, second, common), step, spread, (rows, others), None)
+
+    def close(self, step: Close) -> None:
+        """A node meets likelihoods, and axes of it are summed out."""
+        axes, spread, rows = self.axes[step.node], self.spreads[step.node], None
+        factor: Array | None = None
+        met: Spread | None = None
+        for index in step.likelihoods:
+            one = _spread(self.likelihoods[index], self.layout.likelihoods[index], axes)
+            if factor is None:
+                factor, met = one, self.told_spreads[index]
+            else:
+                met, mine, others = _met(met, self.told_spreads[index])
+                factor = _taken(factor, mine, self.by_row) * _taken(one, others, self.by_row)
+        tensor = self.tensors[step.node]
+        if factor is not None:
+            spread, rows, others = _met(spread, met)
+            factor = _taken(factor, others, self.by_row)
+            tensor = _taken(tensor, rows, self.by_row) * factor
+        places = tuple(axes.index(axis) for axis in step.summed)
+        self._enter(np.asarray(tensor.sum(axis=places)) if places else tensor, step, spread, (rows, None), factor)
+
+    def _enter(
+        self,
+        tensor: Array,
+        step: Step,
+        spread: Spread | None,
+        rows: tuple[Spread | None, Spread | None],
+        factor: Array | None,
+    ) -> None:
+        self.tensors.append(tensor)
+        self.axes.append(step.axes)
+        self.spreads.append(spread)
+        self.rows.append(rows)
+        self.factors.append(factor)
+
+
+def _met(one: Spread | None, other: Spread | None) -> tuple[Spread | None, Spread | None, Spread | None]:
+    """The spread of what two things make together, and the rows of each of them."""
+    if one is None or other is None:
+        return (other if one is None else one), None, None
+    if one is other or np.array_equal(one, other):
+        return one, None, None
+    both = paired(one, other)
+    first = None if same(both.first) and len(both) == int(one.max()) + 1 else both.first
+    second = None if same(both.second) and len(both) == int(other.max()) + 1 else both.second
+    return both.spread, first, second
+
+
+def _taken(tensor: Array, rows: Spread | None, by_row: int) -> Array:
+    return tensor if rows is None else np.take(tensor, rows, axis=by_row)
 
 
 def _turned(array: Array, order: Sequence[int]) -> Array:
@@ -80,25 +185,31 @@ def backward(tape: Tape, gradient: Array) -> dict[int, Array]:
     """
     leaves = len(tape.layout.leaves)
     below = summed_below(tape.layout)
-    turned = _turned(gradient, tape.order)
+    turned = at_result(tape, gradient)
     gradients: dict[int, Array] = {len(tape.tensors) - 1: turned}
-    marginals = _axis_marginals(tape, tape.tensors[-1] * turned, tape.axes[-1], tape.axes[-1])
+    marginals = axis_marginals(tape, tape.tensors[-1] * turned, tape.axes[-1], tape.axes[-1])
     for number in range(len(tape.steps) - 1, -1, -1):
         step, incoming = tape.steps[number], gradients.pop(leaves + number, None)
         if incoming is None:
             continue
         if isinstance(step, Close):
-            outgoing = _closed_gradient(tape, incoming, step)
+            outgoing = closed_gradient(tape, incoming, number)
             if step.summed:
                 inside = tape.tensors[step.node] * outgoing
-                marginals |= _axis_marginals(tape, inside, tape.axes[step.node], step.summed)
+                marginals |= axis_marginals(tape, inside, tape.axes[step.node], step.summed)
             if step.node in below:
                 gradients[step.node] = outgoing
         else:
-            for mine, other in ((step.left, step.right), (step.right, step.left)):
+            for mine in (step.left, step.right):
                 if mine in below:
-                    gradients[mine] = _joined_gradient(tape, incoming, mine, other, step.axes)
+                    gradients[mine] = joined_gradient(tape, incoming, number, mine)
     return marginals
+
+
+def at_result(tape: Tape, gradient: Array) -> Array:
+    """A gradient of the result as one of the last node."""
+    turned = _turned(gradient, tape.order)
+    return turned if tape.spreads[-1] is None else summed_by(turned, tape.spreads[-1], tape.by_row)
 
 
 def _spread(tensor: Array, axes: Axes, union: Axes) -> Array:
@@ -112,50 +223,42 @@ def _common(left: Axes, right: Axes, union: Axes, layout: Layout) -> list[int]:
     return [place for place, axis in enumerate(union) if axis < layout.levels and axis in left and axis in right]
 
 
-def _likelihood_of(step: Close, axes: Axes, layout: Layout, likelihoods: Sequence[Array]) -> Array | None:
-    """The product of the likelihoods which a closing step meets, spread over the node's axes."""
-    result: Array | None = None
-    for index in step.likelihoods:
-        factor = _spread(likelihoods[index], layout.likelihoods[index], axes)
-        result = factor if result is None else result * factor
-    return result
-
-
-def _closed(tensor: Array, axes: Axes, step: Close, layout: Layout, likelihoods: Sequence[Array]) -> Array:
-    factor = _likelihood_of(step, axes, layout, likelihoods)
-    if factor is not None:
-        tensor = tensor * factor
-    places = tuple(axes.index(axis) for axis in step.summed)
-    return np.asarray(tensor.sum(axis=places)) if places else tensor
-
-
-def _closed_gradient(tape: Tape, incoming: Array, step: Close) -> Array:
-    axes, tensor = tape.axes[step.node], tape.tensors[step.node]
+def closed_gradient(tape: Tape, incoming: Array, number: int) -> Array:
+    """The gradient of the node that a closing step closed, from that of its result."""
+    step = tape.steps[number]
+    assert isinstance(step, Close)
+    axes, tensor, factor = tape.axes[step.node], tape.tensors[step.node], tape.factors[number]
     outgoing = _spread(incoming, step.axes, axes)
-    factor = _likelihood_of(step, axes, tape.layout, tape.likelihoods)
     if factor is not None:
         outgoing = outgoing * factor
     shape = np.broadcast_shapes(outgoing.shape, (*tensor.shape[:-LEADING], *(1 for _ in range(LEADING))))
-    return _narrowed(tape, np.broadcast_to(outgoing, shape), tensor)
+    return _narrowed(tape, np.broadcast_to(outgoing, shape), tensor, tape.rows[number][0])
 
 
-def _joined_gradient(tape: Tape, incoming: Array, mine: int, other: int, union: Axes) -> Array:
-    factor = _spread(tape.tensors[other], tape.axes[other], union)
+def joined_gradient(tape: Tape, incoming: Array, number: int, mine: int) -> Array:
+    """The gradient of one of the two nodes that a step joined, from that of their maximum."""
+    step = tape.steps[number]
+    assert isinstance(step, Join)
+    rows, others = tape.rows[number] if mine == step.left else tape.rows[number][::-1]
+    other, union = (step.right if mine == step.left else step.left), step.axes
+    factor = _spread(_taken(tape.tensors[other], others, tape.by_row), tape.axes[other], union)
     product = maximum_adjoint(incoming, factor, _common(tape.axes[mine], tape.axes[other], union, tape.layout))
     absent = tuple(place for place, axis in enumerate(union) if axis not in tape.axes[mine])
     if absent:
         product = product.sum(axis=absent)
-    return _narrowed(tape, np.asarray(product), tape.tensors[mine])
+    return _narrowed(tape, np.asarray(product), tape.tensors[mine], rows)
 
 
-def _narrowed(tape: Tape, gradient: Array, tensor: Array) -> Array:
-    """Sum over configurations and terms where the tensor does not depend on them."""
-    places = (tape.order.index(2) - LEADING, tape.order.index(3) - LEADING)
+def _narrowed(tape: Tape, gradient: Array, tensor: Array, rows: Spread | None) -> Array:
+    """By the rows of the tensor; summed over configurations and terms where it does not depend on them."""
+    if rows is not None:
+        gradient = summed_by(gradient, rows, tape.by_row)
+    places = (tape.by_row, tape.order.index(3) - LEADING)
     summed = tuple(place for place in places if tensor.shape[place] == 1 and gradient.shape[place] > 1)
     return np.asarray(gradient.sum(axis=summed, keepdims=True)) if summed else gradient
 
 
-def _axis_marginals(tape: Tape, product: Array, axes: Axes, wanted: Axes) -> dict[int, Array]:
+def axis_marginals(tape: Tape, product: Array, axes: Axes, wanted: Axes) -> dict[int, Array]:
     """Marginals `[plate, case, level]` of axes of a tensor that holds unnormalised joint probabilities."""
     result: dict[int, Array] = {}
     places = tuple(len(axes) + tape.order.index(leading) for leading in (2, 3))

@@ -15,10 +15,9 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference.blocks import Block, PlateLeaves
-from diag.inference.blocks import _heard_axes as heard_axes
-from diag.inference.blocks import _told as told_of
+from diag.inference.blocks import Block
 from diag.inference.engine import ROUNDING, Posterior
+from diag.inference.leaves import PlateLeaves, heard_axes, told_of
 from diag.inference.local import LEADING, Layout, backward
 from diag.inference.mixture import DIGITS, Mixture
 from diag.inference.model import Array, Emission, Evidence, Model, Plate, SharedAxis

@@ -7,6 +7,7 @@ states and the configuration. Their expectation under the posterior is one sum o
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ from diag.basics import TooLarge
 from diag.inference.blocks import Block, densities, everything, plate_block
 from diag.inference.contracting import TermSums, term_sums
 from diag.inference.engine import refuse_impossible, run
+from diag.inference.leaves import FEW
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Number, background_terms, evidence_groups, terms
 
@@ -23,6 +25,7 @@ __all__ = ["Choices", "Mixture", "mixture"]
 
 DIGITS = 1e-9  # relative error of plain numbers beyond which longer ones are used
 PRECISION = 1e-6  # relative error beyond which a mixture is refused
+AT_ONCE = 1 << 22  # numbers of one product held at once
 
 
 @dataclass(frozen=True)
@@ -116,13 +119,24 @@ class _Preparation:
 
     def _sums(self, part: Block, options: Choices) -> Array:
         """`[option, case or 1, configuration or 1, term]`."""
-        if part.first.dense:
+        wide = len(self.model.configurations)
+        if part.first.dense and wide <= FEW:
             density = densities(part, options)
             return self._table(part).of(density.reshape(*density.shape[:3], *part.sizes), 3)
-        chosen = part.with_options(0, options)
-        sums = chosen.sums(self.chosen)
-        sums = np.take(sums, chosen.classes[0], axis=2) if sums.shape[2] > 1 else sums
-        return np.broadcast_to(sums, (len(options), *sums.shape[1:]))
+        at_once = max(1, AT_ONCE // (wide * math.prod(part.sizes if part.first.dense else (len(self.base[0, 0]),))))
+        found = []
+        for first in range(0, len(options), at_once):
+            some = options[first : first + at_once]
+            chosen = part.with_options(0, some)
+            if part.first.dense:
+                density = chosen.density
+                sums = self._table(part).of(density.reshape(*density.shape[:3], *part.sizes), 3)
+            else:
+                sums = chosen.sums(self.chosen)
+            sums = np.take(sums, chosen.classes[0], axis=2) if sums.shape[2] > 1 else sums
+            found.append(np.broadcast_to(sums, (len(some), *sums.shape[1:])))
+        shape = np.broadcast_shapes(*(each.shape[1:] for each in found))
+        return np.concatenate([np.broadcast_to(each, (len(each), *shape)) for each in found])
 
     def _table(self, part: Block) -> TermSums:
         if part.voice not in self.tables:

@@ -4,7 +4,7 @@ Of the shared axes with evidence some are taken as signed terms, given which pla
 carried: the levels reached so far go from plate to plate, every number positive and none subtracted. All terms is the
 classical inclusion-exclusion, all carried has no signs, and a mixture has the precision of the one at nearly the cost
 of the other. May import: numpy, `diag.basics`, `blocks`, `maximum`,
-`model`, `terms`.
+`model`, `spreads`, `terms`.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from diag.basics import TooLarge
 from diag.inference.blocks import Block
 from diag.inference.maximum import LevelGrid, level_grid
 from diag.inference.model import Array, Model
+from diag.inference.spreads import summed_by
 from diag.inference.terms import Grid, Terms, background_cells, background_terms, plate_cells
 
 __all__ = ["Pass", "exact_pass", "with_gradients"]
@@ -206,10 +207,7 @@ class _Chain:
         """Sum over the configurations of each class."""
         if not classes:
             return np.asarray(towards.sum(axis=1, keepdims=True))
-        result = np.zeros((towards.shape[0], max(classes) + 1, *towards.shape[2:]))
-        for configuration, number in enumerate(classes[self.window]):
-            result[:, number] += towards[:, configuration]
-        return result
+        return summed_by(towards, classes[self.window], 1, max(classes) + 1)
 
     def by_term(self) -> Array:
         """`[case or 1, configuration, term]`: the mass that each term holds, before its sign."""

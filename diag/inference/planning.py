@@ -9,7 +9,7 @@ the one with the least work is taken. Plans are kept for the next start. May imp
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 from math import prod
 from pathlib import Path
 from random import Random
@@ -29,7 +29,9 @@ class Layout:
     each leaf and of each likelihood; and the level axes to keep.
 
     `widths[leaf or likelihood]` is how much wider it is by the cases, classes and terms that it depends on; a rough
-    number, for the plan alone. `tries`: how many orders to compare before one is taken.
+    number, for the plan alone. `spread_of[leaf or likelihood]`: which spread it has by itself (-1: none); `spreads`
+    their numbers of rows, `within[spread]` the spreads (as bits) that tell nothing more apart than it does, itself
+    included, and `classes` what all together tell apart. `tries`: how many orders to compare before one is taken.
     """
 
     sizes: tuple[int, ...]
@@ -39,6 +41,10 @@ class Layout:
     kept: Axes
     widths: tuple[int, ...] = ()
     tries: int = 1
+    spread_of: tuple[int, ...] = ()
+    spreads: tuple[int, ...] = ()
+    within: tuple[int, ...] = ()
+    classes: int = 1
 
     def size(self, axes: frozenset[int] | Axes) -> int:
         """Number of cells over some axes."""
@@ -91,19 +97,50 @@ def _joined(planner: _Planner) -> tuple[Step, ...]:
     return tuple(planner.steps)
 
 
+Width = tuple[int, int]  # how much wider by cases and classes, and by which spreads (as bits)
+
+
+class _Widths:
+    """How wide the factors are, and what they make together."""
+
+    def __init__(self, layout: Layout) -> None:
+        count = len(layout.leaves) + len(layout.likelihoods)
+        bits = [1 << each if each >= 0 else 0 for each in layout.spread_of] or [0] * count
+        self.first: list[Width] = list(zip(layout.widths or [1] * count, bits, strict=True))
+        self.layout, self.known = layout, {0: 1}
+
+    def of(self, width: Width) -> int:
+        """As a number; spreads that are within none of the others multiply, up to all classes."""
+        plain, bits = width
+        if bits not in self.known:
+            layout, covered, product = self.layout, 0, 1
+            for spread in sorted(range(len(layout.spreads)), key=layout.spreads.__getitem__, reverse=True):
+                if bits >> spread & 1 and not covered >> spread & 1:
+                    covered |= layout.within[spread]
+                    product = min(product * layout.spreads[spread], layout.classes)
+            self.known[bits] = product
+        return plain * self.known[bits]
+
+    @staticmethod
+    def both(one: Width, other: Width) -> Width:
+        """Of two factors together."""
+        return max(one[0], other[0]), one[1] | other[1]
+
+
 def _work(layout: Layout, steps: tuple[Step, ...]) -> int:
     """Products of a forward pass: a maximum of L levels takes 2L - 1 (see `maximum`)."""
-    widths = list(layout.widths) or [1] * (len(layout.leaves) + len(layout.likelihoods))
-    axes, width, work = list(layout.leaves), widths[: len(layout.leaves)], 0
+    widths = _Widths(layout)
+    axes, width, work = list(layout.leaves), widths.first[: len(layout.leaves)], 0
     for step in steps:
         if isinstance(step, Join):
             both = {axis for axis in {*axes[step.left]} & {*axes[step.right]} if axis < layout.levels}
             cells = prod(2 * layout.sizes[axis] - 1 if axis in both else layout.sizes[axis] for axis in step.axes)
-            width.append(max(width[step.left], width[step.right]))
+            width.append(widths.both(width[step.left], width[step.right]))
         else:
             cells = layout.size(axes[step.node])
-            width.append(max(width[step.node], *(widths[len(layout.leaves) + i] for i in step.likelihoods), 1))
-        work += cells * width[-1]
+            met = (widths.first[len(layout.leaves) + i] for i in step.likelihoods)
+            width.append(reduce(widths.both, met, width[step.node]))
+        work += cells * widths.of(width[-1])
         axes.append(step.axes)
     return work
 
@@ -120,9 +157,9 @@ class _Planner:
 
     def __init__(self, layout: Layout, chance: Random | None = None) -> None:
         self.layout, self.chance = layout, chance
-        self.widths = list(layout.widths) or [1] * (len(layout.leaves) + len(layout.likelihoods))
+        self.widths = _Widths(layout)
         self.open: dict[int, Axes] = dict(enumerate(layout.leaves))
-        self.width: dict[int, int] = {node: self.widths[node] for node in self.open}
+        self.width: dict[int, Width] = {node: self.widths.first[node] for node in self.open}
         self.bits: dict[int, int] = {}
         self.held_by = [0] * len(layout.sizes)
         self.sizes: dict[int, int] = {0: 1}
@@ -144,7 +181,7 @@ class _Planner:
             self.stale = 0
         if self.prices:
             return min(self.prices, key=lambda pair: (self._blurred(*self.prices[pair]), pair))
-        left, right, *_ = sorted(self.open, key=lambda node: (self._size(self.bits[node]) * self.width[node], node))
+        left, right, *_ = sorted(self.open, key=lambda node: (self._held(node), node))
         return min(left, right), max(left, right)
 
     def _blurred(self, added: int, product: int) -> tuple[float, float]:
@@ -163,9 +200,11 @@ class _Planner:
             rest ^= bit
             if self.held_by[bit.bit_length() - 1] > (2 if bit & both else 1):
                 lasting |= bit
-        width = max(self.width[left], self.width[right])
-        held = self._size(first) * self.width[left] + self._size(second) * self.width[right]
-        return self._size(lasting) * width - held, self._size(union) * width
+        width = self.widths.of(self.widths.both(self.width[left], self.width[right]))
+        return self._size(lasting) * width - self._held(left) - self._held(right), self._size(union) * width
+
+    def _held(self, node: int) -> int:
+        return self._size(self.bits[node]) * self.widths.of(self.width[node])
 
     def _size(self, bits: int) -> int:
         known = self.sizes.get(bits)
@@ -198,7 +237,7 @@ class _Planner:
         axes = tuple(sorted({*self.open[left], *self.open[right]}))
         self._leave(left)
         self._leave(right)
-        self._add(Join(left, right, axes), axes, max(self.width[left], self.width[right]))
+        self._add(Join(left, right, axes), axes, self.widths.both(self.width[left], self.width[right]))
         self.close(self.count - 1)
 
     def close(self, node: int) -> None:
@@ -212,10 +251,10 @@ class _Planner:
         if due or summed:
             self._leave(node)
             left = tuple(axis for axis in axes if axis not in summed)
-            met = [self.widths[len(self.layout.leaves) + i] for i in due]
-            self._add(Close(node, due, summed, left), left, max([self.width[node], *met]))
+            met = (self.widths.first[len(self.layout.leaves) + i] for i in due)
+            self._add(Close(node, due, summed, left), left, reduce(self.widths.both, met, self.width[node]))
 
-    def _add(self, step: Step, axes: Axes, width: int) -> None:
+    def _add(self, step: Step, axes: Axes, width: Width) -> None:
         self.steps.append(step)
         self.open[self.count] = axes
         self.width[self.count] = width

@@ -1,6 +1,6 @@
 """A model with only some of its configurations: most joint states of shared causes are hardly possible in a case.
 
-May import: numpy, `model`.
+May import: numpy, `leaves`, `model`.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedSeverity
+from diag.inference.leaves import restricted
+from diag.inference.model import Array, Evidence, Model, Plate, SharedSeverity
 
 __all__ = ["kept_configurations", "with_configurations"]
 
@@ -33,10 +34,7 @@ def with_configurations(model: Model, evidence: Evidence, kept: NDArray[np.intp]
     plates = tuple(
         Plate(
             plate.name,
-            tuple(
-                replace(each, prior=of(each.prior), links=tuple(Link(link.axes, of(link.table)) for link in each.links))
-                for each in plate.components
-            ),
+            tuple(restricted(each, kept) for each in plate.components),
             plate.axes,
             plate.emissions,
         )

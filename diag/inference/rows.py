@@ -1,6 +1,6 @@
 """Plates of many cases as rows: a plate with its local evidence; rows that are equal, of whatever case, are one.
 
-May import: numpy, `blocks`, `local`, `model`, `terms`.
+May import: numpy, `leaves`, `local`, `model`, `terms`.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference.blocks import PlateLeaves, _plate_key, plate_leaves
 from diag.inference.engine import LARGEST_DENSE
+from diag.inference.leaves import PlateLeaves, plate_key, plate_leaves
 from diag.inference.local import Tape, forward
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 
@@ -73,12 +73,14 @@ def kinds_of(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], lab
     """Plates that speak and are built alike, with their rows."""
     alike: dict[object, list[int]] = {}
     for number, plate in enumerate(model.plates):
-        alike.setdefault(_plate_key(plate), []).append(number)
+        alike.setdefault(plate_key(plate), []).append(number)
     made: dict[object, list[PlateLeaves]] = {}
     for key, numbers in alike.items():
         sets = {tuple(sorted(axes)) for where, axes, _ in (*evidence.axes, *evidence.configured) if where in numbers}
         for number in numbers:
-            one = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=LARGEST_DENSE)
+            one = plate_leaves(
+                model, evidence, number, heard, like=tuple(sorted(sets)), dense=LARGEST_DENSE, spelt_out=True
+            )
             one = replace(one, layout=replace(one.layout, tries=ORDERS))
             shapes = tuple(array.shape[1:] for array in (*one.leaves, *one.likelihoods))
             made.setdefault((key, replace(one.layout, widths=()), shapes), []).append(one)

@@ -26,7 +26,7 @@ __all__ = ["LEFT_OUT", "MANY", "largest_shared", "local_chances", "of_these"]
 
 MANY = 1024  # configurations from which a case is scouted first
 LEFT_OUT = 1e-13  # share of the probability of all evidence that what is left out may have at most
-_AT_ONCE = 2048  # configurations looked at together, for the memory
+_AT_ONCE = 1 << 16  # configurations looked at together, for the memory
 
 
 def local_chances(model: Model, evidence: Evidence) -> Array:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference.blocks import PlateLeaves
-from diag.inference.local import Tape, _axis_marginals, _closed_gradient, _joined_gradient, _turned
+from diag.inference.leaves import PlateLeaves
+from diag.inference.local import Tape, at_result, axis_marginals, closed_gradient, joined_gradient
 from diag.inference.model import Array, Emission
 from diag.inference.planning import Close
 from diag.inference.rows import ROWS_AT_ONCE, Kind, pieces, spelt_out
@@ -120,20 +120,20 @@ def _leaf_uses(
     member: PlateLeaves, tape: Tape, gradient: Array
 ) -> tuple[dict[int, Array], dict[int, Array], dict[tuple[int, int], Array]]:
     """What each leaf held in the end: states by class, axes, links; `[unit, row, ...]`."""
-    turned = _turned(gradient, tape.order)
+    turned = at_result(tape, gradient)
     gradients = {len(tape.tensors) - 1: turned}
-    axes = _axis_marginals(tape, tape.tensors[-1] * turned, tape.axes[-1], tape.axes[-1])
+    axes = axis_marginals(tape, tape.tensors[-1] * turned, tape.axes[-1], tape.axes[-1])
     leaves = len(tape.layout.leaves)
     for number in range(len(tape.steps) - 1, -1, -1):
         step, incoming = tape.steps[number], gradients.pop(leaves + number)
         if isinstance(step, Close):
-            gradients[step.node] = _closed_gradient(tape, incoming, step)
+            gradients[step.node] = closed_gradient(tape, incoming, number)
             if step.summed:
                 inside = tape.tensors[step.node] * gradients[step.node]
-                axes |= _axis_marginals(tape, inside, tape.axes[step.node], step.summed)
+                axes |= axis_marginals(tape, inside, tape.axes[step.node], step.summed)
         else:
-            for mine, other in ((step.left, step.right), (step.right, step.left)):
-                gradients[mine] = _joined_gradient(tape, incoming, mine, other, step.axes)
+            for mine in (step.left, step.right):
+                gradients[mine] = joined_gradient(tape, incoming, number, mine)
     states: dict[int, Array] = {}
     links: dict[tuple[int, int], Array] = {}
     for leaf, (component, link) in _leaf_owners(member).items():

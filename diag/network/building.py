@@ -19,7 +19,7 @@ from diag.network.chain import Chain, chain_of
 from diag.network.configurations import MOST_CONFIGURATIONS, Configurations, configurations
 from diag.network.cylinders import cylinder_plates
 from diag.network.instances import Key, component_versions
-from diag.network.journeys import heard_in, with_travellers
+from diag.network.journeys import heard_in, known_alone, with_travellers
 from diag.network.likelihoods import LogFactor, condition_of, key_of
 from diag.network.numbered import (
     NumberedNodes,
@@ -64,12 +64,15 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     told = {question: items for question, items in told.items() if question not in said}
     numbers = numberings(knowledge, case, told)
     anywhere = told_anywhere(knowledge, told, numbers)
+    alone = known_alone(knowledge, case, anywhere, epochs)
     again = frozenset(
-        key_of(knowledge, each) for each, items in anywhere.items() if _earlier(knowledge, epochs, each, items)
+        key_of(knowledge, each)
+        for each, items in anywhere.items()
+        if each not in alone and _earlier(knowledge, epochs, each, items)
     )
     chain = chain_of(knowledge, severities, len(case.epochs))
     layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again)
-    heard = heard_in(knowledge, case, anywhere)
+    heard = heard_in(knowledge, case, anywhere, alone)
     layout = bare = with_travellers(layout, heard)
     nodes = one_node_each(numbers)
     if nodes is not None:
@@ -151,6 +154,7 @@ def _laid_out(layout: Layout, chain: Chain, epochs: Mapping[Key, tuple[int, ...]
         configuration_plate=len(built),
         chain=chain,
         epochs=epochs,
+        elsewhere={stay: (n, at) for n, one in enumerate(built) for stay, at in one.elsewhere.items()},
     )
     return _model(layout, built), targets
 
@@ -181,10 +185,10 @@ def _belief(model: Model, targets: Targets, factors: Iterable[Factor]) -> Callab
         if known is None:
             return None
         if key in targets.components:
-            plate, index = targets.components[key]
-            return np.asarray(known.components[plate][index[version]][0])
-        plate, index = targets.axes[key]
-        return np.asarray(known.axes[plate][index[version]][0])
+            plate, index = targets.component_at(key, version)
+            return np.asarray(known.components[plate][index][0])
+        plate, axes = targets.axes[key]
+        return np.asarray(known.axes[plate][axes[version]][0])
 
     return of
 

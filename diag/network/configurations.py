@@ -54,6 +54,12 @@ class Configurations:
     def __len__(self) -> int:
         return len(self.prior)
 
+    def only(self, kept: NDArray[np.intp]) -> Configurations:
+        """Some of them, which then sum to 1."""
+        prior = self.prior[kept]
+        nodes, classes = self.nodes[kept], self.classes[kept]
+        return replace(self, states=self.states[kept], prior=prior / prior.sum(), nodes=nodes, classes=classes)
+
     def with_nodes(self, log_weights: Array, numbering: NDArray[np.intp] | None = None) -> Configurations:
         """Each configuration once for each node of a shift, with the node's chance before anything was told.
 

@@ -286,8 +286,8 @@ def marginal(network: CaseNetwork, posterior: Posterior, key: Key, version: int,
     if key[0] in targets.chain.nodes:
         return None
     if key in targets.components:
-        plate, indices = targets.components[key]
-        return np.asarray(posterior.components[plate][indices[version]][0])
+        plate, index = targets.component_at(key, version)
+        return np.asarray(posterior.components[plate][index][0])
     if key in targets.axes:
         plate, indices = targets.axes[key]
         return np.asarray(posterior.axes[plate][indices[version]][0])

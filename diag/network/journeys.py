@@ -5,7 +5,7 @@ May import: knowledge_base, casebook, evidence, and the modules of this room bel
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from diag.casebook import Answer, Case
@@ -17,18 +17,45 @@ from diag.network.plates import Layout, traveller_prior
 from diag.network.questions import Question, Told, shown
 from diag.network.shifted import is_shifted
 
-__all__ = ["heard_in", "with_travellers"]
+__all__ = ["heard_in", "known_alone", "with_travellers"]
 
 
-def heard_in(knowledge: Knowledge, case: Case, told: Mapping[Question, Sequence[Told]]) -> Heard:
-    """Which severities and states of the cylinders anything was told of, straight or by way of the vehicle's."""
+def known_alone(
+    knowledge: Knowledge,
+    case: Case,
+    told: Mapping[Question, Sequence[Told]],
+    standing: Mapping[Key, tuple[int, ...]],
+) -> frozenset[Question]:
+    """The readings of components that share a shift, taken while nothing of the kind was renewed or moved. Those of a
+    part that an exchange took away are told where it is now: nothing joins them to what stands there instead."""
+    epochs: dict[str, set[int]] = {}
+    for question, items in told.items():
+        if shown(knowledge, question.item) in knowledge.components and is_shifted(knowledge, case.engine, question):
+            epochs.setdefault(question.item, set()).update(item.epoch for item in items)
+    once = {
+        item
+        for item, read in epochs.items()
+        if all(
+            len({standing[shown(knowledge, item), cylinder][epoch] for epoch in read}) == 1
+            for cylinder in case.engine.cylinders
+        )
+    }
+    return frozenset(question for question in told if question.item in once)
+
+
+def heard_in(
+    knowledge: Knowledge, case: Case, told: Mapping[Question, Sequence[Told]], alone: Collection[Question] = ()
+) -> Heard:
+    """Which severities and states of the cylinders anything was told of, straight or by way of the vehicle's; what is
+    told of a part `alone` need not be known where it was."""
     severities: set[tuple[Key, int]] = set()
     states: set[tuple[Key, int]] = set()
     for question, items in told.items():
         for item in items:
             if isinstance(item.what, Answer) and answer_ratio(item.what, knowledge) in (None, 1.0):
                 continue  # it tells nothing
-            for key in _hears(knowledge, case, question):
+            hears = () if question in alone else _hears(knowledge, case, question)
+            for key in hears:
                 (states if key[0] in knowledge.components else severities).add((key, item.epoch))
     return Heard(frozenset(severities), frozenset(states))
 

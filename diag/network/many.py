@@ -244,8 +244,8 @@ def _marginal(
     if key[0] in targets.chain.nodes:
         return vehicle.get((key, version))
     if key in targets.components:
-        plate, indices = targets.components[key]
-        return posterior.components[plate][indices[version]]
+        plate, index = targets.component_at(key, version)
+        return posterior.components[plate][index]
     if key in targets.axes:
         plate, indices = targets.axes[key]
         return posterior.axes[plate][indices[version]]

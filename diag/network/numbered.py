@@ -27,6 +27,7 @@ from diag.network.targets import Factor, Targets
 
 __all__ = ["NumberedNodes", "factor_in", "factor_of_told", "one_node_each", "refuse_under_all", "shifted_under"]
 
+SHARES = (1.0, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05)  # of the room, that one numbering may take
 FEW = (2, 5)  # nodes of a shift under a numbering that hardly matters, and under one that matters a little
 
 
@@ -142,37 +143,43 @@ def shifted_under(
     numbering before the readings; `room`: so many nodes at most, for a case that exchanges make large."""
     mine = {question: items for question, items in told.items() if is_shifted(knowledge, case.engine, question)}
     if nodes is None or not mine:
-        return shifted(knowledge, case, told, standing, belief, scale, _each(mine, room)), nodes
-    room = _each(mine, room)
-    made: dict[tuple[frozenset[tuple[Question, Question]], int], Shifted] = {}
-    memory: Memory = {}
+        return shifted(knowledge, case, told, standing, belief, scale, room=max(room, 2)), nodes
+    made: dict[tuple[frozenset[tuple[Question, Question]], int, int], Shifted] = {}
+    memory = Memory()
 
-    def under(number: Numbering, most: int) -> Shifted:
+    def under(number: Numbering, most: int, room: int) -> Shifted:
         moved = [(real_question(each, number) if is_numbered(knowledge, each) else each, each) for each in mine]
-        name = frozenset(moved), most
+        name = frozenset(moved), most, room
         if name not in made:
             lies = told_under(knowledge, mine, number)
-            found = shifted(knowledge, case, lies, standing, belief, scale, most, memory)
+            found = shifted(knowledge, case, lies, standing, belief, scale, most, memory, room)
             assert found is not None
             made[name] = found
         return made[name]
 
-    found = [under(each, FEW[0]) for each in nodes.numbers]
-    for most in (*(few for few in FEW[1:] if few < room), room):
-        logs = np.array([each.log_likely for each in found]) + log_shares(nodes.numbers)[0]
-        with np.errstate(divide="ignore"):
-            logs += np.log(states[[each.state for each in nodes.numbers]])
-        chance = np.exp(logs - np.logaddexp.reduce(logs))
-        found = [
-            under(number, most) if p * one.error > CLOSE or p * one.apart > CLOSE_APART else one
-            for number, one, p in zip(nodes.numbers, found, chance, strict=True)
-        ]
+    for share in SHARES:  # several numberings may matter, and their nodes are beside each other
+        found, chance = _as_needed(nodes.numbers, states, max(int(share * room), 2), under)
+        if sum(len(each.log_weights) for each in found) <= room:
+            break
     return _merged(knowledge, nodes.numbers, found, list(mine), chance)
 
 
-def _each(told: Mapping[Question, object], room: int) -> int:
-    """So many nodes for each of the shifts told of that all together have room; two at least."""
-    return max(int(room ** (1 / len({question.item for question in told} or {""})) + 1e-9), 2)
+def _as_needed(
+    numbers: tuple[Numbering, ...], states: Array, room: int, under: Callable[[Numbering, int, int], Shifted]
+) -> tuple[list[Shifted], Array]:
+    """The shifts under each numbering, with as many nodes as it matters; and the chance of each by what it misses."""
+    found = [under(each, FEW[0], room) for each in numbers]
+    chance = np.ones(len(numbers))
+    for most in (*(few for few in FEW[1:] if few < room), room):
+        logs = np.array([each.log_likely for each in found]) + log_shares(numbers)[0]
+        with np.errstate(divide="ignore"):
+            logs += np.log(states[[each.state for each in numbers]])
+        chance = np.exp(logs - np.logaddexp.reduce(logs))
+        found = [
+            under(number, most, room) if p * one.error > CLOSE or p * one.apart > CLOSE_APART else one
+            for number, one, p in zip(numbers, found, chance, strict=True)
+        ]
+    return found, chance
 
 
 def _merged(

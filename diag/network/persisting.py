@@ -20,7 +20,7 @@ import numpy as np
 from diag.evidence import Spread, Taken, log_marginals, shown_by
 from diag.inference import Array
 
-__all__ = ["reading_pattern"]
+__all__ = ["reading_pattern", "reading_patterns"]
 
 
 def reading_pattern(laws: Sequence[Spread], told: Sequence[Sequence[Taken]]) -> Array:
@@ -29,15 +29,24 @@ def reading_pattern(laws: Sequence[Spread], told: Sequence[Sequence[Taken]]) -> 
     `laws[level]` is the spread of true values, `told[version]` what was read (plain values and bounds), with its
     standard deviation, all in the reading's unit.
     """
-    shape = (len(laws),) * len(told)
-    groups = [np.array(mask, dtype=bool) for mask in product((False, True), repeat=len(told)) if any(mask)]
+    return np.asarray(reading_patterns(laws, [told])[0])
+
+
+def reading_patterns(laws: Sequence[Spread], several: Sequence[Sequence[Sequence[Taken]]]) -> Array:
+    """The same for several of `told`, of as many versions each: `[which, level of version 0, ...]`."""
+    versions = len(several[0])
+    shape = (len(laws),) * versions
+    groups = [np.array(mask, dtype=bool) for mask in product((False, True), repeat=versions) if any(mask)]
     shown = [
-        shown_by([each for here, read in zip(group, told, strict=True) if here for each in read]) for group in groups
+        shown_by([each for here, read in zip(group, told, strict=True) if here for each in read])
+        for told in several
+        for group in groups
     ]
-    logs = log_marginals(list(laws) * len(groups), [each for each in shown for _ in laws]).reshape(len(groups), -1)
+    logs = log_marginals(list(laws) * len(shown), [each for each in shown for _ in laws])
     at = np.indices(shape)
-    result = np.zeros(shape)
-    for group, by_level in zip(groups, logs, strict=True):
+    result = np.zeros((len(several), *shape))
+    for group, by_level in zip(groups, np.moveaxis(logs.reshape(len(several), len(groups), -1), 0, 2), strict=True):
         for level, log in enumerate(by_level):
-            result[np.all((at == level) == group.reshape(-1, *[1] * len(told)), axis=0)] += log
+            here = np.all((at == level) == group.reshape(-1, *[1] * versions), axis=0)
+            result[:, here] += log[:, np.newaxis]
     return result

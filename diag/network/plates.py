@@ -66,6 +66,7 @@ class _Parts:
     axes: list[Axis] = field(default_factory=list)
     component_index: dict[Key, tuple[int, ...]] = field(default_factory=dict)
     axis_index: dict[Key, tuple[int, ...]] = field(default_factory=dict)
+    elsewhere: dict[tuple[Key, int], int] = field(default_factory=dict)
 
     def add_axes(self, key: Key, name: str, levels: int, versions: int) -> None:
         first = len(self.axes)
@@ -75,11 +76,15 @@ class _Parts:
 
 @dataclass(frozen=True)
 class BuiltPlate:
-    """A plate, and where in it each component and each severity (or state of a component) stands, by version."""
+    """A plate, and where in it each component and each severity (or state of a component) stands, by version.
+
+    `elsewhere[component, version]`: the component that holds the state of one which was in another cylinder then.
+    """
 
     plate: Plate
     component_index: Mapping[Key, tuple[int, ...]]
     axis_index: Mapping[Key, tuple[int, ...]]
+    elsewhere: Mapping[tuple[Key, int], int] = field(default_factory=dict)
 
 
 def severity_epochs(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions]) -> dict[Key, tuple[int, ...]]:
@@ -169,7 +174,7 @@ def cylinder_plate(layout: Layout, cylinder: int, shared: Mapping[str, int]) -> 
         parts.components.append(Component(name, np.ones((1, 1)), links))
     emissions = _emissions(layout, parts, shared)
     plate = Plate(f"cylinder {cylinder}", tuple(parts.components), tuple(parts.axes), emissions)
-    return BuiltPlate(plate, parts.component_index, parts.axis_index)
+    return BuiltPlate(plate, parts.component_index, parts.axis_index, parts.elsewhere)
 
 
 def lone_plate(layout: Layout, key: Key, shared: Mapping[str, int]) -> BuiltPlate:
@@ -192,9 +197,9 @@ def _speaks_itself(knowledge: Knowledge, component_id: str) -> bool:
 def _add_travellers(layout: Layout, parts: _Parts, cylinder: int) -> dict[Stay, int]:
     """Add what an exchange brought to this cylinder or took from it; the index of each such version's component.
 
-    At home a traveller is one base over the joint histories of its parts, with a view for each version. Elsewhere its
-    state is not held, save where it was asked after: then its class says it. What it gives to the severities that were
-    heard elsewhere is its class's, and comes from outside.
+    At home a traveller is one base over the joint histories of its parts, with a view for each version, those elsewhere
+    included. In the plate elsewhere its state is not held, save where it must be known there: then its class says it.
+    What it gives to the severities that were heard elsewhere is its class's, and comes from outside.
     """
     found: dict[Stay, int] = {}
     for number, traveller in enumerate(layout.travellers):
@@ -207,13 +212,18 @@ def _add_travellers(layout: Layout, parts: _Parts, cylinder: int) -> dict[Stay, 
             states = len(layout.knowledge.components[part.component].states)
             label = layout.knowledge.components[part.component].name
             for place, stay in enumerate(part.stays):
+                if traveller.home == cylinder and (stay.key[1] == cylinder or stay not in traveller.told[0]):
+                    if stay.key[1] == cylinder:
+                        found[stay] = len(parts.components)
+                    else:
+                        parts.elsewhere[stay.key, stay.version] = len(parts.components)
+                    seen = tuple(history[which][place] for history in traveller.histories)
+                    parts.components.append(Component(label, np.eye(1, states), base=base, seen=seen))
+                    continue
                 if stay.key[1] != cylinder:
                     continue
                 found[stay] = len(parts.components)
-                if traveller.home == cylinder:
-                    seen = tuple(history[which][place] for history in traveller.histories)
-                    parts.components.append(Component(label, np.eye(1, states), base=base, seen=seen))
-                elif stay in traveller.told[0]:
+                if stay in traveller.told[0]:
                     known = np.array([traveller.told[each][stay] for each in range(len(traveller.told))])
                     links = _own_axis(parts, stay, np.eye(states))
                     parts.components.append(Component(label, np.eye(states)[known[classes]], links))

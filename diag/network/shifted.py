@@ -4,14 +4,16 @@ All epochs between which nothing was renewed that such a reading hears are one *
 first stage are those of `evidence.shift_grid`. The shift of a later stage is tied to an earlier one by every cylinder
 that was read in both and stayed as it was: its true value is the same, so the difference of the two shifts is known to
 within the instrument's error, and takes a few nodes of Gauss's rule for the normal law about that. Where no cylinder
-ties them, the later stage has nodes of its own. May import: knowledge_base, casebook, evidence, inference, numpy.
+ties them, the later stage has nodes of its own. Where several readings share a shift each, the nodes of all meet; those
+of the reading that has most are thinned until there is room. May import: knowledge_base, casebook, evidence, inference,
+numpy.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +35,7 @@ from diag.evidence import (
 from diag.inference import Array
 from diag.knowledge_base import Engine, Knowledge, Reading
 from diag.network.instances import Key
-from diag.network.persisting import reading_pattern
+from diag.network.persisting import reading_patterns
 from diag.network.questions import Question, Told
 from diag.network.tables import levels_of
 from diag.network.targets import Factor
@@ -42,8 +44,11 @@ __all__ = ["Belief", "Memory", "Shifted", "is_shifted", "shifted"]
 
 MOST_NODES = 144  # of all shifts of a case together
 NEGLIGIBLE = 1e-9  # chance of a joint node below which it is left out
-_TIES = (5, 3, 1)  # nodes for the difference of two stages' shifts
+MOST_TIE_NODES = 7  # for the difference of two stages' shifts
+TIE_MISSES = 1e-3  # of the logarithm of a likelihood, roughly; of chances it is some fiftieth (measured)
+THINNED = 0.75
 _COUNTS = (5, 6, 8, 10, 12, 14, 16, 20, 24, 28, 32, 40)
+_FEWER = (3, 4)  # tried as well where several readings have a shift
 
 Belief = Callable[[Key, int], Array | None]
 ToldByQuestion = Mapping[Question, Sequence[Told]]
@@ -98,7 +103,14 @@ class _Item:
 
 ByCylinder = Mapping[int, tuple[Key, tuple[int, ...], Array] | None]
 ToldByItem = dict[str, dict[Question, Sequence[Told]]]
-Memory = dict[Named, tuple[_Item, ByCylinder]]
+
+
+@dataclass(frozen=True)
+class Memory:
+    """What was worked out of single readings: their shifts, and what was shown of each cylinder given these."""
+
+    items: dict[Named, _Item] = field(default_factory=dict)
+    shown: dict[Named, ByCylinder] = field(default_factory=dict)
 
 
 def is_shifted(knowledge: Knowledge, engine: Engine, question: Question) -> bool:
@@ -116,29 +128,33 @@ def shifted(
     scale: int = 1,
     most: int | None = None,
     memory: Memory | None = None,
+    room: int = MOST_NODES,
 ) -> Shifted | None:
     """The shifts of a case; none where nothing of the kind was read.
 
     `standing(key)` holds the version by epoch; `belief(key, version)` what else is known of the levels, if anything.
-    `scale` multiplies the numbers of nodes (for measuring what they miss); `most`: so many for each shift at most.
-    `memory` keeps what was worked out of one reading for a next time with the same case, standing and belief: what no
-    numbering moves is the same under all of them.
+    `scale` multiplies the numbers of nodes (for measuring what they miss); `most`: so many for each shift at most, and
+    `room`: so many for all together. `memory` keeps what was worked out of one reading for a next time with the same
+    case, standing and belief: what no numbering moves is the same under all of them.
     """
-    memory = {} if memory is None else memory
+    memory = Memory() if memory is None else memory
     by_item = _by_item(knowledge, case.engine, told)
     if not by_item:
         return None
-    budget = scale * min(int(MOST_NODES ** (1 / len(by_item))), most or MOST_NODES)
-    names = _worked_out(knowledge, case, by_item, standing, belief, (budget, scale), memory)
-    items = [memory[name][0] for name in names]
-    node_of, log_weights = _joint(items)
+    limit = min(MOST_NODES, room)
+    names, items, node_of, log_weights = _fitting(
+        knowledge, case, by_item, standing, belief, (limit, min(limit, most or limit), scale), memory
+    )
+    for name, one in zip(names, items, strict=True):
+        if name not in memory.shown:
+            memory.shown[name] = {each: _factor(knowledge, case.engine, one, each) for each in case.engine.cylinders}
     factors: dict[Question, Factor] = {}
     implied: list[Factor] = []
     log_scale = float(np.logaddexp.reduce(log_weights))
     likely = log_weights - log_scale
     for number, one in enumerate(items):
         for cylinder in case.engine.cylinders:
-            made = memory[names[number]][1][cylinder]
+            made = memory.shown[names[number]][cylinder]
             if made is None:
                 continue
             key, versions, logs = made
@@ -174,25 +190,36 @@ def _by_item(knowledge: Knowledge, engine: Engine, told: ToldByQuestion) -> Told
     return found
 
 
-def _worked_out(
+def _fitting(
     knowledge: Knowledge,
     case: Case,
     by_item: ToldByItem,
     standing: Callable[[Key], tuple[int, ...]],
     belief: Belief,
-    numbers: tuple[int, int],
+    numbers: tuple[int, int, int],
     memory: Memory,
-) -> list[Named]:
-    """The names of the readings in `memory`, each worked out if it was not; `numbers` of nodes, and their scale."""
-    budget, scale = numbers
-    names: list[Named] = []
-    for item, mine in by_item.items():
-        name = (item, budget, frozenset((each, tuple(facts)) for each, facts in mine.items()))
-        if name not in memory:
-            one = _item(knowledge, case, item, mine, standing, belief, budget, scale)
-            memory[name] = one, {each: _factor(knowledge, case.engine, one, each) for each in case.engine.cylinders}
-        names.append(name)
-    return names
+) -> tuple[list[Named], list[_Item], NDArray[np.intp], Array]:
+    """The readings, named as in `memory`, and their joint nodes (see `_joint`): as many as each needs, and where these
+    are more than there is room for, the reading with most nodes has fewer. `numbers`: nodes of all together at most,
+    of each at most, and the scale."""
+    limit, most, scale = numbers
+    budgets = dict.fromkeys(by_item, scale * most)
+    while True:
+        names: list[Named] = []
+        for item, mine in by_item.items():
+            name = (item, budgets[item], frozenset((each, tuple(facts)) for each, facts in mine.items()))
+            if name not in memory.items:
+                counts = _COUNTS if len(by_item) == 1 else (*_FEWER, *_COUNTS)
+                memory.items[name] = _item(knowledge, case, item, mine, standing, belief, budgets[item], scale, counts)
+            names.append(name)
+        items = [memory.items[name] for name in names]
+        node_of, log_weights = _joint(items)
+        sizes = {one.item: len(one.log_weights) for one in items}
+        largest = max(sizes, key=sizes.__getitem__)
+        thinner = min(budgets[largest], int(THINNED * sizes[largest]))
+        if len(node_of) <= limit * scale ** len(items) or sizes[largest] <= 2 * scale or len(items) == 1:
+            return names, items, node_of, log_weights
+        budgets[largest] = thinner
 
 
 def _averaged(factor: Factor, belief: Belief) -> Array:
@@ -226,32 +253,40 @@ def _item(
     belief: Belief,
     budget: int,
     scale: int,
+    tried: Sequence[int],
 ) -> _Item:
     reading = knowledge.readings[item]
     levels = levels_of(knowledge, reading.shows)
     stages = _stages(reading, case.engine, told, standing)
-    fewest = min(_COUNTS[0] * scale, max(budget, 2))
-    counts = [scale * count for count in _COUNTS if scale * count <= budget] or [fewest]
+    ties = [_tie(reading, stages[:number], stage) for number, stage in enumerate(stages)]
+    fewest = min(tried[0] * scale, max(budget, 2))
+    finest = _finest(reading, case.engine, levels)
+    wanted = [0 if tie is None else scale * _tie_nodes(tie, finest) for tie in ties]
+    if math.prod(max(count, 1) for count in wanted) * fewest > budget:
+        wanted = [min(count, 1) for count in wanted]
+    for_ties = math.prod(max(count, 1) for count in wanted)
+    counts = [scale * count for count in tried if scale * count * for_ties <= budget] or [fewest]
+    missed = math.fsum(_tie_misses(tie, finest, count) for tie, count in zip(ties, wanted, strict=True) if tie)
     grids: list[ShiftGrid] = []
     places, log_weights, chance = np.zeros((1, 0)), np.zeros(1), np.ones(1)
     for number, stage in enumerate(stages):
         weights = _weights(reading, stage, belief)
-        tie = _tie(reading, stages[:number], stage)
+        tie = ties[number]
         if tie is None:
-            left = max(fewest, budget // len(log_weights))
+            left = max(fewest, budget // (len(log_weights) * math.prod(max(count, 1) for count in wanted[number:])))
             few = [c for c in counts if c <= left] or [fewest]
             grid = shift_grid(reading, case.engine, levels, stage.seen, weights, few)
             grids.append(grid)
             new, weight, now = (np.tile(each, len(places)) for each in (grid.nodes, grid.log_weights, grid.chance))
         else:
-            new, weight, now = _tied(places, tie, budget // len(log_weights), scale)
+            new, weight, now = _tied(places, tie, wanted[number])
             prior = log_shift_prior(reading, case.engine, levels, stage.seen, weights)
             weight = weight + prior(new)
         wide = len(new) // len(places)
         places = np.column_stack([np.repeat(places, wide, axis=0), new])
         log_weights = np.repeat(log_weights, wide) + weight
         chance = np.repeat(chance, wide) * now
-    error, apart = max(grid.error for grid in grids), max(grid.apart for grid in grids)
+    error, apart = max(grid.error for grid in grids) + missed / 50, max(grid.apart for grid in grids)
     return _Item(item, reading, stages, places, log_weights, chance, error, apart)
 
 
@@ -279,9 +314,20 @@ def _weights(reading: Reading, stage: _Stage, belief: Belief) -> dict[int, Array
     return {cylinder: chances for cylinder, chances in found.items() if chances is not None}
 
 
-def _tie(reading: Reading, earlier: Sequence[_Stage], stage: _Stage) -> tuple[int, float, float] | None:
-    """Which earlier stage ties the shift of this one best, by how much it is higher, and the standard deviation."""
-    best: tuple[int, float, float] | None = None
+@dataclass(frozen=True)
+class _Tie:
+    """The earlier stage (`number`) that ties a shift best: it is higher by `off`, give or take `error`; `moved`: how
+    many cylinders were read of which that is not said."""
+
+    number: int
+    off: float
+    error: float
+    moved: int
+
+
+def _tie(reading: Reading, earlier: Sequence[_Stage], stage: _Stage) -> _Tie | None:
+    """What ties the shift of a stage to an earlier one, if anything does."""
+    best: _Tie | None = None
     for number, before in enumerate(earlier):
         marks = []
         for cylinder, readings in stage.seen.shown.items():
@@ -292,9 +338,28 @@ def _tie(reading: Reading, earlier: Sequence[_Stage], stage: _Stage) -> tuple[in
         if marks:
             precision = math.fsum(error**-2 for _, error in marks)
             mean = math.fsum(off * error**-2 for off, error in marks) / precision
-            if best is None or precision**-0.5 < best[2]:
-                best = number, mean, precision**-0.5
+            if best is None or precision**-0.5 < best.error:
+                best = _Tie(number, mean, precision**-0.5, len(stage.seen.all_readings()) - len(marks))
     return best
+
+
+def _finest(reading: Reading, engine: Engine, levels: Sequence[str]) -> float:
+    """The smallest width of any law, on the scale of the shift."""
+    laws = [law for each in unshifted_spreads(reading, engine, levels) for law in each.laws]
+    relative = reading.shift is not None and reading.shift.kind == "common factor"
+    widths = [law.width / abs(law.middle) if relative and law.shape != "log-normal" else law.width for law in laws]
+    return min(widths)
+
+
+def _tie_misses(tie: _Tie, finest: float, count: int) -> float:
+    """What so many nodes of Gauss's rule miss of the logarithm of the likelihoods of the cylinders that moved, roughly:
+    for a normal law, (moved x (error / width)^2 / 2)^count."""
+    return float((tie.moved * (tie.error / finest) ** 2 / 2) ** count)
+
+
+def _tie_nodes(tie: _Tie, finest: float) -> int:
+    counts = range(1, MOST_TIE_NODES)
+    return next((count for count in counts if _tie_misses(tie, finest, count) <= TIE_MISSES), MOST_TIE_NODES)
 
 
 def _difference(reading: Reading, first: Sequence[Taken], second: Sequence[Taken]) -> tuple[float, float]:
@@ -312,13 +377,11 @@ def _mean(readings: Sequence[Taken]) -> Taken:
     return Taken(math.fsum(each.value * each.error**-2 for each in readings) / total, "", total**-0.5)
 
 
-def _tied(places: Array, tie: tuple[int, float, float], room: int, scale: int) -> tuple[Array, Array, Array]:
+def _tied(places: Array, tie: _Tie, count: int) -> tuple[Array, Array, Array]:
     """Nodes of a later stage for each node of those before it; logarithms of the plain measure; chances."""
-    number, off, error = tie
-    count = scale * next((count for count in _TIES if count * scale <= room), 1)
     nodes, gauss = np.polynomial.hermite_e.hermegauss(count)
-    log_measure = np.log(gauss) + 0.5 * nodes * nodes + math.log(error)
-    new = (places[:, number, None] + off + error * nodes).ravel()
+    log_measure = np.log(gauss) + 0.5 * nodes * nodes + math.log(tie.error)
+    new = (places[:, tie.number, None] + tie.off + tie.error * nodes).ravel()
     return new, np.tile(log_measure, len(places)), np.tile(gauss / gauss.sum(), len(places))
 
 
@@ -342,11 +405,12 @@ def _factor(
     ]
     if len(versions) == 1:
         return key, versions, shifted_likelihood(laws, [node[0] for node in framed])
-    rows = []
-    for node in framed:
-        jacobian = math.fsum(math.log(f.scale) for told in node for reading, f in told if not reading.censored)
-        rows.append(reading_pattern(laws, [[frame.of(reading) for reading, frame in told] for told in node]) + jacobian)
-    return key, versions, np.stack(rows)
+    jacobian = [
+        math.fsum(math.log(f.scale) for told in node for reading, f in told if not reading.censored) for node in framed
+    ]
+    seen = [[[frame.of(reading) for reading, frame in told] for told in node] for node in framed]
+    by_node = reading_patterns(laws, seen)
+    return key, versions, by_node + np.reshape(jacobian, (-1, *(1 for _ in versions)))
 
 
 def _frames_now(

@@ -26,7 +26,7 @@ from diag.network.targets import Factor
 __all__ = ["Claim", "ToldStep", "log_joint", "part_evidence", "part_posterior", "told_steps"]
 
 PARTS_AT_ONCE = 8
-CONFIGURATIONS_AT_ONCE = 4096  # for the memory: a case with an exchange has a hundred thousand
+CONFIGURATIONS_AT_ONCE = 8192  # for the memory: a case with an exchange has a hundred thousand
 PRECISION = 1e-9  # bound on the relative error from its signs above which a claim becomes evidence of its own
 
 Chosen = tuple[list[int], int]  # the option of each plate, and that of the configuration
@@ -75,8 +75,14 @@ def part_evidence(
     network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], claims: Sequence[Claim] = ()
 ) -> Evidence:
     """The evidence of parts of what was told: `told[case, step]`, and where given one claim for each case."""
+    factors = [*_factors(network, steps, told), *_claimed(network, claims)]
+    return network.targets.evidence(factors, len(told))
+
+
+def _factors(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> list[Factor]:
+    """Everything that was told, and what follows from it, by case."""
     factors = [_factor(network, steps, question, told) for question in dict.fromkeys(step.question for step in steps)]
-    return network.targets.evidence([*factors, *_implied(network, steps, told), *_claimed(network, claims)], len(told))
+    return [*factors, *_implied(network, steps, told)]
 
 
 def part_posterior(
@@ -105,13 +111,13 @@ def _log_joint(
     network: CaseNetwork, steps: Sequence[ToldStep], parts: NDArray[np.bool_], claims: Sequence[Claim]
 ) -> Array:
     """As `log_joint`, of a few parts; the configurations in windows, since they add up."""
-    options, evidence = _options(network, claims), part_evidence(network, steps, parts)
+    options, factors = _options(network, claims), _factors(network, steps, parts)
     every = np.arange(len(network.model.configurations))
     windows = [every[at : at + CONFIGURATIONS_AT_ONCE] for at in range(0, len(every), CONFIGURATIONS_AT_ONCE)]
     found: list[tuple[Array, Array, Array]] = []
     for window in windows:
         try:
-            found.append(_in_window(network, evidence, window, options))
+            found.append(_in_window(network, factors, len(parts), window, options))
         except ImpossibleEvidence:
             if len(windows) == 1:
                 raise
@@ -135,12 +141,13 @@ def _log_joint(
 
 
 def _in_window(
-    network: CaseNetwork, evidence: Evidence, window: NDArray[np.intp], options: Options
+    network: CaseNetwork, factors: Sequence[Factor], cases: int, window: NDArray[np.intp], options: Options
 ) -> tuple[Array, Array, Array]:
     """Of some configurations: `[case]` the logarithm of their share of the probability, and `[case, claim]` the share
     of each claim in that, and what its signs may cost it."""
     choices, shared, chosen = options
-    model, told = with_configurations(network.model, evidence, window)
+    model, _ = with_configurations(network.model, Evidence(), window)
+    told = network.targets.on(window).evidence(factors, cases)
     mixed = mixture(model, told, choices, [one[window] for one in shared])
     sums = [(product.sum(axis=1), np.abs(product).sum(axis=1)) for product in _products(mixed, chosen)]
     share = float(network.model.configurations[window].sum())

@@ -6,10 +6,11 @@ May import: inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.inference import Array, Evidence
 from diag.network.chain import Chain, SeverityEvidence
@@ -47,7 +48,8 @@ class Targets:
 
     `components[key]` and `axes[key]` hold (plate, indices by version); `configuration_plate` is a plate with nothing
     but one component, always in its first state, on which evidence about the configuration is laid. `epochs[key]`
-    holds the version of each component and severity by epoch.
+    holds the version of each component and severity by epoch. `elsewhere[component, version]`: (plate, index) of the
+    state of one that an exchange took to another cylinder since.
     """
 
     components: Mapping[Key, tuple[int, tuple[int, ...]]]
@@ -56,6 +58,16 @@ class Targets:
     configuration_plate: int
     chain: Chain
     epochs: Mapping[Key, tuple[int, ...]]
+    elsewhere: Mapping[tuple[Key, int], tuple[int, int]] = field(default_factory=dict)
+
+    def component_at(self, key: Key, version: int) -> tuple[int, int]:
+        """(plate, component) of one version of a component that is in `components`."""
+        plate, index = self.components[key]
+        return self.elsewhere.get((key, version), (plate, index[version]))
+
+    def on(self, kept: NDArray[np.intp]) -> Targets:
+        """For the model with only some of its configurations."""
+        return replace(self, configurations=self.configurations.only(kept))
 
     def standing(self, key: Key) -> tuple[int, ...]:
         """The version of a component or severity in each epoch; of a vehicle severity with its chained causes."""
@@ -73,9 +85,8 @@ class Targets:
             elif factor.key not in self.components and factor.key not in self.axes:
                 _multiply(components, (self.configuration_plate, 0), self._on_configuration(factor))
             elif len(factor.versions) == 1 and factor.key in self.components:
-                plate, index = self.components[factor.key]
                 likelihood = self._by_configuration(factor) if factor.by_node else factor.likelihood[:, np.newaxis]
-                _multiply(components, (plate, index[factor.versions[0]]), likelihood)
+                _multiply(components, self.component_at(factor.key, factor.versions[0]), likelihood)
             else:
                 plate, index = self.axes[factor.key]
                 likelihood = self._by_configuration(factor) if factor.by_node else factor.likelihood

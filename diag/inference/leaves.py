@@ -1,0 +1,311 @@
+"""One plate made ready: its factors with their evidence, and which configurations it tells apart.
+
+Where there are many configurations, every factor keeps only the rows that differ, with its spread (see `spreads`): a
+plate may tell a hundred thousand configurations apart, and no factor of it more than some tens.
+May import: numpy, `local`, `model`, `planning`, `spreads`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from weakref import WeakKeyDictionary
+
+import numpy as np
+
+from diag.inference.model import Array, Component, Evidence, Link, Model, Plate, SharedAxis
+from diag.inference.planning import Layout
+from diag.inference.spreads import Spread, distinct, in_order, paired, seen_in_order
+
+__all__ = ["DENSE", "FEW", "PlateLeaves", "heard_axes", "plate_key", "plate_leaves", "restricted", "told_of"]
+
+MANY_CASES = 16  # a batch, when joins are planned
+DENSE = 4096  # joint levels up to which a plate is dense
+FEW = 256  # classes up to which factors are spelt out: so few that pairing rows costs more
+Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
+
+
+@dataclass(frozen=True, eq=False)
+class PlateLeaves:
+    """One plate with its evidence.
+
+    Leaves are `[case or 1, class or 1, axis...]`; `weights[component]` is the leaf that holds a component's prior and
+    evidence (without a state axis where it has one state); likelihoods are `[case or 1, class or 1, level...]`.
+    `classes[configuration]` is the class of each configuration; empty where the configuration has no influence.
+    `spreads`: of the leaves and then of the likelihoods, where these have rows of their own instead of one for each
+    class; empty where none has.
+    """
+
+    number: int
+    plate: Plate
+    layout: Layout
+    leaves: tuple[Array, ...]
+    weights: tuple[int, ...]
+    likelihoods: tuple[Array, ...]
+    classes: tuple[int, ...]
+    dense: bool
+    spreads: tuple[Spread | None, ...] = ()
+
+    @property
+    def shape_key(self) -> tuple[object, ...]:
+        """Plates with equal keys can be stacked."""
+        shapes = tuple(array.shape for array in (*self.leaves, *self.likelihoods))
+        return (self.layout, shapes, *(None if each is None else each.tobytes() for each in self.spreads))
+
+
+@dataclass(frozen=True, eq=False)
+class _Rows:
+    """A factor `[case or 1, row, ...]`, and which row each configuration sees; none where there is one row."""
+
+    table: Array
+    spread: Spread | None = None
+
+    def times(self, other: _Rows) -> _Rows:
+        """Both multiplied."""
+        if self.spread is None or other.spread is None:
+            return _Rows(self.table * other.table, other.spread if self.spread is None else self.spread)
+        both = paired(self.spread, other.spread)
+        return _Rows(self.table[:, both.first] * other.table[:, both.second], both.spread)
+
+
+def _rows(table: Array) -> _Rows:
+    """A factor `[case or 1, configuration or 1, ...]` by its rows."""
+    if table.shape[1] == 1:
+        return _Rows(table)
+    spread, first = distinct(np.swapaxes(table, 0, 1))
+    return _Rows(table[:, first], spread if len(first) > 1 else None)
+
+
+_PRIORS: WeakKeyDictionary[Component, _Rows] = WeakKeyDictionary()  # no longer than the model that they are of
+_LINKS: WeakKeyDictionary[Link, tuple[Link, Spread | None]] = WeakKeyDictionary()
+
+
+def _prior_rows(component: Component) -> _Rows:
+    if component not in _PRIORS:
+        _PRIORS[component] = _rows(component.prior[None])
+    return _PRIORS[component]
+
+
+def _link_rows(link: Link) -> tuple[Link, Spread | None]:
+    """A link with its different rows alone."""
+    if link not in _LINKS:
+        found = _rows(link.table[None])
+        _LINKS[link] = Link(link.axes, found.table[0]), found.spread
+    return _LINKS[link]
+
+
+def restricted(component: Component, kept: Spread) -> Component:
+    """A component of a model with only some configurations; the rows that its tables have are known then as well."""
+
+    def of(table: Array) -> Array:
+        return table if len(table) == 1 else table[kept]
+
+    def cut(rows: Array, spread: Spread) -> tuple[Array, Spread | None]:
+        number, first = seen_in_order(spread[kept])
+        return rows[spread[kept][first]], number if len(first) > 1 else None
+
+    links = tuple(Link(link.axes, of(link.table)) for link in component.links)
+    result = replace(component, prior=of(component.prior), links=links)
+    for old, new in zip(component.links, links, strict=True):
+        rows, spread = _LINKS.get(old, (old, None))
+        if spread is not None:
+            table, again = cut(rows.table, spread)
+            _LINKS[new] = Link(new.axes, table), again
+    known = _PRIORS.get(component)
+    if known is not None and known.spread is not None:
+        table, again = cut(known.table[0], known.spread)
+        _PRIORS[result] = _Rows(table[None], again)
+    return result
+
+
+@lru_cache(maxsize=8192)
+def _link_leaf(link: Link, used: tuple[int, ...], size: int, one_state: bool) -> Array:
+    """`[configuration or 1, level..., state]`: a contributed level stands on the diagonal of all the axes it fills."""
+    table = link.table
+    result = np.zeros((table.shape[0], *(size for _ in used), table.shape[1]))
+    for level in range(size):
+        diagonal: tuple[int | slice, ...] = (slice(None), *(level for _ in used))
+        result[diagonal] = table[:, :, level]
+    return result[..., 0] if one_state else result
+
+
+def heard_axes(plate: Plate, heard: frozenset[SharedAxis]) -> tuple[int, ...]:
+    """The local axes that speak in a version of a shared severity that has evidence."""
+    speaking = (
+        axis
+        for emission in plate.emissions
+        for version, axis in enumerate(emission.axes)
+        if (emission.shared, version) in heard
+    )
+    return tuple(sorted(set(speaking)))
+
+
+_KEYS: WeakKeyDictionary[Plate, tuple[object, ...]] = WeakKeyDictionary()
+
+
+def plate_key(plate: Plate) -> tuple[object, ...]:
+    """Plates with different keys are never stacked: what they emit, which axes their components reach, their levels."""
+    if plate not in _KEYS:
+        _KEYS[plate] = _plate_key(plate)
+    return _KEYS[plate]
+
+
+def _plate_key(plate: Plate) -> tuple[object, ...]:
+    emitted = tuple((emission.shared, emission.axes, emission.table.tobytes()) for emission in plate.emissions)
+    reached = tuple(tuple((link.axes, link.table.shape) for link in component.links) for component in plate.components)
+    return emitted, reached, tuple(axis.levels for axis in plate.axes)
+
+
+def plate_leaves(
+    model: Model,
+    evidence: Evidence,
+    number: int,
+    heard: frozenset[SharedAxis],
+    also: frozenset[int] = frozenset(),
+    like: tuple[tuple[int, ...], ...] = (),
+    dense: int = DENSE,
+    kept: frozenset[int] = frozenset(),
+    spelt_out: bool = False,
+) -> PlateLeaves:
+    """Make one plate ready.
+
+    `also` names axes to carry although nothing asks for them (their marginals are wanted), `kept` those of them to
+    keep apart in the density; `like` sets of axes on which a plate alike has evidence, so that the two keep one shape.
+    `spelt_out`: every factor has a row for each class, however many these are.
+    """
+    plate = model.plates[number]
+    levels = tuple(axis.levels for axis in plate.axes)
+    spoken = tuple(sorted({*heard_axes(plate, heard), *kept}))
+    told = told_of(evidence, number, like, levels)
+    needed = frozenset(spoken) | also | {axis for axes, _ in told for axis in axes}
+    needed = frozenset(axis for axis in needed if axis < len(levels))  # an axis beyond them is a component's states
+    leaves, axes_of, weights = _factors(plate, evidence, number, needed)
+    tables = [_rows(table) for _, table in told]
+    classes, chosen = _classes([leaves[at] for at in dict.fromkeys(weights)] + tables, plate)
+    sizes = levels + tuple(component.prior.shape[1] for component in plate.components)
+    layout = Layout(sizes, len(levels), tuple(axes_of), tuple(axes for axes, _ in told), ())
+    is_dense = layout.size(spoken) <= dense
+    layout = replace(layout, kept=spoken) if is_dense else layout
+    cut = [_Rows(each.table, None if each.spread is None else each.spread[chosen]) for each in (*leaves, *tables)]
+    if spelt_out or len(chosen) <= FEW:
+        plain = [each.table if each.spread is None else each.table[:, each.spread] for each in cut]
+        layout = replace(layout, widths=tuple(_width(array) * array.shape[1] for array in plain))
+        spreads: tuple[Spread | None, ...] = ()
+    else:
+        plain, spreads = [each.table for each in cut], tuple(each.spread for each in cut)
+        layout = _with_spreads(replace(layout, widths=tuple(map(_width, plain))), spreads, len(chosen))
+    return PlateLeaves(
+        number,
+        plate,
+        layout,
+        tuple(plain[: len(leaves)]),
+        tuple(weights),
+        tuple(plain[len(leaves) :]),
+        tuple(classes.tolist()) if len(chosen) > 1 else (),
+        is_dense,
+        spreads,
+    )
+
+
+def _width(table: Array) -> int:
+    """How much wider a factor is by cases, roughly: for the plan, that must not change with the batch."""
+    return MANY_CASES if len(table) > 1 else 1
+
+
+def _with_spreads(layout: Layout, spreads: Sequence[Spread | None], classes: int) -> Layout:
+    """A layout that says how the spreads of its factors lie to each other."""
+    kinds: dict[bytes, int] = {}
+    different: list[Spread] = []
+    spread_of = []
+    for spread in spreads:
+        name = b"" if spread is None else spread.tobytes()
+        if spread is not None and name not in kinds:
+            kinds[name] = len(different)
+            different.append(spread)
+        spread_of.append(kinds[name] if spread is not None else -1)
+    counts = [int(each.max()) + 1 for each in different]
+    within = [1 << number for number in range(len(different))]
+    for one, first in enumerate(different):
+        for other, second in enumerate(different):
+            if counts[other] < counts[one] and len(paired(first, second)) == counts[one]:
+                within[one] |= 1 << other
+    return replace(layout, spread_of=tuple(spread_of), spreads=tuple(counts), within=tuple(within), classes=classes)
+
+
+def _factors(
+    plate: Plate, evidence: Evidence, number: int, needed: frozenset[int]
+) -> tuple[list[_Rows], list[tuple[int, ...]], list[int]]:
+    """Leaves `[case or 1, row, axis...]`, their axes, and which leaf holds each component's weight."""
+    leaves: list[_Rows] = []
+    axes_of: list[tuple[int, ...]] = []
+    weights: list[int] = []
+    for index, component in enumerate(plate.components):
+        if component.base is not None:
+            weights.append(weights[component.base])
+            continue
+        state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
+        weights.append(len(leaves))
+        weight = _weight(plate, evidence, number, index)
+        leaves.append(weight if state else _Rows(weight.table[..., 0], weight.spread))
+        axes_of.append(state)
+        for link in component.links:
+            used = tuple(sorted(axis for axis in link.axes if axis in needed))
+            if used:
+                rows, spread = _link_rows(link)
+                leaves.append(_Rows(_link_leaf(rows, used, plate.axes[used[0]].levels, not state)[None], spread))
+                axes_of.append((*used, *state))
+    for axis in sorted(needed - {axis for axes in axes_of for axis in axes}):  # nothing reaches it: level 0
+        leaves.append(_Rows(np.eye(1, plate.axes[axis].levels)[None]))
+        axes_of.append((axis,))
+    return leaves, axes_of, weights
+
+
+def told_of(
+    evidence: Evidence, number: int, like: tuple[tuple[int, ...], ...], levels: tuple[int, ...]
+) -> tuple[Told, ...]:
+    """A plate's likelihoods `[case or 1, configuration or 1, level...]`, one for each set of axes, ascending.
+
+    They are ones where only a plate alike has evidence.
+    """
+    result = {axes: np.ones((1, 1, *(levels[axis] for axis in axes))) for axes in like}
+    plain = ((where, axes, table[:, None]) for where, axes, table in evidence.axes)
+    for where, axes, table in (*plain, *evidence.configured):
+        if where == number:
+            order = sorted(range(len(axes)), key=lambda place: axes[place])
+            turned = np.transpose(table, (0, 1, *(2 + place for place in order)))
+            key = tuple(axes[place] for place in order)
+            result[key] = result[key] * turned if key in result else turned
+    return tuple(sorted(result.items()))
+
+
+def _classes(factors: Sequence[_Rows], plate: Plate) -> tuple[Spread, Spread]:
+    """Class of each configuration, and one configuration of each class: the first.
+
+    All links count, also to axes that nobody asks for yet, so that the classes do not depend on what is asked.
+    """
+    links = (_link_rows(link)[1] for component in plate.components for link in component.links)
+    spreads = [each for each in (*(factor.spread for factor in factors), *links) if each is not None]
+    if not spreads:
+        return np.zeros(1, dtype=np.intp), np.zeros(1, dtype=np.intp)
+    classes = spreads[0]
+    seen = {classes.tobytes()}
+    for spread in spreads[1:]:
+        name = spread.tobytes()
+        if name not in seen:
+            seen.add(name)
+            classes = paired(classes, spread).spread
+    return in_order(classes)
+
+
+def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> _Rows:
+    """`[case or 1, row, state]`: prior and evidence, that on the views of the component included."""
+    result = _prior_rows(plate.components[index])
+    for other, component in enumerate(plate.components):
+        likelihood = evidence.components.get((number, other))
+        if likelihood is not None and other == index:
+            result = result.times(_rows(likelihood))
+        elif likelihood is not None and component.base == index:
+            rows = _rows(likelihood)
+            result = result.times(_Rows(component.widened(rows.table), rows.spread))
+    return result
