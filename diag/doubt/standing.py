@@ -14,7 +14,7 @@ import numpy as np
 from diag.basics import DiagError
 from diag.decision import Reckoning, decide_repair, price_by_policy
 from diag.doubt.ground import Ground, Work, work_of
-from diag.doubt.laws import draw
+from diag.doubt.laws import draw, law_of
 from diag.doubt.numbers import Number
 from diag.doubt.workers import ask_each
 
@@ -106,7 +106,7 @@ def _drawn_together(ground: Ground, lot: _Lot) -> list[Drawn]:
     """The draws of a lot. Those that contradict themselves, or that need more digits, are done one by one."""
     numbers = ground.numbers if lot.numbers is None else lot.numbers
     which = range(lot.first, lot.first + lot.count)
-    values = [draw(numbers, np.random.default_rng([lot.seed, number])) for number in which]
+    values = law_of(tuple(numbers)).draws([np.random.default_rng([lot.seed, number]) for number in which])
     together = ground.under_each(values, [ground.best.jobs])
     return [
         _drawn_once(ground, (lot.seed, number, lot.numbers)) if ready is None else _decided(ground, ready, 0)
