@@ -24,7 +24,7 @@ from diag.decision.binding import (
     plan_of,
 )
 from diag.decision.danger import Danger, dangers_of, nothing_safe
-from diag.decision.later import LaterCosts, Policy, expectation, seal_table
+from diag.decision.later import LaterCosts, Policy, seal_table
 from diag.decision.needs import NetworkView
 from diag.decision.parts import parts_of
 from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of, injector_years
@@ -229,7 +229,7 @@ def price_by_policy(ready: Reckoning, jobs: Sequence[Job]) -> Array | None:
 def _way_out(ready: Reckoning, jobs: Sequence[Job]) -> PlanOption | None:
     if not any(ready.knowledge.repairs[job.repair].kind == "way out" for job in jobs):
         return None
-    return next((each for each in _ways_out(ready) if frozenset(each.jobs) == frozenset(jobs)), None)
+    return next((each for each in _ways_out(ready, briefly=True) if frozenset(each.jobs) == frozenset(jobs)), None)
 
 
 def _later_by_policy(ready: Reckoning, plan: Plan) -> Array:
@@ -237,6 +237,4 @@ def _later_by_policy(ready: Reckoning, plan: Plan) -> Array:
     if not later.wears:
         return np.zeros(len(policies_of(ready)))
     pattern = pattern_of(ready.problem, plan)
-    damage = later.cost(pattern)[0]
-    sums = [float(expectation(later.events(pattern, way), later.table).sum()) for way in policies_of(ready)]
-    return np.array(sums) - damage
+    return np.array([later.under(pattern, way) for way in policies_of(ready)])

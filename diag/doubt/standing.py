@@ -131,7 +131,7 @@ def _drawn_once(ground: Ground, question: tuple[int, int, tuple[Number, ...] | N
 
 def _decided(ground: Ground, ready: Reckoning, refused: int) -> Drawn:
     """What is best in a draw, and what today's advice costs there."""
-    advised, decision = ground.best, decide_repair(ready)
+    advised, decision = ground.best, decide_repair(ready, briefly=True)
     costs = price_by_policy(ready, advised.jobs)
     barred = any(option.barred and frozenset(option.jobs) == advised.key for option in decision.options)
     total = decision.best.total.amount

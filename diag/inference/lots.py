@@ -183,7 +183,7 @@ def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array) ->
 
 
 def _towards(kinds: Sequence[_Kind], before: Array, after: Array) -> tuple[Array, list[Array]]:
-    """The product of all plates and `before`; and for each kind that of all its plates but one, `before` and `after`."""
+    """The product of all plates and `before`; and for each kind that of all plates but one of it, `before`, `after`."""
     prefixes = [before]
     for kind in kinds:
         prefixes.append(reduce(np.multiply, [kind.sums for _ in kind.plates], prefixes[-1]))
