@@ -25,7 +25,17 @@ from diag.decision.small import MOST_PLANS, costs_now
 from diag.decision.tariff import WAITING
 from diag.inference import Array
 
-__all__ = ["Found", "Problem", "all_plans", "best_plan", "chance_of_cure", "cost_in_parts", "pattern_of", "policy_of"]
+__all__ = [
+    "MOST_WEARING",
+    "Found",
+    "Problem",
+    "all_plans",
+    "best_plan",
+    "chance_of_cure",
+    "cost_in_parts",
+    "pattern_of",
+    "policy_of",
+]
 
 MOST_WEARING = 10  # sites with a wearing component of a small problem
 SLACK = 1e-9  # money; a plan must be better by more than this

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,8 +30,9 @@ from diag.decision.needs import NetworkView
 from diag.decision.parts import parts_of
 from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of, injector_years
 from diag.decision.restriction import Options, fitting_options
-from diag.decision.search import Problem, cost_in_parts, pattern_of
-from diag.decision.sites import Belief, Job, Plan
+from diag.decision.search import MOST_WEARING, Problem, cost_in_parts, pattern_of
+from diag.decision.sites import PLAIN, Belief, Job, Plan
+from diag.decision.small import MOST_PLANS
 from diag.decision.treatments import Workplace
 from diag.inference import Array, Posterior, infer, kept_configurations, lot_of, mixture, with_configurations
 from diag.knowledge_base import Knowledge
@@ -101,7 +103,7 @@ def reckon_on_each(
             known.append(None)
         else:
             posterior = _on_all(found, network, configurations)
-            known.append(_bound_on(ready, (network, knowledge), posterior, also, alone=False))
+            known.append(_with_loose_ideals(_bound_on(ready, (network, knowledge), posterior, also, alone=False)))
         bound = known[-1].bound if known[-1] is not None else ready.bound
         options, mine = choices_of(bound, len(first.model.plates))
         choices.append(fitting_options(options, configurations, len(first.model.configurations)))
@@ -148,6 +150,17 @@ def _bound_on(
     if not alone and danger.present and nothing_safe(bound, posterior):
         bound = bind(tariff, network, fees, posterior, _by_place(also))
     return _Known(knowledge, ready.case, network, posterior, bound, danger)
+
+
+def _with_loose_ideals(known: _Known) -> _Known:
+    """Where a table of all plans will decide, the ideal of a site need not be close: being cured for certain is as
+    curing as any treatment, and is at hand."""
+    bound = known.bound
+    plans = prod(len(site.useful) for site in bound.sites)
+    if known.danger.present or plans > MOST_PLANS or len(bound.wearing()) > MOST_WEARING:
+        return known
+    sites = tuple(replace(site, factors=(*site.factors[:-1], site.factors[PLAIN])) for site in bound.sites)
+    return replace(known, bound=replace(bound, sites=sites))
 
 
 def _reckoning(known: _Known, belief: Belief) -> Reckoning:

@@ -23,12 +23,12 @@ from diag.inference.engine import ROUNDING, Posterior
 from diag.inference.local import LEADING, Layout, backward
 from diag.inference.mixture import DIGITS, Mixture
 from diag.inference.model import Array, Evidence, Model, Plate, SharedAxis
+from diag.inference.optional import Options, option_values
 from diag.inference.speaking import Speech, Voice, speech, voice
 from diag.inference.terms import Terms, background_terms, evidence_groups, terms
 
 __all__ = ["Lot", "lot_of"]
 
-Options = Sequence[Mapping[int, Array]]
 LARGEST = 4096  # joint levels of one plate; with more, a model is better done by itself
 
 
@@ -63,13 +63,14 @@ class Lot:
         """A mixture for each model: `choices[model][plate]` lists options as for `mixture`; the factors of one have a
         row for each configuration of the lot, or one. `numbers[configuration]` become the one configuration choice."""
         by_plate: list[list[Array]] = [[] for _ in self.models[0].plates]
+        shape = self.base.shape[1:]
         for kind in self.kinds:
             known: dict[object, list[Array]] = {}
             for plate in kind.plates:
                 asked = [mine[plate] for mine in choices]
                 key = tuple(tuple(_fingerprint(option) for option in some) for some in asked)
                 if key not in known:
-                    known[key] = self._values(kind, asked)
+                    known[key] = option_values(kind.block, kind.voice, asked, (kind.sums, shape))
                 by_plate[plate] = known[key]
         configuration = np.repeat(numbers[None], self.base.shape[2], axis=1)
         return [
@@ -82,23 +83,6 @@ class Lot:
             )
             for number, found in enumerate(self.posteriors)
         ]
-
-    def _values(self, kind: _Kind, asked: Sequence[Options]) -> list[Array]:
-        """For each model `[option, 1, configuration x term]` of one plate."""
-        _, configurations, term_count = self.base.shape
-        most = max(sum(map(bool, some)) for some in asked)
-        if most:
-            changed = _with_options(kind.block, [[each for each in some if each] for some in asked], most)
-            sums = kind.voice.sums(changed.density)
-        found = []
-        for number, some in enumerate(asked):
-            values = np.empty((len(some), configurations, term_count))
-            place = 0
-            for option, each in enumerate(some):
-                values[option] = sums[number, place] if each else kind.sums[number]
-                place += bool(each)
-            found.append(values.reshape(len(some), 1, -1))
-        return found
 
 
 def _fingerprint(option: Mapping[int, Array]) -> object:
@@ -140,7 +124,8 @@ def lot_of(
         numbers = tuple(id(each.table) for some in emissions for each in some)
         if numbers not in voices:
             voices[numbers] = voice(emissions, block.kept, chosen, said)
-        kinds.append(_Kind(plates, block, voices[numbers], voices[numbers].sums(block.density)[:, 0]))
+        sums = said.spread(voices[numbers].sums(block.density[0]))
+        kinds.append(_Kind(plates, block, voices[numbers], sums))
     backgrounds = _stack([background_terms(model.shared, each) for model, each in zip(models, signed, strict=True)])
     backgrounds = backgrounds[:, kept] if backgrounds.shape[1] > 1 else backgrounds
     prior = np.stack([model.configurations[kept] for model in models])
@@ -345,22 +330,3 @@ def _stack(arrays: Sequence[Array]) -> Array:
     if any(len(array) != wide for array in arrays):
         arrays = [np.broadcast_to(array, (wide, *array.shape[1:])) for array in arrays]
     return np.array(arrays)
-
-
-def _with_options(block: Block, asked: Sequence[Options], most: int) -> Block:
-    """The block once for each option, options in the place of plates; models with fewer have it as it is beyond."""
-    member, leaves = block.first, list(block.leaves)
-    components = sorted({index for some in asked for option in some for index in option})
-    for component in components:
-        known = member.plate.components[component]
-        factors = [[option.get(component) for option in some] for some in asked]
-        rows = max((len(each) for some in factors for each in some if each is not None), default=1)
-        stack = np.ones((most, len(asked), rows, known.prior.shape[1]))
-        for model, some in enumerate(factors):
-            for place, each in enumerate(some):
-                if each is not None:
-                    stack[place, model] = each
-        stack = (stack if known.base is None else known.widened(stack))[:, :, :, None]
-        leaf = member.weights[component]
-        leaves[leaf] = leaves[leaf] * (stack if known.prior.shape[1] > 1 else stack[..., 0])
-    return Block((member,), tuple(leaves), block.likelihoods, block.classes, block.rows)

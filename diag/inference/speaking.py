@@ -53,9 +53,16 @@ class Speech:
 
     def spread(self, found: Array) -> Array:
         """`[..., term]` from `[..., place]`."""
+        if self.repeats == 1:
+            return found
+        return np.repeat(found, self.repeats, axis=-1) if self.repeats else np.take(found, self.place, axis=-1)
+
+    def spread_to(self, result: Array, found: Array) -> None:
+        """The same put into `result`, which may have more rows."""
         if self.repeats:
-            return np.repeat(found, self.repeats, axis=-1) if self.repeats > 1 else found
-        return np.take(found, self.place, axis=-1)
+            result.reshape(*result.shape[:-1], -1, self.repeats)[...] = found[..., None]
+        else:
+            result[...] = np.take(found, self.place, axis=-1)
 
     def gathered(self, by_term: Array) -> Array:
         """`[..., place]`: sums of `[..., term]`."""
@@ -76,17 +83,20 @@ class Voice:
     first: Array
     second: Array
 
+    def of(self, models: Sequence[int]) -> Voice:
+        """The voice of some of the models, each as often as it is named."""
+        return Voice(self.speech, self.first[list(models)], self.second[list(models)])
+
     def sums(self, density: Array) -> Array:
-        """`[model, option, row, term]`: the mass that stays within each term, from a density `[option, model or 1, row,
-        cell]`."""
-        options, models, rows, _ = density.shape
+        """`[model, row, place]`: the mass that stays within each term, from a density `[model or 1, row, cell]`. The
+        speech lays it out by term (`spread`)."""
+        models, rows, _ = density.shape
         said, known = self.speech, len(self.second)
-        cells = density.reshape(options, models, rows, *said.sizes)
-        turned = np.transpose(cells, (1, *(3 + axis for axis in said.first), 0, 2, *(3 + axis for axis in said.second)))
-        by_column = self.first @ turned.reshape(models, self.first.shape[2], -1)  # [model, column, option row cell]
-        inner = by_column.reshape(known, self.first.shape[1], options * rows, -1) @ self.second
-        found = np.swapaxes(inner, 1, 2).reshape(known, options, rows, -1)
-        return said.spread(found)
+        cells = density.reshape(models, rows, *said.sizes)
+        turned = np.transpose(cells, (0, *(2 + axis for axis in said.first), 1, *(2 + axis for axis in said.second)))
+        by_column = self.first @ turned.reshape(models, self.first.shape[2], -1)  # [model, column, row and second cell]
+        inner = by_column.reshape(known, self.first.shape[1], rows, -1) @ self.second
+        return np.asarray(np.swapaxes(inner, 1, 2).reshape(known, rows, -1))
 
     def cells(self, towards: Array) -> Array:
         """`[model, row, cell]`: the gradient towards a density, from one towards its sums `[model, row, term]`."""
