@@ -5,7 +5,7 @@ May import: casebook, knowledge_base, inference, numpy, basics, and the modules 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
@@ -83,9 +83,10 @@ def reckon_on_each(
     others: Sequence[tuple[NetworkView, Knowledge]],
     configurations: NDArray[np.intp],
     also: Sequence[Sequence[Job]] = (),
-) -> list[Reckoning | None]:
+) -> Iterator[Reckoning | None]:
     """`reckon_on` for a lot of networks that differ in their numbers alone, each with its knowledge: the same to
-    rounding, and much quicker together. None where one is better reckoned by itself."""
+    rounding, and much quicker together; one after the other, since all would fill the memory. None where one is better
+    reckoned by itself."""
     first = others[0][0]
     lot = lot_of(
         [network.model for network, _ in others],
@@ -94,7 +95,8 @@ def reckon_on_each(
         _axes_of_risks(ready),
     )
     if lot is None:
-        return [None for _ in others]
+        yield from (None for _ in others)
+        return
     known: list[_Known | None] = []
     choices: list[Options] = []
     used: list[Used] = []
@@ -109,10 +111,8 @@ def reckon_on_each(
         choices.append(fitting_options(options, configurations, len(first.model.configurations)))
         used.append(mine)
     mixed = lot.mixtures(choices, configurations.astype(np.float64))
-    return [
-        None if one is None else _reckoning(one, belief_from(one.bound, mine, each, one.posterior))
-        for one, mine, each in zip(known, used, mixed, strict=True)
-    ]
+    for one, its, each in zip(known, used, mixed, strict=True):
+        yield None if one is None else _reckoning(one, belief_from(one.bound, its, each, one.posterior))
 
 
 @dataclass(frozen=True)

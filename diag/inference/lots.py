@@ -8,7 +8,7 @@ May import: numpy, `diag.basics`, and the modules of this room below it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from math import prod
@@ -23,7 +23,7 @@ from diag.inference.engine import ROUNDING, Posterior
 from diag.inference.local import LEADING, Layout, backward
 from diag.inference.mixture import DIGITS, Mixture
 from diag.inference.model import Array, Evidence, Model, Plate, SharedAxis
-from diag.inference.optional import Options, option_values
+from diag.inference.optional import Options, OptionValues, option_values
 from diag.inference.speaking import Speech, Voice, speech, voice
 from diag.inference.terms import Terms, background_terms, evidence_groups, terms
 
@@ -59,30 +59,30 @@ class Lot:
     base: Array  # [model, configuration, term]: coefficient, prior and backgrounds, over the probability
     cancellation: Array
 
-    def mixtures(self, choices: Sequence[Sequence[Options]], numbers: Array) -> list[Mixture]:
-        """A mixture for each model: `choices[model][plate]` lists options as for `mixture`; the factors of one have a
-        row for each configuration of the lot, or one. `numbers[configuration]` become the one configuration choice."""
-        by_plate: list[list[Array]] = [[] for _ in self.models[0].plates]
-        shape = self.base.shape[1:]
+    def mixtures(self, choices: Sequence[Sequence[Options]], numbers: Array) -> Iterator[Mixture]:
+        """A mixture for each model, one after the other: `choices[model][plate]` lists options as for `mixture`; the
+        factors of one have a row for each configuration of the lot, or one. `numbers[configuration]` become the one
+        configuration choice."""
+        by_plate: dict[int, OptionValues] = {}
         for kind in self.kinds:
-            known: dict[object, list[Array]] = {}
+            known: dict[object, OptionValues] = {}
             for plate in kind.plates:
                 asked = [mine[plate] for mine in choices]
                 key = tuple(tuple(_fingerprint(option) for option in some) for some in asked)
                 if key not in known:
-                    known[key] = option_values(kind.block, kind.voice, asked, (kind.sums, shape))
+                    known[key] = option_values(kind.block, kind.voice, asked, kind.sums, self.base.shape[1:])
                 by_plate[plate] = known[key]
         configuration = np.repeat(numbers[None], self.base.shape[2], axis=1)
-        return [
-            Mixture(
+        plates = [by_plate[plate] for plate in range(len(by_plate))]
+        for number, found in enumerate(self.posteriors):
+            laid = {id(each): each.of(number) for each in plates}
+            yield Mixture(
                 self.base[number].reshape(1, -1),
-                tuple(values[number] for values in by_plate),
+                tuple(laid[id(each)] for each in plates),
                 configuration,
                 np.zeros(1) if found is None else found.log_evidence,
                 float(self.cancellation[number]),
             )
-            for number, found in enumerate(self.posteriors)
-        ]
 
 
 def _fingerprint(option: Mapping[int, Array]) -> object:
