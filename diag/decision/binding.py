@@ -1,16 +1,15 @@
-"""From knowledge, case and network to sites with treatments, and from a posterior to a belief about them.
+"""From knowledge, case and network to sites with treatments.
 
 May import: casebook, knowledge_base, inference, basics, numpy, and of this room `dominance`, `later`, `lives`, `needs`,
-`objective`, `parts`, `restriction`, `sites`, `tariff`, `treatments`.
+`objective`, `parts`, `sites`, `tariff`, `treatments`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diag.decision.dominance import surviving
 from diag.decision.later import most_saved
@@ -18,8 +17,7 @@ from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
 from diag.decision.parts import Feature, Part, features_of, groups_of, parts_of, what_if
-from diag.decision.restriction import fitting_options
-from diag.decision.sites import Belief, Job, Site, Wear
+from diag.decision.sites import Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
     WEARING,
@@ -32,12 +30,11 @@ from diag.decision.treatments import (
     job_sets,
     jobs_that_may_pay,
 )
-from diag.inference import Array, Evidence, Mixture, Model, Posterior, kept_configurations, mixture, with_configurations
+from diag.inference import Array, Posterior
 
-__all__ = ["Bound", "BoundSite", "Lasting", "belief_from", "belief_of", "bind", "choices_of", "horizon", "plan_of"]
+__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "plan_of"]
 
 STEPS = 6  # over the customer's horizon
-NEGLIGIBLE = 1e-5  # chance of all configurations together that no plan is reckoned with
 
 
 @dataclass(frozen=True)
@@ -401,89 +398,3 @@ def plan_of(bound: Bound, jobs: Iterable[Job]) -> tuple[int, ...] | None:
         plan.append(index)
         wanted -= here
     return tuple(plan) if not wanted else None
-
-
-Options = tuple[tuple[Mapping[int, Array], ...], ...]
-
-
-def choices_of(
-    bound: Bound, plates: int, treatments: Sequence[Sequence[int]] | None = None
-) -> tuple[Options, tuple[tuple[dict[int, int], ...], ...]]:
-    """What to ask of `mixture`: options of each plate, and for each site and factor the option at each of its plates.
-
-    `treatments`: those of each site that are wanted, and then not the ideals; none: everything.
-    """
-    options: list[list[Mapping[int, Array]]] = [[] for _ in range(plates)]
-    known: list[dict[tuple[object, ...], int]] = [{} for _ in range(plates)]
-    used = []
-    for number, each in enumerate(bound.sites):
-        rows = []
-        for index, spec in enumerate(each.factors):
-            row: dict[int, int] = {}
-            rows.append(row)
-            if treatments is not None and index >= 2 and index - 2 not in treatments[number]:
-                continue
-            for plate in each.plates:
-                factors = spec.plates.get(plate, {})
-                key = tuple((index, factors[index].tobytes()) for index in sorted(factors))
-                if key not in known[plate]:
-                    known[plate][key] = len(options[plate])
-                    options[plate].append(factors)
-                row[plate] = known[plate][key]
-        used.append(tuple(rows))
-    for listed in options:
-        if not listed:
-            listed.append({})
-    return tuple(tuple(listed) for listed in options), tuple(used)
-
-
-def belief_of(
-    bound: Bound, model: Model, evidence: Evidence, posterior: Posterior, before: Posterior | None = None
-) -> Belief:
-    """The belief after the evidence; `posterior` is that of the same evidence. `before`: where there are several cases,
-    what was believed before they were told apart.
-
-    Configurations that are together less likely than `NEGLIGIBLE` are left out: no total moves by more than that share
-    of the dearest outcome, cents at most.
-    """
-    options, used = choices_of(bound, len(model.plates))
-    kept = kept_configurations((before or posterior).configurations[0], 1.0 - NEGLIGIBLE)
-    small, heard = with_configurations(model, evidence, kept)
-    fitting = fitting_options(options, kept, len(model.configurations))
-    mixed = mixture(small, heard, fitting, [kept.astype(np.float64)])
-    return belief_from(bound, used, mixed, posterior)
-
-
-def belief_from(
-    bound: Bound, used: Sequence[Sequence[Mapping[int, int]]], mixed: Mixture, posterior: Posterior
-) -> Belief:
-    """A belief from a mixture whose only configuration choice numbers the configurations."""
-    configuration = np.rint(mixed.configuration_values[0]).astype(np.int64)
-    weights = mixed.weights
-    taken = {plate for each in bound.sites for plate in each.plates}
-    for plate, values in enumerate(mixed.values):
-        if plate not in taken:
-            weights = weights * values[0]
-    factors = tuple(_stacked(each, rows, mixed, configuration) for each, rows in zip(bound.sites, used, strict=True))
-    features = tuple(features_of(each.features, posterior) for each in bound.sites)
-    return Belief(weights, configuration, factors, features, np.ones(len(posterior.log_evidence)))
-
-
-def _stacked(
-    site: BoundSite, rows: Sequence[Mapping[int, int]], mixed: Mixture, configuration: NDArray[np.int64]
-) -> Array:
-    """`[factor, case or 1, term]` of a site."""
-    plain = all(spec.configurations is None for spec in site.factors)
-    plate = site.plates[0] if len(site.plates) == 1 else -1
-    if plain and all(plate in row for row in rows):
-        return np.take(mixed.values[plate], [row[plate] for row in rows], axis=0)
-    stacked = []
-    for spec, row in zip(site.factors, rows, strict=True):
-        value = np.ones((1, len(configuration)))
-        if spec.configurations is not None:
-            value = spec.configurations[configuration][None]
-        for plate, option in row.items():
-            value = value * mixed.values[plate][option]
-        stacked.append(value)
-    wide = max(len(value) for value in stacked)
-    return np.stack([np.broadcast_to(value, (wide, value.shape[1])) for value in stacked])

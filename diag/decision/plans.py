@@ -12,7 +12,8 @@ import numpy as np
 
 from diag.basics import Place
 from diag.casebook import PRESENT, Case
-from diag.decision.binding import Bound, belief_of, bind, plan_of
+from diag.decision.believing import belief_of
+from diag.decision.binding import Bound, bind, plan_of
 from diag.decision.danger import Danger, allowed_treatments, cure_share, dangers_of, reason_against
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
 from diag.decision.money import Money

@@ -14,13 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.casebook import Case
+from diag.decision.believing import belief_from, choices_of
 from diag.decision.binding import (
     Bound,
     BoundSite,
     _bound_site,
-    belief_from,
     bind,
-    choices_of,
     horizon,
     plan_of,
 )
