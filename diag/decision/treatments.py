@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import combinations
 from typing import Literal
 
 import numpy as np
@@ -157,16 +156,22 @@ def job_sets(tariff: Tariff, jobs: Sequence[Job], wanted: Sequence[frozenset[Job
     followed = {job: tariff.with_followers(job) for job in {*jobs, *(job for want in wanted for job in want)}}
     renewed = {job: frozenset[Key]().union(*(tariff.renewed(each) for each in followed[job])) for job in followed}
     found: dict[frozenset[Job], tuple[Job, ...]] = {frozenset(): ()}
-    for count in range(1, len(jobs) + 1):
-        for chosen in combinations(jobs, count):
-            if count == 1 or not any(
-                renewed[job] <= frozenset[Key]().union(*(renewed[other] for other in chosen if other != job))
-                for job in chosen
-            ):
-                _add(found, chosen, followed)
+    chosen: list[tuple[Job, ...]] = [(job,) for job in jobs]
+    while chosen:
+        for some in chosen:
+            _add(found, some, followed)
+        larger = ((*some, job) for some in chosen for job in jobs[jobs.index(some[-1]) + 1 :])
+        chosen = [some for some in larger if _none_spare([renewed[job] for job in some])]
     for want in wanted:
         _add(found, sorted(want, key=str), followed)
     return tuple(found.values())
+
+
+def _none_spare(renewed: Sequence[frozenset[Key]]) -> bool:
+    """Whether each renews something that the others do not; what is spare in a set is so in every larger one."""
+    return not any(
+        mine <= frozenset[Key]().union(*renewed[:number], *renewed[number + 1 :]) for number, mine in enumerate(renewed)
+    )
 
 
 def _add(
