@@ -1,13 +1,13 @@
-"""From knowledge, case and network to sites with treatments, and from a posterior to a belief about them.
+"""From knowledge, case and network to sites with treatments.
 
 May import: casebook, knowledge_base, inference, basics, numpy, and of this room `dominance`, `later`, `lives`, `needs`,
-`objective`, `parts`, `restriction`, `sites`, `tariff`, `treatments`.
+`objective`, `parts`, `sites`, `tariff`, `treatments`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -17,25 +17,24 @@ from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
 from diag.decision.parts import Feature, Part, features_of, groups_of, parts_of, what_if
-from diag.decision.restriction import fitting_options
-from diag.decision.sites import Belief, Job, Site, Wear
+from diag.decision.sites import Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
     WEARING,
     Done,
     FactorSpec,
+    Met,
     Workplace,
     done_by,
     ideal_factor,
     job_sets,
     jobs_that_may_pay,
 )
-from diag.inference import Array, Evidence, Mixture, Model, Posterior, kept_configurations, mixture, with_configurations
+from diag.inference import Array, Posterior
 
-__all__ = ["Bound", "BoundSite", "Lasting", "belief_from", "belief_of", "bind", "choices_of", "horizon", "plan_of"]
+__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "plan_of"]
 
 STEPS = 6  # over the customer's horizon
-NEGLIGIBLE = 1e-5  # chance of all configurations together that no plan is reckoned with
 
 
 @dataclass(frozen=True)
@@ -93,6 +92,16 @@ class Bound:
         return tuple(index for index, bound in enumerate(self.sites) if bound.site.wear is not None)
 
 
+@dataclass(frozen=True)
+class _Made:
+    """What was worked out at cylinders of one case, for others that are alike."""
+
+    met: Met = field(default_factory=Met)
+    done: dict[object, Done] = field(default_factory=dict)
+    ideal: dict[object, FactorSpec] = field(default_factory=dict)
+    wear: dict[object, Wear | None] = field(default_factory=dict)
+
+
 def horizon(tariff: Tariff) -> Steps:
     """The customer's horizon in equal steps: so many months, or fewer where its kilometres are driven sooner."""
     customer = tariff.knowledge.prices.customer
@@ -120,7 +129,7 @@ def bind(
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
     supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
     sites = []
-    made: dict[object, Done] = {}
+    made = _Made()
     for group in groups_of(tariff, parts, jobs):
         keys = {part.key for part in group}
         own = [job for job in jobs if tariff.renewed(job) & keys]
@@ -131,16 +140,18 @@ def bind(
             paying = jobs_that_may_pay(tariff, group, own, posterior, fees.come_back)
             later = jobs_that_may_pay(tariff, group, own, supposed, fees.come_back) if foreseen else ()
             sets = job_sets(tariff, paying, [*mine, *(frozenset(tariff.with_followers(job)) for job in later)])
-        workplace = Workplace(
-            tariff, group, _features(tariff, network, group, own), parts, network.model.configurations
-        )
+        features = _features(tariff, network, group, own)
+        workplace = Workplace(tariff, group, features, parts, network.model.configurations, made.met)
         sites.append(_bound_site(workplace, network, sets, steps, made))
     if alone:
         return Bound(tariff, tuple(sites), fees, steps)
     wears = tuple(bound.site.wear for bound in sites if bound.site.wear is not None)
+    saved: dict[int, tuple[float, float]] = {}
     return Bound(
         tariff,
-        tuple(_pruned(tariff, bound, sites, (wears, steps), (posterior, supposed), (fees, stay)) for bound in sites),
+        tuple(
+            _pruned(tariff, bound, sites, (wears, steps), (posterior, supposed), (fees, stay, saved)) for bound in sites
+        ),
         fees,
         steps,
     )
@@ -167,7 +178,7 @@ def _bound_site(
     network: NetworkView,
     sets: Sequence[tuple[Job, ...]],
     steps: Steps,
-    made: dict[object, Done] | None = None,
+    made: _Made | None = None,
 ) -> BoundSite:
     """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`)."""
     parts, tariff = workplace.parts, workplace.tariff
@@ -175,10 +186,11 @@ def _bound_site(
     cylinder = place if isinstance(place, int) and all(part.key[1] == place for part in parts) else None
     names = dict.fromkeys(tariff.knowledge.components[part.key[0]].name for part in parts)
     kind = _kind_of(workplace, cylinder) if cylinder is not None and made is not None else None
-    known = made if made is not None and kind is not None else {}
-    done = [_done_once(workplace, jobs, kind, known) for jobs in sets]
+    known = made if made is not None and kind is not None else _Made()
+    done = [_done_once(workplace, jobs, kind, known.done) for jobs in sets]
+    ideal = done[0].cure if sets == [()] or sets == ((),) else _ideal_once(workplace, sets, kind, known.ideal)
     lasting = _lasting(tariff, network, cylinder)
-    wear = _wear(workplace, cylinder, lasting, steps) if cylinder is not None and lasting is not None else None
+    wear = _wear_once(workplace, cylinder, lasting, steps, (kind, known.wear))
     name = f"cylinder {cylinder}" if cylinder is not None else ", ".join(names)
     sound = {part.spot[0]: {part.spot[1]: _only_sound(part)} for part in parts if part.spot and part.key[0] == WEARING}
     return BoundSite(
@@ -189,7 +201,7 @@ def _bound_site(
             FactorSpec({}),
             FactorSpec(sound if wear is not None else {}),
             *(each.cure for each in done),
-            done[0].cure if sets == [()] or sets == ((),) else ideal_factor(workplace, sets),
+            ideal,
         ),
         features=workplace.features,
         danger=tuple(each.danger for each in done),
@@ -213,20 +225,45 @@ def _kind_of(workplace: Workplace, cylinder: int) -> object:
     return engine.bank_of(cylinder), engine.awkward_minutes.get(cylinder), tariff.years.get(cylinder), held, shown
 
 
+def _relative(workplace: Workplace, jobs: Sequence[Job]) -> tuple[object, ...]:
+    """Jobs as they are called at any cylinder that is alike."""
+    place = workplace.parts[0].key[1]
+    return tuple((job.repair, job.place == place or job.place) for job in jobs)
+
+
+def _here(cure: FactorSpec, plate: int) -> FactorSpec:
+    """A factor of a cylinder, all of whose parts are of one plate, as that of another that is alike."""
+    if plate in cure.plates:
+        return cure
+    mine = next(iter(cure.plates.values()), None)
+    return replace(cure, plates={plate: mine} if mine is not None else {})
+
+
 def _done_once(workplace: Workplace, jobs: tuple[Job, ...], kind: object, known: dict[object, Done]) -> Done:
     """What jobs do at a site, taken from a cylinder that is alike where it was worked out there."""
-    place, spot = workplace.parts[0].key[1], workplace.parts[0].spot
+    spot = workplace.parts[0].spot
     if kind is None or spot is None:
         return done_by(workplace, jobs)
-    key = (kind, tuple((job.repair, job.place == place or job.place) for job in jobs))
+    key = (kind, _relative(workplace, jobs))
     found = known.get(key)
     if found is None:
         found = known[key] = done_by(workplace, jobs)
     if found.treatment.jobs == jobs and spot[0] in found.cure.plates:
         return found
-    mine = next(iter(found.cure.plates.values()), None)  # all parts are of one plate
-    cure = replace(found.cure, plates={spot[0]: mine} if mine is not None else {})
-    return Done(replace(found.treatment, jobs=jobs), cure, found.danger)
+    return Done(replace(found.treatment, jobs=jobs), _here(found.cure, spot[0]), found.danger)
+
+
+def _ideal_once(
+    workplace: Workplace, sets: Sequence[tuple[Job, ...]], kind: object, known: dict[object, FactorSpec]
+) -> FactorSpec:
+    """The ideal of a site, taken from a cylinder that is alike where it was worked out there."""
+    spot = workplace.parts[0].spot
+    if kind is None or spot is None:
+        return ideal_factor(workplace, sets)
+    key = (kind, tuple(_relative(workplace, jobs) for jobs in sets))
+    if key not in known:
+        known[key] = ideal_factor(workplace, sets)
+    return _here(known[key], spot[0])
 
 
 def _only_sound(part: Part) -> Array:
@@ -241,6 +278,25 @@ def _lasting(tariff: Tariff, network: NetworkView, cylinder: int | None) -> Last
         return None
     yearly = tariff.knowledge.prices.customer.km_per_year.value if life.clock == "distance" else 1.0
     return Lasting(life.shape, life.scale, life.used, yearly / 12.0)
+
+
+def _wear_once(
+    workplace: Workplace,
+    cylinder: int | None,
+    lasting: Lasting | None,
+    steps: Steps,
+    alike: tuple[object, dict[object, Wear | None]],
+) -> Wear | None:
+    """What wears at a site, taken from a cylinder that is alike and in use as long."""
+    kind, known = alike
+    if cylinder is None or lasting is None:
+        return None
+    if kind is None:
+        return _wear(workplace, cylinder, lasting, steps)
+    key = (kind, lasting.shape, lasting.scale.tobytes(), lasting.used, lasting.per_month)
+    if key not in known:
+        known[key] = _wear(workplace, cylinder, lasting, steps)
+    return known[key]
 
 
 def _wear(workplace: Workplace, cylinder: int, lasting: Lasting, steps: Steps) -> Wear | None:
@@ -277,18 +333,14 @@ def _pruned(
     sites: Sequence[BoundSite],
     lasting: tuple[Sequence[Wear], Steps],
     beliefs: tuple[Posterior, Posterior],
-    terms: tuple[Fees, Sequence[frozenset[Job]]],
+    terms: tuple[Fees, Sequence[frozenset[Job]], dict[int, tuple[float, float]]],
 ) -> BoundSite:
     """Leave out treatments that others at the site make useless now, and single jobs that are useless even after an
     answer; those of `stay` are kept aside."""
-    (wears, steps), (fees, stay) = lasting, terms
-    place = [each.site.name for each in sites if each.site.wear is not None]
-    renewing = leaving = 0.0
-    if bound.site.wear is not None:
-        number = place.index(bound.site.name)
-        renewing = most_saved(wears, number, fees.come_back, steps)
-        swapped = replace(wears[number], left=wears[number].new, new=wears[number].left)
-        leaving = most_saved([*wears[:number], swapped, *wears[number + 1 :]], number, fees.come_back, steps)
+    if len(bound.site.treatments) == 1:
+        return bound
+    fees, stay, saved = terms
+    renewing, leaving = _saved(bound, sites, lasting, fees, saved)
     now, *further = (
         surviving(bound.site, features_of(bound.features, belief), fees, renewing, leaving)
         for belief in (beliefs if beliefs[1] is not beliefs[0] else beliefs[:1])
@@ -308,6 +360,28 @@ def _pruned(
     )
 
 
+def _saved(
+    bound: BoundSite,
+    sites: Sequence[BoundSite],
+    lasting: tuple[Sequence[Wear], Steps],
+    fees: Fees,
+    known: dict[int, tuple[float, float]],
+) -> tuple[float, float]:
+    """The most that renewing what wears at a site saves later, and leaving it; the same where the same wears."""
+    (wears, steps), wear = lasting, bound.site.wear
+    if wear is None:
+        return 0.0, 0.0
+    if id(wear) not in known:
+        number = [each.site.name for each in sites if each.site.wear is not None].index(bound.site.name)
+        swapped = replace(wear, left=wear.new, new=wear.left)
+        other = [*wears[:number], swapped, *wears[number + 1 :]]
+        known[id(wear)] = (
+            most_saved(wears, number, fees.come_back, steps),
+            most_saved(other, number, fees.come_back, steps),
+        )
+    return known[id(wear)]
+
+
 def _is_wanted(jobs: Sequence[Job], stay: Sequence[frozenset[Job]]) -> bool:
     return any(want == set(jobs) for want in stay)
 
@@ -324,80 +398,3 @@ def plan_of(bound: Bound, jobs: Iterable[Job]) -> tuple[int, ...] | None:
         plan.append(index)
         wanted -= here
     return tuple(plan) if not wanted else None
-
-
-Options = tuple[tuple[Mapping[int, Array], ...], ...]
-
-
-def choices_of(
-    bound: Bound, plates: int, treatments: Sequence[Sequence[int]] | None = None
-) -> tuple[Options, tuple[tuple[dict[int, int], ...], ...]]:
-    """What to ask of `mixture`: options of each plate, and for each site and factor the option at each of its plates.
-
-    `treatments`: those of each site that are wanted, and then not the ideals; none: everything.
-    """
-    options: list[list[Mapping[int, Array]]] = [[] for _ in range(plates)]
-    known: list[dict[tuple[object, ...], int]] = [{} for _ in range(plates)]
-    used = []
-    for number, each in enumerate(bound.sites):
-        rows = []
-        for index, spec in enumerate(each.factors):
-            row: dict[int, int] = {}
-            rows.append(row)
-            if treatments is not None and index >= 2 and index - 2 not in treatments[number]:
-                continue
-            for plate in each.plates:
-                factors = spec.plates.get(plate, {})
-                key = tuple((index, factors[index].tobytes()) for index in sorted(factors))
-                if key not in known[plate]:
-                    known[plate][key] = len(options[plate])
-                    options[plate].append(factors)
-                row[plate] = known[plate][key]
-        used.append(tuple(rows))
-    for listed in options:
-        if not listed:
-            listed.append({})
-    return tuple(tuple(listed) for listed in options), tuple(used)
-
-
-def belief_of(
-    bound: Bound, model: Model, evidence: Evidence, posterior: Posterior, before: Posterior | None = None
-) -> Belief:
-    """The belief after the evidence; `posterior` is that of the same evidence. `before`: where there are several cases,
-    what was believed before they were told apart.
-
-    Configurations that are together less likely than `NEGLIGIBLE` are left out: no total moves by more than that share
-    of the dearest outcome, cents at most.
-    """
-    options, used = choices_of(bound, len(model.plates))
-    kept = kept_configurations((before or posterior).configurations[0], 1.0 - NEGLIGIBLE)
-    small, heard = with_configurations(model, evidence, kept)
-    fitting = fitting_options(options, kept, len(model.configurations))
-    mixed = mixture(small, heard, fitting, [kept.astype(np.float64)])
-    return belief_from(bound, used, mixed, posterior)
-
-
-def belief_from(
-    bound: Bound, used: Sequence[Sequence[Mapping[int, int]]], mixed: Mixture, posterior: Posterior
-) -> Belief:
-    """A belief from a mixture whose only configuration choice numbers the configurations."""
-    configuration = np.rint(mixed.configuration_values[0]).astype(np.int64)
-    weights = mixed.weights
-    taken = {plate for each in bound.sites for plate in each.plates}
-    for plate, values in enumerate(mixed.values):
-        if plate not in taken:
-            weights = weights * values[0]
-    factors = []
-    for each, rows in zip(bound.sites, used, strict=True):
-        stacked = []
-        for spec, row in zip(each.factors, rows, strict=True):
-            value = np.ones((1, len(configuration)))
-            if spec.configurations is not None:
-                value = spec.configurations[configuration][None]
-            for plate, option in row.items():
-                value = value * mixed.values[plate][option]
-            stacked.append(value)
-        wide = max(len(value) for value in stacked)
-        factors.append(np.stack([np.broadcast_to(value, (wide, value.shape[1])) for value in stacked]))
-    features = tuple(features_of(each.features, posterior) for each in bound.sites)
-    return Belief(weights, configuration, tuple(factors), features, np.ones(len(posterior.log_evidence)))

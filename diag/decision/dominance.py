@@ -41,6 +41,8 @@ def surviving(
     later.
     """
     count = len(site.treatments)
+    if count == 1:
+        return (0,)
     certain = _certain_cost(site.treatments, features, fees)
     most = np.stack([treatment.cure_most for treatment in site.treatments])
     least = np.stack([treatment.cure_least for treatment in site.treatments])

@@ -19,7 +19,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from diag.basics import Place
-from diag.decision.binding import belief_of
+from diag.decision.believing import belief_of
 from diag.decision.danger import allowed_treatments, reason_against
 from diag.decision.later import LaterCosts, seal_table
 from diag.decision.objective import Breakdown

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,22 +126,27 @@ def seal_table(belief: Belief, sites: Sequence[int], configurations: int) -> Arr
         if index not in sites:
             weights = weights * factors[PLAIN]
     half = (len(sites) + 1) // 2
-    first, second = (_sound_products(belief, some) for some in (sites[:half], sites[half:]))
-    table = np.zeros((belief.cases, configurations, len(first), len(second)))
-    for configuration in np.unique(belief.configuration):
-        here = np.flatnonzero(belief.configuration == configuration)
-        left = np.swapaxes(first[:, :, here], 0, 1) * weights[:, None, here]
-        table[:, configuration] = left @ np.transpose(second[:, :, here], (1, 2, 0))
+    table = np.zeros((belief.cases, configurations, 2**half, 2 ** (len(sites) - half)))
+    for here in _stretches(belief.configuration):  # one after the other, each stays near the processor
+        first, second = (_sound_products(belief, some, here) for some in (sites[:half], sites[half:]))
+        left = np.swapaxes(first, 0, 1) * weights[:, None, here]
+        table[:, belief.configuration[here.start]] += left @ np.transpose(second, (1, 2, 0))
     return table.reshape(belief.cases, configurations, -1)
 
 
-def _sound_products(belief: Belief, sites: Sequence[int]) -> Array:
+def _stretches(configuration: NDArray[np.int64]) -> list[slice]:
+    """Terms of one configuration that follow each other."""
+    cuts = np.flatnonzero(np.diff(configuration)) + 1
+    return [slice(start, end) for start, end in pairwise([0, *cuts.tolist(), len(configuration)])]
+
+
+def _sound_products(belief: Belief, sites: Sequence[int], here: slice) -> Array:
     """`[which are sound, case or 1, term]`."""
-    product = np.ones((1, 1, len(belief.configuration)))
+    product = np.ones((1, 1, here.stop - here.start))
     for index in sites:
-        factors = belief.factors[index]
-        pair = np.stack([factors[PLAIN] - factors[SOUND], factors[SOUND]])
-        product = (product[:, None] * pair[None]).reshape(-1, max(product.shape[1], pair.shape[1]), product.shape[2])
+        plain, sound = belief.factors[index][PLAIN][:, here], belief.factors[index][SOUND][:, here]
+        both = np.stack([product * (plain - sound), product * sound], axis=1)
+        product = both.reshape(-1, *both.shape[2:])
     return product
 
 
@@ -225,6 +231,21 @@ class LaterCosts:
                 parts += [self._alone(place, pattern[place]) for place in self.members(bank)]
         return joined(parts)
 
+    def under(self, pattern: Pattern, policy: Policy) -> float:
+        """Expected cost of later visits under a fixed way of acting later."""
+        if policy == ("all",):
+            return self._together_value(("all", pattern), range(len(self.wears)), pattern)
+        return sum(
+            self._bank_value(bank, pattern)[way == "together"] for bank, way in zip(self.banks, policy, strict=True)
+        )
+
+    def _bank_value(self, bank: str, pattern: Pattern) -> tuple[float, float]:
+        """What the seals of a bank cost later, each renewed alone, and all at the first failure."""
+        members = self.members(bank)
+        key = ("together", bank, *(pattern[place] for place in members))
+        alone = sum(self._alone_value(place, pattern[place]) for place in members)
+        return alone, self._together_value(key, members, pattern)
+
     def _alone(self, place: int, renewed: bool) -> Events:
         key = (place, renewed)
         if key not in self._made:
@@ -240,11 +261,12 @@ class LaterCosts:
             self._by_step[key] = together_weights(self.wears, key, self.visit, self.steps)
         return self._by_step[key]
 
-    def _value(self, key: tuple[object, ...], members: Sequence[int], pattern: Pattern) -> float:
+    def _together_value(self, key: tuple[object, ...], members: Sequence[int], pattern: Pattern) -> float:
         """Expected cost of renewing all members at the first failure: `together_events`, by what patterns share."""
-        mine = tuple(pattern[place] if place in members else None for place in range(len(self.wears)))
-        held = self._holds_to_the_end(mine)[..., 0]
-        self._known[key] = float(np.einsum("ec,ec->e", held, self._event_weights(members)).sum())
+        if key not in self._known:
+            mine = tuple(pattern[place] if place in members else None for place in range(len(self.wears)))
+            held = self._holds_to_the_end(mine)[..., 0]
+            self._known[key] = float(np.einsum("ec,ec->e", held, self._event_weights(members)).sum())
         return self._known[key]
 
     def _event_weights(self, members: Sequence[int]) -> Array:
@@ -296,23 +318,35 @@ class LaterCosts:
         return np.asarray(self.damage * (self._holding[0] - held) + total)
 
     def _together_always(self, members: Sequence[int]) -> Array:
-        """`_value` of every pattern, with one dimension for each wearing site (1 long for those not among members)."""
-        result = self.table[0][None, None, self._occurring]  # [pattern of the last seals, event, configuration, sound]
-        ones = np.ones((1, len(self._occurring)))
-        for place in reversed(range(len(self.wears))):
-            pairs = result.reshape(*result.shape[:-1], -1, 2)
-            every = pairs[..., 0] + pairs[..., 1]
+        """`_together_value` of every pattern, with one dimension for each wearing site (1 long for the others).
+
+        A sum over events and configurations of products over sites, so the sites are taken in two halves.
+        """
+        count = len(self.wears)
+        half = (count + 1) // 2
+        table = self.table[0][self._occurring].reshape(-1, 2**half, 2 ** (count - half))
+        first, second = (self._passing(some, members) for some in (range(half), range(half, count)))
+        inner = first @ table @ np.swapaxes(second, 2, 3)  # [event, configuration, pattern, pattern]
+        weights = self._event_weights(members)
+        values = weights.reshape(-1) @ inner.reshape(weights.size, -1)
+        return np.asarray(values).reshape([2 if place in members else 1 for place in range(count)])
+
+    def _passing(self, places: Sequence[int], members: Sequence[int]) -> Array:
+        """`[event, configuration, pattern, which are sound]`: the chance that the seals of these sites which are among
+        the members hold to the end of each step (event 0: 1)."""
+        steps, occurring = self.steps.count, len(self._occurring)
+        result = np.ones((1 + steps, occurring, 1, 1))
+        for place in places:
+            each = np.ones((1 + steps, occurring, 2, 2))  # left or renewed; unsound or sound
             if place in members:
                 wear = self.wears[place]
-                plain = np.concatenate([ones, wear.new.T[:, self._occurring]])[:, :, None]
-                sound = np.concatenate([0.0 * ones, (wear.left - wear.new).T[:, self._occurring]])[:, :, None]
-                new = plain * every
-                result = np.concatenate([new + sound * pairs[..., 1], new])
+                each[1:] = wear.new.T[:, self._occurring, None, None]
+                each[1:, :, 0, 1] = wear.left.T[:, self._occurring]
             else:
-                result = every
-        held = result[..., 0]
-        values = np.einsum("pec,ec->pe", held, self._event_weights(members)).sum(axis=1)
-        return np.asarray(values).reshape([2 if place in members else 1 for place in range(len(self.wears))])
+                each = each[:, :, :1]
+            shape = (*result.shape[:2], result.shape[2] * each.shape[2], result.shape[3] * 2)
+            result = (result[:, :, :, None, :, None] * each[:, :, None, :, None, :]).reshape(shape)
+        return result
 
     @cached_property
     def _occurring(self) -> NDArray[np.intp]:
@@ -324,16 +358,11 @@ class LaterCosts:
         damage = self.damage * float(self._holding[0] - self._holding[left])
         total, policy = 0.0, []
         for bank in self.banks:
-            members = self.members(bank)
-            alone = sum(self._alone_value(place, pattern[place]) for place in members)
-            key = ("together", bank, *(pattern[place] for place in members))
-            together = self._known.get(key)
-            if together is None:
-                together = self._value(key, members, pattern)
+            alone, together = self._bank_value(bank, pattern)
             total += min(alone, together)
             policy.append("alone" if alone <= together else "together")
         if len(self.banks) > 1:
-            every = self._value(("all", pattern), range(len(self.wears)), pattern)
+            every = self._together_value(("all", pattern), range(len(self.wears)), pattern)
             if every < total:
                 return (damage, every, ("all",))
         return (damage, total, tuple(policy))
@@ -341,9 +370,12 @@ class LaterCosts:
     def _alone_value(self, place: int, renewed: bool) -> float:
         key = ("alone", place, renewed)
         if key not in self._known:
-            events, (every, sound) = self._alone(place, renewed), self._marginals
-            value = every * events.plain[0, place] + sound[place] * events.sound[0, place]
-            self._known[key] = float(events.weight[0] @ value)
+            wear, (every, sound) = self.wears[place], self._marginals  # as `alone_events`, without the other sites
+            new = visits_expected(wear.new, wear.again, self.steps)
+            visits = every @ new
+            if not renewed:
+                visits += sound[place] @ (visits_expected(wear.left, wear.again, self.steps) - new)
+            self._known[key] = float((self.visit + wear.opening + wear.job) * visits)
         return self._known[key]
 
     @cached_property

@@ -80,10 +80,20 @@ def visits_expected(first: Array, new: Array, steps: Steps) -> Array:
     `first[..., step]` is the survival of what is there now, `new[..., step]` of a new one. The delayed renewal
     equation (Cox 1962) on the grid of steps: a failure in step m is paid in its middle, the new one starts at its end.
     """
-    after = visits_of_new(new, steps)
-    failing = -np.diff(np.concatenate([np.ones((*first.shape[:-1], 1)), first], axis=-1), axis=-1)
+    first, new = (np.ascontiguousarray(each, dtype=np.float64) for each in (first, new))
+    return _visits_expected(first.tobytes(), first.shape, new.tobytes(), new.shape, steps)
+
+
+@lru_cache(maxsize=512)  # cylinders have one life, mostly, and it is asked for with every way of acting later
+def _visits_expected(
+    first_bytes: bytes, shape: tuple[int, ...], new_bytes: bytes, new_shape: tuple[int, ...], steps: Steps
+) -> Array:
+    first, after = np.frombuffer(first_bytes).reshape(shape), _visits_of_new(new_bytes, new_shape, steps)
+    failing = -np.diff(np.concatenate([np.ones((*shape[:-1], 1)), first], axis=-1), axis=-1)
     left = after[..., steps.count - 1 :: -1]  # [step]: visits of a new one over the steps left after each step
-    return np.asarray((failing * (steps.middle_factor + steps.end_factor * left)).sum(axis=-1))
+    visits = np.asarray((failing * (steps.middle_factor + steps.end_factor * left)).sum(axis=-1))
+    visits.setflags(write=False)
+    return visits
 
 
 def visits_of_new(new: Array, steps: Steps) -> Array:
@@ -91,7 +101,7 @@ def visits_of_new(new: Array, steps: Steps) -> Array:
     return _visits_of_new(np.ascontiguousarray(new, dtype=np.float64).tobytes(), new.shape, steps)
 
 
-@lru_cache(maxsize=512)  # cylinders have one life, mostly, and it is asked for with every way of acting later
+@lru_cache(maxsize=512)
 def _visits_of_new(survival_bytes: bytes, shape: tuple[int, ...], steps: Steps) -> Array:
     new = np.frombuffer(survival_bytes).reshape(shape)
     failing = -np.diff(np.concatenate([np.ones((*shape[:-1], 1)), new], axis=-1), axis=-1)

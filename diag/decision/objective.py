@@ -46,7 +46,7 @@ Barred, whatever the money: 'nothing now' where a finding of danger is present o
 (`DANGER_THRESHOLD`); and every plan after which a dangerous state is still that probable, or which with a finding of
 danger present mends less than half of what may be wrong (its chance of cure beyond that of nothing being wrong).
 
-Left out of every total: configurations of shared causes that together have a chance below 1e-5 (`binding`).
+Left out of every total: configurations of shared causes that together have a chance below 1e-5 (`believing`).
 Other sides: the workshop's own (guarantee, goodwill) is not in it; it stands in `spread`, with percentiles of the
 money and the cure of the complaint alone. May import: `money`.
 """

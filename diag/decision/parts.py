@@ -107,15 +107,16 @@ def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
     """Every component at every place."""
     found = {}
     for component, known in tariff.knowledge.components.items():
+        dangerous = tuple(state.dangerous for state in known.states.values())
         for place in tariff.places(known.per):
             spot = network.component_at(component, place)
             columns = () if spot is not None else tuple(int(s) for s in network.configuration_states(component, place))
             found[component, place] = Part(
                 key=(component, place),
                 spot=spot,
-                states=len(known.states),
+                states=len(dangerous),
                 fault=known.fault,
-                dangerous=tuple(state.dangerous for state in known.states.values()),
+                dangerous=dangerous,
                 fresh=network.fresh(component, place),
                 disturbed=network.disturbed(component, place),
                 mending=tariff.mending_of((component, place)).money if known.fault else 0.0,
@@ -127,6 +128,13 @@ def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
 def groups_of(tariff: Tariff, parts: Mapping[Key, Part], jobs: Sequence[Job]) -> list[tuple[Part, ...]]:
     """Components that must be decided together: those of one plate, those of the configuration, and those that one job
     renews (or, a job of a bank or the vehicle, disturbs). What a cylinder's job disturbs elsewhere goes with it."""
+    known, shape = tariff.groups, (tuple((key, part.spot) for key, part in parts.items()), tuple(jobs))
+    if shape not in known:
+        known[shape] = _groups(tariff, parts, jobs)
+    return [tuple(parts[key] for key in keys) for keys in known[shape]]
+
+
+def _groups(tariff: Tariff, parts: Mapping[Key, Part], jobs: Sequence[Job]) -> tuple[tuple[Key, ...], ...]:
     head = {key: key for key in parts}
 
     def top(key: Key) -> Key:
@@ -147,7 +155,7 @@ def groups_of(tariff: Tariff, parts: Mapping[Key, Part], jobs: Sequence[Job]) ->
     for job in jobs:
         disturbed = frozenset[Key]() if isinstance(job.place, int) else tariff.disturbed(job)
         link(sorted(tariff.renewed(job) | disturbed, key=str))
-    groups: dict[Key, list[Part]] = {}
-    for key, part in parts.items():
-        groups.setdefault(top(key), []).append(part)
-    return [tuple(group) for group in groups.values()]
+    groups: dict[Key, list[Key]] = {}
+    for key in parts:
+        groups.setdefault(top(key), []).append(key)
+    return tuple(tuple(group) for group in groups.values())

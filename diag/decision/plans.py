@@ -12,7 +12,8 @@ import numpy as np
 
 from diag.basics import Place
 from diag.casebook import PRESENT, Case
-from diag.decision.binding import Bound, belief_of, bind, plan_of
+from diag.decision.believing import belief_of
+from diag.decision.binding import Bound, bind, plan_of
 from diag.decision.danger import Danger, allowed_treatments, cure_share, dangers_of, reason_against
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
 from diag.decision.money import Money
@@ -168,15 +169,15 @@ def _by_place(wanted: Sequence[Sequence[Job]]) -> list[tuple[Job, ...]]:
     return found
 
 
-def decide_repair(ready: Reckoning) -> RepairDecision:
-    """The best plan of all, with the usual options beside it."""
+def decide_repair(ready: Reckoning, briefly: bool = False) -> RepairDecision:
+    """The best plan of all, with the usual options beside it; `briefly`: without the chances of further visits."""
     found, allowed = _best(ready)
-    options = [_option(ready, "best", _title(ready, found.plan), found.plan)] if found is not None else []
+    options = [_option(ready, "best", _title(ready, found.plan), found.plan, briefly)] if found is not None else []
     for named in ready.named:
         plan = plan_of(ready.bound, named.jobs)
         if plan is not None:
-            options.append(_option(ready, named.name, named.title, plan))
-    options += _ways_out(ready)
+            options.append(_option(ready, named.name, named.title, plan, briefly))
+    options += _ways_out(ready, briefly)
     chosen = min((each for each in options if not each.barred), key=lambda each: each.total.amount, default=options[-1])
     distinct = _distinct([replace(each, best=each is chosen) for each in options])
     ordered = sorted(distinct, key=lambda each: (bool(each.barred), each.total.amount))
@@ -209,7 +210,7 @@ def _share(problem: Problem, plan: Plan) -> float:
     return cure_share(chance_of_cure(problem, plan), chance_of_cure(problem, tuple(0 for _ in problem.sites)))
 
 
-def _option(ready: Reckoning, name: str, title: str, plan: Plan) -> PlanOption:
+def _option(ready: Reckoning, name: str, title: str, plan: Plan, briefly: bool) -> PlanOption:
     problem = ready.problem
     chosen = [site.treatments[choice] for site, choice in zip(problem.sites, plan, strict=True)]
     opens = frozenset().union(*(treatment.opens for treatment in chosen))
@@ -222,7 +223,7 @@ def _option(ready: Reckoning, name: str, title: str, plan: Plan) -> PlanOption:
         breakdown=cost_in_parts(problem, plan),
         tax=problem.fees.tax,
         cures=cures,
-        again=_again(ready, plan),
+        again={} if briefly else _again(ready, plan),
         later=policy_of(problem, plan),
         barred=reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, _share(problem, plan)),
     )
@@ -254,12 +255,13 @@ def _wearing_key(place: Place) -> tuple[str, Place]:
     return (WEARING, place)
 
 
-def _ways_out(ready: Reckoning) -> list[PlanOption]:
+def _ways_out(ready: Reckoning, briefly: bool = False) -> list[PlanOption]:
     """Ways out: nothing is mended here, so all that is unsound is mended elsewhere; see the objective."""
     tariff, problem = ready.bound.tariff, ready.problem
     nothing = tuple(0 for _ in problem.sites)
     base = cost_in_parts(problem, nothing)
     cures = chance_of_cure(problem, nothing)
+    again = {} if briefly else _again(ready, nothing)
     found = []
     for job in tariff.jobs("way out"):
         if job.place is not None:
@@ -286,7 +288,6 @@ def _ways_out(ready: Reckoning) -> list[PlanOption]:
             damage=0.0,
         )
         name = tariff.knowledge.repairs[job.repair].name
-        again = _again(ready, nothing)
         found.append(
             PlanOption(
                 job.repair, name, (job,), keys, breakdown, problem.fees.tax, cures, again, policy_of(problem, nothing)

@@ -14,7 +14,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.decision.binding import Bound, BoundSite, choices_of
+from diag.decision.believing import choices_of
+from diag.decision.binding import Bound, BoundSite
 from diag.decision.later import Events
 from diag.decision.parts import Part
 from diag.decision.search import Problem, pattern_of, policy_of

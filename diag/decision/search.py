@@ -25,7 +25,17 @@ from diag.decision.small import MOST_PLANS, costs_now
 from diag.decision.tariff import WAITING
 from diag.inference import Array
 
-__all__ = ["Found", "Problem", "all_plans", "best_plan", "chance_of_cure", "cost_in_parts", "pattern_of", "policy_of"]
+__all__ = [
+    "MOST_WEARING",
+    "Found",
+    "Problem",
+    "all_plans",
+    "best_plan",
+    "chance_of_cure",
+    "cost_in_parts",
+    "pattern_of",
+    "policy_of",
+]
 
 MOST_WEARING = 10  # sites with a wearing component of a small problem
 SLACK = 1e-9  # money; a plan must be better by more than this
@@ -160,13 +170,14 @@ class _State:
 def best_plan(problem: Problem, allowed: Sequence[Sequence[int]] | None = None) -> Found:
     """The plan of least expected total; `allowed` restricts the treatments of each site. Exact."""
     choices = allowed if allowed is not None else [range(len(site.treatments)) for site in problem.sites]
-    ready = _ready(problem, choices)
     if prod(map(len, choices)) <= MOST_PLANS and len(problem.later.sites) <= MOST_WEARING:
-        start, proved = _among_all(ready, choices)
+        start, proved = _among_all(problem, choices)
         if proved:
             return Found(start, cost_in_parts(problem, start).total.amount, prod(map(len, choices)))
     else:
-        start = _descend(choices, ready.fixed, lambda plan: cost_in_parts(problem, plan).total.amount)
+        first = tuple(some[0] for some in choices)
+        start = _descend(choices, first, lambda plan: cost_in_parts(problem, plan).total.amount)
+    ready = _ready(problem, choices)
     state = _State(start, cost_in_parts(problem, start).total.amount)
     prefix = problem.belief.weights[0]
     money = 0.0
@@ -228,10 +239,10 @@ def _later_bound(ready: _Ready, decided: dict[int, int]) -> float:
     return problem.later.cost(tuple(mended))[0] + least_later
 
 
-def _among_all(ready: _Ready, allowed: Sequence[Sequence[int]]) -> tuple[Plan, bool]:
+def _among_all(problem: Problem, allowed: Sequence[Sequence[int]]) -> tuple[Plan, bool]:
     """The plan that is best in a table of what all plans cost, and true; where several cost the same one that no change
     of one site betters, and whether none is better."""
-    problem, free = ready.problem, [place for place, some in enumerate(allowed) if len(some) > 1]
+    free = [place for place, some in enumerate(allowed) if len(some) > 1]
     table = costs_now(problem.sites, problem.fees, problem.belief, allowed)
     if problem.later.sites:
         renewed = [
@@ -249,7 +260,7 @@ def _among_all(ready: _Ready, allowed: Sequence[Sequence[int]]) -> tuple[Plan, b
     def cost(plan: Plan) -> float:
         return float(table[tuple(at[plan[place]] for place, at in zip(free, places, strict=True))])
 
-    start = _descend(allowed, ready.fixed, cost)
+    start = _descend(allowed, tuple(some[0] for some in allowed), cost)
     return start, bool(table.min() >= cost(start) - SLACK)
 
 

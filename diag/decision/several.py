@@ -5,32 +5,33 @@ May import: casebook, knowledge_base, inference, numpy, basics, and the modules 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.casebook import Case
+from diag.decision.believing import belief_from, choices_of
 from diag.decision.binding import (
     Bound,
     BoundSite,
     _bound_site,
-    belief_from,
     bind,
-    choices_of,
     horizon,
     plan_of,
 )
 from diag.decision.danger import Danger, dangers_of, nothing_safe
-from diag.decision.later import LaterCosts, Policy, expectation, seal_table
+from diag.decision.later import LaterCosts, Policy, seal_table
 from diag.decision.needs import NetworkView
 from diag.decision.parts import parts_of
 from diag.decision.plans import PlanOption, Reckoning, _by_place, _ways_out, fees_of, injector_years
 from diag.decision.restriction import Options, fitting_options
-from diag.decision.search import Problem, cost_in_parts, pattern_of
-from diag.decision.sites import Belief, Job, Plan
+from diag.decision.search import MOST_WEARING, Problem, cost_in_parts, pattern_of
+from diag.decision.sites import PLAIN, Belief, Job, Plan
+from diag.decision.small import MOST_PLANS
 from diag.decision.treatments import Workplace
 from diag.inference import Array, Posterior, infer, kept_configurations, lot_of, mixture, with_configurations
 from diag.knowledge_base import Knowledge
@@ -81,9 +82,10 @@ def reckon_on_each(
     others: Sequence[tuple[NetworkView, Knowledge]],
     configurations: NDArray[np.intp],
     also: Sequence[Sequence[Job]] = (),
-) -> list[Reckoning | None]:
+) -> Iterator[Reckoning | None]:
     """`reckon_on` for a lot of networks that differ in their numbers alone, each with its knowledge: the same to
-    rounding, and much quicker together. None where one is better reckoned by itself."""
+    rounding, and much quicker together; one after the other, since all would fill the memory. None where one is better
+    reckoned by itself."""
     first = others[0][0]
     lot = lot_of(
         [network.model for network, _ in others],
@@ -92,7 +94,8 @@ def reckon_on_each(
         _axes_of_risks(ready),
     )
     if lot is None:
-        return [None for _ in others]
+        yield from (None for _ in others)
+        return
     known: list[_Known | None] = []
     choices: list[Options] = []
     used: list[Used] = []
@@ -101,16 +104,14 @@ def reckon_on_each(
             known.append(None)
         else:
             posterior = _on_all(found, network, configurations)
-            known.append(_bound_on(ready, (network, knowledge), posterior, also, alone=False))
+            known.append(_with_loose_ideals(_bound_on(ready, (network, knowledge), posterior, also, alone=False)))
         bound = known[-1].bound if known[-1] is not None else ready.bound
         options, mine = choices_of(bound, len(first.model.plates))
         choices.append(fitting_options(options, configurations, len(first.model.configurations)))
         used.append(mine)
     mixed = lot.mixtures(choices, configurations.astype(np.float64))
-    return [
-        None if one is None else _reckoning(one, belief_from(one.bound, mine, each, one.posterior))
-        for one, mine, each in zip(known, used, mixed, strict=True)
-    ]
+    for one, its, each in zip(known, used, mixed, strict=True):
+        yield None if one is None else _reckoning(one, belief_from(one.bound, its, each, one.posterior))
 
 
 @dataclass(frozen=True)
@@ -148,6 +149,17 @@ def _bound_on(
     if not alone and danger.present and nothing_safe(bound, posterior):
         bound = bind(tariff, network, fees, posterior, _by_place(also))
     return _Known(knowledge, ready.case, network, posterior, bound, danger)
+
+
+def _with_loose_ideals(known: _Known) -> _Known:
+    """Where a table of all plans will decide, the ideal of a site need not be close: being cured for certain is as
+    curing as any treatment, and is at hand."""
+    bound = known.bound
+    plans = prod(len(site.useful) for site in bound.sites)
+    if known.danger.present or plans > MOST_PLANS or len(bound.wearing()) > MOST_WEARING:
+        return known
+    sites = tuple(replace(site, factors=(*site.factors[:-1], site.factors[PLAIN])) for site in bound.sites)
+    return replace(known, bound=replace(bound, sites=sites))
 
 
 def _reckoning(known: _Known, belief: Belief) -> Reckoning:
@@ -229,7 +241,7 @@ def price_by_policy(ready: Reckoning, jobs: Sequence[Job]) -> Array | None:
 def _way_out(ready: Reckoning, jobs: Sequence[Job]) -> PlanOption | None:
     if not any(ready.knowledge.repairs[job.repair].kind == "way out" for job in jobs):
         return None
-    return next((each for each in _ways_out(ready) if frozenset(each.jobs) == frozenset(jobs)), None)
+    return next((each for each in _ways_out(ready, briefly=True) if frozenset(each.jobs) == frozenset(jobs)), None)
 
 
 def _later_by_policy(ready: Reckoning, plan: Plan) -> Array:
@@ -237,6 +249,4 @@ def _later_by_policy(ready: Reckoning, plan: Plan) -> Array:
     if not later.wears:
         return np.zeros(len(policies_of(ready)))
     pattern = pattern_of(ready.problem, plan)
-    damage = later.cost(pattern)[0]
-    sums = [float(expectation(later.events(pattern, way), later.table).sum()) for way in policies_of(ready)]
-    return np.array(sums) - damage
+    return np.array([later.under(pattern, way) for way in policies_of(ready)])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import reduce
+from math import prod
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from diag.inference import Array
 __all__ = ["MOST_PLANS", "costs_now"]
 
 MOST_PLANS = 4096
+WINDOW = 2048  # terms looked at together: what stays near the processor
 
 
 def costs_now(sites: Sequence[Site], fees: Fees, belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
@@ -53,17 +55,25 @@ def _either(always: bool, by_site: Sequence[Sequence[bool]]) -> Array:
 def _cured(belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
     """`[choice at each site ...]`: the chance of cure."""
     shape = tuple(len(some) for some in allowed if len(some) > 1)
-    factors = [belief.factors[place][[cure_factor(each) for each in some], 0] for place, some in enumerate(allowed)]
-    fixed = reduce(np.multiply, [each[0] for each in factors if len(each) == 1], belief.weights[0])
-    free = [each for each in factors if len(each) > 1]
+    factors = belief.factors
+    single = [factors[place][cure_factor(some[0]), 0] for place, some in enumerate(allowed) if len(some) == 1]
+    fixed = reduce(np.multiply, single, belief.weights[0])
+    free = [
+        factors[place][[cure_factor(each) for each in some], 0] for place, some in enumerate(allowed) if len(some) > 1
+    ]
     half = len(free) // 2
-    first, second = (_products(some, len(fixed)) for some in (free[:half], free[half:]))
-    return np.asarray(((first * fixed) @ second.T).reshape(shape))
+    sums = np.zeros((prod(map(len, free[:half])), prod(map(len, free[half:]))), dtype=fixed.dtype)
+    for start in range(0, len(fixed), WINDOW):
+        here = slice(start, start + WINDOW)
+        first = _products([each[:, here] for each in free[:half]], fixed[here])
+        second = _products([each[:, here] for each in free[half:]], np.ones(first.shape[1]))
+        sums += first @ second.T
+    return sums.reshape(shape)
 
 
-def _products(factors: Sequence[Array], terms: int) -> Array:
-    """`[choices, term]`: products over some sites, the last site fastest."""
-    result = np.ones((1, terms))
+def _products(factors: Sequence[Array], start: Array) -> Array:
+    """`[choices, term]`: products over some sites, on top of `start`, the last site fastest."""
+    result = start[None]
     for factor in factors:
-        result = (result[:, None] * factor[None]).reshape(-1, terms)
+        result = (result[:, None] * factor[None]).reshape(-1, len(start))
     return result

@@ -62,6 +62,10 @@ class _Shape:
     reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict)
     opens: dict[Job, frozenset[AccessKey]] = field(default_factory=dict)
     followers: dict[Job, tuple[Job, ...]] = field(default_factory=dict)
+    minutes: dict[Job, float] = field(default_factory=dict)
+    groups: dict[object, tuple[tuple[tuple[str, Place], ...], ...]] = field(
+        default_factory=dict
+    )  # see `parts.groups_of`
 
 
 @dataclass(frozen=True)
@@ -72,13 +76,20 @@ class Tariff:
     engine: Engine
     years: Mapping[Place, float] = field(default_factory=dict)
     _shape: _Shape = field(default_factory=lambda: _Shape(), compare=False, repr=False)
-    _alone: dict[Job, float] = field(default_factory=dict, compare=False, repr=False)
+    _alone: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
+    _waits: dict[str, frozenset[AccessKey]] = field(default_factory=dict, compare=False, repr=False)
+    _risks: dict[object, tuple[tuple[float, float], ...]] = field(default_factory=dict, compare=False, repr=False)
 
     def under(self, knowledge: Knowledge, years: Mapping[Place, float]) -> Tariff:
         """The same engine under other numbers of the same knowledge: what each job reaches stays as it is."""
         if knowledge is self.knowledge and years == self.years:
             return self
         return Tariff(knowledge, self.engine, years, self._shape)
+
+    @property
+    def groups(self) -> dict[object, tuple[tuple[tuple[str, Place], ...], ...]]:
+        """What must be decided together, as far as it was asked for (`parts.groups_of`)."""
+        return self._shape.groups
 
     @property
     def rate_per_minute(self) -> float:
@@ -155,9 +166,12 @@ class Tariff:
 
     def job_minutes(self, job: Job) -> float:
         """Minutes of a job once access is open, the awkward ones of its cylinder included."""
-        repair = self.knowledge.repairs[job.repair]
-        awkward = self.engine.awkward_minutes.get(job.place, 0.0) if isinstance(job.place, int) else 0.0
-        return repair.minutes.value + (awkward if repair.access != "none" else 0.0)
+        return self.knowledge.repairs[job.repair].minutes.value + self._awkward(job)
+
+    def _awkward(self, job: Job) -> float:
+        if not isinstance(job.place, int) or self.knowledge.repairs[job.repair].access == "none":
+            return 0.0
+        return self.engine.awkward_minutes.get(job.place, 0.0)
 
     def job_money(self, job: Job) -> JobMoney:
         """Certain money of a job once access is open."""
@@ -178,8 +192,10 @@ class Tariff:
 
     def waits(self, job: Job) -> frozenset[AccessKey]:
         """Days without the vehicle as access: one key for each step of waiting that the job reaches."""
-        days = self.days(job)
-        return frozenset(key for key in self.waiting if float(key[1]) <= days)
+        if job.repair not in self._waits:
+            days = self.days(job)
+            self._waits[job.repair] = frozenset(key for key in self.waiting if float(key[1]) <= days)
+        return self._waits[job.repair]
 
     @cached_property
     def waiting(self) -> dict[AccessKey, float]:
@@ -216,13 +232,24 @@ class Tariff:
 
     def alone(self, job: Job) -> float:
         """Certain money of a job with all that follows it, all access, and waiting, from nothing open."""
-        if job not in self._alone:
+        if job.repair not in self._alone:
             jobs = self.with_followers(job)
-            keys = frozenset[AccessKey]().union(*(self.job_opens(each) for each in jobs))
             days = frozenset[AccessKey]().union(*(self.waits(each) for each in jobs))
             waiting = sum(self.waiting[key] for key in sorted(days))
-            self._alone[job] = sum(self.job_money(each).total for each in jobs) + self.opening(keys) + waiting
-        return self._alone[job]
+            repairs = [self.knowledge.repairs[each.repair] for each in jobs]
+            minutes = sum(repair.minutes.value for repair in repairs)
+            material = sum(self.parts(repair.parts) + repair.money.value for repair in repairs)
+            self._alone[job.repair] = self.labour(minutes) + material + waiting
+        return self._alone[job.repair] + self.labour(self._minutes_there(job))
+
+    def _minutes_there(self, job: Job) -> float:
+        """Minutes that a job with all that follows it takes at its place beyond its own: access and awkward ones."""
+        known = self._shape.minutes
+        if job not in known:
+            jobs = self.with_followers(job)
+            keys = frozenset[AccessKey]().union(*(self.job_opens(each) for each in jobs))
+            known[job] = sum(self.opening_minutes(key) for key in sorted(keys)) + sum(map(self._awkward, jobs))
+        return known[job]
 
     @cached_property
     def cheapest(self) -> dict[tuple[str, Place], Job]:
@@ -260,10 +287,13 @@ class Tariff:
 
     def risks_if(self, job: Job, component: str, failed: bool, harder: float = 1.0) -> tuple[tuple[float, float], ...]:
         """The same as pairs of chance and money; `harder`: times the odds of what hangs on a severity."""
-        return tuple(
-            (self._risk_chance(risk, job.place, (component, failed), harder), self.risk_money(risk))
-            for risk in self.knowledge.repairs[job.repair].risks
-        )
+        key = job.repair, self.years.get(job.place, 0.0), component, failed, harder
+        if key not in self._risks:
+            self._risks[key] = tuple(
+                (self._risk_chance(risk, job.place, (component, failed), harder), self.risk_money(risk))
+                for risk in self.knowledge.repairs[job.repair].risks
+            )
+        return self._risks[key]
 
     def _risk_chance(self, risk: Risk, place: Place, what: tuple[str, bool], harder: float) -> float:
         component, failed = what
@@ -299,15 +329,18 @@ class Tariff:
         harder = customer.removal_odds_in_a_year.value ** (customer.driven_on_months.value / 12.0)
         found: dict[tuple[str, Place], Mending] = {}
         for kind in ("mend", "way out"):
-            least: dict[tuple[str, Place], Mending] = {}
+            least: dict[tuple[str, Place], tuple[float, Mending]] = {}
             for job in self.jobs(kind):
                 alone = self.alone(job)
                 for key in self.renewed(job):
-                    risks = self.risks_if(job, key[0], True, harder if key[0] == WEARING else 1.0)
-                    mending = Mending(job, alone, risks)
-                    if key not in least or mending.money < least[key].money:
-                        least[key] = mending
-            found = {**least, **found}
+                    if key in least and alone >= least[key][0]:
+                        continue  # what may come on top costs nothing less
+                    mending = Mending(
+                        job, alone, self.risks_if(job, key[0], True, harder if key[0] == WEARING else 1.0)
+                    )
+                    if key not in least or mending.money < least[key][0]:
+                        least[key] = mending.money, mending
+            found = {**{key: mending for key, (_, mending) in least.items()}, **found}
         return found
 
     def mending_of(self, key: tuple[str, Place]) -> Mending:

@@ -6,8 +6,8 @@ May import: knowledge_base, inference, basics, numpy, and `parts`, `sites`, `tar
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from itertools import combinations
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -19,9 +19,20 @@ from diag.decision.tariff import WEARING, Tariff
 from diag.inference import Array, Posterior
 from diag.knowledge_base import Risk
 
-__all__ = ["WEARING", "Done", "FactorSpec", "Workplace", "done_by", "ideal_factor", "job_sets", "jobs_that_may_pay"]
+__all__ = [
+    "WEARING",
+    "Done",
+    "FactorSpec",
+    "Met",
+    "Workplace",
+    "done_by",
+    "ideal_factor",
+    "job_sets",
+    "jobs_that_may_pay",
+]
 
 MOST_JOBS = 10  # of one site whose combinations are all formed
+_SURE = np.ones(1)
 
 Effect = Literal["left", "renewed", "disturbed"]
 
@@ -47,6 +58,60 @@ class Workplace:
     features: tuple[Feature, ...]
     all_parts: Mapping[Key, Part]
     prior: Array
+    met: Met = field(default_factory=lambda: Met(), compare=False, repr=False)
+
+    @cached_property
+    def blocks(self) -> tuple[tuple[Feature, slice], ...]:
+        """Each block of features with its place."""
+        found, start = [], 0
+        for feature in self.features:
+            found.append((feature, slice(start, start + feature.size)))
+            start += feature.size
+        return tuple(found)
+
+    @cached_property
+    def width(self) -> int:
+        """How many features there are."""
+        return sum(feature.size for feature in self.features)
+
+    @cached_property
+    def mending(self) -> Array:
+        """`[feature]`: money for mending the part whose block it is, where each part has a block of its own."""
+        sizes = [part.states for part in self.parts]
+        found = np.zeros(self.width)
+        found[: sum(sizes)] = np.repeat([part.mending for part in self.parts], sizes)
+        return found
+
+
+@dataclass(frozen=True)
+class _Alone:
+    """What one effect comes to at one part: `cure` as in `_cure`, and by value of the part's feature block the chance
+    that it is unsound, or dangerous, afterwards, and the least and most of the cure."""
+
+    cure: Array
+    unsound: Array
+    danger: Array
+    least: Array
+    most: Array
+
+
+@dataclass(frozen=True)
+class _Joint:
+    """The same of all parts of a site, by feature; `cures[part]`, none where it is 1 everywhere."""
+
+    cures: tuple[Array | None, ...]
+    unsound: Array
+    danger: Array
+    least: Array
+    most: Array
+
+
+@dataclass(frozen=True)
+class Met:
+    """What effects come to, as worked out so far: sites of one case whose parts have the same chances share it."""
+
+    parts: dict[object, _Alone] = field(default_factory=dict)
+    sites: dict[object, _Joint] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -68,16 +133,16 @@ def jobs_that_may_pay(
     no access; so the others are in no best plan. Jobs that renew what wears are kept, for they save later visits, too.
     """
     by_key = {part.key: part for part in parts}
+    saved: dict[Key, Array] = {}  # [case]
     kept = []
     for job in jobs:
         renewed = [by_key[key] for key in tariff.renewed(job) if key in by_key]
-        saved = sum(
-            (1.0 - part_chances(part, posterior)[:, 0] + (1.0 - part.disturbed[:, 0].min()))
-            * (part.mending + come_back)
-            for part in renewed
-            if part.fault
-        )
-        if any(part.key[0] == WEARING for part in renewed) or np.max(saved) > tariff.job_money(job).total:
+        for part in renewed:
+            if part.fault and part.key not in saved:
+                unsound = 1.0 - part_chances(part, posterior)[:, 0] + (1.0 - part.disturbed[:, 0].min())
+                saved[part.key] = unsound * (part.mending + come_back)
+        most = sum(saved[part.key] for part in renewed if part.fault)
+        if any(part.key[0] == WEARING for part in renewed) or np.max(most) > tariff.job_money(job).total:
             kept.append(job)
     return tuple(kept)
 
@@ -91,16 +156,22 @@ def job_sets(tariff: Tariff, jobs: Sequence[Job], wanted: Sequence[frozenset[Job
     followed = {job: tariff.with_followers(job) for job in {*jobs, *(job for want in wanted for job in want)}}
     renewed = {job: frozenset[Key]().union(*(tariff.renewed(each) for each in followed[job])) for job in followed}
     found: dict[frozenset[Job], tuple[Job, ...]] = {frozenset(): ()}
-    for count in range(1, len(jobs) + 1):
-        for chosen in combinations(jobs, count):
-            if count == 1 or not any(
-                renewed[job] <= frozenset[Key]().union(*(renewed[other] for other in chosen if other != job))
-                for job in chosen
-            ):
-                _add(found, chosen, followed)
+    chosen: list[tuple[Job, ...]] = [(job,) for job in jobs]
+    while chosen:
+        for some in chosen:
+            _add(found, some, followed)
+        larger = ((*some, job) for some in chosen for job in jobs[jobs.index(some[-1]) + 1 :])
+        chosen = [some for some in larger if _none_spare([renewed[job] for job in some])]
     for want in wanted:
         _add(found, sorted(want, key=str), followed)
     return tuple(found.values())
+
+
+def _none_spare(renewed: Sequence[frozenset[Key]]) -> bool:
+    """Whether each renews something that the others do not; what is spare in a set is so in every larger one."""
+    return not any(
+        mine <= frozenset[Key]().union(*renewed[:number], *renewed[number + 1 :]) for number, mine in enumerate(renewed)
+    )
 
 
 def _add(
@@ -115,19 +186,11 @@ def done_by(workplace: Workplace, jobs: Sequence[Job]) -> Done:
     tariff, parts = workplace.tariff, workplace.parts
     effects = _effects(tariff, parts, jobs)
     upset, repair_upset = _upset_elsewhere(workplace, jobs)
-    cures = _cures(parts, effects, upset)
-    blocks = _blocks(workplace.features)
-    mending, danger = np.zeros(_width(workplace.features)), np.zeros(_width(workplace.features))
-    least, most = np.ones(len(mending)), np.ones(len(mending))
-    mending[blocks[0][1]] += repair_upset
-    for part, effect, cure in zip(parts, effects, cures, strict=True):
-        feature, where = _block_of(part, blocks)
-        chance_left, danger_left = _left(part, effect, workplace.prior)
-        mending[where] += part.mending * _spread_out(part, chance_left)
-        danger[where] += _spread_out(part, danger_left)
-        lowest, highest = (cure.min(axis=0), cure.max(axis=0)) if feature.kind == "component" else (cure, cure)
-        least[where] *= lowest
-        most[where] *= highest
+    if all(part.spot is not None for part in parts):
+        mending, danger, least, most, cure = _of_plates(workplace, effects, upset)
+    else:
+        mending, danger, least, most, cure = _of_configuration(workplace, effects, upset)
+    mending[workplace.blocks[0][1]] += repair_upset
     money = [tariff.job_money(job) for job in jobs]
     treatment = Treatment(
         jobs=tuple(jobs),
@@ -135,13 +198,76 @@ def done_by(workplace: Workplace, jobs: Sequence[Job]) -> Done:
         parts=sum(each.parts for each in money),
         charges=sum(each.charges for each in money),
         opens=frozenset().union(*(tariff.job_opens(job) | tariff.waits(job) for job in jobs)),
-        complications=_complications(workplace, jobs, blocks),
+        complications=_complications(workplace, jobs),
         mending=mending,
         cure_least=least,
         cure_most=most,
         renews_wear=any(e == "renewed" and p.key[0] == WEARING for p, e in zip(parts, effects, strict=True)),
     )
-    return Done(treatment, _spec(parts, cures), danger)
+    return Done(treatment, cure, danger)
+
+
+Laid = tuple[Array, Array, Array, Array, FactorSpec]  # mending, danger, least and most by feature; the factor
+
+
+def _of_plates(workplace: Workplace, effects: Sequence[Effect], upset: float) -> Laid:
+    """Where each part has a block of its own, in their order; `upset` goes into the first."""
+    parts = workplace.parts
+    keys = tuple(
+        (part.key[0], _table_of(part, effect).tobytes(), effect) for part, effect in zip(parts, effects, strict=True)
+    )
+    known, key = workplace.met.sites, (keys, upset, workplace.width)
+    if key not in known:
+        met = [_met(workplace, part, effect) for part, effect in zip(parts, effects, strict=True)]
+        if upset != 1.0:
+            first = met[0]
+            met[0] = replace(first, cure=first.cure * upset, least=first.least * upset, most=first.most * upset)
+        rest = np.zeros(workplace.width - sum(part.states for part in parts))
+        known[key] = _Joint(
+            tuple(each.cure if np.any(each.cure != 1.0) else None for each in met),
+            np.concatenate([*(each.unsound for each in met), rest]),
+            np.concatenate([*(each.danger for each in met), rest]),
+            np.concatenate([*(each.least for each in met), rest + 1.0]),
+            np.concatenate([*(each.most for each in met), rest + 1.0]),
+        )
+    joint = known[key]
+    plates: dict[int, dict[int, Array]] = {}
+    for part, one in zip(parts, joint.cures, strict=True):
+        if part.spot is not None and one is not None:
+            plates.setdefault(part.spot[0], {})[part.spot[1]] = one
+    return joint.unsound * workplace.mending, joint.danger, joint.least, joint.most, FactorSpec(plates)
+
+
+def _of_configuration(workplace: Workplace, effects: Sequence[Effect], upset: float) -> Laid:
+    """Where parts of the configuration share a block."""
+    mending, danger = np.zeros(workplace.width), np.zeros(workplace.width)
+    least, most = np.ones(workplace.width), np.ones(workplace.width)
+    cures = []
+    for number, (part, effect) in enumerate(zip(workplace.parts, effects, strict=True)):
+        each, where = _met(workplace, part, effect), _block_of(part, workplace.blocks)[1]
+        scale = 1.0 if number else upset
+        cures.append(each.cure * scale)
+        mending[where] += part.mending * each.unsound
+        danger[where] += each.danger
+        least[where] *= each.least * scale
+        most[where] *= each.most * scale
+    return mending, danger, least, most, _spec(workplace.parts, cures)
+
+
+def _table_of(part: Part, effect: Effect) -> Array:
+    """The chances that an effect brings."""
+    return {"left": _SURE, "renewed": part.fresh, "disturbed": part.disturbed}[effect]
+
+
+def _met(workplace: Workplace, part: Part, effect: Effect) -> _Alone:
+    """What an effect comes to at a part."""
+    known, key = workplace.met.parts, (part.key[0], _table_of(part, effect).tobytes(), effect, part.columns)
+    if key not in known:
+        cure = _cure(part, effect)
+        unsound, danger = (_spread_out(part, each) for each in _left(part, effect, workplace.prior))
+        least, most = (cure, cure) if cure.ndim == 1 else (cure.min(axis=0), cure.max(axis=0))
+        known[key] = _Alone(cure, unsound, danger, least, most)
+    return known[key]
 
 
 def _effects(tariff: Tariff, parts: Sequence[Part], jobs: Sequence[Job]) -> tuple[Effect, ...]:
@@ -166,22 +292,16 @@ def _upset_elsewhere(workplace: Workplace, jobs: Sequence[Job]) -> tuple[float, 
     return fine, money
 
 
-def _cures(parts: Sequence[Part], effects: Sequence[Effect], scale: float) -> list[Array]:
-    """For each component its factor of 'cured': `[configuration or 1, state]`, or `[configuration]` for one of the
-    configuration; `scale` goes into the first."""
-    found = []
-    for number, (part, effect) in enumerate(zip(parts, effects, strict=True)):
-        factor = np.ones((1, part.states))
-        if part.fault:
-            sound = {"left": np.ones(1), "renewed": part.fresh[:, 0], "disturbed": part.disturbed[:, 0]}[effect]
-            factor = np.zeros((len(sound), part.states))
-            factor[:, 0] = sound
-            if effect == "renewed":
-                factor[:, 1:] = sound[:, None]
-        if part.spot is None:
-            factor = factor[0][list(part.columns)]
-        found.append(factor * scale if number == 0 else factor)
-    return found
+def _cure(part: Part, effect: Effect) -> Array:
+    """Its factor of 'cured': `[configuration or 1, state]`, or `[configuration]` for one of the configuration."""
+    factor = np.ones((1, part.states))
+    if part.fault:
+        sound = {"left": _SURE, "renewed": part.fresh[:, 0], "disturbed": part.disturbed[:, 0]}[effect]
+        factor = np.zeros((len(sound), part.states))
+        factor[:, 0] = sound
+        if effect == "renewed":
+            factor[:, 1:] = sound[:, None]
+    return factor[0][list(part.columns)] if part.spot is None else factor
 
 
 def _spec(parts: Sequence[Part], cures: Sequence[Array]) -> FactorSpec:
@@ -199,26 +319,14 @@ def ideal_factor(workplace: Workplace, sets: Sequence[Sequence[Job]]) -> FactorS
     """A factor at least as large as every treatment's, whatever the truth: sound components are sound and stay so, and
     what some job renews is renewed."""
     cures = []
+    renewed = frozenset[Key]().union(*(workplace.tariff.renewed(job) for jobs in sets for job in jobs))
     for part in workplace.parts:
         factor = np.ones((1, part.states))
         if part.fault:
-            can = any(_effects(workplace.tariff, (part,), jobs) == ("renewed",) for jobs in sets)
-            factor = np.zeros((len(part.fresh), part.states)) + (part.fresh[:, :1] if can else 0.0)
+            factor = np.zeros((len(part.fresh), part.states)) + (part.fresh[:, :1] if part.key in renewed else 0.0)
             factor[:, 0] = 1.0
         cures.append(factor if part.spot is not None else factor[0][list(part.columns)])
     return _spec(workplace.parts, cures)
-
-
-def _blocks(features: Sequence[Feature]) -> list[tuple[Feature, slice]]:
-    found, start = [], 0
-    for feature in features:
-        found.append((feature, slice(start, start + feature.size)))
-        start += feature.size
-    return found
-
-
-def _width(features: Sequence[Feature]) -> int:
-    return sum(feature.size for feature in features)
 
 
 def _block_of(part: Part, blocks: Sequence[tuple[Feature, slice]]) -> tuple[Feature, slice]:
@@ -252,12 +360,12 @@ def _spread_out(part: Part, by_state: Array) -> Array:
     return by_state if part.spot is not None else by_state[list(part.columns)]
 
 
-def _complications(workplace: Workplace, jobs: Sequence[Job], blocks: Sequence[tuple[Feature, slice]]) -> Array:
+def _complications(workplace: Workplace, jobs: Sequence[Job]) -> Array:
     """`[feature]`: expected money for what can go wrong on the way."""
-    found = np.zeros(_width(workplace.features))
+    found = np.zeros(workplace.width)
     for job in jobs:
         for risk in workplace.tariff.knowledge.repairs[job.repair].risks:
-            where, chances = risk_chances(workplace, risk, job, blocks)
+            where, chances = risk_chances(workplace, risk, job, workplace.blocks)
             found[where] += chances * workplace.tariff.risk_money(risk)
     return found
 

@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
-from diag.decision.binding import NEGLIGIBLE, Bound
+from diag.decision.believing import NEGLIGIBLE
+from diag.decision.binding import Bound
 from diag.decision.ground import ground_of
 from diag.decision.lighter import lighter
 from diag.decision.needs import NetworkView

@@ -5,7 +5,7 @@ May import: network, decision, inference, casebook, knowledge_base, basics, nump
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -100,6 +100,12 @@ class Ground:
     ) -> list[Reckoning | None]:
         """The case reckoned anew with each of several sets of numbers, on the fewer configurations; none where one is
         to be reckoned by itself (`under`)."""
+        return list(self.one_by_one(values, also))
+
+    def one_by_one(
+        self, values: Sequence[Mapping[Path, float]], also: Sequence[Sequence[Job]]
+    ) -> Iterator[Reckoning | None]:
+        """`under_each`, each reckoning given away before the next is laid out."""
         others: list[tuple[CaseNetwork, Knowledge] | None] = []
         for each in values:
             changed = with_values(self.knowledge, each)
@@ -109,7 +115,8 @@ class Ground:
                 others.append(None)
         known = [each for each in others if each is not None]
         found = iter(reckon_on_each(self.ready, known, self.roughly, also) if known else ())
-        return [None if each is None else next(found) for each in others]
+        for other in others:
+            yield None if other is None else next(found)
 
     @cached_property
     def numbers(self) -> tuple[Number, ...]:

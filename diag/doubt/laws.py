@@ -16,9 +16,10 @@ May import: inference (its array type), numpy, and `numbers`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,7 @@ from numpy.typing import NDArray
 from diag.doubt.numbers import Kind, Number, row_of
 from diag.inference import Array
 
-__all__ = ["SPREAD", "draw", "draw_row", "spread_of"]
+__all__ = ["SPREAD", "draw", "draw_row", "law_of", "spread_of"]
 
 Path = tuple[int | str, ...]
 
@@ -72,79 +73,128 @@ def _log_spread(number: Number, shape: float) -> float:
 
 def draw(numbers: Sequence[Number], random: np.random.Generator) -> dict[Path, float]:
     """All numbers drawn once. Numbers of one row of chances are drawn together, all others by themselves."""
-    return law_of(tuple(numbers)).draw(random)
+    return law_of(tuple(numbers)).draws([random])[0]
 
 
 @dataclass(frozen=True)
 class _Law:
-    """How some numbers are drawn, worked out once: one after the other those that stand alone, then all rows in one
-    call (a generator gives the same values either way)."""
+    """How some numbers are drawn, worked out once. First come those that stand alone, in their order, then all rows of
+    chances; `runs`: so many normals one after the other, or gammas of these shapes. What one generator gives stands in
+    one line, `raw[draw, drawn]`, and all draws are finished together."""
 
-    alone: tuple[tuple[Path, Callable[[np.random.Generator], float]], ...]
-    paths: tuple[Path, ...]  # of the rows' chances, in order
-    shape: Array  # [entry] of the gammas, those of what is left of a row included
+    runs: tuple[int | Array, ...]
+    paths: tuple[Path, ...]  # first of the normals, then of the chances
+    normal: NDArray[np.intp]  # where in the line each stands
+    middle: Array
+    spread: Array
+    logarithmic: NDArray[np.bool_]  # else the middle itself is drawn
+    gamma: NDArray[np.intp]  # where in the line each entry of a row stands, what is left of a row included
+    shape: Array
     mean: Array
-    row: NDArray[np.intp]  # which row each entry belongs to
-    drawn: NDArray[np.intp]  # the entry of each path; -1 where its chance is 0
+    first: NDArray[np.intp]  # the first entry of each row
+    length: NDArray[np.intp]  # and how many it has
+    entry: NDArray[np.intp]  # of each chance; -1 where it is 0
 
-    def draw(self, random: np.random.Generator) -> dict[Path, float]:
-        """The numbers."""
-        values = {path: taken(random) for path, taken in self.alone}
-        gammas = np.maximum(random.gamma(self.shape) * self.mean / self.shape, SMALLEST)
-        shares = gammas / np.bincount(self.row, weights=gammas)[self.row] if len(gammas) else gammas
-        padded = np.append(shares, 0.0)
-        return values | dict(zip(self.paths, padded[self.drawn].tolist(), strict=True))
+    def draws(self, generators: Sequence[np.random.Generator]) -> list[dict[Path, float]]:
+        """The numbers, once from each generator."""
+        raw = np.array([self._raw(random) for random in generators])
+        steps = raw[:, self.normal] * self.spread
+        grown = self.middle * np.exp(np.where(self.logarithmic, steps - self.spread**2 / 2, 0.0))
+        normals = np.where(self.logarithmic, grown, self.middle + steps)
+        gammas = np.maximum(raw[:, self.gamma] * self.mean / self.shape, SMALLEST)
+        if len(self.first):
+            gammas = gammas / np.repeat(np.add.reduceat(gammas, self.first, axis=1), self.length, axis=1)
+        shares = np.concatenate([gammas, np.zeros((len(raw), 1))], axis=1)[:, self.entry]
+        return [dict(zip(self.paths, each, strict=True)) for each in np.hstack([normals, shares]).tolist()]
+
+    def _raw(self, random: np.random.Generator) -> Array:
+        parts = [
+            random.standard_normal(run) if isinstance(run, int) else random.standard_gamma(run) for run in self.runs
+        ]
+        return np.concatenate([*parts, np.zeros(0)])
 
 
 @lru_cache(maxsize=16)
 def law_of(numbers: tuple[Number, ...]) -> _Law:
-    """The law of some numbers."""
+    """The law of some numbers; for many draws it is asked for once."""
     by_path = {number.path: number for number in numbers}
     rows: dict[Path, list[Number]] = {}
-    alone = []
+    alone: list[Number] = []
     for number in numbers:
         row = row_of(number.path)
         if number.kind == "chance" and row is not None:
             rows.setdefault(row, []).append(number)
         else:
-            alone.append((number.path, _taken(number, by_path)))
-    paths: list[Path] = []
-    means: list[float] = []
-    shapes: list[float] = []
-    row_of_entry: list[int] = []
-    entries: list[int] = []
-    for place, members in enumerate(rows.values()):
-        rest = max(0.0, 1.0 - math.fsum(number.value for number in members))
-        strength = min(number.strength for number in members)
-        for member, mean in [(None, rest if rest > 1e-9 else 0.0), *((each, each.value) for each in members)]:
-            if member is not None:
-                paths.append(member.path)
-                entries.append(len(means) if mean > 0 else -1)
-            if mean > 0:
-                means.append(mean)
-                shapes.append(max(strength * mean, 1.0))
-                row_of_entry.append(place)
+            alone.append(number)
+    normals = [number for number in alone if number.kind != "chance"]
+    entries = _Entries()
+    runs: list[int | Array] = []
+    normal: list[int] = []
+    gamma: list[int] = []
+    for chance, some in groupby(alone, lambda number: number.kind == "chance"):
+        start = len(normal) + len(gamma)
+        members = list(some)
+        if chance:
+            shape = entries.added([[each] for each in members], least=0.0)
+            runs.append(shape)
+            gamma += range(start, start + len(shape))
+        else:
+            runs.append(len(members))
+            normal += range(start, start + len(members))
+    runs.append(entries.added(list(rows.values()), least=1e-9))
     return _Law(
-        tuple(alone),
-        tuple(paths),
-        np.array(shapes),
-        np.array(means),
-        np.array(row_of_entry, dtype=np.intp),
-        np.array(entries, dtype=np.intp),
+        runs=tuple(runs),
+        paths=(*(number.path for number in normals), *entries.paths),
+        normal=np.array(normal, dtype=np.intp),
+        middle=np.array([number.value for number in normals]),
+        spread=np.array([_spread_drawn(number, by_path) for number in normals]),
+        logarithmic=np.array([number.kind != "middle" for number in normals], dtype=np.bool_),
+        gamma=np.array([*gamma, *range(len(normal) + len(gamma), len(normal) + len(entries.mean))], dtype=np.intp),
+        shape=np.array(entries.shape),
+        mean=np.array(entries.mean),
+        first=np.array(entries.first, dtype=np.intp),
+        length=np.array([*entries.first[1:], len(entries.mean)], dtype=np.intp)
+        - np.array(entries.first, dtype=np.intp),
+        entry=np.array(entries.entry, dtype=np.intp),
     )
 
 
-def _taken(number: Number, others: Mapping[Path, Number]) -> Callable[[np.random.Generator], float]:
-    """How a number that stands alone is drawn."""
-    if number.kind == "chance":
-        return lambda random: float(draw_row([1.0 - number.value, number.value], number.strength, random)[1])
-    return lambda random: _drawn(number, others, random)
+@dataclass
+class _Entries:
+    """The entries of rows of chances one after the other, as in `_Law`."""
+
+    paths: list[Path] = field(default_factory=list)
+    shape: list[float] = field(default_factory=list)
+    mean: list[float] = field(default_factory=list)
+    first: list[int] = field(default_factory=list)
+    entry: list[int] = field(default_factory=list)
+
+    def added(self, rows: Sequence[Sequence[Number]], least: float) -> Array:
+        """Add rows, and give the shapes of their entries. What is left of a row counts from `least` on."""
+        start = len(self.mean)
+        for members in rows:
+            self.first.append(len(self.mean))
+            rest = max(0.0, 1.0 - math.fsum(number.value for number in members))
+            strength = min(number.strength for number in members)
+            self._add(rest if rest > least else 0.0, strength)
+            for member in members:
+                self.paths.append(member.path)
+                self.entry.append(self._add(member.value, strength))
+        return np.array(self.shape[start:])
+
+    def _add(self, mean: float, strength: float) -> int:
+        """Its place, or -1 where nothing is drawn."""
+        if not mean > 0:
+            return -1
+        self.mean.append(mean)
+        self.shape.append(max(strength * mean, 1.0))
+        return len(self.mean) - 1
 
 
-def _drawn(number: Number, others: Mapping[Path, Number], random: np.random.Generator) -> float:
+def _spread_drawn(number: Number, others: Mapping[Path, Number]) -> float:
+    """The standard deviation with which a number that stands alone is drawn: of itself, or of its logarithm."""
     if number.kind == "middle":
         width = others.get((*number.path[:-1], "width"))
-        return number.value + random.standard_normal() * spread_of(number, width.value if width is not None else 0.0)
+        return spread_of(number, width.value if width is not None else 0.0)
     shape = others.get((*number.path[:-1], "shape")) if number.kind == "scale" else None
-    sigma = _log_spread(number, shape.value if shape is not None else 1.0)
-    return float(number.value * math.exp(sigma * random.standard_normal() - sigma**2 / 2))
+    return _log_spread(number, shape.value if shape is not None else 1.0)

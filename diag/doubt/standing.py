@@ -8,19 +8,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from diag.basics import DiagError
 from diag.decision import Reckoning, decide_repair, price_by_policy
 from diag.doubt.ground import Ground, Work, work_of
-from diag.doubt.laws import draw
+from diag.doubt.laws import draw, law_of
 from diag.doubt.numbers import Number
 from diag.doubt.workers import ask_each
 
 __all__ = ["Drawn", "Standing", "Winner", "stand", "standing_of"]
 
-LOT = 8  # draws that are reckoned together
+LOT = 32  # draws that are reckoned together
+SHARED = 4  # lots, or a multiple, in which more draws than that come, so that processes have as much to do
 TRIES = 20  # of drawing once, where numbers come out that contradict each other or what was told
 
 
@@ -64,9 +66,16 @@ def stand(ground: Ground, draws: int, seed: int, workers: int = 1, numbers: Sequ
     the number of processes."""
     known = tuple(ground.numbers if numbers is None else numbers)
     given = known if numbers is not None else None
-    lots = [_Lot(seed, first, min(LOT, draws - first), given) for first in range(0, draws, LOT)]
+    lots = [_Lot(seed, first, end - first, given) for first, end in pairwise(_ends(draws))]
     drawn = [each for some in ask_each(_drawn_together, ground, lots, workers) for each in some]
     return standing_of(ground.best, drawn, seed, len(known))
+
+
+def _ends(draws: int) -> list[int]:
+    """Where lots begin and end: as long as each other, and dependent on the number of draws alone."""
+    lots = math.ceil(draws / LOT)
+    lots = SHARED * math.ceil(lots / SHARED) if lots > 1 else lots
+    return [draws * lot // lots for lot in range(lots)] + [draws] if lots else []
 
 
 def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) -> Standing:
@@ -106,8 +115,8 @@ def _drawn_together(ground: Ground, lot: _Lot) -> list[Drawn]:
     """The draws of a lot. Those that contradict themselves, or that need more digits, are done one by one."""
     numbers = ground.numbers if lot.numbers is None else lot.numbers
     which = range(lot.first, lot.first + lot.count)
-    values = [draw(numbers, np.random.default_rng([lot.seed, number])) for number in which]
-    together = ground.under_each(values, [ground.best.jobs])
+    values = law_of(tuple(numbers)).draws([np.random.default_rng([lot.seed, number]) for number in which])
+    together = ground.one_by_one(values, [ground.best.jobs])
     return [
         _drawn_once(ground, (lot.seed, number, lot.numbers)) if ready is None else _decided(ground, ready, 0)
         for number, ready in zip(which, together, strict=True)
@@ -131,7 +140,7 @@ def _drawn_once(ground: Ground, question: tuple[int, int, tuple[Number, ...] | N
 
 def _decided(ground: Ground, ready: Reckoning, refused: int) -> Drawn:
     """What is best in a draw, and what today's advice costs there."""
-    advised, decision = ground.best, decide_repair(ready)
+    advised, decision = ground.best, decide_repair(ready, briefly=True)
     costs = price_by_policy(ready, advised.jobs)
     barred = any(option.barred and frozenset(option.jobs) == advised.key for option in decision.options)
     total = decision.best.total.amount

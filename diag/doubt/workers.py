@@ -1,10 +1,12 @@
 """The same question asked of one case many times, in several processes where that pays.
 
-Answers do not depend on the number of processes. May import: basics, casebook, knowledge_base, and `ground`.
+Answers do not depend on the number of processes. May import: basics, casebook, knowledge_base,
+threadpoolctl, and `ground`.
 """
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -33,6 +35,15 @@ def ask_each(
     ask: Callable[[Ground, Question], Answer], ground: Ground, questions: Sequence[Question], workers: int
 ) -> list[Answer]:
     """The answer to each question, in their order. `ask` is a function of a module, so that it can be sent."""
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(1, "blas"):  # matrices are small: threads would wait for each other, and for other processes
+        return _answers(ask, ground, questions, workers)
+
+
+def _answers(
+    ask: Callable[[Ground, Question], Answer], ground: Ground, questions: Sequence[Question], workers: int
+) -> list[Answer]:
     if workers < 2 or len(questions) < FEWEST:
         return [ask(ground, question) for question in questions]
     chunk = max(1, len(questions) // (8 * workers))
@@ -45,9 +56,14 @@ def ask_each(
 
 
 def _prepare(knowledge: Knowledge, case: Case) -> None:
-    """Make the case ready where the process was not forked with it."""
+    """Make the case ready where the process was not forked with it, and leave what it holds out of the search for
+    garbage, which draws would start again and again."""
     if not _HERE:
+        from threadpoolctl import threadpool_limits
+
+        threadpool_limits(1, "blas")
         _HERE[:] = [ground_of(knowledge, case)]
+    gc.freeze()
 
 
 def _asked(ask: Callable[[Ground, Question], Answer], question: Question) -> Answer:

@@ -8,9 +8,10 @@ May import: numpy, `diag.basics`, and the modules of this room below it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,25 +21,30 @@ from diag.inference.engine import ROUNDING, Posterior
 from diag.inference.leaves import PlateLeaves, heard_axes, told_of
 from diag.inference.local import LEADING, Layout, backward
 from diag.inference.mixture import DIGITS, Mixture
-from diag.inference.model import Array, Emission, Evidence, Model, Plate, SharedAxis
+from diag.inference.model import Array, Evidence, Model, Plate, SharedAxis
+from diag.inference.optional import Options, OptionValues, option_values
+from diag.inference.speaking import Speech, Voice, speech, voice
 from diag.inference.terms import Terms, background_terms, evidence_groups, terms
 
 __all__ = ["Lot", "lot_of"]
 
-Options = Sequence[Mapping[int, Array]]
 LARGEST = 4096  # joint levels of one plate; with more, a model is better done by itself
 
 
 @dataclass(frozen=True)
 class _Kind:
     """Plates that are alike in every model: their numbers, the block of the first (models as cases), what it
-    contributes to each term `table[model, local cell, term]`, and its mass within each `sums[model, configuration or 1,
-    term]`."""
+    contributes to each term, and its mass within each `sums[model, configuration or 1, term]`."""
 
     plates: tuple[int, ...]
     block: Block
-    table: Array
+    voice: Voice
     sums: Array
+
+    @property
+    def flat(self) -> bool:
+        """Whether no configuration influences it."""
+        return bool(self.sums.shape[1] == 1)
 
 
 @dataclass(frozen=True)
@@ -52,46 +58,30 @@ class Lot:
     base: Array  # [model, configuration, term]: coefficient, prior and backgrounds, over the probability
     cancellation: Array
 
-    def mixtures(self, choices: Sequence[Sequence[Options]], numbers: Array) -> list[Mixture]:
-        """A mixture for each model: `choices[model][plate]` lists options as for `mixture`; the factors of one have a
-        row for each configuration of the lot, or one. `numbers[configuration]` become the one configuration choice."""
-        by_plate: list[list[Array]] = [[] for _ in self.models[0].plates]
+    def mixtures(self, choices: Sequence[Sequence[Options]], numbers: Array) -> Iterator[Mixture]:
+        """A mixture for each model, one after the other: `choices[model][plate]` lists options as for `mixture`; the
+        factors of one have a row for each configuration of the lot, or one. `numbers[configuration]` become the one
+        configuration choice."""
+        by_plate: dict[int, OptionValues] = {}
         for kind in self.kinds:
-            known: dict[object, list[Array]] = {}
+            known: dict[object, OptionValues] = {}
             for plate in kind.plates:
                 asked = [mine[plate] for mine in choices]
                 key = tuple(tuple(_fingerprint(option) for option in some) for some in asked)
                 if key not in known:
-                    known[key] = self._values(kind, asked)
+                    known[key] = option_values(kind.block, kind.voice, asked, kind.sums, self.base.shape[1:])
                 by_plate[plate] = known[key]
         configuration = np.repeat(numbers[None], self.base.shape[2], axis=1)
-        return [
-            Mixture(
+        plates = [by_plate[plate] for plate in range(len(by_plate))]
+        for number, found in enumerate(self.posteriors):
+            laid = {id(each): each.of(number) for each in plates}
+            yield Mixture(
                 self.base[number].reshape(1, -1),
-                tuple(values[number] for values in by_plate),
+                tuple(laid[id(each)] for each in plates),
                 configuration,
                 np.zeros(1) if found is None else found.log_evidence,
                 float(self.cancellation[number]),
             )
-            for number, found in enumerate(self.posteriors)
-        ]
-
-    def _values(self, kind: _Kind, asked: Sequence[Options]) -> list[Array]:
-        """For each model `[option, 1, configuration x term]` of one plate."""
-        _, configurations, term_count = self.base.shape
-        most = max(sum(map(bool, some)) for some in asked)
-        if most:
-            changed = _with_options(kind.block, [[each for each in some if each] for some in asked], most)
-            sums = _within(changed.density, kind.table)
-        found = []
-        for number, some in enumerate(asked):
-            values = np.empty((len(some), configurations, term_count))
-            place = 0
-            for option, each in enumerate(some):
-                values[option] = sums[place, number] if each else kind.sums[number]
-                place += bool(each)
-            found.append(values.reshape(len(some), 1, -1))
-        return found
 
 
 def _fingerprint(option: Mapping[int, Array]) -> object:
@@ -110,23 +100,31 @@ def lot_of(
     NaN. None where the models differ in what their evidence says at all, or plates are too large for this way.
     """
     signed = [terms(evidence_groups(model, evidence)) for model, evidence in zip(models, evidences, strict=True)]
-    chosen = signed[0]
-    if any(each.axes != chosen.axes or not np.array_equal(each.levels, chosen.levels) for each in signed):
+    if any(each.axes != signed[0].axes or not np.array_equal(each.levels, signed[0].levels) for each in signed):
         return None
-    heard = frozenset(chosen.axes)
+    heard = frozenset(signed[0].axes)
     made = _Making(models, evidences, kept, heard)
-    voices: dict[object, Array] = {}
-    kinds = []
+    blocks = []
     for plates in made.alike(wanted):
         block = made.block(plates[0], frozenset(wanted.get(plates[0], ())))
         if block is None:
             return None
+        blocks.append((plates, block))
+    signed = _in_order(signed, max((block for _, block in blocks), key=lambda block: prod(block.sizes)))
+    chosen = signed[0]
+    spoken: dict[object, tuple[Speech, dict[object, Voice]]] = {}
+    kinds = []
+    for plates, block in blocks:
         emissions = [model.plates[plates[0]].emissions for model in models]
-        said = tuple((each.shared, each.axes, id(each.table)) for some in emissions for each in some)
-        voice = (said, block.kept)
-        if voice not in voices:
-            voices[voice] = _table(emissions, block.kept, block.sizes, chosen)
-        kinds.append(_Kind(plates, block, voices[voice], _within(block.density, voices[voice])[0]))
+        how = (block.kept, block.sizes, tuple((each.shared, each.axes) for each in emissions[0]))
+        if how not in spoken:
+            spoken[how] = speech(emissions[0], block.kept, block.sizes, chosen), {}
+        said, voices = spoken[how]
+        numbers = tuple(id(each.table) for some in emissions for each in some)
+        if numbers not in voices:
+            voices[numbers] = voice(emissions, block.kept, chosen, said)
+        sums = said.spread(voices[numbers].sums(block.density[0]))
+        kinds.append(_Kind(plates, block, voices[numbers], sums))
     backgrounds = _stack([background_terms(model.shared, each) for model, each in zip(models, signed, strict=True)])
     backgrounds = backgrounds[:, kept] if backgrounds.shape[1] > 1 else backgrounds
     prior = np.stack([model.configurations[kept] for model in models])
@@ -135,25 +133,29 @@ def lot_of(
     return _answered(models, tuple(kinds), base)
 
 
+def _in_order(signed: Sequence[Terms], largest: Block) -> list[Terms]:
+    """The terms in the order in which the plate of most cells finds them."""
+    emissions = largest.first.plate.emissions
+    order = speech(emissions, largest.kept, largest.sizes, signed[0]).order
+    levels = signed[0].levels[order]
+    return [Terms(each.axes, levels, each.coefficient[:, order]) for each in signed]
+
+
 def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array) -> Lot:
-    """Forward over all plates, and back to each kind."""
-    order = [kind for kind in kinds for _ in kind.plates]
-    before = [base]
-    for kind in order:
-        before.append(before[-1] * kind.sums)
-    held = before[-1]
+    """Forward over all plates, and back to each kind: first those that configurations influence, then the others, to
+    which it is enough what is there of all configurations together."""
+    wide, flat = [kind for kind in kinds if not kind.flat], [kind for kind in kinds if kind.flat]
+    silent = reduce(np.multiply, [kind.sums for kind in flat for _ in kind.plates], np.ones((1, 1, 1)))
+    spoken, to_wide = _towards(wide, base, silent)
+    held = spoken * silent
+    to_flat = _towards(flat, spoken.sum(axis=1, keepdims=True), np.ones((1, 1, 1)))[1]
     probability, size = held.sum(axis=(1, 2)), np.abs(held).sum(axis=(1, 2))
     possible = probability > 0
     safe = np.where(possible, probability, 1.0)
     cancellation = np.where(possible, size / safe * ROUNDING, np.inf)
-    after: Array = np.ones((1, 1, 1))
     marginals: dict[int, tuple[_Kind, dict[int, Array]]] = {}
-    for place in range(len(order) - 1, -1, -1):
-        kind = order[place]
-        if place == 0 or order[place - 1] is not kind:  # the first of its plates speaks for all
-            towards = before[place] * after
-            marginals |= dict.fromkeys(kind.plates, (kind, _marginals(kind, towards)))
-        after = after * kind.sums
+    for kind, towards in zip((*wide, *flat), (*to_wide, *to_flat), strict=True):
+        marginals |= dict.fromkeys(kind.plates, (kind, _marginals(kind, towards)))
     configurations = np.maximum(held.sum(axis=2), 0.0)
     posteriors = tuple(
         _posterior(models[number], number, marginals, configurations[number], float(probability[number]), error)
@@ -164,11 +166,22 @@ def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array) ->
     return Lot(tuple(models), posteriors, kinds, base / safe[:, None, None], cancellation)
 
 
+def _towards(kinds: Sequence[_Kind], before: Array, after: Array) -> tuple[Array, list[Array]]:
+    """The product of all plates and `before`; and for each kind that of all plates but one of it, `before`, `after`."""
+    prefixes = [before]
+    for kind in kinds:
+        prefixes.append(reduce(np.multiply, [kind.sums for _ in kind.plates], prefixes[-1]))
+    found = []
+    for kind, prefix in zip(reversed(kinds), reversed(prefixes[:-1]), strict=True):
+        mine = reduce(np.multiply, [kind.sums for _ in kind.plates[1:]], prefix * after)
+        found.append(mine)
+        after = reduce(np.multiply, [kind.sums for _ in kind.plates], after)
+    return prefixes[-1], found[::-1]
+
+
 def _marginals(kind: _Kind, towards: Array) -> dict[int, Array]:
     """`[model, level or state]` of the axes of a plate, unnormalised, from the gradient towards its sums."""
-    if kind.sums.shape[1] == 1:
-        towards = towards.sum(axis=1, keepdims=True)
-    cells = towards @ np.swapaxes(kind.table, 1, 2)
+    cells = kind.voice.cells(towards)
     shaped = cells.reshape(1, *cells.shape[:2], 1, *kind.block.sizes)
     return {axis: each[0] for axis, each in backward(kind.block.tape, shaped).items()}
 
@@ -316,55 +329,3 @@ def _stack(arrays: Sequence[Array]) -> Array:
     if any(len(array) != wide for array in arrays):
         arrays = [np.broadcast_to(array, (wide, *array.shape[1:])) for array in arrays]
     return np.array(arrays)
-
-
-def _table(emissions: Sequence[Sequence[Emission]], kept: Sequence[int], sizes: Sequence[int], chosen: Terms) -> Array:
-    """`[model, local cell, term]`: the chance that a plate in this cell stays within each term's levels."""
-    models, term_count = len(emissions), len(chosen.levels)
-    factors: dict[tuple[int, ...], Array] = {}
-    for number, emission in enumerate(emissions[0]):
-        heard = [(place, version) for place, (shared, version) in enumerate(chosen.axes) if shared == emission.shared]
-        if not heard:
-            continue
-        cumulative = np.cumsum(np.array([each[number].table for each in emissions]), axis=2)
-        cumulative[:, :, -1] = 1.0
-        used = tuple(sorted({emission.axes[version] for _, version in heard}))
-        parts = []
-        for place, version in heard:
-            shape = [cumulative.shape[1] if axis == emission.axes[version] else 1 for axis in used]
-            parts.append(cumulative[:, :, chosen.levels[:, place]].reshape(models, *shape, term_count))
-        table = reduce(np.minimum, parts)
-        factors[used] = factors[used] * table if used in factors else table
-    result: Array = np.ones((models, *(1 for _ in kept), term_count))
-    for used in sorted(factors, key=len):
-        shape = [factors[used].shape[1 + used.index(axis)] if axis in used else 1 for axis in kept]
-        result = result * factors[used].reshape(models, *shape, term_count)
-    return np.ascontiguousarray(np.broadcast_to(result, (models, *sizes, term_count))).reshape(models, -1, term_count)
-
-
-def _within(density: Array, table: Array) -> Array:
-    """`[option, model, configuration or 1, term]`: the mass that stays within each term, from a density `[option, model
-    or 1, configuration or 1, local cell]`."""
-    options, _, rows, cells = density.shape
-    wide = np.broadcast_to(density, (options, len(table), rows, cells))
-    by_model = np.swapaxes(wide, 0, 1).reshape(len(table), options * rows, cells)
-    return np.swapaxes((by_model @ table).reshape(len(table), options, rows, -1), 0, 1)
-
-
-def _with_options(block: Block, asked: Sequence[Options], most: int) -> Block:
-    """The block once for each option, options in the place of plates; models with fewer have it as it is beyond."""
-    member, leaves = block.first, list(block.leaves)
-    components = sorted({index for some in asked for option in some for index in option})
-    for component in components:
-        known = member.plate.components[component]
-        factors = [[option.get(component) for option in some] for some in asked]
-        rows = max((len(each) for some in factors for each in some if each is not None), default=1)
-        stack = np.ones((most, len(asked), rows, known.prior.shape[1]))
-        for model, some in enumerate(factors):
-            for place, each in enumerate(some):
-                if each is not None:
-                    stack[place, model] = each
-        stack = (stack if known.base is None else known.widened(stack))[:, :, :, None]
-        leaf = member.weights[component]
-        leaves[leaf] = leaves[leaf] * (stack if known.prior.shape[1] > 1 else stack[..., 0])
-    return Block((member,), tuple(leaves), block.likelihoods, block.classes, block.rows)

@@ -83,19 +83,25 @@ class CaseNetwork:
         return held[component, reached]
 
     def _fresh(self, component: str, place: Place) -> Array:
-        known = self.knowledge.components[component]
-        works = {work_id for work_id, work in self.knowledge.repairs.items() if component in work.renews}
-        if NUMBERING in self.knowledge.components:  # who plans the work looks up the numbering first
-            works.difference_update(self.knowledge.components[NUMBERING].only_after)
-        origin = Origin(Used(0.0, 0.0), frozenset({"renewed"}), frozenset(works) | frozenset(known.only_after))
+        known, held = self.knowledge.components[component], self.layout.fresh_origins
+        if component not in held:
+            works = {work_id for work_id, work in self.knowledge.repairs.items() if component in work.renews}
+            if NUMBERING in self.knowledge.components:  # who plans the work looks up the numbering first
+                works.difference_update(self.knowledge.components[NUMBERING].only_after)
+            all_works = frozenset(works) | frozenset(known.only_after)
+            held[component] = Origin(Used(0.0, 0.0), frozenset({"renewed"}), all_works)
+        origin = held[component]
         rows = chances_by_configuration(self.layout, (component, place), origin, len(self.case.epochs) - 1)
         return rows[:1] if known.reaches_cylinders else rows
 
     def disturbed(self, component: str, place: Place) -> Array:
         """`[1, state]`: chances of one that was sound, just after other work disturbed it."""
-        known = self.knowledge.components[component]
-        unsound = [known.disturbed[state].value if state in known.disturbed else 0.0 for state in known.states][1:]
-        return np.array([[1.0 - sum(unsound), *unsound]])
+        held = self.layout.disturbed_tables
+        if component not in held:
+            known = self.knowledge.components[component]
+            unsound = [known.disturbed[state].value if state in known.disturbed else 0.0 for state in known.states][1:]
+            held[component] = np.array([[1.0 - sum(unsound), *unsound]])
+        return held[component]
 
     def years_in_use(self, component: str, place: Place) -> float:
         """Years since it was renewed, or since the vehicle was new."""
@@ -112,9 +118,7 @@ class CaseNetwork:
         origin = origin_of(self.knowledge, self.case, *root, self.layout.versions[root].versions[number])
         relevant = configurations.standing(-1, self.layout.versions, known.life.scale_under)
         variables = [configurations.variables[index] for index in relevant]
-        shown, kind_of = configurations.states[:, relevant], np.zeros(len(configurations), dtype=np.intp)
-        if relevant:
-            shown, kind_of = np.unique(shown, axis=0, return_inverse=True)
+        shown, kind_of = configurations.kinds(relevant)
         lives = [
             life_now(
                 known.life,
@@ -124,9 +128,9 @@ class CaseNetwork:
                 self.knowledge,
                 self.case.engine,
             )
-            for row in (shown if relevant else shown[:1])
+            for row in shown
         ]
-        scale = np.array([life.scale for life in lives])[kind_of.ravel()]
+        scale = np.array([life.scale for life in lives])[kind_of]
         return CurrentLife(lives[0].clock, lives[0].shape, scale, lives[0].used)
 
     def question(self, item: str, place: Place, condition: str | None = None) -> Question:

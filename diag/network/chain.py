@@ -35,6 +35,7 @@ from diag.network.tables import cause_table
 __all__ = ["Chain", "ChainNode", "SeverityEvidence", "chain_of"]
 
 MOST_ENTRIES = 4_000_000
+AT_ONCE = 4096  # products that are summed as they stand
 _CASE = 51  # the label of the case axis; labels below it are levels
 
 
@@ -138,6 +139,7 @@ class Chain:
         """One group's likelihood over its direct maxima: every y summed out."""
         labels = _Labels()
         operands: list[object] = []
+        lengths: dict[int, int] = {}
         axes: dict[SharedAxis, int] = {}
         for name in group:
             node, versions = self.nodes[name], needed[name]
@@ -147,13 +149,16 @@ class Chain:
             for cause in node.causes:
                 inner += [labels.of((cause, "y", version)) for version in self._heard(node, cause, versions)]
             inner += [labels.of((name, "y", version)) for version in versions]
-            operands += [self._table(node, versions), inner]
+            table = self._table(node, versions)
+            operands += [table, inner]
+            lengths.update(zip(inner, table.shape, strict=True))
         batched = False
         for item in told:
             if item.severity in group:
                 inner = [labels.of((item.severity, "y", version)) for version in item.versions]
                 wide = item.likelihood.shape[0] > 1
                 batched = batched or wide
+                lengths[_CASE] = len(item.likelihood)
                 operands += [item.likelihood if wide else item.likelihood[0], [_CASE, *inner] if wide else inner]
         sizes = prod(self.nodes[name].levels ** len(self._direct(self.nodes[name], needed[name])) for name in group)
         if sizes > MOST_ENTRIES:
@@ -162,7 +167,8 @@ class Chain:
                 "Answer fewer questions about earlier stages of the case"
             )
         out = [_CASE, *axes.values()] if batched else list(axes.values())
-        result: Array = np.einsum(*operands, out, optimize="greedy")  # type: ignore[call-overload]
+        order = "greedy" if prod(lengths.values()) > AT_ONCE else False  # to look for an order costs more than few sums
+        result: Array = np.einsum(*operands, out, optimize=order)  # type: ignore[call-overload]
         return tuple(axes), result if batched else result[np.newaxis]
 
     def _direct(self, node: ChainNode, versions: tuple[int, ...]) -> tuple[int, ...]:

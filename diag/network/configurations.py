@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ from diag.network.priors import chances, misnumbered
 __all__ = ["MOST_CONFIGURATIONS", "Configurations", "Variable", "configurations", "reaching"]
 
 MOST_CONFIGURATIONS = 200_000
+FEW = 4096  # configurations up to which it is remembered which of them are alike in some variables
 
 StateOf = Mapping[tuple[str, Place], str]
 
@@ -107,6 +109,13 @@ class Configurations:
             if variable.key[0] in causes and versions[variable.key].by_epoch[epoch] == variable.version
         ]
 
+    def kinds(self, variables: Sequence[int]) -> tuple[tuple[tuple[int, ...], ...], NDArray[np.intp]]:
+        """The joint states of some variables, and `[configuration]`: which of them stands in each."""
+        if not variables:
+            return ((),), np.zeros(len(self), dtype=np.intp)
+        states = np.ascontiguousarray(self.states[:, list(variables)])
+        return _kinds(states) if len(states) > FEW else _known_kinds(states.tobytes(), states.shape)
+
     def state_of(self, configuration: int, epoch: int, versions: Mapping[Key, Versions]) -> StateOf:
         """The state of each shared cause in an epoch, under one configuration."""
         return {
@@ -114,6 +123,16 @@ class Configurations:
             for index, variable in enumerate(self.variables)
             if versions[variable.key].by_epoch[epoch] == variable.version
         }
+
+
+def _kinds(states: NDArray[np.int64]) -> tuple[tuple[tuple[int, ...], ...], NDArray[np.intp]]:
+    kinds, kind_of = np.unique(states, axis=0, return_inverse=True)
+    return tuple(tuple(kind) for kind in kinds.tolist()), kind_of.reshape(-1)
+
+
+@lru_cache(maxsize=64)  # asked for with every component, and for every draw of all numbers
+def _known_kinds(states: bytes, shape: tuple[int, ...]) -> tuple[tuple[tuple[int, ...], ...], NDArray[np.intp]]:
+    return _kinds(np.frombuffer(states, dtype=np.int64).reshape(shape))
 
 
 def reaching(knowledge: Knowledge, versions: Mapping[Key, Versions]) -> tuple[Key, ...]:

@@ -49,6 +49,8 @@ class Layout:
     travellers: tuple[Traveller, ...] = ()  # in the order of the configurations' classes
     asked_again: frozenset[Key] = frozenset()  # components of several versions which were asked after in an older one
     fresh_tables: dict[Key, Array] = field(default_factory=dict, compare=False, repr=False)  # as far as asked for
+    fresh_origins: dict[str, Origin] = field(default_factory=dict, compare=False, repr=False)
+    disturbed_tables: dict[str, Array] = field(default_factory=dict, compare=False, repr=False)
     _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
 
     def table(self, severity_id: str, cause_id: str) -> Array:
@@ -134,13 +136,13 @@ def chances_by_configuration(layout: Layout, key: Key, origin: Origin, epoch: in
     relevant = configurations.standing(epoch, layout.versions, causes)
     if not relevant:
         return np.array([chances(layout.knowledge, layout.case.engine, *key, origin, {})])
-    kinds, kind_of = np.unique(configurations.states[:, relevant], axis=0, return_inverse=True)
+    kinds, kind_of = configurations.kinds(relevant)
     variables = [configurations.variables[index] for index in relevant]
     rows = []
     for kind in kinds:
         state_of = {one.key: one.states[state] for one, state in zip(variables, kind, strict=True)}
         rows.append(chances(layout.knowledge, layout.case.engine, *key, origin, state_of))
-    return np.array(rows)[kind_of.ravel()] if len(set(rows)) > 1 else np.array(rows[:1])
+    return np.array(rows)[kind_of] if len(set(rows)) > 1 else np.array(rows[:1])
 
 
 def traveller_prior(layout: Layout, traveller: Traveller) -> Array:

@@ -27,7 +27,13 @@ def rebuilt(network: CaseNetwork, knowledge: Knowledge) -> CaseNetwork:
     case, versions = network.case, network.layout.versions
     plain = configurations(knowledge, case, versions)
     layout = replace(
-        network.layout, knowledge=knowledge, configurations=plain, travellers=(), fresh_tables={}, _tables={}
+        network.layout,
+        knowledge=knowledge,
+        configurations=plain,
+        travellers=(),
+        fresh_tables={},
+        disturbed_tables={},
+        _tables={},
     )
     layout = with_travellers(layout, network.heard)
     layout = replace(layout, configurations=_with_nodes(layout.configurations, network.shifted, network.numbered))

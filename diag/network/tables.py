@@ -26,22 +26,26 @@ def contribution(chances: Mapping[str, Figure], levels: Sequence[str], where: st
 
     Raises DiagError where the chances come to more than 1; `where` says whose they are.
     """
+    return np.array(_row(chances, levels, where))
+
+
+def _row(chances: Mapping[str, Figure], levels: Sequence[str], where: str) -> list[float]:
     above = [chances[level].value if level in chances else 0.0 for level in levels[1:]]
     total = math.fsum(above)
     if total > 1 + 1e-9:
         raise DiagError(
             f"the chances of {where} come to {total:.3g}, which is more than 1; lower them in the knowledge"
         )
-    return np.array([max(0.0, 1.0 - total), *above])
+    return [max(0.0, 1.0 - total), *above]
 
 
 def cause_table(knowledge: Knowledge, severity_id: str, cause_id: str) -> Array:
     """What a cause contributes to a severity: `table[state or level of the cause, level of the severity]`."""
     severity = knowledge.severities[severity_id]
     by_state = severity.causes[cause_id]
-    return np.stack(
+    return np.array(
         [
-            contribution(by_state.get(state, {}), severity.levels, f"'{cause_id}' {state} for '{severity_id}'")
+            _row(by_state.get(state, {}), severity.levels, f"'{cause_id}' {state} for '{severity_id}'")
             for state in levels_of(knowledge, cause_id)
         ]
     )

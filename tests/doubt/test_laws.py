@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from diag.doubt import Number, draw, draw_row, spread_of
+from diag.doubt.laws import law_of
 from diag.knowledge_base import load_knowledge, walk_figures, with_values
 
 MANY = 20_000
@@ -47,6 +48,34 @@ def test_a_life_is_drawn_as_widely_as_so_many_failures_leave_it() -> None:
     drawn = [draw(numbers, random) for _ in range(4000)]
     assert np.std(np.log([each[*path, "shape"] for each in drawn])) == pytest.approx(0.2466, rel=0.05)
     assert np.std(np.log([each[*path, "scale"] for each in drawn])) == pytest.approx(0.1665, rel=0.05)
+
+
+def test_numbers_drawn_together_are_those_drawn_one_after_the_other() -> None:
+    """The same stream of a generator: first what stands alone in its order, then row after row; and many generators at
+    once as each by itself."""
+    row = ("severities", "s", "causes", "c", "bad")
+    numbers = [
+        Number(("prices", "a"), 50.0, "money", 8.0, True),
+        Number(("findings", "x", "chance", "some"), 0.2, "chance", 12.0, True),
+        Number((*row, "slight"), 0.3, "chance", 20.0, True),
+        Number(("prices", "b"), 4.0, "time", 8.0, True),
+        Number(("readings", "r", "middle"), 3.0, "middle", 5.0, True),
+        Number((*row, "strong"), 0.6, "chance", 20.0, True),
+        Number(("findings", "x", "chance", "none"), 0.0, "chance", 12.0, True),
+    ]
+    random = np.random.default_rng(7)
+    money = 50.0 * np.exp((step := spread_of(numbers[0]) / 50.0) * random.standard_normal() - step**2 / 2)
+    chance = draw_row([0.8, 0.2], 12.0, random)[1]
+    time = 4.0 * np.exp((step := spread_of(numbers[3]) / 4.0) * random.standard_normal() - step**2 / 2)
+    middle = 3.0 + random.standard_normal() * spread_of(numbers[4], 0.0)
+    none = draw_row([1.0, 0.0], 12.0, random)[1]
+    slight, strong = draw_row([0.1, 0.3, 0.6], 20.0, random)[1:]
+    wanted = [money, chance, slight, time, middle, strong, none]
+    found = draw(numbers, np.random.default_rng(7))
+    assert [found[number.path] for number in numbers] == pytest.approx(wanted, rel=1e-12)
+    many = law_of(tuple(numbers)).draws([np.random.default_rng(seed) for seed in (6, 7, 8)])
+    assert many[1] == found
+    assert many[0] != found
 
 
 def test_a_number_of_the_knowledge_can_be_put_in_the_place_of_another() -> None:
