@@ -65,11 +65,7 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     numbers = numberings(knowledge, case, told)
     anywhere = told_anywhere(knowledge, told, numbers)
     alone = known_alone(knowledge, case, anywhere, epochs)
-    again = frozenset(
-        key_of(knowledge, each)
-        for each, items in anywhere.items()
-        if each not in alone and _earlier(knowledge, epochs, each, items)
-    )
+    again = _asked_again(knowledge, epochs, {each: items for each, items in anywhere.items() if each not in alone})
     chain = chain_of(knowledge, severities, len(case.epochs))
     layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again)
     heard = heard_in(knowledge, case, anywhere, alone)
@@ -235,6 +231,15 @@ def _refuse_unknown(knowledge: Knowledge, case: Case, question: Question) -> Non
         where = "no place" if question.place is None else f"'{question.place}'"
         right = {"cylinder": "a cylinder of the engine", "bank": "a bank", "vehicle": "the vehicle, with no place"}[per]
         raise CaseError([Problem(case.title, 0, 0, f"'{question.item}' was told of {where}", f"it belongs to {right}")])
+
+
+def _asked_again(
+    knowledge: Knowledge, epochs: Mapping[Key, tuple[int, ...]], told: Mapping[Question, tuple[Told, ...]]
+) -> frozenset[Key]:
+    """The components of which something was told in a version that no longer stands."""
+    return frozenset(
+        key_of(knowledge, each) for each, items in told.items() if _earlier(knowledge, epochs, each, items)
+    )
 
 
 def _earlier(
