@@ -105,6 +105,37 @@ def _with_emission(model: Model, plate: int, emission: int, level: int, row: Arr
 
 
 @effort(25)
+@given(models_with_evidence(replace(VERSIONS, levels=3)), st.integers(0, 2**32 - 1))
+def test_uses_of_what_versions_share_are_slopes(drawn: tuple[Model, Evidence], seed: int) -> None:
+    """One uniform variable stands behind what is given to several versions: mass moved within a row, from the highest
+    level to another, changes log P by the difference of their uses per chance. The slope is a difference of brute
+    force on both sides, where no level changes its place in between."""
+    model, evidence = drawn
+    random = np.random.default_rng(seed)
+    exact = brute_force(model, evidence)
+    assume(bool(np.all(exact.probability > 1e-6)))
+    found = pooled(model, evidence, np.ones(evidence.cases), apart=True)
+    for number, plate in enumerate(model.plates):
+        rows, place = by_case(found, number)
+        for emission, used in found.uses[place].masses.emissions.items():
+            table = plate.emissions[emission].table
+            for level in np.flatnonzero(table.min(axis=1) > 0.01):
+                to = int(random.integers(table.shape[1] - 1))
+                move = np.zeros(table.shape[1])
+                move[to], move[-1] = 1.0, -1.0
+                slopes = []
+                for step in (1e-5, 2e-5):
+                    sides = [
+                        brute_force(_with_emission(model, number, emission, level, table[level] + s * move), evidence)
+                        for s in (step, -step)
+                    ]
+                    slopes.append((sides[0].probability - sides[1].probability) / (2 * step * exact.probability))
+                if np.allclose(*slopes, rtol=1e-7, atol=1e-7):
+                    told = used[rows, level, to] / table[level, to] - used[rows, level, -1] / table[level, -1]
+                    assert_allclose(told, slopes[0], atol=1e-6, rtol=1e-6)
+
+
+@effort(25)
 @given(models_with_evidence(VERSIONS), st.integers(0, 2**32 - 1))
 def test_weighted_sums_are_the_sums_of_the_cases(drawn: tuple[Model, Evidence], seed: int) -> None:
     """Versions included; the same things told of most cases, so that rows repeat; and every alternative is what the

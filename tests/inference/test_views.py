@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from diag.basics import ImpossibleEvidence
@@ -21,6 +23,9 @@ from diag.inference import (
     mixture,
     most_probable,
 )
+from tests.support.agreement import CLOSE, possible
+from tests.support.effort import effort
+from tests.support.random_models import Sizes, models_with_evidence
 
 PRIOR = np.array([0.7, 0.2, 0.1])  # sound both times, unsound both times, unsound only later
 BEFORE, LATER = (0, 1, 0), (0, 1, 1)
@@ -85,3 +90,25 @@ def test_evidence_on_a_view_reaches_the_base() -> None:
     """To see the later version sound rules out both unsound histories."""
     evidence = Evidence(components={(0, 2): np.array([[[1.0, 0.0]]])})
     assert_allclose(infer(model(), evidence).components[0][0][0], [1.0, 0.0, 0.0], atol=1e-12)
+
+
+@effort(25)
+@given(models_with_evidence(Sizes(components=2)), st.integers(0, 2**32 - 1))
+def test_a_plate_answers_about_any_factors_on_it(drawn: tuple[Model, Evidence], seed: int) -> None:
+    """E[product of factors on components of one plate | evidence]: any numbers, or a component held in one state, with
+    1 or with another number, in all options alike or in some; against the sum over all worlds."""
+    known, evidence = drawn
+    exact, random = possible(known, evidence), np.random.default_rng(seed)
+    for plate, view in infer(known, evidence).views.items():
+        held = {
+            index: np.eye(component.prior.shape[1])[[random.integers(component.prior.shape[1])]]
+            for index, component in enumerate(known.plates[plate].components)
+        }
+        scaled = {index: factor * random.uniform(0.1, 2.0) for index, factor in held.items()}
+        free = {index: random.random(factor.shape) for index, factor in held.items()}
+        for options in ([held], [scaled, held], [held, free], [{}, held, free, scaled]):
+            found = view.chance(options)
+            for number, option in enumerate(options):
+                factors = [option if place == plate else {} for place in range(len(known.plates))]
+                expected = exact.expectation(factors)
+                assert_allclose(np.broadcast_to(found[:, number], expected.shape), expected, atol=CLOSE)

@@ -73,7 +73,7 @@ def _room(room: str, chosen: argparse.Namespace) -> None:
     known = [each for each in equivalents() if each.file.startswith(f"{room}/")]
     every = [mutant for path in paths_of(folder, None) for mutant in mutants_of(path)]
     for each in stale(known, every):
-        print(f"stale: {each.file} {each.function}: {each.what} in `{each.line}`: no such fault any more")
+        print(f"stale: {each.file} {each.function}: {each.what or 'all'} in `{each.line}`: no such fault any more")
     drawn = [mutant for mutant in every if not chosen.file or mutant.path.name in chosen.file]
     random.Random(chosen.seed).shuffle(drawn)
     numbers = {mutant: number for number, mutant in enumerate(drawn[: chosen.sample], start=1)}
@@ -92,8 +92,8 @@ def _room(room: str, chosen: argparse.Namespace) -> None:
         place = str(verdict.mutant).removeprefix(f"{ROOT}{os.sep}")
         print(f"{numbers[verdict.mutant]:4} {what:32} {place}", flush=True)
         if verdict.found:
-            print(f"     by {verdict.test}{'; IS SAID TO BE EQUIVALENT' if reason else ''}", flush=True)
-        elif reason is not None:
+            print(f"     by {verdict.test}{'; IS SAID TO BE EQUIVALENT' if reason and reason.line else ''}", flush=True)
+        elif reason is not None and verdict.became == "survived":
             excused.append(reason)
             print(f"     {reason.kind}: {reason.why}", flush=True)
         return bool(time.monotonic() < until)

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["Mutant", "mutants_of", "source_of", "tree_of"]
+__all__ = ["STRICT", "Mutant", "mutants_of", "source_of", "tree_of"]
 
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -24,6 +24,7 @@ RECKONED: dict[type[ast.operator], type[ast.operator]] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult, ast.Mod: ast.Mult,
     ast.Pow: ast.Mult, ast.LShift: ast.RShift, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd,
 }  # fmt: skip
+STRICT = "strict goes"
 CALLED = {
     "max": "min", "min": "max", "maximum": "minimum", "minimum": "maximum", "any": "all", "all": "any",
     "argmin": "argmax", "argmax": "argmin", "sum": "max", "floor": "ceil", "ceil": "floor",
@@ -134,6 +135,15 @@ class _Changes(ast.NodeVisitor):
             other = value + 1 if isinstance(value, int) else 2.0 * value if value else 1.0
             if self._may(node, f"{value} becomes {other}"):
                 node.value = other
+
+    def visit_keyword(self, node: ast.keyword) -> None:
+        """`strict=True` says that two lengths are equal, as an assertion does; that one is told apart."""
+        value = node.value
+        if node.arg == "strict" and isinstance(value, ast.Constant) and value.value is True:
+            if self._may(value, STRICT):
+                value.value = False
+        else:
+            self.generic_visit(node)
 
     def visit_Call(self, node: ast.Call) -> None:
         function = node.func

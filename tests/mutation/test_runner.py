@@ -98,17 +98,19 @@ def test_a_known_fault_is_known_by_what_its_line_says(tmp_path: Path) -> None:
     folder.mkdir(parents=True)
     path = folder / "module.py"
     path.write_text(TEXT, encoding="utf-8")
-    known = Equivalent("room/module.py", "kind", "if each > 10:", "Gt becomes GtE", "same", "because")
+    known = Equivalent("room/module.py", "kind", "same", "because", "if each > 10:", "Gt becomes GtE")
     (of,) = [mutant for mutant in mutants_of(path) if reason_for(mutant, [known])]
     assert (of.what, of.line) == ("Gt becomes GtE", TEXT.splitlines().index("        if each > 10:") + 1)
     path.write_text("\n\n" + TEXT, encoding="utf-8")
     assert not stale([known], mutants_of(path))
     path.write_text(TEXT.replace("> 10", "> 11"), encoding="utf-8")
     assert stale([known], mutants_of(path)) == [known]
+    whole = Equivalent("room/module.py", "kind", "speed", "because")
+    assert {mutant.function for mutant in mutants_of(path) if reason_for(mutant, [whole])} == {"kind"}
 
 
 def test_a_score_is_of_what_can_be_noticed() -> None:
-    excused = [Equivalent("", "", "", "", kind, "because") for kind in ("same", "speed", "speed")]
+    excused = [Equivalent("", "", kind, "because") for kind in ("same", "speed", "speed")]
     told = score_of(40, excused, 53)
     assert "3 equivalent (1 same, 2 speed), 10 not explained; score 40 of 50 = 80 %" in told
 
