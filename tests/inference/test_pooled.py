@@ -93,6 +93,26 @@ def test_cases_kept_apart_have_their_exact_uses(drawn: tuple[Model, Evidence], s
                 share = brute_force(certain, evidence).probability / exact.probability - (1.0 - here)
                 assert_allclose(used[rows, level, given_level], chance * share, atol=CLOSE)
 
+    for (shared, number), mass in found.backgrounds.items():
+        known = model.shared[shared].backgrounds[number]
+        table = np.broadcast_to(known, (known.shape[0], len(model.configurations), known.shape[2]))
+        for configuration in range(table.shape[1]):
+            here = exact.posterior(("configuration",))[:, configuration]
+            for given_level in range(table.shape[2]):
+                certain = _with_background(model, shared, number, table, (configuration, given_level))
+                share = brute_force(certain, evidence).probability / exact.probability - (1.0 - here)
+                expected = table[0, configuration, given_level] * share
+                assert_allclose(mass[:, configuration, given_level], expected, atol=CLOSE)
+
+
+def _with_background(model: Model, shared: int, number: int, table: Array, at: tuple[int, int]) -> Model:
+    changed = table.copy()
+    changed[:, at[0]] = np.eye(table.shape[2])[at[1]]
+    severity = model.shared[shared]
+    backgrounds = (*severity.backgrounds[:number], changed, *severity.backgrounds[number + 1 :])
+    others = (*model.shared[:shared], replace(severity, backgrounds=backgrounds), *model.shared[shared + 1 :])
+    return replace(model, shared=others)
+
 
 def _with_emission(model: Model, plate: int, emission: int, level: int, row: Array) -> Model:
     known = model.plates[plate].emissions

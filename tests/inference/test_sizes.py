@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from diag.inference import Asked, Evidence, Model, cell_values, infer, mixture, pooled
+from diag.inference import Asked, Evidence, Form, Model, cell_values, infer, mixture, pooled
 from tests.support.agreement import CLOSE, assert_same, possible, random_option
 from tests.support.effort import effort
 from tests.support.random_models import Sizes, models_with_evidence
@@ -44,6 +44,11 @@ def test_the_answer_is_the_same_on_either_side_of_a_limit(limit: str, monkeypatc
         model, evidence = drawn
         exact, random = possible(model, evidence), np.random.default_rng(seed)
         assert_same(infer(model, evidence), exact)
+        forms: tuple[Form, ...] = ("subtracting", "carrying")
+        for form in forms:
+            answer = infer(model, evidence, form)
+            assert answer.form == form
+            assert_allclose(answer.log_evidence, np.log(exact.probability), atol=max(CLOSE, 4 * answer.cancellation))
         choices = [[random_option(random, model, plate), {}] for plate in range(len(model.plates))]
         found = mixture(model, evidence, choices)
         options = random.integers(2, size=len(model.plates)).tolist()
