@@ -22,13 +22,14 @@ from diag.decision.lives import Steps
 from diag.decision.luck import _guarantee_months
 from diag.decision.objective import Breakdown, Fees
 from diag.decision.parts import Part
-from diag.decision.plans import no_start
+from diag.decision.plans import _sound_chance, no_start
 from diag.decision.sequences import Action, best_order
 from diag.decision.sites import Site, Treatment, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import _left
 from diag.decision.worlds import world_table
 from diag.knowledge_base import load_knowledge
+from tests.decision.reference import slow_of
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
 TOLD: dict[tuple[str, Place], str] = {("shaking", None): "present", ("chuff", 1): "present"}
@@ -207,3 +208,30 @@ def test_worlds_of_evidence_made_lighter_say_that_they_are_approximate() -> None
     ready = reckon(known, case, network_of(known, case))
     assert not world_table(ready.bound, ready.network, ready.posterior).approximate
     assert world_table(ready.bound, ready.network, ready.posterior, most_terms=1).approximate
+
+
+def test_what_has_to_follow_a_job_is_done_with_it() -> None:
+    """Every job that a repair asks to be done after it, and what these ask for; none twice."""
+    known = load_knowledge()
+    tariff = Tariff(known, known.engines["karrick_v6"])
+    asking = [job for job in tariff.jobs("mend") if known.repairs[job.repair].then]
+    assert asking
+    for job in asking:
+        found = tariff.with_followers(job)
+        assert found[0] == job and len(set(found)) == len(found)
+        assert set(known.repairs[job.repair].then) <= {each.repair for each in found[1:]}
+        for each in found:
+            assert set(known.repairs[each.repair].then) <= {other.repair for other in found}
+        for each in found[1:]:
+            assert each.place == (job.place if known.repairs[each.repair].on == "cylinder" else each.place)
+
+
+def test_the_chance_that_a_part_is_sound_is_that_of_all_worlds() -> None:
+    known = knowledge(Figures(injector_bad=0.2, pump_worn=0.2))
+    case = case_of(known, TOLD)
+    ready = reckon(known, case, network_of(known, case))
+    slow = slow_of(known, case, ready.network)
+    for key in (("seal", 1), ("seal", 2), ("injector", 1), ("pump", None)):
+        expected = float(slow.chance[slow.state(*key) == 0].sum())
+        assert _sound_chance(ready, key) == pytest.approx(expected, abs=1e-9)
+    assert _sound_chance(ready, ("no such thing", 1)) == 1.0
