@@ -106,7 +106,7 @@ def test_a_plate_answers_about_any_factors_on_it(drawn: tuple[Model, Evidence], 
         }
         scaled = {index: factor * random.uniform(0.1, 2.0) for index, factor in held.items()}
         free = {index: random.random(factor.shape) for index, factor in held.items()}
-        for options in ([held], [scaled, held], [held, free], [{}, held, free, scaled]):
+        for options in ([held], [scaled], [scaled, held], [held, free], [{}, held, free, scaled]):
             found = view.chance(options)
             for number, option in enumerate(options):
                 factors = [option if place == plate else {} for place in range(len(known.plates))]
