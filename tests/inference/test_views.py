@@ -112,3 +112,19 @@ def test_a_plate_answers_about_any_factors_on_it(drawn: tuple[Model, Evidence], 
                 factors = [option if place == plate else {} for place in range(len(known.plates))]
                 expected = exact.expectation(factors)
                 assert_allclose(np.broadcast_to(found[:, number], expected.shape), expected, atol=CLOSE)
+
+
+def test_factors_may_tell_configurations_apart_that_look_alike_to_a_plate() -> None:
+    """Two of three configurations are one class to the plate, in its prior and in what was told of it; a factor differs
+    between them. By hand: sum over configurations c, states s and levels l of what each has."""
+    configurations, given_level = np.array([0.2, 0.3, 0.5]), np.array([[0.9, 0.1], [0.3, 0.7]])
+    prior, told = np.array([[0.9, 0.1], [0.9, 0.1], [0.5, 0.5]]), np.array([[0.2, 0.8], [0.2, 0.8], [0.7, 0.3]])
+    factor = np.array([[1.0, 0.5], [0.3, 1.0], [0.6, 0.2]])
+    plate = Plate("p", (Component("c", prior, (Link((0,), given_level[None]),)),), (Axis("a", 2),))
+    known = Model(configurations, (plate,), ())
+    evidence = Evidence(configured=((0, (0,), told[None]),))
+    joint = np.einsum("c,cs,sl,cl->cs", configurations, prior, given_level, told)
+    found = mixture(known, evidence, [[{0: factor}, {}]])
+    assert_allclose(found.expectation([0]), [(joint * factor).sum() / joint.sum()], rtol=1e-12)
+    assert_allclose(found.expectation([1]), [1.0], rtol=1e-12)
+    assert_allclose(infer(known, evidence).configurations[0], joint.sum(axis=1) / joint.sum(), rtol=1e-12)
