@@ -110,6 +110,7 @@ def test_it_stands_among_the_options_and_is_never_the_best_of_the_plans() -> Non
     ready = ready_of(case_of())
     plain = advise_on(ready)
     shown = with_test_as_option(ready, plain)
+    assert shown.checks.stop == all(check.ahead.amount <= 0 for check in shown.checks.checks)
     option = next(each for each in shown.repair.options if each.name == "bench_test")
     assert not option.best and shown.repair.best == plain.repair.best
     totals = [each.total.amount for each in shown.repair.options if not each.barred]
@@ -127,6 +128,7 @@ def test_where_testing_first_is_cheapest_no_plan_is_done_untested() -> None:
     saved = plain.repair.best.total.amount - option.total.amount
     assert saved > 10.0
     shown = with_test_as_option(ready, plain)
+    assert shown.checks.stop == all(check.ahead.amount <= 0 for check in shown.checks.checks)
     bench = next(each for each in shown.checks.checks if (each.check, each.place) == ("bench", 2))
     assert bench.net.amount >= saved - 1e-9
     assert shown.check is not None and shown.check.ahead.amount >= saved - 1e-9

@@ -11,10 +11,10 @@ import pytest
 from scipy.stats import binom, norm
 
 from diag.basics import Place
-from diag.decision import Job, Reckoning, RepairDecision, decide_repair, reckon
+from diag.decision import Job, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
 from diag.decision.complaint import causes_of_complaint, complaint_of
 from diag.decision.parts import part_chances
-from diag.decision.spread import OptionSpread, _percentiles, spreads_of
+from diag.decision.spread import OptionSpread, _percentiles, for_the_workshop, spreads_of
 from diag.decision.worlds import draw_worlds, world_table
 from tests.decision.reference import slow_of
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
@@ -215,3 +215,20 @@ def test_the_workshops_own_side_stands_apart() -> None:
     half_of_the_diagnosis = 0.5 * 30.0  # half an hour at 60
     not_cured = 1 - found[one.name].cures_complaint
     assert found[one.name].side.goodwill == pytest.approx(not_cured * (half_of_the_diagnosis + 100), rel=1e-9)
+
+
+def test_for_the_workshop_that_comes_first_which_leaves_it_least_to_bear() -> None:
+    """Of what mends and is not barred; what it earns does not count, and no option is lost."""
+    ready, decision, spreads = usual()
+    found = for_the_workshop(ready.knowledge, decision, spreads)
+    assert {option.name for option in found.options} == {option.name for option in decision.options}
+    assert [option.name for option in found.options if option.best] == [found.best.name]
+
+    def mends(option: PlanOption) -> bool:
+        return any(ready.knowledge.repairs[job.repair].kind == "mend" for job in option.jobs)
+
+    fine = [option for option in decision.options if mends(option) and not option.barred]
+    assert found.best.name in {option.name for option in fine}
+    assert spreads[found.best.name].side.cost == min(spreads[option.name].side.cost for option in fine)
+    barred = replace(decision, options=tuple(replace(o, barred="no" if mends(o) else "") for o in decision.options))
+    assert not mends(for_the_workshop(ready.knowledge, barred, spreads).best)

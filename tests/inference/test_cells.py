@@ -7,8 +7,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from diag.inference import Asked, AskedSums, Evidence, Model, cell_sums, cell_values, mixture
-from tests.support.brute_force import brute_force
+from diag.inference import Array, Asked, AskedSums, Evidence, Model, cell_sums, cell_values, mixture
+from tests.support.agreement import random_option
+from tests.support.brute_force import Exact, brute_force
 from tests.support.effort import effort
 from tests.support.random_models import Sizes, models_with_evidence
 
@@ -36,3 +37,53 @@ def test_cells_give_joint_chances(drawn: tuple[Model, Evidence], data: st.DataOb
         gradient = np.stack([rest, 2.0 * rest, rest**2])
         ((sums,),) = cell_sums(model, evidence, [AskedSums(plate, [{}] * 3, gradient, [thing])])
         assert_allclose(sums, gradient @ cells[0].T, atol=1e-12)
+
+
+@effort(25)
+@given(models_with_evidence(Sizes(cases=1, plates=3, components=2)), st.integers(0, 2**32 - 1))
+def test_cells_of_many_questions_at_once_are_joint_expectations(drawn: tuple[Model, Evidence], seed: int) -> None:
+    """All plates, all things of them, pairs of axes in either order, several options for each: the expectation of an
+    option's factors where the thing is in a cell, by the sum over all worlds."""
+    model, evidence = drawn
+    exact = brute_force(model, evidence)
+    assume(bool(np.all(exact.probability > 1e-9)))
+    random, asked, expected, wholes = np.random.default_rng(seed), [], [], []
+    for number, plate in enumerate(model.plates):
+        every = range(len(plate.axes))
+        pairs: list[int | tuple[int, ...]] = [(one, other) for one in every for other in every if one != other]
+        for thing in (*range(len(plate.components)), *((axis,) for axis in every), *pairs):
+            options = [random_option(random, model, number) for _ in range(int(random.integers(1, 3)))] + [{}]
+            asked.append(Asked(number, options, thing))
+            expected.append([_by_cell(exact, number, option, thing) for option in options])
+    values = mixture(model, evidence, [[{}]] * len(model.plates))
+    for number in range(len(model.plates)):
+        others = [mine[0, 0] for place, mine in enumerate(values.values) if place != number]
+        wholes.append(values.weights[0] * np.prod(others or [np.ones(1)], axis=0))
+    for each, found, right in zip(asked, cell_values(model, evidence, asked), expected, strict=True):
+        assert_allclose(found @ wholes[each.plate], right, atol=1e-9)
+    sums = []
+    for each in asked:
+        single = isinstance(each.thing, int) or len(each.thing) == 1
+        gradient = np.repeat(wholes[each.plate][None], len(each.options), axis=0)
+        sums.append(AskedSums(each.plate, each.options, gradient, [each.thing] if single else []))
+    for each, found, right in zip(sums, cell_sums(model, evidence, sums), expected, strict=True):
+        for mine in found:
+            assert each.things
+            assert_allclose(mine, right, atol=1e-9)
+
+
+def _by_cell(exact: Exact, plate: int, option: dict[int, Array], thing: int | tuple[int, ...]) -> Array:
+    """`[cell]`, the last axis fastest."""
+    columns, configuration = exact.worlds.columns, exact.worlds.columns["configuration",]
+    product = np.ones(len(exact.worlds.chance))
+    for component, factor in option.items():
+        full = np.broadcast_to(factor, (len(exact.model.configurations), factor.shape[1]))
+        product = product * full[configuration, columns["component", plate, component]]
+    if isinstance(thing, int):
+        sizes, places = [exact.size(("component", plate, thing))], [columns["component", plate, thing]]
+    else:
+        sizes = [exact.size(("axis", plate, axis)) for axis in thing]
+        places = [columns["axis", plate, axis] for axis in thing]
+    cells = np.ravel_multi_index(places, sizes)
+    mass: Array = np.bincount(cells, weights=exact.weights[0] * product, minlength=int(np.prod(sizes)))
+    return mass / float(exact.probability[0])

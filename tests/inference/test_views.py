@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from diag.basics import ImpossibleEvidence
@@ -21,6 +23,9 @@ from diag.inference import (
     mixture,
     most_probable,
 )
+from tests.support.agreement import CLOSE, possible
+from tests.support.effort import effort
+from tests.support.random_models import Sizes, models_with_evidence
 
 PRIOR = np.array([0.7, 0.2, 0.1])  # sound both times, unsound both times, unsound only later
 BEFORE, LATER = (0, 1, 0), (0, 1, 1)
@@ -85,3 +90,41 @@ def test_evidence_on_a_view_reaches_the_base() -> None:
     """To see the later version sound rules out both unsound histories."""
     evidence = Evidence(components={(0, 2): np.array([[[1.0, 0.0]]])})
     assert_allclose(infer(model(), evidence).components[0][0][0], [1.0, 0.0, 0.0], atol=1e-12)
+
+
+@effort(25)
+@given(models_with_evidence(Sizes(components=2)), st.integers(0, 2**32 - 1))
+def test_a_plate_answers_about_any_factors_on_it(drawn: tuple[Model, Evidence], seed: int) -> None:
+    """E[product of factors on components of one plate | evidence]: any numbers, or a component held in one state, with
+    1 or with another number, in all options alike or in some; against the sum over all worlds."""
+    known, evidence = drawn
+    exact, random = possible(known, evidence), np.random.default_rng(seed)
+    for plate, view in infer(known, evidence).views.items():
+        held = {
+            index: np.eye(component.prior.shape[1])[[random.integers(component.prior.shape[1])]]
+            for index, component in enumerate(known.plates[plate].components)
+        }
+        scaled = {index: factor * random.uniform(0.1, 2.0) for index, factor in held.items()}
+        free = {index: random.random(factor.shape) for index, factor in held.items()}
+        for options in ([held], [scaled], [scaled, held], [held, free], [{}, held, free, scaled]):
+            found = view.chance(options)
+            for number, option in enumerate(options):
+                factors = [option if place == plate else {} for place in range(len(known.plates))]
+                expected = exact.expectation(factors)
+                assert_allclose(np.broadcast_to(found[:, number], expected.shape), expected, atol=CLOSE)
+
+
+def test_factors_may_tell_configurations_apart_that_look_alike_to_a_plate() -> None:
+    """Two of three configurations are one class to the plate, in its prior and in what was told of it; a factor differs
+    between them. By hand: sum over configurations c, states s and levels l of what each has."""
+    configurations, given_level = np.array([0.2, 0.3, 0.5]), np.array([[0.9, 0.1], [0.3, 0.7]])
+    prior, told = np.array([[0.9, 0.1], [0.9, 0.1], [0.5, 0.5]]), np.array([[0.2, 0.8], [0.2, 0.8], [0.7, 0.3]])
+    factor = np.array([[1.0, 0.5], [0.3, 1.0], [0.6, 0.2]])
+    plate = Plate("p", (Component("c", prior, (Link((0,), given_level[None]),)),), (Axis("a", 2),))
+    known = Model(configurations, (plate,), ())
+    evidence = Evidence(configured=((0, (0,), told[None]),))
+    joint = np.einsum("c,cs,sl,cl->cs", configurations, prior, given_level, told)
+    found = mixture(known, evidence, [[{0: factor}, {}]])
+    assert_allclose(found.expectation([0]), [(joint * factor).sum() / joint.sum()], rtol=1e-12)
+    assert_allclose(found.expectation([1]), [1.0], rtol=1e-12)
+    assert_allclose(infer(known, evidence).configurations[0], joint.sum(axis=1) / joint.sum(), rtol=1e-12)

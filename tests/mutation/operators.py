@@ -8,12 +8,12 @@ greatest. What only speaks to people or to the type checker is left alone. May i
 from __future__ import annotations
 
 import ast
-import copy
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-__all__ = ["Mutant", "mutants_of", "source_of"]
+__all__ = ["STRICT", "Mutant", "mutants_of", "source_of", "tree_of"]
 
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -24,6 +24,7 @@ RECKONED: dict[type[ast.operator], type[ast.operator]] = {
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Mult, ast.Mod: ast.Mult,
     ast.Pow: ast.Mult, ast.LShift: ast.RShift, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd,
 }  # fmt: skip
+STRICT = "strict goes"
 CALLED = {
     "max": "min", "min": "max", "maximum": "minimum", "minimum": "maximum", "any": "all", "all": "any",
     "argmin": "argmax", "argmax": "argmin", "sum": "max", "floor": "ceil", "ceil": "floor",
@@ -33,16 +34,18 @@ CALLED = {
 @dataclass(frozen=True)
 class Mutant:
     """A fault: in which file, at which line, within which function (its qualified name, empty outside of all), what was
-    done, and its number among those of the file."""
+    done, its number among those of the file, what the line says, and as which of this kind on the line."""
 
     path: Path
     line: int
     function: str
     what: str
     number: int
+    text: str = ""
+    which: int = 1
 
     def __str__(self) -> str:
-        return f"{self.path}:{self.line} {self.function or '(module)'}: {self.what}"
+        return f"{self.path}:{self.line} {self.function or '(module)'}: {self.what} ({self.which}) in `{self.text}`"
 
 
 class _Changes(ast.NodeVisitor):
@@ -133,6 +136,15 @@ class _Changes(ast.NodeVisitor):
             if self._may(node, f"{value} becomes {other}"):
                 node.value = other
 
+    def visit_keyword(self, node: ast.keyword) -> None:
+        """`strict=True` says that two lengths are equal, as an assertion does; that one is told apart."""
+        value = node.value
+        if node.arg == "strict" and isinstance(value, ast.Constant) and value.value is True:
+            if self._may(value, STRICT):
+                value.value = False
+        else:
+            self.generic_visit(node)
+
     def visit_Call(self, node: ast.Call) -> None:
         function = node.func
         name = function.id if isinstance(function, ast.Name) else getattr(function, "attr", "")
@@ -191,17 +203,24 @@ class _Exchanged(ast.NodeTransformer):
 
 def mutants_of(path: Path) -> Iterator[Mutant]:
     """Every fault that may be put into a module, in the order of its text."""
-    finder = _Changes()
-    finder.visit(ast.parse(path.read_text(encoding="utf-8")))
+    finder, text = _Changes(), path.read_text(encoding="utf-8")
+    finder.visit(ast.parse(text))
+    lines, seen = text.splitlines(), Counter[tuple[int, str]]()
     for number, (line, function, what) in enumerate(finder.found):
-        yield Mutant(path, line, function, what, number)
+        seen[line, what] += 1
+        yield Mutant(path, line, function, what, number, lines[line - 1].strip(), seen[line, what])
 
 
 def source_of(mutant: Mutant) -> str:
     """The module with the fault in it. Line numbers are not those of the file."""
-    tree = copy.deepcopy(ast.parse(mutant.path.read_text(encoding="utf-8")))
+    return ast.unparse(tree_of(mutant))
+
+
+def tree_of(mutant: Mutant) -> ast.Module:
+    """The syntax tree of the module with the fault in it; line numbers are those of the file."""
+    tree = ast.parse(mutant.path.read_text(encoding="utf-8"))
     if mutant.what in ("continue stays", "break stays"):
         tree = _Exchanged(mutant.line).visit(tree)
     else:
         _Changes(mutant.number).visit(tree)
-    return ast.unparse(ast.fix_missing_locations(tree))
+    return ast.fix_missing_locations(tree)

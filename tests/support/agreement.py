@@ -42,8 +42,18 @@ def assert_same(found: Posterior, exact: Exact, close: float = CLOSE) -> None:
 
 
 def random_option(random: np.random.Generator, model: Model, plate: int) -> dict[int, Array]:
-    """A factor for each of some components of a plate."""
+    """A factor for each of some components of a plate: of any numbers, or such that hold it in one state (with 1, or
+    with another number)."""
     components = model.plates[plate].components
     chosen = [index for index in range(len(components)) if random.random() < 0.6]
-    rows = [1, len(model.configurations)]
-    return {index: random.random((rows[random.integers(2)], components[index].prior.shape[1])) for index in chosen}
+    return {index: _random_factor(random, model, components[index].prior.shape[1]) for index in chosen}
+
+
+def _random_factor(random: np.random.Generator, model: Model, states: int) -> Array:
+    rows = [1, len(model.configurations)][random.integers(2)]
+    factor = random.random((rows, states))
+    kind = random.random()
+    if kind < 0.4:
+        held = np.eye(states)[random.integers(states)]
+        factor = held * (np.ones_like(factor) if kind < 0.2 else factor)
+    return factor

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from hypothesis import assume
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from diag.inference import Array, Axis, Component, Emission, Evidence, Link, Model, Plate, SharedAxis, SharedSeverity
 from tests.support.brute_force import number_of_worlds
@@ -106,12 +107,14 @@ def draw_plate(
     sizes: Sizes,
     shared: tuple[SharedSeverity, ...],
 ) -> Plate:
-    """A plate whose axes are versions of one severity or different severities, and whose emissions pick among them."""
+    """A plate whose axes are versions of one severity or different severities, and whose emissions pick among them. To
+    some plates configurations look alike."""
+    alike = random.integers(configurations, size=configurations) if draw(st.booleans()) else np.arange(configurations)
     levels = [draw(st.integers(2, sizes.levels)) for _ in range(draw(st.integers(1, sizes.axes)))]
     if draw(st.booleans()):
         levels = [levels[0]] * len(levels)
     components = tuple(
-        draw_component(draw, random, f"component {index}", configurations, sizes, levels)
+        draw_component(draw, random, f"component {index}", alike, sizes, levels)
         for index in range(draw(st.integers(1, sizes.components)))
     )
     axes = tuple(Axis(f"axis {index}", count) for index, count in enumerate(levels))
@@ -124,19 +127,31 @@ def draw_plate(
 
 
 def draw_component(
-    draw: st.DrawFn, random: np.random.Generator, name: str, configurations: int, sizes: Sizes, levels: list[int]
+    draw: st.DrawFn, random: np.random.Generator, name: str, alike: NDArray[np.int64], sizes: Sizes, levels: list[int]
 ) -> Component:
-    """A component with up to two links; one state only is a background of its plate."""
+    """A component with up to two links; one state only is a background of its plate. `alike[configuration]`: the
+    configuration that it looks like to the plate."""
+    rows = st.sampled_from([np.zeros(1, dtype=np.int64), alike])
     states = draw(st.integers(1, sizes.states))
-    prior = random_table(random, draw(st.sampled_from([1, configurations])), states)
+    prior = random_table(random, len(alike), states)[draw(rows)]
     links = []
     for _ in range(draw(st.integers(0, 2))):
         count = draw(st.sampled_from(sorted(set(levels))))
         reached = [axis for axis, levels_there in enumerate(levels) if levels_there == count]
         axes = draw(st.lists(st.sampled_from(reached), min_size=1, unique=True))
-        table = random_table(random, draw(st.sampled_from([1, configurations])), states, count)
+        table = random_table(random, len(alike), states, count)[draw(rows)]
         links.append(Link(tuple(sorted(axes)), table))
     return Component(name, prior, tuple(links))
+
+
+def look_alike(plate: Plate, configurations: int) -> NDArray[np.int64]:
+    """`[configuration]`: the first configuration that looks the same to all components of a plate."""
+    arrays = [each.prior for each in plate.components] + [
+        link.table for each in plate.components for link in each.links
+    ]
+    wide = [np.broadcast_to(array, (configurations, *array.shape[1:])).reshape(configurations, -1) for array in arrays]
+    _, first, which = np.unique(np.hstack(wide), axis=0, return_index=True, return_inverse=True)
+    return np.asarray(first[which.reshape(-1)], dtype=np.int64)
 
 
 def draw_emissions(
@@ -166,6 +181,8 @@ def evidences(draw: st.DrawFn, model: Model, sizes: Sizes = DEFAULT) -> Evidence
             states = plate.components[index].prior.shape[1]
             configurations = draw(st.sampled_from([1, len(model.configurations)]))
             likelihood = random_likelihood(random, draw(case_counts), configurations, states)
+            if configurations > 1 and draw(st.booleans()):
+                likelihood = likelihood[:, look_alike(plate, configurations)]
             components[plate_index, index] = likelihood
         for _ in range(draw(st.integers(0, 2))):
             axes = tuple(draw(st.lists(st.sampled_from(range(len(plate.axes))), min_size=1, unique=True)))
@@ -174,7 +191,10 @@ def evidences(draw: st.DrawFn, model: Model, sizes: Sizes = DEFAULT) -> Evidence
         if draw(st.sampled_from([False, False, True])):
             axes = tuple(draw(st.lists(st.sampled_from(range(len(plate.axes))), min_size=1, max_size=2, unique=True)))
             shape = [len(model.configurations), *(plate.axes[axis].levels for axis in axes)]
-            configured.append((plate_index, axes, random_likelihood(random, draw(case_counts), *shape)))
+            told = random_likelihood(random, draw(case_counts), *shape)
+            if draw(st.booleans()):  # likelier that the plate cannot tell some of them apart
+                told = told[:, look_alike(plate, len(model.configurations))]
+            configured.append((plate_index, axes, told))
     every = [(index, version) for index, severity in enumerate(model.shared) for version in range(severity.versions)]
     shared: list[tuple[tuple[SharedAxis, ...], Array]] = []
     for _ in range(draw(st.integers(0, 3))):
