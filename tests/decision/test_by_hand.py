@@ -11,8 +11,10 @@ import pytest
 
 from diag.basics import Place
 from diag.casebook import Answer, Case, Epoch
-from diag.decision import reckon
+from diag.decision import decide_repair, reckon
+from diag.decision.appraisal import setting_of
 from diag.decision.binding import horizon
+from diag.decision.candidates import with_ways_out
 from diag.decision.check_costs import why_not
 from diag.decision.danger import allowed_treatments
 from diag.decision.dominance import surviving
@@ -23,11 +25,14 @@ from diag.decision.luck import _guarantee_months
 from diag.decision.objective import Breakdown, Fees
 from diag.decision.parts import Part
 from diag.decision.plans import _sound_chance, no_start
+from diag.decision.pool import candidates, neighbours
+from diag.decision.search import cost_in_parts
 from diag.decision.sequences import Action, best_order
 from diag.decision.sites import Site, Treatment, Wear
-from diag.decision.tariff import Tariff
+from diag.decision.tariff import SPECIALIST, Tariff
 from diag.decision.treatments import _left
 from diag.decision.worlds import world_table
+from diag.decision.worth import functionals_of
 from diag.knowledge_base import load_knowledge
 from tests.decision.reference import slow_of
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
@@ -125,6 +130,8 @@ def test_a_complication_costs_its_work_its_parts_and_its_charges() -> None:
         bare = risk.model_copy(update={"parts": {}})
         price = sum(count * known.prices.parts[part].price.value for part, count in risk.parts.items())
         assert tariff.risk_money(risk) - tariff.risk_money(bare) == pytest.approx(price)
+        charged = risk.model_copy(update={"money": risk.money.model_copy(update={"value": risk.money.value + 12.0})})
+        assert tariff.risk_money(charged) - tariff.risk_money(risk) == pytest.approx(12.0)
 
 
 def test_the_order_does_not_depend_on_the_currency() -> None:
@@ -235,3 +242,29 @@ def test_the_chance_that_a_part_is_sound_is_that_of_all_worlds() -> None:
         expected = float(slow.chance[slow.state(*key) == 0].sum())
         assert _sound_chance(ready, key) == pytest.approx(expected, abs=1e-9)
     assert _sound_chance(ready, ("no such thing", 1)) == 1.0
+
+
+@pytest.mark.parametrize("focus", [None, 0, 1, 2])
+def test_costs_split_for_the_checks_add_up_to_the_totals_of_the_plans(focus: int | None) -> None:
+    """Between all plans around which checks are valued, the specialist included: the same differences as their
+    totals have, whether they are read at one plate or at none (the sum over all that may be there)."""
+    known = knowledge(Figures(injector_bad=0.2, pump_worn=0.2, refer=300.0, return_visit=400.0))
+    case = case_of(known, TOLD)
+    ready = reckon(known, case, network_of(known, case))
+    decision = decide_repair(ready)
+    setting = setting_of(ready, decision, 1.0)
+    sites = tuple(range(len(ready.bound.sites)))
+    some = {*setting.bases, *neighbours(setting.catalogue, setting.bases[:2], sites)}
+    pool = with_ways_out(ready, setting.catalogue, candidates(setting.catalogue, tuple(sorted(some))))
+    split = functionals_of(setting.catalogue, pool, setting.ground, focus, setting.ratios)
+    values = np.ones((1, len(setting.ground.weights))) if focus is None else setting.ground.values[focus]
+    weights = setting.ground.weights if focus is None else 1.0
+    rows = (split.gradient * values[split.option] * weights).sum(axis=1)
+    told = split.combine @ rows
+    specialist = next(option for option in decision.options if option.name == SPECIALIST)
+    totals = [
+        specialist.total.amount if plan is None else cost_in_parts(ready.problem, plan).total.amount
+        for plan in pool.plans
+    ]
+    assert len(totals) > 3 and np.ptp(totals) > 50.0
+    assert told - told[0] == pytest.approx(np.array(totals) - totals[0], abs=1e-6)
