@@ -244,12 +244,17 @@ def test_the_chance_that_a_part_is_sound_is_that_of_all_worlds() -> None:
     assert _sound_chance(ready, ("no such thing", 1)) == 1.0
 
 
+@pytest.mark.parametrize("shipped", [False, True])
 @pytest.mark.parametrize("focus", [None, 0, 1, 2])
-def test_costs_split_for_the_checks_add_up_to_the_totals_of_the_plans(focus: int | None) -> None:
+def test_costs_split_for_the_checks_add_up_to_the_totals_of_the_plans(focus: int | None, shipped: bool) -> None:
     """Between all plans around which checks are valued, the specialist included: the same differences as their
     totals have, whether they are read at one plate or at none (the sum over all that may be there)."""
     known = knowledge(Figures(injector_bad=0.2, pump_worn=0.2, refer=300.0, return_visit=400.0))
     case = case_of(known, TOLD)
+    if shipped:
+        known = load_knowledge()
+        told = tuple(Answer(name, place, "present") for name, place in (("rough_idle", None), ("weak_cutout", 2)))
+        case = Case("x", known.engines["ostrel_3"], "ostrel_3", 190_000.0, 10.0, epochs=(Epoch((), told),))
     ready = reckon(known, case, network_of(known, case))
     decision = decide_repair(ready)
     setting = setting_of(ready, decision, 1.0)
@@ -267,4 +272,5 @@ def test_costs_split_for_the_checks_add_up_to_the_totals_of_the_plans(focus: int
         for plan in pool.plans
     ]
     assert len(totals) > 3 and np.ptp(totals) > 50.0
-    assert told - told[0] == pytest.approx(np.array(totals) - totals[0], abs=1e-6)
+    close = 0.01 if shipped else 1e-6  # money: totals leave out configurations below 1e-5 together
+    assert told - told[0] == pytest.approx(np.array(totals) - totals[0], abs=close)
