@@ -106,7 +106,7 @@ def _parquet(path: Path) -> Iterator[Table]:
 
     try:
         file = parquet.ParquetFile(path)
-    except pyarrow.ArrowInvalid as cause:
+    except pyarrow.ArrowException as cause:
         raise CaseError([Problem(str(path), 0, 0, f"this is no Parquet file: {cause}")]) from None
     with file:
         yield Table(tuple(file.schema_arrow.names), file.metadata.num_rows, _records(path, file))

@@ -215,11 +215,16 @@ def _lines(path: Path, needed: bool) -> Iterator[tuple[int, Mapping[str, object]
         try:
             for number, line in enumerate(stream, start=1):
                 value = json.loads(line)
+                if "\\u" in line:
+                    json.dumps(value, ensure_ascii=False).encode()  # half a character, '\\ud800', can be kept nowhere
                 if not isinstance(value, dict):
                     raise CaseError([Problem(str(path), number, 1, "this line should be a mapping in JSON")])
                 yield number, value
         except UnicodeDecodeError:
             raise CaseError([Problem(str(path), number + 1, 1, "this is not text in UTF-8")]) from None
+        except UnicodeEncodeError:
+            message = "half of a character stands here, which is no text ('\\ud800' to '\\udfff' come in pairs)"
+            raise CaseError([Problem(str(path), number, 1, message)]) from None
         except json.JSONDecodeError as error:
             message = f"this is not JSON: {error.msg}"
             raise CaseError([Problem(str(path), number, error.colno, message)]) from None

@@ -15,6 +15,7 @@ FOUND: tuple[tuple[str, bytes], ...] = (
     ("export", b"customers.csv\nuid,name,plate\nu1,\x8c,x\n"),
     ("export", b"journal.jsonl\n" + b"[" * 100_000),
     ("export", b'likeness.jsonl\n{"case": "u", "chances": {"a": ' + b"9" * 5000 + b"}}\n"),
+    ("export", b'likeness.jsonl\n{"case": "u", "chances": {"\\ud800": {"a": 0.5}}}\n'),
     ("backup", b"PK\x03\x04 not a zip"),
     ("practice journal", b'{"form": ' + b"9" * 5000 + b"}"),
     ("practice journal", b"[" * 100_000),

@@ -64,7 +64,7 @@ def _asked() -> argparse.Namespace:
 
 
 def _room(room: str, chosen: argparse.Namespace) -> None:
-    from tests.mutation.known import Equivalent, equivalents, reason_for, score_of, stale
+    from tests.mutation.known import Equivalent, equivalents, reason_for, score_of, stale, stated
     from tests.mutation.operators import mutants_of
     from tests.mutation.reaching import reached_by
     from tests.mutation.running import Verdict, paths_of, try_all
@@ -100,6 +100,8 @@ def _room(room: str, chosen: argparse.Namespace) -> None:
 
     try_all(folder, some, reaching, chosen.tests_s, tell)
     found = sum(verdict.found for verdict in verdicts)
+    for before in stated(room):
+        print(f"stated before: {before}")
     print(f"{room}, seed {chosen.seed}, {time.strftime('%Y-%m-%d')}: {score_of(found, excused, len(verdicts))}")
 
 

@@ -17,7 +17,7 @@ import yaml
 
 from tests.mutation.operators import STRICT, Mutant
 
-__all__ = ["KINDS", "Equivalent", "equivalents", "interval", "reason_for", "score_of", "stale"]
+__all__ = ["KINDS", "Equivalent", "equivalents", "interval", "reason_for", "score_of", "stale", "stated"]
 
 FILE = Path(__file__).with_name("survivors.yaml")
 KINDS = {
@@ -60,6 +60,12 @@ def equivalents(path: Path = FILE) -> tuple[Equivalent, ...]:
         if entry["kind"] not in KINDS:
             raise ValueError(f"{path.name}: entry {number} is of kind '{entry['kind']}', not of {', '.join(KINDS)}")
     return tuple(Equivalent(**entry) for entry in entries)
+
+
+def stated(room: str, path: Path = FILE) -> list[str]:
+    """What was found before, as it stands in the file."""
+    scores: list[str] = yaml.safe_load(path.read_text(encoding="utf-8"))["scores"]
+    return [each for each in scores if each.startswith(room)]
 
 
 def reason_for(mutant: Mutant, known: Iterable[Equivalent]) -> Equivalent | None:

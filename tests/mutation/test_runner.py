@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.mutation.known import KINDS, Equivalent, equivalents, interval, reason_for, score_of, stale
+from tests.mutation.known import KINDS, Equivalent, equivalents, interval, reason_for, score_of, stale, stated
 from tests.mutation.operators import mutants_of
 from tests.mutation.probes import MARKS, marked, statements
 from tests.mutation.swapping import code_of, functions_below, swapped
@@ -126,3 +126,4 @@ def test_every_explained_survivor_has_its_reason() -> None:
     for each in equivalents():
         assert (root / "diag" / each.file).exists(), each
         assert each.kind in KINDS and len(each.why) > 10, each
+    assert stated("inference") and stated("decision")
