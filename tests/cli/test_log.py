@@ -80,7 +80,7 @@ def test_the_picture_is_an_svg_with_words_and_without_colour(folder: Path) -> No
     assert "mg/stroke" in about
     colours = set(re.findall(r"#[0-9a-f]{3,6}\b", text))
     assert all(len(set(colour[1:])) == 1 for colour in colours), "greys only"
-    assert not re.search(r"nan|inf", text.split("</style>")[1])
+    assert not re.search(r"nan|inf", text.split("</desc>")[1])
     drawn_again = run_in(folder, "log", "log.csv", "--engine", "ostrel_4", "--plot", "log.svg")
     assert drawn_again.returncode == 0
 
