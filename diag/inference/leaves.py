@@ -18,7 +18,18 @@ from diag.inference.model import Array, Component, Evidence, Link, Model, Plate,
 from diag.inference.planning import Layout
 from diag.inference.spreads import Spread, distinct, in_order, paired, seen_in_order
 
-__all__ = ["DENSE", "FEW", "PlateLeaves", "heard_axes", "plate_key", "plate_leaves", "restricted", "told_of"]
+__all__ = [
+    "DENSE",
+    "FEW",
+    "LeafAt",
+    "PlateLeaves",
+    "heard_axes",
+    "leaves_at",
+    "plate_key",
+    "plate_leaves",
+    "restricted",
+    "told_of",
+]
 
 MANY_CASES = 16  # a batch, when joins are planned
 DENSE = 4096  # joint levels up to which a plate is dense
@@ -233,12 +244,19 @@ def _with_spreads(layout: Layout, spreads: Sequence[Spread | None], classes: int
     return replace(layout, spread_of=tuple(spread_of), spreads=tuple(counts), within=tuple(within), classes=classes)
 
 
-def _factors(
-    plate: Plate, evidence: Evidence, number: int, needed: frozenset[int]
-) -> tuple[list[_Rows], list[tuple[int, ...]], list[int]]:
-    """Leaves `[case or 1, row, axis...]`, their axes, and which leaf holds each component's weight."""
-    leaves: list[_Rows] = []
-    axes_of: list[tuple[int, ...]] = []
+@dataclass(frozen=True)
+class LeafAt:
+    """What a leaf holds: the weight of a component, or one of its links; `component` none: the level 0 of an axis that
+    nothing reaches. `axes`: levels, and the component's states where it has several."""
+
+    component: int | None
+    link: int | None
+    axes: tuple[int, ...]
+
+
+def leaves_at(plate: Plate, needed: frozenset[int]) -> tuple[list[LeafAt], list[int]]:
+    """The leaves of a plate of which these axes are needed, and which leaf holds each component's weight."""
+    leaves: list[LeafAt] = []
     weights: list[int] = []
     for index, component in enumerate(plate.components):
         if component.base is not None:
@@ -246,19 +264,34 @@ def _factors(
             continue
         state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
         weights.append(len(leaves))
-        weight = _weight(plate, evidence, number, index)
-        leaves.append(weight if state else _Rows(weight.table[..., 0], weight.spread))
-        axes_of.append(state)
-        for link in component.links:
+        leaves.append(LeafAt(index, None, state))
+        for number, link in enumerate(component.links):
             used = tuple(sorted(axis for axis in link.axes if axis in needed))
             if used:
-                rows, spread = _link_rows(link)
-                leaves.append(_Rows(_link_leaf(rows, used, plate.axes[used[0]].levels, not state)[None], spread))
-                axes_of.append((*used, *state))
-    for axis in sorted(needed - {axis for axes in axes_of for axis in axes}):  # nothing reaches it: level 0
-        leaves.append(_Rows(np.eye(1, plate.axes[axis].levels)[None]))
-        axes_of.append((axis,))
-    return leaves, axes_of, weights
+                leaves.append(LeafAt(index, number, (*used, *state)))
+    reached = {axis for leaf in leaves for axis in leaf.axes}
+    return leaves + [LeafAt(None, None, (axis,)) for axis in sorted(needed - reached)], weights
+
+
+def _factors(
+    plate: Plate, evidence: Evidence, number: int, needed: frozenset[int]
+) -> tuple[list[_Rows], list[tuple[int, ...]], list[int]]:
+    """Leaves `[case or 1, row, axis...]`, their axes, and which leaf holds each component's weight."""
+    places, weights = leaves_at(plate, needed)
+    return [_leaf(plate, evidence, number, at) for at in places], [at.axes for at in places], weights
+
+
+def _leaf(plate: Plate, evidence: Evidence, number: int, at: LeafAt) -> _Rows:
+    if at.component is None:
+        return _Rows(np.eye(1, plate.axes[at.axes[0]].levels)[None])
+    component = plate.components[at.component]
+    one_state = component.prior.shape[1] == 1
+    if at.link is None:
+        weight = _weight(plate, evidence, number, at.component)
+        return _Rows(weight.table[..., 0], weight.spread) if one_state else weight
+    rows, spread = _link_rows(component.links[at.link])
+    used = at.axes if one_state else at.axes[:-1]
+    return _Rows(_link_leaf(rows, used, plate.axes[used[0]].levels, one_state)[None], spread)
 
 
 def told_of(

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from diag.inference.blocks import Block
 from diag.inference.engine import ROUNDING, Posterior
-from diag.inference.leaves import PlateLeaves, heard_axes, told_of
+from diag.inference.leaves import LeafAt, PlateLeaves, heard_axes, leaves_at, told_of
 from diag.inference.local import LEADING, Layout, backward
 from diag.inference.mixture import DIGITS, Mixture
 from diag.inference.model import Array, Evidence, Model, Plate, SharedAxis
@@ -277,30 +277,22 @@ class _Making:
         return _stack([self._of(array) for array in arrays])
 
     def _leaves(self, number: int, needed: frozenset[int]) -> tuple[list[Array], list[tuple[int, ...]], list[int]]:
-        """As `blocks._factors`, with the models in the place of cases."""
-        plate = self.models[0].plates[number]
-        leaves: list[Array] = []
-        axes_of: list[tuple[int, ...]] = []
-        weights: list[int] = []
-        for index, component in enumerate(plate.components):
-            if component.base is not None:
-                weights.append(weights[component.base])
-                continue
-            state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
-            weights.append(len(leaves))
+        """Leaves with the models in the place of cases, their axes, and which leaf holds each component's weight."""
+        places, weights = leaves_at(self.models[0].plates[number], needed)
+        return [self._leaf(number, at) for at in places], [at.axes for at in places], weights
+
+    def _leaf(self, number: int, at: LeafAt) -> Array:
+        plate, index, link = self.models[0].plates[number], at.component, at.link
+        if index is None:
+            return np.eye(1, plate.axes[at.axes[0]].levels)[None]
+        one_state = plate.components[index].prior.shape[1] == 1
+        if link is None:
             weight = self._weight(number, index)
-            leaves.append(weight if state else weight[..., 0])
-            axes_of.append(state)
-            for link, known in enumerate(component.links):
-                used = tuple(sorted(axis for axis in known.axes if axis in needed))
-                if used:
-                    table = self._each(lambda each, i=index, n=link: each.components[i].links[n].table, number)  # type: ignore[misc]
-                    leaves.append(_link_leaf(table, used, plate.axes[used[0]].levels, not state))
-                    axes_of.append((*used, *state))
-        for axis in sorted(needed - {axis for axes in axes_of for axis in axes}):  # nothing reaches it: level 0
-            leaves.append(np.eye(1, plate.axes[axis].levels)[None])
-            axes_of.append((axis,))
-        return leaves, axes_of, weights
+            return np.asarray(weight[..., 0]) if one_state else weight
+        where: tuple[int, int] = (index, link)
+        table = self._each(lambda each: each.components[where[0]].links[where[1]].table, number)
+        used = at.axes if one_state else at.axes[:-1]
+        return _link_leaf(table, used, plate.axes[used[0]].levels, one_state)
 
     def _weight(self, number: int, index: int) -> Array:
         """`[model, configuration or 1, state]`: prior and evidence, that on the views of the component included."""

@@ -20,7 +20,7 @@ from diag.inference.speaking import Voice
 __all__ = ["OptionValues", "Options", "option_values"]
 
 Options = Sequence[Mapping[int, Array]]
-FEW = 4  # options alike, below which they are done with others that hold less in common
+FEWEST = 4  # options alike, below which they are done with others that hold less in common
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,8 @@ def option_values(
             if factors:
                 one = _asked(block, model, option, factors)
                 groups.setdefault(one.alike, []).append(one)
-    rare = [one for group in groups.values() if len(group) < FEW for one in group]
-    for group in [*(group for group in groups.values() if len(group) >= FEW), *([rare] if rare else [])]:
+    rare = [one for group in groups.values() if len(group) < FEWEST for one in group]
+    for group in [*(group for group in groups.values() if len(group) >= FEWEST), *([rare] if rare else [])]:
         sums_of = voice.of([one.model for one in group]).sums(_density(block, group))
         for one, mine in zip(group, sums_of, strict=True):
             found[one.model][one.option] = mine
