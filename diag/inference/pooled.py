@@ -229,7 +229,7 @@ class _Chain:
         if self.apart:
             self.towards[number][place, window] = by_class
         else:
-            np.add.at(self.towards[number], kind.rows[member.number][window], by_class.astype(np.float64))
+            _add_rows(self.towards[number], kind.rows[member.number][window], by_class.astype(np.float64))
 
     def _add_background(self, at: tuple[int, int], window: slice, mine: Array, gradient: Array) -> None:
         """`mine[version, configuration or 1, term]` cumulated; where it stands, and for which level."""
@@ -246,6 +246,12 @@ class _Chain:
                 self.backgrounds[at][window] += mass
             else:
                 self.backgrounds[at] += mass.sum(axis=0, keepdims=True)
+
+
+def _add_rows(total: Array, rows: NDArray[np.intp], added: Array) -> None:
+    """Add `added[case]` to `total[rows[case]]`; number by number, which numpy does far faster than rows."""
+    width = added[0].size
+    np.add.at(total.reshape(-1), (rows[:, None] * width + np.arange(width)).ravel(), added.ravel())
 
 
 def _running(start: Array, operands: Sequence[_Operand]) -> list[Array]:

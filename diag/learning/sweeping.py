@@ -23,7 +23,7 @@ from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen, Told, count
 from diag.learning.figures import is_chance
 from diag.learning.lessons import Known, Lesson, Trust, complaint_of, known_of
-from diag.learning.sampling import LARGE, sampled
+from diag.learning.sampling import ENOUGH, LARGE, sampled
 from diag.learning.spreads import Taken, spread_scores
 from diag.network import FigurePath, Likelihoods, Question, alike, key_of, shape_of, told_of
 
@@ -73,7 +73,7 @@ class Sweep:
 
 @dataclass(frozen=True)
 class _Ready:
-    """A case made ready for its batch, and how many are like it."""
+    """A case made ready for its batch, how many are like it, and for how many it stands where it was sampled."""
 
     number: int
     case: Case
@@ -82,16 +82,24 @@ class _Ready:
     known: Known
     shape: int
     times: float = 1.0
+    stands_for: float | None = None
 
 
 @dataclass(frozen=True)
 class _Work:
-    """All that processes share; it never changes. `sample`: the cases that are gone through one by one, all of them or
-    such as stand for them."""
+    """All that processes share; it never changes. `sample`: the cases that are gone through one by one where that is
+    needed, all of them or such as stand for them; `others`: those that are not among them."""
 
     batches: tuple[tuple[_Ready, ...], ...]
     sample: tuple[tuple[_Ready, ...], ...]
+    others: tuple[tuple[_Ready, ...], ...]
     index: Mapping[FigurePath, int]
+
+    def parts(self, information: bool) -> list[tuple[tuple[_Ready, ...], bool]]:
+        """Batches, each with whether its cases are gone through one by one."""
+        if not information:
+            return [(batch, False) for batch in self.batches]
+        return [(batch, True) for batch in self.sample] + [(batch, False) for batch in self.others]
 
 
 _SHARED: dict[int, _Work] = {}
@@ -112,7 +120,7 @@ class Sweeper:
         self.index, self.left_out, self.readings_left_out = index, list[int](), 0
         batches = self._batches(knowledge, lessons, trust, age_step)
         self.key = id(self)
-        _SHARED[self.key] = _Work(batches, _sample(batches), index)
+        _SHARED[self.key] = _Work(batches, *_sample(batches), index)
         self.pool: ProcessPoolExecutor | None = None
         if processes > 1 and len(batches) > 1 and "fork" in multiprocessing.get_all_start_methods():
             self.pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("fork"))
@@ -130,10 +138,7 @@ class Sweeper:
     def sweep(self, knowledge: Knowledge, information: bool = False) -> Sweep:
         """Go through all cases with these figures; with the products of their scores, which takes longer."""
         work = _SHARED[self.key]
-        by_sample = information and work.sample is not work.batches
-        total = self._through(knowledge, work, information and not by_sample)
-        if by_sample:
-            total.information = self._through(knowledge, work, True).information
+        total = self._through(knowledge, work, information)
         total.left_out += tuple(self.left_out)
         total.readings_left_out = self.readings_left_out
         for path, number in work.index.items():
@@ -147,7 +152,7 @@ class Sweeper:
 
     def _through(self, knowledge: Knowledge, work: _Work, information: bool) -> Sweep:
         total = Sweep.empty(len(self.index))
-        parts = range(len(work.sample if information else work.batches))
+        parts = range(len(work.parts(information)))
         if self.pool is None:
             found: Iterator[Sweep] = (_batch(self.key, knowledge, part, information) for part in parts)
         else:
@@ -218,10 +223,19 @@ class _Shared:
         return {question: self.held.setdefault(tuple(items.items()), items) for question, items in told.items()}
 
 
-def _sample(batches: tuple[tuple[_Ready, ...], ...]) -> tuple[tuple[_Ready, ...], ...]:
+_Batches = tuple[tuple[_Ready, ...], ...]
+
+
+def _sample(batches: _Batches) -> tuple[_Batches, _Batches]:
+    """Those that are gone through one by one, and the others."""
     if sum(map(len, batches)) <= LARGE:
-        return batches
-    return sampled(batches, _marks, lambda ready: ready.times, lambda ready, times: replace(ready, times=times))
+        return batches, ()
+    counted = sampled(
+        batches, _marks, lambda ready: ready.times, lambda ready, times: replace(ready, stands_for=times), ENOUGH
+    )
+    taken = {ready.number for batch in counted for ready in batch}
+    rest = (tuple(ready for ready in batch if ready.number not in taken) for batch in batches)
+    return counted, tuple(batch for batch in rest if batch)
 
 
 def _marks(ready: _Ready) -> Iterator[object]:
@@ -255,7 +269,8 @@ def _name(ready: _Ready) -> object:
 def _batch(key: int, knowledge: Knowledge, part: int, information: bool) -> Sweep:
     """The sums of one batch."""
     work = _SHARED[key]
-    return _batch_of(knowledge, work.index, (work.sample if information else work.batches)[part], information)
+    batch, apart = work.parts(information)[part]
+    return _batch_of(knowledge, work.index, batch, apart)
 
 
 def _batch_of(
@@ -314,7 +329,8 @@ def _add(
     values = np.array([_value(knowledge, path) if is_chance(path) else 0.0 for path in index])
     scores = after.true - before.true[places] - values * (after.used - before.used[places])
     _add_readings(scores, knowledge, index, after.seen)
-    found.information = (scores * times[:, None]).T @ scores
+    stand_for = np.array([each.times if each.stands_for is None else each.stands_for for each in members])
+    found.information = (scores * stand_for[:, None]).T @ scores
     found.seen = [replace(each, weights=each.weights * times[each.case]) for each in after.seen]
 
 
