@@ -26,12 +26,16 @@ from diag.evidence.shifts import (
     Together,
     draw_together,
     frame_of,
+    frames_at,
     frames_before,
+    noisy,
+    one_of,
+    ordinary_weights,
     shifted_likelihood,
     together,
     unshifted_spreads,
 )
-from diag.evidence.taken import Frame, Taken, instrument_error, shown_by, taken, without_limit
+from diag.evidence.taken import Frame, Taken, instrument_error, multiple_of, shown_by, taken, without_limit
 
 __all__ = [
     "CLOSE",
@@ -55,6 +59,7 @@ __all__ = [
     "density",
     "draw_together",
     "frame_of",
+    "frames_at",
     "frames_before",
     "instrument_error",
     "known_units",
@@ -63,6 +68,10 @@ __all__ = [
     "log_shift_prior",
     "mixed",
     "mixture_quantile",
+    "multiple_of",
+    "noisy",
+    "one_of",
+    "ordinary_weights",
     "quantile",
     "reading_likelihood",
     "reading_outcomes",

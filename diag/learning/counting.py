@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.inference import Array, Pooled, Uses, pooled
-from diag.learning.tallies import Key, Tally, Told
-from diag.learning.told_levels import Seen, plate_findings, vehicle_findings
+from diag.learning.tallies import Key, Seen, Tally, Told
+from diag.learning.told_levels import Together, heard_together, plate_findings, seen_together, vehicle_findings
 from diag.network import (
     Alike,
     ChainRow,
@@ -60,21 +60,23 @@ def count(
     made: Likelihoods,
     weights: Array,
     apart: bool = False,
+    shifted: Sequence[Mapping[Question, Told]] = (),
 ) -> Counts:
     """Expected counts of the cases of a group: summed with their weights, or case by case (`apart`).
 
+    `shifted`: readings whose cylinders share a shift; they are not weighed, what they tell of their spreads is counted.
     Raises ImpossibleEvidence with the cases that are, TooLarge.
     """
     tables = prior_tables(group)
     network, cases = group.network, len(told)
-    evidence, factors = shaped_evidence(group, tables, told, _known(known), made)
+    evidence, factors = shaped_evidence(group, tables, told, [*_known(known), *_flat(group, shifted)], made)
     on_chain = [factor for factor in factors if factor.key[0] in network.targets.chain.nodes]
     levels = _vehicle_levels(group, told)
     tried = [network.targets.evidence([*on_chain, level], cases).shared for some in levels.values() for level in some]
     rows = chain_rows(network, on_chain, cases)
     for row in rows:
         tried += [row.at_level, *row.for_certain]  # type: ignore[list-item]
-    answer = pooled(network.model, evidence, weights, tried, _labels(group, told), apart)
+    answer = pooled(network.model, evidence, weights, tried, _labels(group, told, shifted), apart)
     counted = Tally(group, index, weights, apart)
     known_tables = contributions_of(network)
     for uses in answer.uses:
@@ -90,8 +92,12 @@ def count(
         first += len(some)
     _along_the_chain(counted, rows, answer.alternatives[:, first:])
     seen = vehicle_findings(counted, told, vehicle, answer.configurations)
+    together: Together = {}
     for uses in answer.uses:
         seen += plate_findings(counted, told, uses)
+        if shifted:
+            heard_together(counted, shifted, uses, together)
+    seen += seen_together(counted, together)
     return Counts(counted.true, counted.used, answer.log_evidence, tuple(seen))
 
 
@@ -102,6 +108,18 @@ def _known(known: Sequence[Known]) -> list[Factor]:
             rows.setdefault(at, np.ones((len(known), len(likelihood))))[case] = likelihood
     alike = {at: rows[at][:1] if np.all(rows[at] == rows[at][0]) else rows[at] for at in rows}
     return [Factor(key, (version,), likelihood) for (key, version), likelihood in alike.items()]
+
+
+def _flat(group: Alike, shifted: Sequence[Mapping[Question, Told]]) -> list[Factor]:
+    """Evidence that tells nothing, of what was read with a shift: its levels are asked for."""
+    axes, knowledge = group.network.targets.axes, group.network.knowledge
+    asked = dict.fromkeys((question, version) for told in shifted for question in told for version in told[question])
+    read = dict.fromkeys((key_of(knowledge, question), version) for question, version in asked)
+    return [
+        Factor(key, (version,), np.ones((1, len(knowledge.severities[key[0]].levels))))
+        for key, version in read
+        if key in axes
+    ]
 
 
 def _vehicle_levels(group: Alike, told: Sequence[Mapping[Question, Told]]) -> dict[tuple[Key, int], list[Factor]]:
@@ -115,8 +133,11 @@ def _vehicle_levels(group: Alike, told: Sequence[Mapping[Question, Told]]) -> di
     return found
 
 
-def _labels(group: Alike, told: Sequence[Mapping[Question, Told]]) -> dict[int, NDArray[np.int64]]:
-    """By plate: what was told of it in each case, as a number. Findings may weigh the same and yet be others."""
+def _labels(
+    group: Alike, told: Sequence[Mapping[Question, Told]], shifted: Sequence[Mapping[Question, Told]]
+) -> dict[int, NDArray[np.int64]]:
+    """By plate: what was told of it in each case, as a number. Findings may weigh the same and yet be others; where
+    readings share a shift each case stands by itself."""
     targets, knowledge = group.network.targets, group.network.knowledge
     plates = {key: plate for key, (plate, _) in (*targets.components.items(), *targets.axes.items())}
     names: dict[object, int] = {(): 0}
@@ -134,6 +155,10 @@ def _labels(group: Alike, told: Sequence[Mapping[Question, Told]]) -> dict[int, 
             one = met[known]
             if one is not None:
                 by_plate.setdefault(one[0], []).append(one[1])
+        for question in shifted[case] if shifted else ():
+            plate = plates.get(key_of(knowledge, question))
+            if plate is not None:
+                by_plate.setdefault(plate, []).append(-1 - plate - case * len(group.network.model.plates))
         for plate, some in by_plate.items():
             labels[plate][case] = names.setdefault(tuple(sorted(some)), len(names))
     return labels

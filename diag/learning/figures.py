@@ -29,7 +29,7 @@ CHANCES = ("chance", "share", "finding", "contribution")
 NOT_LEARNED = (
     "what shared causes of several cylinders contribute within a cylinder, and what comes about there without a cause",
     "what a part contributes that was renewed or disturbed within the case",
-    "readings that all cylinders of an engine share a shift in",
+    "how far readings of all cylinders are shifted together",
     "readings that lie as a mixture of several parts",
     "risks of the work, minutes of checks, the rate for labour",
 )
@@ -96,8 +96,8 @@ def _kind(knowledge: Knowledge, path: FigurePath) -> FigureKind | None:
             return "contribution" if knowledge.severities[name].per == "vehicle" else None
         case ("findings", _, "chance", _) | ("findings", _, "under", _, _):
             return "finding"
-        case ("readings", item, "spread", _, "middle" | "width" as which):
-            return None if knowledge.readings[item].shift is not None else cast(FigureKind, which)
+        case ("readings", _, "spread", _, "middle" | "width" as which):
+            return cast(FigureKind, which)
     return None
 
 

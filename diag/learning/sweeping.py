@@ -24,12 +24,14 @@ from diag.learning.counting import Seen, Told, count
 from diag.learning.figures import is_chance
 from diag.learning.lessons import Known, Lesson, Trust, complaint_of, known_of
 from diag.learning.sampling import ENOUGH, LARGE, sampled
+from diag.learning.shared_shifts import own_width
 from diag.learning.spreads import Taken, spread_scores
 from diag.network import FigurePath, Likelihoods, Question, alike, key_of, shape_of, told_of
 
 __all__ = ["Sweep", "Sweeper"]
 
 AT_ONCE = 4096
+MOST_SHIFTED = 1500  # cases of which readings with a shift are looked at: each must then be gone through by itself
 
 
 @dataclass
@@ -79,6 +81,7 @@ class _Ready:
     case: Case
     told: Mapping[Question, Told]
     complaint: Mapping[Question, Told]
+    shifted: Mapping[Question, Told]
     known: Known
     shape: int
     times: float = 1.0
@@ -187,6 +190,7 @@ class Sweeper:
                     lesson.case,
                     shared.questions(told.questions),
                     shared.questions(complaint_of(knowledge, network, lesson.case)),
+                    shared.questions(told.shifted),
                     known,
                     shape,
                 )
@@ -198,7 +202,17 @@ class Sweeper:
                 everyone = list(members.values())
                 everyone.sort(key=lambda ready: (ready.case.distance_km or 0.0, ready.case.age_years or 0.0))
                 batches += [tuple(everyone[first : first + AT_ONCE]) for first in range(0, len(everyone), AT_ONCE)]
-        return tuple(sorted(batches, key=len, reverse=True))
+        return tuple(sorted(_thinned(batches), key=len, reverse=True))
+
+
+def _thinned(batches: Sequence[tuple[_Ready, ...]]) -> list[tuple[_Ready, ...]]:
+    """Readings with a shift are left to every so manieth case that has some, so that few enough are."""
+    some = sorted(ready.number for batch in batches for ready in batch if ready.shifted)
+    kept = set(some[:: max(1, -(-len(some) // MOST_SHIFTED))])
+    return [
+        tuple(ready if ready.number in kept or not ready.shifted else replace(ready, shifted={}) for ready in batch)
+        for batch in batches
+    ]
 
 
 def _rounded(case: Case, step: float) -> Case:
@@ -241,7 +255,7 @@ def _sample(batches: _Batches) -> tuple[_Batches, _Batches]:
 def _marks(ready: _Ready) -> Iterator[object]:
     """What may be rare about a case: its shape, what was told, wherever, and what is known of components."""
     yield ready.shape
-    for told in (ready.told, ready.complaint):
+    for told in (ready.told, ready.complaint, ready.shifted):
         for question, items in told.items():
             for each in (one for some in items.values() for one in some):
                 yield question.item, question.condition, each.answer if isinstance(each, Answer) else ""
@@ -255,7 +269,7 @@ def _known_name(known: Known) -> object:
 
 def _name(ready: _Ready) -> object:
     """Equal for cases that are alike in all things."""
-    told = frozenset((question, id(items)) for question, items in ready.told.items())
+    told = frozenset((question, id(items)) for some in (ready.told, ready.shifted) for question, items in some.items())
     return (
         told,
         _known_name(ready.known),
@@ -303,7 +317,8 @@ def _add(
     made = Likelihoods(group.network)
     times = np.array([each.times for each in members], dtype=np.float64)
     told, known = [each.told for each in members], [each.known for each in members]
-    after = count(group, index, told, known, made, times, information)
+    shifted = [each.shifted for each in members] if any(each.shifted for each in members) else []
+    after = count(group, index, told, known, made, times, information, shifted)
     names: dict[object, int] = {}
     first: list[int] = []
     places = []
@@ -342,10 +357,14 @@ def _add_readings(scores: Array, knowledge: Knowledge, index: Mapping[FigurePath
         value, error = np.array([each.value for each in some]), np.array([each.error for each in some])
         for level, (name, law) in enumerate(knowledge.readings[item].spread.items()):
             weights = np.array([each.weights[level] for each in some])
-            if isinstance(law, Mixture) or law.width.value <= 0:
+            if isinstance(law, Mixture):
                 continue
-            found = spread_scores(law, law.middle.value, law.width.value, Taken(value, error, weights))
-            for which, by_reading in zip(("middle", "width"), found, strict=True):
+            width = own_width(knowledge.readings[item], law.width.value)
+            if width <= 0:
+                continue
+            share = width / law.width.value
+            by_middle, by_width = spread_scores(law, law.middle.value, width, Taken(value, error, weights))
+            for which, by_reading in (("middle", by_middle / share), ("width", by_width / share**2)):
                 path = ("readings", item, "spread", name, which)
                 if path in index:
                     np.add.at(scores[:, index[path]], cases, by_reading)

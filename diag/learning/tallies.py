@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +15,22 @@ from diag.casebook import Answer, Measured
 from diag.inference import Array
 from diag.network import Alike, FigurePath
 
-__all__ = ["Key", "Tally", "Told"]
+__all__ = ["Key", "Seen", "Tally", "Told"]
 
 Key = tuple[str, Place]
 Told = Mapping[int, tuple[Answer | Measured, ...]]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A reading with the chance of each level of what it shows, times how often the case counts: `value` and `error` in
+    the measure of the spreads."""
+
+    item: str
+    value: float
+    error: float
+    weights: Array
+    case: int
 
 
 class Tally:

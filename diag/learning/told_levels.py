@@ -6,8 +6,7 @@ May import: `diag.casebook`, `diag.evidence`, `diag.inference`, `diag.knowledge_
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -15,25 +14,14 @@ from diag.casebook import Answer, Measured
 from diag.evidence import answer_ratio, instrument_error
 from diag.inference import Array, Uses
 from diag.knowledge_base import Knowledge
-from diag.learning.tallies import Key, Tally, Told
+from diag.learning.shared_shifts import Heard, seen_in
+from diag.learning.tallies import Key, Seen, Tally, Told
 from diag.network import FigurePath, Question, chance_by_level, key_of
 
-__all__ = ["Seen", "plate_findings", "vehicle_findings"]
+__all__ = ["Seen", "heard_together", "plate_findings", "seen_together", "vehicle_findings"]
 
 Asked = Sequence[Mapping[Question, Told]]
 ENOUGH = 1e12  # times likelier: as good as certain
-
-
-@dataclass(frozen=True)
-class Seen:
-    """A reading with the chance of each level of what it shows, times how often the case counts: `value` and `error` in
-    the measure of the spreads."""
-
-    item: str
-    value: float
-    error: float
-    weights: Array
-    case: int
 
 
 def vehicle_findings(
@@ -59,7 +47,16 @@ def vehicle_findings(
 
 def plate_findings(counted: Tally, told: Asked, uses: Uses) -> list[Seen]:
     """Counts of findings of one kind of plate, row by row."""
-    network, seen = counted.group.network, list[Seen]()
+    seen = list[Seen]()
+    for question, version, cases, mass in _levels_of(counted, told, uses):
+        seen += _counted(counted, question, version, cases, mass, told)
+    return seen
+
+
+def _levels_of(counted: Tally, told: Asked, uses: Uses) -> Iterator[tuple[Question, int, list[int], Array]]:
+    """What was told of one kind of plate: the question and version, cases, and `[case, level]`: the levels of what it
+    shows."""
+    network = counted.group.network
     targets = network.targets
     rows_of: dict[int, list[int]] = {}
     for row, (plate, _) in enumerate(uses.examples):
@@ -78,9 +75,26 @@ def plate_findings(counted: Tally, told: Asked, uses: Uses) -> list[Seen]:
                 levels = levels if component.base is None else component.narrowed(levels)
             else:
                 continue
-            mass = levels[[rows[place] for place in places]]
-            seen += _counted(counted, question, version, [cases[place] for place in places], mass, told)
-    return seen
+            yield question, version, [cases[place] for place in places], levels[[rows[place] for place in places]]
+
+
+Together = dict[str, dict[int, dict[int, Heard]]]
+
+
+def heard_together(counted: Tally, shifted: Asked, uses: Uses, found: Together) -> None:
+    """Gather readings whose cylinders share a shift, with the levels of what they show: `[item][case][cylinder]`."""
+    for question, version, cases, levels in _levels_of(counted, shifted, uses):
+        for case, mine in zip(cases, levels, strict=True):
+            told = tuple(each for each in shifted[case][question][version] if isinstance(each, Measured))
+            if isinstance(question.place, int):
+                found.setdefault(question.item, {}).setdefault(case, {})[question.place] = Heard(told, mine)
+
+
+def seen_together(counted: Tally, found: Together) -> list[Seen]:
+    """What they tell of the spreads."""
+    network = counted.group.network
+    readings, engine = network.knowledge.readings, network.case.engine
+    return [each for item, heard in found.items() for each in seen_in(item, readings[item], engine, heard)]
 
 
 def _asked(told: Asked, cases: Sequence[int]) -> dict[tuple[Question, int], list[int]]:

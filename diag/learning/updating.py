@@ -29,6 +29,7 @@ from diag.learning.lessons import Lesson, Trust, one_sided
 from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.prices import looks_taxed, part_prices
 from diag.learning.scores import beta_interval
+from diag.learning.shared_shifts import own_width, width_of
 from diag.learning.spreads import Taken, next_spread
 from diag.learning.sweeping import Sweep, Sweeper
 from diag.learning.weibull import SCALE_VARIANCE, SHAPE_VARIANCE
@@ -193,14 +194,14 @@ def _spreads(
             law = reading.spread[name]
             if isinstance(law, Mixture):
                 continue
-            old = (values[*path, "middle"], values[*path, "width"])
+            old = (values[*path, "middle"], own_width(reading, values[*path, "width"]))
             start = (
                 strength[*path, "middle"].value,
-                strength[*path, "width"].value,
+                own_width(reading, strength[*path, "width"].value),
                 strength[*path, "middle"].strength,
             )
             middle, width = next_spread(law, old, start, Taken(value, error, weights[:, level]))
-            found[*path, "middle"], found[*path, "width"] = middle, width
+            found[*path, "middle"], found[*path, "width"] = middle, width_of(reading, width)
     return found
 
 

@@ -45,10 +45,12 @@ class Alike:
 
 @dataclass(frozen=True)
 class ToldOf:
-    """What was told in a case by question and version. `left_out`: questions about which cylinders share an unknown
-    shift; they are not weighed here (leaving evidence out biases nothing, it only tells less)."""
+    """What was told in a case by question and version. `shifted`: readings in which all cylinders share an unknown
+    shift, taken in one go and of one version each; they are not weighed here (leaving evidence out biases nothing, it
+    only tells less). `left_out`: other questions about such readings."""
 
     questions: Mapping[Question, Told]
+    shifted: Mapping[Question, Told]
     left_out: tuple[Question, ...]
 
 
@@ -99,8 +101,8 @@ def _pair(used: Used) -> tuple[float, float]:
 
 def told_of(knowledge: Knowledge, case: Case, network: CaseNetwork) -> ToldOf:
     """Everything told in a case. Raises CaseError where it contradicts itself."""
-    left_out = []
     gathered: dict[Question, tuple[One, ...]] = {}
+    apart: dict[Question, tuple[One, ...]] = {}
     all_told = told_in(case)
     known = numberings(knowledge, case, all_told)
     if len(known) == 1:  # somebody looked it up; else codes are taken as the maker numbers
@@ -108,20 +110,29 @@ def told_of(knowledge: Knowledge, case: Case, network: CaseNetwork) -> ToldOf:
     for question, items in all_told.items():
         same = Question(question.item, question.place, condition_of(knowledge, question.item, question.condition))
         if question.item in knowledge.readings and is_shifted(knowledge, case.engine, same):
-            left_out.append(same)
+            apart[same] = (*apart.get(same, ()), *items)
         else:
             gathered[same] = (*gathered.get(same, ()), *items)
-    questions = {
-        question: by_version(
-            knowledge,
-            case,
-            question,
-            tuple(sorted(items, key=lambda item: item.epoch)),
-            network.targets.standing(key_of(knowledge, question)),
-        )
-        for question, items in gathered.items()
+
+    def versions(told: Mapping[Question, tuple[One, ...]]) -> dict[Question, Told]:
+        return {
+            question: by_version(
+                knowledge,
+                case,
+                question,
+                tuple(sorted(items, key=lambda item: item.epoch)),
+                network.targets.standing(key_of(knowledge, question)),
+            )
+            for question, items in told.items()
+        }
+
+    taken = {
+        question: items
+        for question, items in apart.items()
+        if len(known) == 1 or not knowledge.readings[question.item].numbered
+        if len({one.epoch for other in apart if other.item == question.item for one in apart[other]}) == 1
     }
-    return ToldOf(questions, tuple(left_out))
+    return ToldOf(versions(gathered), versions(taken), tuple(each for each in apart if each not in taken))
 
 
 def prior_tables(group: Alike) -> dict[tuple[Key, int], PriorTable]:

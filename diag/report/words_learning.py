@@ -40,8 +40,9 @@ LEARN_ASSUMED = (
     "not seen.",
     "What was spent is taken for the invoice before tax, of the time that was told and the parts of what was fitted; "
     "what was free of charge is no price. Parts that are always bought together share what they come to.",
-    "Readings that all cylinders share a shift in (corrections, return flows) are left out of learning; that tells "
-    "less, and biases nothing.",
+    "Readings that all cylinders share a shift in (corrections, return flows) teach how such readings lie where they "
+    "were taken in one go, corrections of all cylinders but one at most; each cylinder's state is believed there from "
+    "all else that was told. From 1,500 such cases on, cases at even steps are looked at.",
     "From 1,000 cases on, distances and ages are rounded to steps of 10 %, so that cases can be done together; "
     "from 4,000 different cases on, intervals come from a sample of them in which what is rare is whole (widths within "
     "some 3 %).",

@@ -3,7 +3,8 @@
 
 Vehicles come in because somebody complained of fumes, a rough idle or a hard start. Cylinders are opened where
 something was seen or heard on them, and then their seal, clamp and injector are known; parts of the vehicle are renewed
-in two of three cases, at fault or not. All else stays hidden. May import: numpy, `diag` through its doors.
+in two of three cases, at fault or not; returns are measured where an engine starts hard, in one of four. All else stays
+hidden. May import: numpy, `diag` through its doors.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 
 from diag.basics import Place
 from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Measured
+from diag.evidence import draw_together, without_limit
 from diag.knowledge_base import Knowledge
 from diag.learning import Lesson
 from diag.network import CaseNetwork, Draws, build, chance_by_level
@@ -62,6 +64,7 @@ def _cases(network: CaseNetwork, draws: Draws, random: np.random.Generator) -> I
     symptoms = {item: told(item) for item in dict.fromkeys((*COMPLAINTS, *(each for some in ASKED for each in some)))}
     signs = {(item, place): told(item, place) for item in ON_CYLINDERS for place in case.engine.cylinders}
     carbon, pressure = _numbers(network, draws, "cabin_co"), _numbers(network, draws, "rail_pressure_cranking")
+    returns = _returns(network, draws, random)
     for draw in np.flatnonzero(np.any([symptoms[item] for item in COMPLAINTS], axis=0)):
         asked = ASKED[int(random.integers(len(ASKED)))]
         answers = [Answer(item, None, _word(symptoms[item][draw])) for item in (*COMPLAINTS, *asked)]
@@ -71,6 +74,10 @@ def _cases(network: CaseNetwork, draws: Draws, random: np.random.Generator) -> I
         if symptoms["hard_start"][draw] and random.random() < 0.5 and np.isfinite(pressure[draw]):
             unit = knowledge.readings["rail_pressure_cranking"].unit
             measured += [Measured("rail_pressure_cranking", None, float(pressure[draw]), unit)]
+        if symptoms["hard_start"][draw] and random.random() < 0.25 and np.isfinite(returns[draw]).all():
+            unit = knowledge.readings["return_flow"].unit
+            some = zip(case.engine.cylinders, returns[draw].tolist(), strict=True)
+            measured += [Measured("return_flow", cylinder, value, unit) for cylinder, value in some]
         looked = random.random() < 0.8
         for cylinder in case.engine.cylinders if looked else ():
             answers += [Answer(item, cylinder, _word(signs[item, cylinder][draw])) for item in ON_CYLINDERS]
@@ -108,6 +115,15 @@ def _numbers(network: CaseNetwork, draws: Draws, item: str) -> np.ndarray:
     noise = draws.normal()
     value = np.where(logarithmic, middle * np.exp(width * noise), middle + width * noise) * multiple
     return np.round(np.maximum(value + reading.instrument_error.value * draws.normal(), 0.0), reading.decimals)
+
+
+def _returns(network: CaseNetwork, draws: Draws, random: np.random.Generator) -> np.ndarray:
+    """Return flows of all cylinders `[draw, cylinder]`, with what they share; not numbers where there is no limit."""
+    reading, engine = network.knowledge.readings["return_flow"], network.case.engine
+    states = np.stack([draws.levels(("injector", cylinder), 0) for cylinder in engine.cylinders], axis=1)
+    if without_limit(reading, engine):
+        return np.full(states.shape, np.nan)
+    return draw_together(reading, engine, tuple(reading.spread), states, random)
 
 
 def _truths(network: CaseNetwork, draws: Draws, draw: int, names: Sequence[str], place: int | None) -> list[Found]:
