@@ -17,7 +17,7 @@ from diag.inference.contracting import term_sums
 from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, evidence_groups, terms
 
-__all__ = ["Asked", "AskedSums", "cell_sums", "cell_values"]
+__all__ = ["Asked", "as_seen", "axis_of", "cell_values", "dense", "fingerprint"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,91 +28,6 @@ class Asked:
     plate: int
     options: Sequence[Mapping[int, Array]]
     thing: int | tuple[int, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class AskedSums:
-    """A plate, an option for each row, what is to be summed over terms with it, `gradient[row, term]`, and the things
-    to split the sums by: components, or single axes."""
-
-    plate: int
-    options: Sequence[Mapping[int, Array]]
-    gradient: Array
-    things: Sequence[int | tuple[int]]
-
-
-def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> list[list[Array]]:
-    """For each that is asked, and each of its things, `[row, cell]`: the sum over terms of the gradient and the plate's
-    `cell_values` with the row's option.
-
-    One pass forward and backward serves all things of a plate. Raises TooLarge as `cell_values` does.
-    """
-    chosen = terms(evidence_groups(model, evidence))
-    first: dict[object, int] = {}
-    same: list[int] = []
-    parts: list[Block] = []
-    for number, each in enumerate(asked):
-        also = frozenset(thing[0] for thing in each.things if not isinstance(thing, int))
-        parts.append(_dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), also=also)))
-        scale = float(np.abs(each.gradient).max()) or 1.0
-        rounded = (np.round(each.gradient / scale, 13) + 0.0).tobytes()
-        alike = (_fingerprint(parts[number], each.options), rounded, tuple(each.things))
-        same.append(first.setdefault(alike, number))
-    together: dict[object, list[tuple[int, list[int]]]] = {}
-    for number in sorted(set(same)):
-        options = asked[number].options
-        for empty in (True, False):  # rows without an option share one forward pass
-            rows = [row for row, option in enumerate(options) if (not option) is empty]
-            touched = _touched([options[row] for row in rows])
-            key = (parts[number].first.shape_key, parts[number].voice, len(rows), touched)
-            if rows:
-                together.setdefault(key, []).append((number, rows))
-    found = {number: [_nothing(model, asked[number], thing) for thing in asked[number].things] for number in set(same)}
-    for some in together.values():
-        _add_sums(model, chosen, [(parts[number], asked[number], rows, found[number]) for number, rows in some])
-    return [found[number] for number in same]
-
-
-def _fingerprint(part: Block, options: Sequence[Mapping[int, Array]]) -> object:
-    """Equal for plates that are alike in all that matters here: they are done once."""
-    told = tuple(tuple((index, factor.tobytes()) for index, factor in option.items()) for option in options)
-    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
-    return part.first.shape_key, part.voice, part.classes, leaves, told
-
-
-def _nothing(model: Model, asked: AskedSums, thing: int | tuple[int]) -> Array:
-    plate = model.plates[asked.plate]
-    cells = plate.axes[thing[0]].levels if not isinstance(thing, int) else plate.components[thing].prior.shape[1]
-    return np.zeros((len(asked.options), cells))
-
-
-def _add_sums(model: Model, chosen: Terms, some: Sequence[tuple[Block, AskedSums, list[int], list[Array]]]) -> None:
-    """Some rows of plates of one shape, put into their places."""
-    block = stacked([part.first for part, _, _, _ in some])
-    block = block.with_options_each([[asked.options[row] for row in rows] for _, asked, rows, _ in some])
-    towards = [
-        _by_class(asked.gradient[rows], len(model.configurations), block, place)
-        for place, (_, asked, rows, _) in enumerate(some)
-    ]
-    gradient = np.stack(towards) @ block.table(chosen).T
-    marginals = block.collect(gradient, chosen)
-    whole = (block.density * gradient).sum(axis=(2, 3))[..., None]  # for components of one state, without an axis
-    for place, (_, asked, rows, results) in enumerate(some):
-        plate = model.plates[asked.plate]
-        for thing, result in zip(asked.things, results, strict=True):
-            result[rows] = _as_seen(plate, thing, marginals.get(_axis_of(plate, thing), whole)[place])
-
-
-def _by_class(gradient: Array, configurations: int, block: Block, place: int) -> Array:
-    """`[row, class or 1, term]` from `[row, configuration and term]`."""
-    by_configuration = gradient.reshape(len(gradient), configurations, -1)
-    classes = block.classes[place]
-    if not classes:
-        return np.asarray(by_configuration.sum(axis=1, keepdims=True))
-    result = np.zeros((len(gradient), max(classes) + 1, by_configuration.shape[2]))
-    for configuration, number in enumerate(classes):
-        result[:, number] += by_configuration[:, configuration]
-    return result
 
 
 def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> list[Array]:
@@ -128,9 +43,9 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     same: list[int] = []
     for number, each in enumerate(asked):
         apart = _apart(model, each)
-        part = _dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
+        part = dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
         blocks.append(part)
-        same.append(first.setdefault((_fingerprint(part, each.options), each.thing), number))
+        same.append(first.setdefault((fingerprint(part), _told(each.options), each.thing), number))
         if same[number] < number:
             continue
         key = (part.first.shape_key, part.voice, apart, len(each.options), _touched(each.options))
@@ -148,11 +63,19 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
         for number, mine in zip(numbers, values, strict=True):
             wide = np.broadcast_to(mine, (len(asked[number].options), *mine.shape[1:]))
             plate = model.plates[asked[number].plate]
-            found[number] = np.swapaxes(_as_seen(plate, asked[number].thing, np.swapaxes(wide, 1, 2)), 1, 2)
+            found[number] = np.swapaxes(as_seen(plate, asked[number].thing, np.swapaxes(wide, 1, 2)), 1, 2)
     return [found[number] for number in same]
 
 
-def _dense(part: Block) -> Block:
+def fingerprint(part: Block) -> object:
+    """Equal for plates that are alike in all that their values depend on: they are done once."""
+    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
+    seen = tuple((component.base, component.seen) for component in part.first.plate.components)
+    return part.first.shape_key, part.voice, part.first.weights, part.classes, seen, leaves
+
+
+def dense(part: Block) -> Block:
+    """The part. Raises TooLarge where its levels cannot be kept apart."""
     if not part.first.dense:
         raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
     return part
@@ -161,11 +84,11 @@ def _dense(part: Block) -> Block:
 def _apart(model: Model, asked: Asked) -> tuple[int, ...]:
     """The axes to keep apart."""
     if isinstance(asked.thing, int):
-        return (_axis_of(model.plates[asked.plate], asked.thing),)
+        return (axis_of(model.plates[asked.plate], asked.thing),)
     return asked.thing
 
 
-def _axis_of(plate: Plate, thing: int | tuple[int]) -> int:
+def axis_of(plate: Plate, thing: int | tuple[int]) -> int:
     """The axis of a thing; of a component that of its states, of a view that of its base."""
     if not isinstance(thing, int):
         return thing[0]
@@ -173,11 +96,15 @@ def _axis_of(plate: Plate, thing: int | tuple[int]) -> int:
     return len(plate.axes) + (thing if known.base is None else known.base)
 
 
+def _told(options: Sequence[Mapping[int, Array]]) -> object:
+    return tuple(tuple((index, factor.tobytes()) for index, factor in option.items()) for option in options)
+
+
 def _touched(options: Sequence[Mapping[int, Array]]) -> tuple[int, ...]:
     return tuple(sorted({component for option in options for component in option}))
 
 
-def _as_seen(plate: Plate, thing: int | tuple[int, ...], values: Array) -> Array:
+def as_seen(plate: Plate, thing: int | tuple[int, ...], values: Array) -> Array:
     """`[..., cell]`: states of a base told alike by the view that was asked for."""
     if not isinstance(thing, int) or plate.components[thing].base is None:
         return values
