@@ -166,12 +166,12 @@ def _with_pairs(ranked: Sequence[RankedCheck], pairs: Sequence[PairWorth]) -> li
         by_first.setdefault(pair.first, []).append(pair)
     result = list(ranked)
     for first, some in by_first.items():
-        mine, best = ranked[first], max(some, key=lambda pair: pair.value)
+        mine, best = ranked[first], max(some, key=lambda pair: round(pair.value, 6))  # rounding decides nothing
         if best.value > mine.net.amount + LEAST_GAIN:
             second = ranked[best.second]
             mine = replace(mine, ahead=Money(best.value, mine.net.currency), follow=(second.check, second.place))
         along = [pair for pair in some if pair.shared and pair.both > max(ranked[first].net.amount, 0.0) + LEAST_GAIN]
-        along.sort(key=lambda pair: -pair.both)
+        along.sort(key=lambda pair: -round(pair.both, 6))
         seen = dict.fromkeys((ranked[pair.second].check, ranked[pair.second].place) for pair in along)
         result[first] = replace(mine, along=tuple(seen)[:MOST_ALONG])
     return result

@@ -158,9 +158,7 @@ def sums_of(
     return found
 
 
-def _all_scattered(
-    ground: Ground, wanted: Mapping[int, Sequence[int]], values: Sequence[Array]
-) -> tuple[Array, ...]:
+def _all_scattered(ground: Ground, wanted: Mapping[int, Sequence[int]], values: Sequence[Array]) -> tuple[Array, ...]:
     """`_scattered` of all plates; plates that share an array go on sharing one."""
     done: dict[tuple[int, int, tuple[int, ...]], Array] = {}
     result = []

@@ -18,7 +18,7 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from diag.inference.held import at_states, states_held
-from diag.inference.local import LEADING, Layout, Tape, backward, forward
+from diag.inference.local import Layout, Tape, backward, forward
 from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
@@ -364,15 +364,19 @@ def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> Array:
 
 def stacked(members: Sequence[PlateLeaves]) -> Block:
     """Stack plates of one shape."""
-    first = members[0]
-    leaves = [np.stack([m.leaves[i] for m in members]) for i in range(len(first.leaves))]
-    likelihoods = [np.stack([m.likelihoods[i] for m in members]) for i in range(len(first.likelihoods))]
     return Block(
         tuple(members),
-        tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
-        tuple(np.expand_dims(table, LEADING - 1) for table in likelihoods),
+        tuple(map(_stack, zip(*(member.leaves for member in members), strict=True))),
+        tuple(map(_stack, zip(*(member.likelihoods for member in members), strict=True))),
         tuple(member.classes for member in members),
     )
+
+
+def _stack(arrays: Sequence[Array]) -> Array:
+    """`[plate, case or 1, class or 1, 1, axis...]` from one array `[case or 1, class or 1, axis...]` a plate."""
+    if len(arrays) == 1:
+        return arrays[0][None, :, :, None]
+    return np.concatenate([array[None, :, :, None] for array in arrays])
 
 
 @lru_cache(maxsize=4096)

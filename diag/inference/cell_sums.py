@@ -7,20 +7,20 @@ the gradient, so where many rows have one option, unit gradients stand for them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.inference.blocks import Block, plate_block, stacked
-from diag.inference.cells import as_seen, axis_of, dense, fingerprint
+from diag.inference.cells import as_seen, axis_of, dense
+from diag.inference.local_cells import Held, Option, Wanted, fingerprint, local_cells, option_key, worth_holding
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Terms, evidence_groups, terms
 
 __all__ = ["AskedSums", "cell_sums"]
 
-Option = Mapping[int, Array]
 Thing = int | tuple[int]
 PADDED = 8  # rows of plates of one shape are made up to a multiple of this, so that they can be done together
 ALIKE = 13  # digits, of the largest gradient, to which gradients are one
@@ -42,6 +42,46 @@ def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> l
     """For each that is asked, and each of its things, `[row, cell]`: the sum over terms of the gradient and the plate's
     `cell_values` with the row's option. Raises TooLarge as `cell_values` does."""
     chosen = terms(evidence_groups(model, evidence))
+    heard = frozenset(chosen.axes)
+    found: dict[int, list[Array]] = {}
+    wanted: dict[int, Wanted] = {}
+    for number, each in enumerate(asked):
+        part = plate_block(model, evidence, each.plate, heard)
+        if worth_holding(part, each.options, len(model.configurations)):
+            axes = dict.fromkeys((axis_of(model.plates[each.plate], thing),) for thing in each.things)
+            wanted[number] = Wanted(each.plate, part, each.options, list(axes))
+    listed = local_cells(model, evidence, heard, list(wanted.values()))
+    for (number, each), held in zip(wanted.items(), listed, strict=True):
+        if held is not None:
+            found[number] = _from_held(model, asked[number], each, held, chosen)
+    others = [number for number in range(len(asked)) if number not in found]
+    found |= dict(zip(others, _passed(model, evidence, [asked[n] for n in others], chosen), strict=True))
+    return [found[number] for number in range(len(asked))]
+
+
+def _from_held(model: Model, asked: AskedSums, wanted: Wanted, held: Held, chosen: Terms) -> list[Array]:
+    """For each thing `[row, cell]` from densities by cell."""
+    plate, table = model.plates[asked.plate], wanted.part.table(chosen)
+    keys = wanted.keys
+    cells = [len(held.of[axes][keys[0]]) for axes in wanted.axes]
+    sums = np.zeros((len(keys), sum(cells)))
+    towards: dict[int, Array] = {}
+    for key in dict.fromkeys(keys):
+        density = np.concatenate([held.of[axes][key] for axes in wanted.axes])
+        rows = [row for row, mine in enumerate(keys) if mine == key]
+        classes = density.shape[1]
+        if classes not in towards:
+            wide = classes > 1 and classes == len(model.configurations)
+            told = tuple(range(classes)) if wide else wanted.part.classes[0] if classes > 1 else ()
+            by_class = _by_class(asked.gradient, len(model.configurations), told) @ table.T
+            towards[classes] = by_class.reshape(len(keys), -1)
+        sums[rows] = towards[classes][rows] @ density.reshape(len(density), -1).T
+    split = dict(zip(wanted.axes, np.split(sums, np.cumsum(cells)[:-1], axis=1), strict=True))
+    return [as_seen(plate, thing, split[axis_of(plate, thing),]) for thing in asked.things]
+
+
+def _passed(model: Model, evidence: Evidence, asked: Sequence[AskedSums], chosen: Terms) -> list[list[Array]]:
+    """The same by one pass forward and backward for all things of a plate, and all plates that are alike."""
     kinds: dict[object, _Kind] = {}
     mine = []
     for each in asked:
@@ -95,7 +135,7 @@ class _Kind:
     def add(self, asked: AskedSums) -> NDArray[np.intp]:
         """Take note of what is asked; where its rows will stand."""
         for option, gradient in zip(asked.options, asked.gradient, strict=True):
-            key = _key(option)
+            key = option_key(option)
             self.options.setdefault(key, option)
             self.gradients.setdefault(key, []).append(gradient)
             self.places.setdefault(key, []).append(self.count)
@@ -143,10 +183,6 @@ class _Kind:
                 result[self.places[key]] = coefficient @ values[here]
         assert result is not None, "something was asked"
         return result
-
-
-def _key(option: Option) -> object:
-    return tuple((index, factor.tobytes()) for index, factor in option.items())
 
 
 def _basis(gradient: Array) -> tuple[Array, Array]:

@@ -14,10 +14,13 @@ import numpy as np
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.contracting import term_sums
+from diag.inference.local_cells import Held, Wanted, fingerprint, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, evidence_groups, terms
 
-__all__ = ["Asked", "as_seen", "axis_of", "cell_values", "dense", "fingerprint"]
+__all__ = ["Asked", "as_seen", "axis_of", "cell_values", "dense"]
+
+TOGETHER = "so much was renewed on one cylinder that what a check tells of it cannot be split by level"
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +40,42 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     TooLarge where so much was renewed on one cylinder that its levels cannot be kept apart.
     """
     chosen = terms(evidence_groups(model, evidence))
+    found: dict[int, Array] = {}
+    wanted: dict[int, Wanted] = {}
+    heard, configurations = frozenset(chosen.axes), len(model.configurations)
+    for number, each in enumerate(asked):
+        part = plate_block(model, evidence, each.plate, heard)
+        if worth_holding(part, each.options, configurations):
+            wanted[number] = Wanted(each.plate, part, each.options, [_apart(model, each)])
+    for (number, each), held in zip(
+        wanted.items(), local_cells(model, evidence, heard, list(wanted.values())), strict=True
+    ):
+        if held is None:
+            raise TooLarge(TOGETHER)
+        found[number] = _from_held(model, asked[number], each, held, chosen)
+    others = [number for number in range(len(asked)) if number not in found]
+    found |= dict(zip(others, _one_by_one(model, evidence, [asked[n] for n in others], chosen), strict=True))
+    return [found[number] for number in range(len(asked))]
+
+
+def _from_held(model: Model, asked: Asked, wanted: Wanted, held: Held, chosen: Terms) -> Array:
+    """`[option, cell, term]` from densities by cell."""
+    table, configurations = wanted.part.table(chosen), len(model.configurations)
+    classes, (axes,) = wanted.part.classes[0], wanted.axes
+    some = [held.of[axes][key] for key in wanted.keys]
+    result = np.empty((len(some), len(some[0]), configurations, table.shape[1]))
+    for classes_of in {each.shape[1] for each in some}:
+        places = [place for place, each in enumerate(some) if each.shape[1] == classes_of]
+        values = np.stack([some[place] for place in places]) @ table
+        spread = classes if 1 < classes_of < configurations else ()
+        result[places] = np.take(values, spread, axis=2) if spread else values
+    plain = result.reshape(*result.shape[:2], -1)
+    plate = model.plates[asked.plate]
+    return np.swapaxes(as_seen(plate, asked.thing, np.swapaxes(plain, 1, 2)), 1, 2)
+
+
+def _one_by_one(model: Model, evidence: Evidence, asked: Sequence[Asked], chosen: Terms) -> list[Array]:
+    """The same, each density worked out for what is asked."""
     together: dict[object, list[int]] = {}
     blocks: list[Block] = []
     first: dict[object, int] = {}
@@ -67,17 +106,10 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     return [found[number] for number in same]
 
 
-def fingerprint(part: Block) -> object:
-    """Equal for plates that are alike in all that their values depend on: they are done once."""
-    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
-    seen = tuple((component.base, component.seen) for component in part.first.plate.components)
-    return part.first.shape_key, part.voice, part.first.weights, part.classes, seen, leaves
-
-
 def dense(part: Block) -> Block:
     """The part. Raises TooLarge where its levels cannot be kept apart."""
     if not part.first.dense:
-        raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
+        raise TooLarge(TOGETHER)
     return part
 
 
