@@ -82,6 +82,18 @@ class Told:
     pools: dict[int, Candidates]
     functionals: dict[int, Functionals]
     reach: dict[Hidden, float]
+    opened: dict[tuple[Hidden, frozenset[AccessKey]], _Opened] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """Costs of plans jointly with the cells of a thing, with some access open: `costs[plan, cell]`, `chance[cell]`, the
+    best plan now, and what the access saves."""
+
+    costs: Array
+    chance: Array
+    stay: int
+    credit: float
 
 
 @dataclass(frozen=True)
@@ -123,7 +135,8 @@ def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
         results = [worth for _, worth in single]
         whole = len(single) == 1
         if len(listed) > 1:
-            results.append(_drawn(setting, question, listed, cells))
+            alone = max(each.worth for each in results)
+            results.append(_drawn(setting, question, listed, cells, alone))
             whole = len(listed) == len(single)
         chosen = max(results, key=lambda each: each.worth)
         telling, reach = _most_telling(single, told)
@@ -202,10 +215,9 @@ def _may_pay(
 
 def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
     """Options of a plate that the costs of a pool need."""
-    differing = np.ptp(pool.sound, axis=0) > 0
-    singles = zip(setting.catalogue.singles, differing, strict=True)
+    singles = setting.catalogue.singles
     wanted = {0, *(int(option) for option in np.unique(pool.option[:, plate]))}
-    wanted |= {option for (where, option), used in singles if used and where == plate}
+    wanted |= {singles[single][1] for single in pool.differing if singles[single][0] == plate}
     return sorted(wanted | {option for where, option in setting.catalogue.seal if where == plate})
 
 
@@ -215,14 +227,11 @@ def pool_of(setting: Setting, plates: set[int]) -> Candidates:
     bound = setting.ready.bound
     sites = tuple(index for index, site in enumerate(bound.sites) if not plates or plates & set(site.plates))
     if sites not in setting.pools:
-        fine = dict.fromkeys(setting.bases)
         may = [
             some if plates or site.site.wear is None else tuple(set(some) & set(site.useful))
             for site, some in zip(bound.sites, setting.allowed, strict=True)
         ]
-        for plan in neighbours(setting.catalogue, setting.bases[:2], sites):
-            if all(choice in some for choice, some in zip(plan, may, strict=True)):
-                fine[plan] = None
+        fine = dict.fromkeys((*setting.bases, *neighbours(setting.bases[:2], sites, may)))
         plain = candidates(setting.catalogue, tuple(fine))
         setting.pools[sites] = with_ways_out(setting.ready, setting.catalogue, plain)
     return setting.pools[sites]
@@ -240,12 +249,20 @@ def saved_by(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -
 
 
 def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessKey]) -> Appraisal:
-    plate = heard.hidden.plate
+    key = (heard.hidden, opened)
+    if key not in told.opened:
+        told.opened[key] = _opened(setting, heard.hidden, told, opened)
+    known = told.opened[key]
+    return Appraisal(answer_worth(known.costs, known.chance, heard.table, known.stay).worth, known.credit)
+
+
+def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[AccessKey]) -> _Opened:
+    plate = hidden.plate
     if plate is not None:
-        pool, split, values = told.pools[plate], told.functionals[plate], told.sums[heard.hidden]
+        pool, split, values = told.pools[plate], told.functionals[plate], told.sums[hidden]
     else:
         pool = pool_of(setting, set())
-        cells = told.cells[heard.hidden]
+        cells = told.cells[hidden]
         split = _whole(setting, pool, cells.ground)
         values = split.gradient @ cells.values[0].T
     saved = saved_by(setting, pool, opened)
@@ -253,8 +270,7 @@ def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessK
     before = costs.sum(axis=1)
     costs = costs - saved[:, None] * chance
     now = costs.sum(axis=1)
-    worth = answer_worth(costs, chance, heard.table, int(np.argmin(now))).worth
-    return Appraisal(worth, float(before.min() - now.min()))
+    return _Opened(costs, chance, int(np.argmin(now)), float(before.min() - now.min()))
 
 
 def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
@@ -266,9 +282,11 @@ def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
     return setting.wholes[key]
 
 
-def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells]) -> Appraisal:
-    """Worth by joint answers, likeliest first and some drawn: few at first, many where the check may be worth its
-    cost."""
+def _drawn(
+    setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells], alone: float
+) -> Appraisal:
+    """Worth by joint answers, likeliest first and some drawn: many where the check may be worth its cost. Few at first,
+    to see whether that is so, where what it tells of one thing `alone` is not worth the cost already."""
     hearings = [_hearing(setting, each, cells[each.hidden]) for each in heard]
     pool = pool_of(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
     saved = saved_by(setting, pool, question.opened)
@@ -278,7 +296,7 @@ def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: 
     stay = int(np.argmin(before - saved))
     most = int(np.clip(WORK // len(setting.ground.weights), 2 * FIRST_ANSWERS, MOST_ANSWERS))
     worth = error = 0.0
-    for count in (FIRST_ANSWERS, most):
+    for count in (most,) if alone >= question.cost - credit else (FIRST_ANSWERS, most):
         taken = answers_of(hearings, count, seed=len(hearings))
         costs, chance = sampled_cost(setting.catalogue, pool, hearings, taken, setting.ratios)
         costs = costs - saved[:, None] * chance

@@ -104,7 +104,7 @@ def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE
     ranked = [_ranked(ready, *each) for each in zip(prospects, costs, [each.appraisal for each in found], strict=True)]
     pairs = Ahead((), 0)
     if ahead:
-        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions))
+        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions, costs))
         ranked = _with_pairs(ranked, pairs.pairs)
     ordered = in_order(ranked)
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
@@ -142,7 +142,7 @@ def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
     return prospects, barred
 
 
-def _cost_after(ready: Reckoning, questions: Sequence[Question]) -> CostAfter:
+def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence[CheckCost]) -> CostAfter:
     """Cost of a check once another has been done and what that opened stands open."""
     known: dict[tuple[int, frozenset[AccessKey]], float] = {}
     running = [needs_running(ready, question.prospect.check) for question in questions]
@@ -153,7 +153,7 @@ def _cost_after(ready: Reckoning, questions: Sequence[Question]) -> CostAfter:
             return questions[second].cost
         if (second, opened) not in known:
             prospect = questions[second].prospect
-            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened).total
+            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened, costs[second]).total
         return known[second, opened]
 
     return after
