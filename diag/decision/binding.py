@@ -16,7 +16,7 @@ from diag.decision.later import most_saved
 from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
-from diag.decision.parts import Feature, Part, features_of, groups_of, parts_of, what_if
+from diag.decision.parts import Feature, Key, Part, features_of, groups_of, parts_of, what_if
 from diag.decision.restriction import fitting_options
 from diag.decision.sites import Belief, Job, Site, Wear
 from diag.decision.tariff import Tariff
@@ -120,7 +120,7 @@ def bind(
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
     supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
     sites = []
-    made: dict[object, Done] = {}
+    made = tariff.held_for(_made_of(network, parts))
     for group in groups_of(tariff, parts, jobs):
         keys = {part.key for part in group}
         own = [job for job in jobs if tariff.renewed(job) & keys]
@@ -146,6 +146,15 @@ def bind(
     )
 
 
+def _made_of(network: NetworkView, parts: Mapping[Key, Part]) -> object:
+    """All that what jobs do depends on beside the tariff: equal for cases of one start in which nothing was renewed."""
+    told = tuple(
+        (part.key, part.spot, part.states, part.mending, part.fresh.tobytes(), part.disturbed.tobytes(), part.columns)
+        for part in parts.values()
+    )
+    return network.model.configurations.tobytes(), told
+
+
 def _features(tariff: Tariff, network: NetworkView, parts: Sequence[Part], jobs: Sequence[Job]) -> tuple[Feature, ...]:
     """Components first, then the configuration, then severities that decide a job's risks."""
     found = [Feature("component", *part.spot, part.states) for part in parts if part.spot is not None]
@@ -167,16 +176,16 @@ def _bound_site(
     network: NetworkView,
     sets: Sequence[tuple[Job, ...]],
     steps: Steps,
-    made: dict[object, Done] | None = None,
+    made: dict[object, object] | None = None,
 ) -> BoundSite:
-    """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`)."""
+    """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`), and at
+    other moments of it."""
     parts, tariff = workplace.parts, workplace.tariff
     place = parts[0].key[1]
     cylinder = place if isinstance(place, int) and all(part.key[1] == place for part in parts) else None
     names = dict.fromkeys(tariff.knowledge.components[part.key[0]].name for part in parts)
     kind = _kind_of(workplace, cylinder) if cylinder is not None and made is not None else None
-    known = made if made is not None and kind is not None else {}
-    done = [_done_once(workplace, jobs, kind, known) for jobs in sets]
+    done = [_done_once(workplace, jobs, kind, made if made is not None else {}) for jobs in sets]
     lasting = _lasting(tariff, network, cylinder)
     wear = _wear(workplace, cylinder, lasting, steps) if cylinder is not None and lasting is not None else None
     name = f"cylinder {cylinder}" if cylinder is not None else ", ".join(names)
@@ -189,7 +198,7 @@ def _bound_site(
             FactorSpec({}),
             FactorSpec(sound if wear is not None else {}),
             *(each.cure for each in done),
-            done[0].cure if sets == [()] or sets == ((),) else ideal_factor(workplace, sets),
+            done[0].cure if sets == [()] or sets == ((),) else _ideal(workplace, sets, made),
         ),
         features=workplace.features,
         danger=tuple(each.danger for each in done),
@@ -213,15 +222,34 @@ def _kind_of(workplace: Workplace, cylinder: int) -> object:
     return engine.bank_of(cylinder), engine.awkward_minutes.get(cylinder), tariff.years.get(cylinder), held, shown
 
 
-def _done_once(workplace: Workplace, jobs: tuple[Job, ...], kind: object, known: dict[object, Done]) -> Done:
+def _site_of(workplace: Workplace) -> object:
+    """Equal for one site at several moments of a case."""
+    return tuple(part.key for part in workplace.parts), workplace.features
+
+
+def _ideal(workplace: Workplace, sets: Sequence[tuple[Job, ...]], made: dict[object, object] | None) -> FactorSpec:
+    """The ideal factor, made once for each site of a case."""
+    key = ("ideal", _site_of(workplace), frozenset(job for jobs in sets for job in jobs))
+    found = made.get(key) if made is not None else None
+    if not isinstance(found, FactorSpec):
+        found = ideal_factor(workplace, sets)
+        if made is not None:
+            made[key] = found
+    return found
+
+
+def _done_once(workplace: Workplace, jobs: tuple[Job, ...], kind: object, known: dict[object, object]) -> Done:
     """What jobs do at a site, taken from a cylinder that is alike where it was worked out there."""
     place, spot = workplace.parts[0].key[1], workplace.parts[0].spot
-    if kind is None or spot is None:
-        return done_by(workplace, jobs)
-    key = (kind, tuple((job.repair, job.place == place or job.place) for job in jobs))
+    alone = kind is None or spot is None
+    names: object = jobs if alone else tuple((job.repair, job.place == place or job.place) for job in jobs)
+    key = (_site_of(workplace) if alone else kind, names)
     found = known.get(key)
-    if found is None:
+    if not isinstance(found, Done):
         found = known[key] = done_by(workplace, jobs)
+    if alone:
+        return found
+    assert spot is not None
     if found.treatment.jobs == jobs and spot[0] in found.cure.plates:
         return found
     mine = next(iter(found.cure.plates.values()), None)  # all parts are of one plate

@@ -29,6 +29,7 @@ __all__ = [
     "blocks",
     "densities",
     "everything",
+    "option_key",
     "plate_block",
     "plate_leaves",
     "stacked",
@@ -88,6 +89,16 @@ class Block:
     def voice(self) -> object:
         """Equal for blocks that speak alike."""
         return (_plate_key(self.first.plate)[0], self.kept)
+
+    @cached_property
+    def content(self) -> object:
+        """Equal for blocks of one plate that are alike in all that their densities are made of; none where that is
+        much."""
+        if sum(array.nbytes for array in (*self.leaves, *self.likelihoods)) > LARGEST_HELD:
+            return None
+        leaves = tuple(array.tobytes() for array in (*self.leaves, *self.likelihoods))
+        seen = tuple((component.base, component.seen) for component in self.first.plate.components)
+        return self.first.shape_key, self.voice, self.first.weights, self.classes, seen, leaves
 
     @property
     def kept(self) -> tuple[int, ...]:
@@ -206,6 +217,15 @@ class Block:
         if leaf.shape[2] == 1:
             return leaf
         return np.stack([np.take(mine, classes, axis=1) for mine, classes in zip(leaf, self.classes, strict=True)])
+
+
+def option_key(option: Mapping[int, Array]) -> object:
+    """Equal for options that are the same."""
+    return tuple((index, factor.tobytes()) for index, factor in sorted(option.items(), key=_component))
+
+
+def _component(item: tuple[int, Array]) -> int:
+    return item[0]
 
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
@@ -427,10 +447,6 @@ class _Remembered(Generic[Thing]):
         return result
 
 
-def _component(item: tuple[int, Array]) -> int:
-    return item[0]
-
-
 def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
     return tuple(each if isinstance(each, int | frozenset) else id(each) for each in made_from)
 
@@ -440,7 +456,8 @@ def _bytes_of_block(block: Block) -> int:
 
 
 _PLATES: _Remembered[Block] = _Remembered(256, _bytes_of_block)
-_DENSITIES: _Remembered[Array] = _Remembered(4096, lambda density: density.nbytes)
+_DENSITIES: OrderedDict[object, Array] = OrderedDict()
+MOST_DENSITIES = 8192
 
 
 @lru_cache(maxsize=64)
@@ -479,15 +496,22 @@ def plate_block(
 
 def densities(part: Block, options: Options) -> Array:
     """`[option, case or 1, configuration or 1, local cell]` of a dense block of one plate with each option's factors in
-    it. Those of one case are remembered, and only new ones computed."""
+    it. Those of one case are remembered by what they are made of, and only new ones computed."""
     if any(leaf.shape[1] > 1 for leaf in (*part.leaves, *part.likelihoods)):
         return _densities(part, options)
-    keys = [(part, *(each for item in sorted(option.items(), key=_component) for each in item)) for option in options]
+    content = part.content
+    if content is None:
+        return _densities(part, options)
+    keys = [(content, option_key(option)) for option in options]
     found = [_DENSITIES.get(key) for key in keys]
     missing = [number for number, density in enumerate(found) if density is None]
     if missing:
         for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
-            found[number] = _DENSITIES.put(keys[number], density)
+            found[number] = density
+            if density.nbytes <= LARGEST_HELD:
+                _DENSITIES[keys[number]] = np.ascontiguousarray(density)
+        while len(_DENSITIES) > MOST_DENSITIES:
+            _DENSITIES.popitem(last=False)
     held = [density for density in found if density is not None]
     wide = max(density.shape[1] for density in held)
     return np.stack([np.broadcast_to(density, (1, wide, density.shape[2])) for density in held])

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference.blocks import Block, plate_block, stacked
+from diag.inference.blocks import Block, option_key, plate_block, stacked
 from diag.inference.cells import as_seen, axis_of, dense
-from diag.inference.local_cells import Held, Option, Wanted, fingerprint, local_cells, option_key, worth_holding
+from diag.inference.local_cells import Held, Option, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Terms, evidence_groups, terms
 
@@ -87,7 +87,7 @@ def _passed(model: Model, evidence: Evidence, asked: Sequence[AskedSums], chosen
     for each in asked:
         also = frozenset(thing[0] for thing in each.things if not isinstance(thing, int))
         part = dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), also=also))
-        kind = kinds.setdefault(fingerprint(part), _Kind(part, len(model.configurations)))
+        kind = kinds.setdefault(part if part.content is None else part.content, _Kind(part, len(model.configurations)))
         mine.append((kind, kind.add(each)))
     together: dict[object, list[_Rows]] = {}
     for kind in kinds.values():

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import TooLarge
-from diag.inference.blocks import Block, plate_block, stacked
+from diag.inference.blocks import Block, option_key, plate_block, stacked
 from diag.inference.contracting import term_sums
-from diag.inference.local_cells import Held, Wanted, fingerprint, local_cells, worth_holding
+from diag.inference.local_cells import Held, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, evidence_groups, terms
 
@@ -84,7 +84,8 @@ def _one_by_one(model: Model, evidence: Evidence, asked: Sequence[Asked], chosen
         apart = _apart(model, each)
         part = dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
         blocks.append(part)
-        same.append(first.setdefault((fingerprint(part), _told(each.options), each.thing), number))
+        alike = (part if part.content is None else part.content, *map(option_key, each.options), each.thing)
+        same.append(first.setdefault(alike, number))
         if same[number] < number:
             continue
         key = (part.first.shape_key, part.voice, apart, len(each.options), _touched(each.options))
@@ -94,10 +95,10 @@ def _one_by_one(model: Model, evidence: Evidence, asked: Sequence[Asked], chosen
     for numbers in together.values():
         some = [asked[number] for number in numbers]
         parts = [blocks[number] for number in numbers]
-        alike = (*map(id, parts), *(id(option) for each in some for option in each.options))
-        if alike not in shared:  # things that the plate keeps apart anyway are read from one density
-            shared[alike] = stacked([part.first for part in parts]).with_options_each([each.options for each in some])
-        block = shared[alike]
+        these = (*map(id, parts), *(id(option) for each in some for option in each.options))
+        if these not in shared:  # things that the plate keeps apart anyway are read from one density
+            shared[these] = stacked([part.first for part in parts]).with_options_each([each.options for each in some])
+        block = shared[these]
         values = _by_cell(model, block, chosen, _apart(model, some[0]))
         for number, mine in zip(numbers, values, strict=True):
             wide = np.broadcast_to(mine, (len(asked[number].options), *mine.shape[1:]))
@@ -126,10 +127,6 @@ def axis_of(plate: Plate, thing: int | tuple[int]) -> int:
         return thing[0]
     known = plate.components[thing]
     return len(plate.axes) + (thing if known.base is None else known.base)
-
-
-def _told(options: Sequence[Mapping[int, Array]]) -> object:
-    return tuple(tuple((index, factor.tobytes()) for index, factor in option.items()) for option in options)
 
 
 def _touched(options: Sequence[Mapping[int, Array]]) -> tuple[int, ...]:

@@ -14,10 +14,10 @@ from functools import cached_property
 
 import numpy as np
 
-from diag.inference.blocks import Block, plate_block, stacked
+from diag.inference.blocks import Block, option_key, plate_block, stacked
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 
-__all__ = ["Axes", "Held", "Option", "Wanted", "fingerprint", "local_cells", "option_key", "worth_holding"]
+__all__ = ["Axes", "Held", "Option", "Wanted", "local_cells", "worth_holding"]
 
 Option = Mapping[int, Array]
 Axes = tuple[int, ...]
@@ -55,18 +55,6 @@ class Wanted:
 
 _HELD: OrderedDict[object, Held] = OrderedDict()
 _BYTES = [0]
-
-
-def option_key(option: Option) -> object:
-    """Equal for options that are the same."""
-    return tuple((index, factor.tobytes()) for index, factor in option.items())
-
-
-def fingerprint(part: Block) -> object:
-    """Equal for plates that are alike in all that their values depend on."""
-    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
-    seen = tuple((component.base, component.seen) for component in part.first.plate.components)
-    return part.first.shape_key, part.voice, part.first.weights, part.classes, seen, leaves
 
 
 def worth_holding(part: Block, options: Sequence[Option], configurations: int) -> bool:
@@ -111,7 +99,7 @@ class _Missing:
 
 
 def _held(part: Block) -> Held:
-    key = fingerprint(part)
+    key = part.content if part.content is not None else part
     known = _HELD.get(key)
     if known is None:
         known = _HELD[key] = Held(part)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import TooLarge
-from diag.inference.blocks import Block, densities, everything, plate_block
+from diag.inference.blocks import Block, densities, everything, option_key, plate_block
 from diag.inference.contracting import TermSums, term_sums
 from diag.inference.engine import refuse_impossible, run
 from diag.inference.model import Array, Evidence, Model
@@ -106,7 +106,7 @@ class _Laid:
         self.parts = [plate_block(model, evidence, plate, heard) for plate in range(len(choices))]
         first: dict[object, int] = {}
         self.alike = [
-            first.setdefault(_fingerprint(part, every), plate)
+            first.setdefault((plate if part.content is None else part.content, *map(option_key, every)), plate)
             for plate, (part, every) in enumerate(zip(self.parts, self.options, strict=True))
         ]
         self.sums: dict[object, Array] = {}
@@ -178,17 +178,3 @@ class _Preparation:
             assert made is not None, "nothing is kept apart"
             self.laid.tables[key] = made[0]
         return self.laid.tables[key]
-
-
-def _fingerprint(part: Block, options: Choices) -> object:
-    """Equal for plates that are alike in all that their sums depend on."""
-    told = tuple(
-        tuple((index, factor.tobytes()) for index, factor in sorted(option.items(), key=_index)) for option in options
-    )
-    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
-    seen = tuple((component.base, component.seen) for component in part.first.plate.components)
-    return part.first.shape_key, part.voice, part.first.weights, part.classes, seen, leaves, told
-
-
-def _index(item: tuple[int, Array]) -> int:
-    return item[0]
