@@ -142,7 +142,7 @@ def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
     return prospects, barred
 
 
-def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence[CheckCost]) -> CostAfter:
+def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence[CheckCost] = ()) -> CostAfter:
     """Cost of a check once another has been done and what that opened stands open."""
     known: dict[tuple[int, frozenset[AccessKey]], float] = {}
     running = [needs_running(ready, question.prospect.check) for question in questions]
@@ -153,7 +153,8 @@ def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence
             return questions[second].cost
         if (second, opened) not in known:
             prospect = questions[second].prospect
-            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened, costs[second]).total
+            without = costs[second] if costs else None
+            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened, without).total
         return known[second, opened]
 
     return after
