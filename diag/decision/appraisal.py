@@ -13,7 +13,7 @@ import numpy as np
 from diag.decision.answers import Heard, Hidden, Prospect
 from diag.decision.candidates import base_plans, with_ways_out
 from diag.decision.ground import Cells, Ground, cells_of, ground_of, sums_of
-from diag.decision.influence import answer_worth
+from diag.decision.influence import worth_alone
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours
@@ -87,11 +87,10 @@ class Told:
 
 @dataclass(frozen=True)
 class _Opened:
-    """Costs of plans jointly with the cells of a thing, with some access open: `costs[plan, cell]`, `chance[cell]`, the
-    best plan now, and what the access saves."""
+    """Costs of plans jointly with the cells of a thing, with some access open: `costs[plan, cell]`, the best plan now,
+    and what the access saves."""
 
     costs: Array
-    chance: Array
     stay: int
     credit: float
 
@@ -253,7 +252,7 @@ def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessK
     if key not in told.opened:
         told.opened[key] = _opened(setting, heard.hidden, told, opened)
     known = told.opened[key]
-    return Appraisal(answer_worth(known.costs, known.chance, heard.table, known.stay).worth, known.credit)
+    return Appraisal(worth_alone(known.costs, heard.table, known.stay), known.credit)
 
 
 def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[AccessKey]) -> _Opened:
@@ -270,7 +269,7 @@ def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[Acce
     before = costs.sum(axis=1)
     costs = costs - saved[:, None] * chance
     now = costs.sum(axis=1)
-    return _Opened(costs, chance, int(np.argmin(now)), float(before.min() - now.min()))
+    return _Opened(costs, int(np.argmin(now)), float(before.min() - now.min()))
 
 
 def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:

@@ -23,6 +23,7 @@ from diag.inference.model import Array, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
 __all__ = [
+    "DENSE",
     "Block",
     "Options",
     "PlateLeaves",
@@ -149,6 +150,14 @@ class Block:
             shaped = gradient.reshape(*gradient.shape[:3], 1, *self.sizes)
             return backward(self.tape, shaped)
         return backward(self.term_tape(chosen), gradient)
+
+    def keeping(self, axes: tuple[int, ...]) -> Block:
+        """The block with some of its axes kept apart, too."""
+        if set(axes) <= set(self.kept):
+            return self
+        kept = tuple(sorted({*self.kept, *axes}))
+        members = tuple(replace(each, layout=replace(each.layout, kept=kept)) for each in self.members)
+        return replace(self, members=members)
 
     def with_options(self, place: int, options: Options) -> Block:
         """One plate of the block, once for each option, with the option's factors in it.

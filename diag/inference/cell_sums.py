@@ -51,9 +51,9 @@ def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> l
             axes = dict.fromkeys((axis_of(model.plates[each.plate], thing),) for thing in each.things)
             wanted[number] = Wanted(each.plate, part, each.options, list(axes))
     listed = local_cells(model, evidence, heard, list(wanted.values()))
-    for (number, each), held in zip(wanted.items(), listed, strict=True):
+    for (number, one), held in zip(wanted.items(), listed, strict=True):
         if held is not None:
-            found[number] = _from_held(model, asked[number], each, held, chosen)
+            found[number] = _from_held(model, asked[number], one, held, chosen)
     others = [number for number in range(len(asked)) if number not in found]
     found |= dict(zip(others, _passed(model, evidence, [asked[n] for n in others], chosen), strict=True))
     return [found[number] for number in range(len(asked))]

@@ -47,12 +47,11 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
         part = plate_block(model, evidence, each.plate, heard)
         if worth_holding(part, each.options, configurations):
             wanted[number] = Wanted(each.plate, part, each.options, [_apart(model, each)])
-    for (number, each), held in zip(
-        wanted.items(), local_cells(model, evidence, heard, list(wanted.values())), strict=True
-    ):
+    listed = local_cells(model, evidence, heard, list(wanted.values()))
+    for (number, one), held in zip(wanted.items(), listed, strict=True):
         if held is None:
             raise TooLarge(TOGETHER)
-        found[number] = _from_held(model, asked[number], each, held, chosen)
+        found[number] = _from_held(model, asked[number], one, held, chosen)
     others = [number for number in range(len(asked)) if number not in found]
     found |= dict(zip(others, _one_by_one(model, evidence, [asked[n] for n in others], chosen), strict=True))
     return [found[number] for number in range(len(asked))]

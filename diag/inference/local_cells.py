@@ -14,7 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diag.inference.blocks import Block, option_key, plate_block, stacked
+from diag.inference.blocks import DENSE, Block, option_key, plate_block, stacked
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 
 __all__ = ["Axes", "Held", "Option", "Wanted", "local_cells", "worth_holding"]
@@ -80,11 +80,15 @@ def local_cells(
                 group = missing.setdefault((held.shape, axes, wide), {})
                 group.setdefault(id(held), _Missing(held, each.plate)).options[key] = options[key]
     refused: set[int] = set()
-    blocks: dict[object, Block] = {}
+    blocks: dict[object, tuple[Sequence[Block], Block]] = {}
     for (_, axes, _), group in missing.items():
         some = list(group.values())
-        parts = [plate_block(model, evidence, each.plate, heard, frozenset(axes)) for each in some]
-        if all(part.first.dense for part in parts):
+        layout = some[0].held.part.first.layout
+        if all(axis >= layout.levels or axis in layout.kept for axis in axes):  # states need no further leaves
+            parts = [each.held.part for each in some]
+        else:
+            parts = [plate_block(model, evidence, each.plate, heard, frozenset(axes)) for each in some]
+        if all(part.first.dense and part.first.layout.size({*part.kept, *axes}) <= DENSE for part in parts):
             _make(axes, some, parts, blocks)
         else:
             refused |= {id(each.held) for each in some}
@@ -110,9 +114,11 @@ def _held(part: Block) -> Held:
     return known
 
 
-def _make(axes: Axes, some: Sequence[_Missing], parts: Sequence[Block], blocks: dict[object, Block]) -> None:
-    """Make and hold what is missing, for plates of one shape together; `blocks` are those of other axes, which serve
-    again where the axes are heard anyway."""
+def _make(
+    axes: Axes, some: Sequence[_Missing], parts: Sequence[Block], blocks: dict[object, tuple[Sequence[Block], Block]]
+) -> None:
+    """Make and hold what is missing, for plates of one shape together; `blocks` are those made for other axes from the
+    same parts."""
     together: dict[object, list[int]] = {}
     for number, part in enumerate(parts):
         together.setdefault((part.first.shape_key, part.voice), []).append(number)
@@ -121,8 +127,9 @@ def _make(axes: Axes, some: Sequence[_Missing], parts: Sequence[Block], blocks: 
         options = [_made_up(list(some[number].options.values()), count) for number in numbers]
         alike = (*(id(parts[number]) for number in numbers), *(id(option) for each in options for option in each))
         if alike not in blocks:
-            blocks[alike] = stacked([parts[number].first for number in numbers]).with_options_each(options)
-        values = _by_cell(blocks[alike], axes, some[numbers[0]].held.part.kept)
+            made = stacked([parts[number].first for number in numbers]).with_options_each(options)
+            blocks[alike] = parts, made
+        values = _by_cell(blocks[alike][1].keeping(axes), axes, some[numbers[0]].held.part.kept)
         for number, mine in zip(numbers, values, strict=True):
             held = some[number].held
             for place, key in enumerate(some[number].options):
