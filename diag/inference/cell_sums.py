@@ -2,7 +2,7 @@
 
 One pass forward and backward serves all things of a plate, and all plates that are alike. What is summed is linear in
 the gradient, so where many rows have one option, unit gradients stand for them. May import: numpy, `diag.basics`,
-`blocks`, `cells`, `model`, `terms`.
+`blocks`, `cells`, `densities`, `local_cells`, `model`, `terms`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference.blocks import Block, option_key, plate_block, stacked
+from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.cells import as_seen, axis_of, dense
+from diag.inference.densities import option_key
 from diag.inference.local_cells import Held, Option, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Terms, evidence_groups, terms

@@ -1,7 +1,8 @@
 """A plate's values in a mixture, split by the cells of one thing of it: what hearing about that thing would change.
 
 Plates of one shape that are asked alike are done together, and their options stand where a batch has its cases, so
-that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `mixture`, `model`, `terms`.
+that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `contracting`, `densities`,
+`local_cells`, `model`, `terms`.
 """
 
 from __future__ import annotations
@@ -12,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import TooLarge
-from diag.inference.blocks import Block, option_key, plate_block, stacked
+from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.contracting import term_sums
+from diag.inference.densities import option_key
 from diag.inference.local_cells import Held, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, evidence_groups, terms

@@ -2,7 +2,7 @@
 
 It depends on the plate and on what was told of it alone, not on other plates, terms or gradients: so plates that are
 alike share it, and a case that goes on finds it again for every plate of which nothing new was told. Only where it is
-small; else it is quicker to work out what is asked. May import: numpy, `blocks`, `model`.
+small; else it is quicker to work out what is asked. May import: numpy, `blocks`, `densities`, `model`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from functools import cached_property
 
 import numpy as np
 
-from diag.inference.blocks import DENSE, Block, option_key, plate_block, stacked
+from diag.inference.blocks import DENSE, Block, plate_block, stacked
+from diag.inference.densities import option_key
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 
 __all__ = ["Axes", "Held", "Option", "Wanted", "local_cells", "worth_holding"]

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import TooLarge
-from diag.inference.blocks import Block, densities, everything, option_key, plate_block
+from diag.inference.blocks import Block, everything, plate_block
 from diag.inference.contracting import TermSums, term_sums
+from diag.inference.densities import densities, option_key
 from diag.inference.engine import refuse_impossible, run
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Number, Terms, background_terms, distinct_terms, evidence_groups, terms
