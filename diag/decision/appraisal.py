@@ -6,7 +6,7 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -114,13 +114,18 @@ class Found:
     reach: float = 0.0
 
 
-def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
+def appraisals(setting: Setting, questions: Sequence[Question], best_alone: bool = False) -> list[Found]:
     """Worth of what each check may answer: exactly of the one thing it tells most of; where it speaks of several
-    plates, of the most telling thing of each jointly, if that is more."""
+    plates, of the most telling thing of each jointly, if that is more. `best_alone`: joint answers are reckoned only
+    where by the same bound (`_may_pay`) they may make a check better than the best is without them."""
     told = _told_of(setting, [question.prospect for question in questions])
     singles = [_each_alone(setting, question, told) for question in questions]
+    nets = [
+        worth.net(question.cost) for single, question in zip(singles, questions, strict=True) for _, worth in single
+    ]
+    least = max(nets, default=0.0) if best_alone else 0.0
     joint = [
-        listed if _may_pay(listed, single, question, told) else []
+        listed if _may_pay(listed, single, question, told, max(least, 0.0)) else []
         for listed, single, question in zip(map(_telling_most, singles), singles, questions, strict=True)
     ]
     needed = dict.fromkeys(heard.hidden for listed in joint for heard in listed if heard.hidden not in told.cells)
@@ -135,7 +140,9 @@ def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
         whole = len(single) == 1
         if len(listed) > 1:
             alone = max(each.worth for each in results)
-            results.append(_drawn(setting, question, listed, cells, alone))
+            results.append(
+                _drawn(setting, replace(question, cost=question.cost + max(least, 0.0)), listed, cells, alone)
+            )
             whole = len(listed) == len(single)
         chosen = max(results, key=lambda each: each.worth)
         telling, reach = _most_telling(single, told)
@@ -202,14 +209,14 @@ def _telling_most(single: Sequence[tuple[Heard, Appraisal]]) -> list[Heard]:
 
 
 def _may_pay(
-    listed: Sequence[Heard], single: Sequence[tuple[Heard, Appraisal]], question: Question, told: Told
+    listed: Sequence[Heard], single: Sequence[tuple[Heard, Appraisal]], question: Question, told: Told, least: float
 ) -> bool:
-    """Whether joint answers may be worth their cost. Where costs of plans add up over things, they are worth no more
-    than the sum of how far each thing can move the plans; where not even that pays, none are drawn."""
+    """Whether joint answers may be worth their cost and `least` more. Where costs of plans add up over things, they are
+    worth no more than the sum of how far each thing can move the plans; where not even that pays, none are drawn."""
     if any(heard.hidden not in told.reach for heard in listed):
         return True
     credit = max((worth.credit for _, worth in single), default=0.0)
-    return sum(told.reach[heard.hidden] for heard in listed) + credit > question.cost
+    return sum(told.reach[heard.hidden] for heard in listed) + credit > question.cost + least
 
 
 def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:

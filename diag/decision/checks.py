@@ -91,20 +91,24 @@ class CheckRanking:
     pairs_left_out: int = 0
 
 
-def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE, ahead: bool = True) -> CheckRanking:
+def rank_checks(
+    ready: Reckoning, decision: RepairDecision, share: float = SHARE, ahead: bool = True, best_alone: bool = False
+) -> CheckRanking:
     """Rank every check that is possible here; `share` of the posterior is kept (1: nothing is left out). `ahead`: also
-    look at pairs of checks, and rank each by what it is worth with the best second one."""
+    look at pairs of checks, and rank each by what it is worth with the best second one. `best_alone`: only the first
+    is asked for; what by the bounds of joint answers and of pairs cannot become the first is reckoned no further, so
+    that the others may look worth less."""
     prospects, barred = _prospects(ready)
     setting = setting_of(ready, decision, share)
     costs = [check_cost(ready, prospect.check, prospect.place) for prospect in prospects]
     questions = [
         Question(prospect, frozenset(cost.opens), cost.total) for prospect, cost in zip(prospects, costs, strict=True)
     ]
-    found = appraisals(setting, questions)
+    found = appraisals(setting, questions, best_alone)
     ranked = [_ranked(ready, *each) for each in zip(prospects, costs, [each.appraisal for each in found], strict=True)]
     pairs = Ahead((), 0)
     if ahead:
-        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions, costs))
+        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions, costs), best_alone)
         ranked = _with_pairs(ranked, pairs.pairs)
     ordered = in_order(ranked)
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
