@@ -47,6 +47,7 @@ class Catalogue:
     configured: tuple[Array, ...]
     factor: tuple[Array, ...]
     _tables: dict[tuple[object, ...], Array] = field(default_factory=dict, compare=False, repr=False)
+    _opens: dict[Plan, frozenset[AccessKey]] = field(default_factory=dict, compare=False, repr=False)
     _plans: dict[Plan, tuple[float, tuple[object, ...]]] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
@@ -232,7 +233,7 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     later = []
     for plan in plans:
         if plan not in catalogue._plans:
-            catalogue._plans[plan] = _access(problem, plan), (pattern_of(problem, plan), policy_of(problem, plan))
+            catalogue._plans[plan] = _access(catalogue, plan), (pattern_of(problem, plan), policy_of(problem, plan))
         _, key = catalogue._plans[plan]
         if key not in tables:
             tables[key] = len(kept)
@@ -260,16 +261,24 @@ def _table(problem: Problem, plan: Plan) -> Array:
     return coefficient_table(problem.later.events(pattern_of(problem, plan), policy_of(problem, plan)))
 
 
-def _access(problem: Problem, plan: Plan) -> float:
+def _access(catalogue: Catalogue, plan: Plan) -> float:
     """Access and finish of a plan."""
-    chosen = [site.treatments[choice] for site, choice in zip(problem.sites, plan, strict=True)]
-    keys = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen))
-    finish = problem.fees.finish if any(treatment.jobs for treatment in chosen) else 0.0
-    return sum(problem.fees.access.get(key, 0.0) for key in sorted(keys)) + finish
+    problem = catalogue.problem
+    done = any(site.treatments[choice].jobs for site, choice in zip(problem.sites, plan, strict=True))
+    opening = sum(problem.fees.access.get(key, 0.0) for key in sorted(opens_of(catalogue, plan)))
+    return opening + (problem.fees.finish if done else 0.0)
 
 
 def access_saved(catalogue: Catalogue, plan: Plan, opened: frozenset[AccessKey]) -> float:
     """What further open access saves a plan."""
-    chosen = [site.treatments[choice] for site, choice in zip(catalogue.problem.sites, plan, strict=True)]
-    keys = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen)) & opened
+    keys = opens_of(catalogue, plan) & opened
     return sum(catalogue.problem.fees.access.get(key, 0.0) for key in sorted(keys))
+
+
+def opens_of(catalogue: Catalogue, plan: Plan) -> frozenset[AccessKey]:
+    """The access that a plan needs; worked out once."""
+    known = catalogue._opens.get(plan)
+    if known is None:
+        chosen = [site.treatments[choice] for site, choice in zip(catalogue.problem.sites, plan, strict=True) if choice]
+        known = catalogue._opens[plan] = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen))
+    return known

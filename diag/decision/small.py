@@ -51,7 +51,20 @@ def _either(always: bool, by_site: Sequence[Sequence[bool]]) -> Array:
 
 
 def _cured(belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
-    """`[choice at each site ...]`: the chance of cure."""
+    """`[choice at each site ...]`: the chance of cure; that of the latest question is kept, which is asked again where
+    the plan is sought under other fees."""
+    for known, about, cured in _LATEST:
+        if known is belief and about == [*map(tuple, allowed)]:
+            return cured
+    cured = _cured_now(belief, allowed)
+    _LATEST[:] = [(belief, [*map(tuple, allowed)], cured)]
+    return cured
+
+
+_LATEST: list[tuple[Belief, list[tuple[int, ...]], Array]] = []
+
+
+def _cured_now(belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
     shape = tuple(len(some) for some in allowed if len(some) > 1)
     factors = [belief.factors[place][[cure_factor(each) for each in some], 0] for place, some in enumerate(allowed)]
     fixed = reduce(np.multiply, [each[0] for each in factors if len(each) == 1], belief.weights[0])
