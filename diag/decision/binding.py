@@ -417,15 +417,17 @@ def belief_from(
             weights = weights * values[0]
     factors = []
     for each, rows in zip(bound.sites, used, strict=True):
-        stacked = []
+        listed = []
         for spec, row in zip(each.factors, rows, strict=True):
-            value = np.ones((1, len(configuration)))
-            if spec.configurations is not None:
-                value = spec.configurations[configuration][None]
-            for plate, option in row.items():
-                value = value * mixed.values[plate][option]
-            stacked.append(value)
-        wide = max(len(value) for value in stacked)
-        factors.append(np.stack([np.broadcast_to(value, (wide, value.shape[1])) for value in stacked]))
+            told = [] if spec.configurations is None else [spec.configurations[configuration][None]]
+            listed.append([*told, *(mixed.values[plate][option] for plate, option in row.items())])
+        wide = max((len(value) for values in listed for value in values), default=1)
+        stacked = np.ones((len(listed), wide, len(configuration)))  # filled in place: there may be many terms
+        for values, place in zip(listed, stacked, strict=True):
+            if values:
+                np.copyto(place, values[0])
+            for value in values[1:]:
+                place *= value
+        factors.append(stacked)
     features = tuple(features_of(each.features, posterior) for each in bound.sites)
     return Belief(weights, configuration, tuple(factors), features, np.ones(len(posterior.log_evidence)))
