@@ -421,12 +421,13 @@ def belief_from(
         for spec, row in zip(each.factors, rows, strict=True):
             told = [] if spec.configurations is None else [spec.configurations[configuration][None]]
             listed.append([*told, *(mixed.values[plate][option] for plate, option in row.items())])
-        wide = max((len(value) for values in listed for value in values), default=1)
-        stacked = np.ones((len(listed), wide, len(configuration)))  # filled in place: there may be many terms
-        for values, place in zip(listed, stacked, strict=True):
-            if values:
-                np.copyto(place, values[0])
-            for value in values[1:]:
+        wide = max((len(value) for parts in listed for value in parts), default=1)
+        shape = (len(listed), wide, len(configuration))
+        stacked = np.ones(shape, dtype=weights.dtype)  # filled in place: there may be many terms
+        for parts, place in zip(listed, stacked, strict=True):
+            if parts:
+                np.copyto(place, parts[0])
+            for value in parts[1:]:
                 place *= value
         factors.append(stacked)
     features = tuple(features_of(each.features, posterior) for each in bound.sites)
