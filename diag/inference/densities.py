@@ -15,8 +15,9 @@ from diag.inference.model import Array
 
 __all__ = ["densities", "option_key"]
 
-MOST_DENSITIES = 8192
+MOST_HELD = 1 << 26  # bytes over all plates
 _DENSITIES: OrderedDict[object, Array] = OrderedDict()
+_BYTES = [0]
 
 
 def option_key(option: Mapping[int, Array]) -> object:
@@ -42,10 +43,11 @@ def densities(part: Block, options: Options) -> Array:
     if missing:
         for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
             found[number] = density
-            if density.nbytes <= LARGEST_HELD:
+            if density.nbytes <= LARGEST_HELD and keys[number] not in _DENSITIES:
                 _DENSITIES[keys[number]] = np.ascontiguousarray(density)
-        while len(_DENSITIES) > MOST_DENSITIES:
-            _DENSITIES.popitem(last=False)
+                _BYTES[0] += density.nbytes
+        while _BYTES[0] > MOST_HELD:
+            _BYTES[0] -= _DENSITIES.popitem(last=False)[1].nbytes
     held = [density for density in found if density is not None]
     wide = max(density.shape[1] for density in held)
     return np.stack([np.broadcast_to(density, (1, wide, density.shape[2])) for density in held])
