@@ -49,6 +49,9 @@ def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> l
     found: dict[int, list[Array]] = {}
     wanted: dict[int, Wanted] = {}
     for number, each in enumerate(asked):
+        if not each.things:
+            found[number] = []
+            continue
         part = plate_block(model, evidence, each.plate, heard)
         if worth_holding(part, each.options, len(model.configurations)):
             axes = dict.fromkeys((axis_of(model.plates[each.plate], thing),) for thing in each.things)
@@ -69,13 +72,14 @@ def _from_held(model: Model, asked: AskedSums, wanted: Wanted, held: Held, chose
     """For each thing `[row, cell]` from densities by cell."""
     plate, table = model.plates[asked.plate], wanted.part.table(chosen)
     keys = wanted.keys
-    cells = [len(held.of[axes][keys[0]]) for axes in wanted.axes]
+    cells = [len(held[axes][keys[0]]) for axes in wanted.axes]
     sums = np.zeros((len(keys), sum(cells)))
     towards: dict[int, Array] = {}
     for key in dict.fromkeys(keys):
-        density = np.concatenate([held.of[axes][key] for axes in wanted.axes])
+        each = [held[axes][key] for axes in wanted.axes]
+        classes = max(one.shape[1] for one in each)  # configurations may differ in one of the things alone
+        density = np.concatenate([np.broadcast_to(one, (len(one), classes, one.shape[2])) for one in each])
         rows = [row for row, mine in enumerate(keys) if mine == key]
-        classes = density.shape[1]
         if classes not in towards:
             wide = classes > 1 and classes == len(model.configurations)
             told = tuple(range(classes)) if wide else wanted.part.classes[0] if classes > 1 else ()

@@ -64,7 +64,7 @@ def _from_held(model: Model, asked: Asked, wanted: Wanted, held: Held, chosen: T
     """`[option, cell, term]` from densities by cell."""
     table, configurations = wanted.part.table(chosen), len(model.configurations)
     classes, (axes,) = wanted.part.classes[0], wanted.axes
-    some = [held.of[axes][key] for key in wanted.keys]
+    some = [held[axes][key] for key in wanted.keys]
     result = np.empty((len(some), len(some[0]), configurations, table.shape[1]))
     for classes_of in {each.shape[1] for each in some}:
         places = [place for place, each in enumerate(some) if each.shape[1] == classes_of]

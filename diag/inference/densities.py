@@ -39,18 +39,24 @@ def densities(part: Block, options: Options) -> Array:
         return _densities(part, options)
     keys = [(content, option_key(option)) for option in options]
     found = [_DENSITIES.get(key) for key in keys]
-    missing = [number for number, density in enumerate(found) if density is None]
-    if missing:
+    for wide in (False, True):  # apart: what is held must not depend on how many configurations another option has
+        missing = [n for n, density in enumerate(found) if density is None and _is_wide(options[n]) is wide]
+        if not missing:
+            continue
         for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
             found[number] = density
             if density.nbytes <= LARGEST_HELD and keys[number] not in _DENSITIES:
                 _DENSITIES[keys[number]] = np.ascontiguousarray(density)
                 _BYTES[0] += density.nbytes
-        while _BYTES[0] > MOST_HELD:
-            _BYTES[0] -= _DENSITIES.popitem(last=False)[1].nbytes
+    while _BYTES[0] > MOST_HELD:
+        _BYTES[0] -= _DENSITIES.popitem(last=False)[1].nbytes
     held = [density for density in found if density is not None]
-    wide = max(density.shape[1] for density in held)
-    return np.stack([np.broadcast_to(density, (1, wide, density.shape[2])) for density in held])
+    rows = max(density.shape[1] for density in held)
+    return np.stack([np.broadcast_to(density, (1, rows, density.shape[2])) for density in held])
+
+
+def _is_wide(option: Mapping[int, Array]) -> bool:
+    return any(len(factor) > 1 for factor in option.values())
 
 
 def _densities(part: Block, options: Options) -> Array:

@@ -27,17 +27,7 @@ MOST_NUMBERS = 1 << 14  # of an option, over all things of a plate, up to which 
 MOST_HELD = 1 << 26  # bytes over all plates
 
 
-@dataclass(eq=False)
-class Held:
-    """Of plates that are alike: `of[axes][option]` is `[cell of the axes, class or 1, kept local cell]`."""
-
-    part: Block
-    of: dict[Axes, dict[object, Array]] = field(default_factory=dict)
-
-    @cached_property
-    def shape(self) -> object:
-        """Equal for plates that can be stacked."""
-        return self.part.first.shape_key, self.part.voice
+Held = Mapping[Axes, Mapping[object, Array]]  # `[axes][option]`: `[cell of the axes, class or 1, kept local cell]`
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +45,7 @@ class Wanted:
         return [option_key(option) for option in self.options]
 
 
-_HELD: OrderedDict[object, Held] = OrderedDict()
+_HELD: OrderedDict[object, dict[object, Array]] = OrderedDict()
 _BYTES = [0]
 
 
@@ -71,74 +61,79 @@ def worth_holding(part: Block, options: Sequence[Option], configurations: int) -
 def local_cells(
     model: Model, evidence: Evidence, heard: frozenset[SharedAxis], wanted: Sequence[Wanted]
 ) -> list[Held | None]:
-    """For each that is wanted where its densities stand; none where its levels cannot be kept apart."""
-    found = [_held(each.part) for each in wanted]
-    missing: dict[tuple[object, Axes, bool], dict[int, _Missing]] = {}
-    for each, held in zip(wanted, found, strict=True):
-        options = dict(zip(each.keys, each.options, strict=True))
-        for axes in each.axes:
-            known = held.of.setdefault(axes, {})
+    """For each that is wanted its densities; none where its levels cannot be kept apart."""
+    found: list[Held | None] = []
+    missing: dict[tuple[object, object, Axes, Axes, bool], dict[int, _Missing]] = {}
+    for each in wanted:
+        parts = {axes: _with_axes(model, evidence, heard, each, axes) for axes in each.axes}
+        found.append(None)
+        if not all(_apart(part, each.part.kept, axes) for axes, part in parts.items()):
+            continue
+        options, held = dict(zip(each.keys, each.options, strict=True)), {}
+        for axes, part in parts.items():
+            known = held[axes] = _held(part, axes, each.part.kept)
             for key in [key for key in options if key not in known]:
                 wide = any(len(factor) > 1 for factor in options[key].values())
-                group = missing.setdefault((held.shape, axes, wide), {})
-                group.setdefault(id(held), _Missing(held, each.plate)).options[key] = options[key]
-    refused: set[int] = set()
+                group = missing.setdefault((part.first.shape_key, part.voice, each.part.kept, axes, wide), {})
+                group.setdefault(id(known), _Missing(known, part)).options[key] = options[key]
+        found[-1] = held
     blocks: dict[object, tuple[Sequence[Block], Block]] = {}
-    for (_, axes, _), group in missing.items():
-        some = list(group.values())
-        layout = some[0].held.part.first.layout
-        if all(axis >= layout.levels or axis in layout.kept for axis in axes):  # states need no further leaves
-            parts = [each.held.part for each in some]
-        else:
-            parts = [plate_block(model, evidence, each.plate, heard, frozenset(axes)) for each in some]
-        if all(part.first.dense and part.first.layout.size({*part.kept, *axes}) <= DENSE for part in parts):
-            _make(axes, some, parts, blocks)
-        else:
-            refused |= {id(each.held) for each in some}
-    return [None if id(held) in refused else held for held in found]
+    for (_, _, kept, axes, _), group in missing.items():
+        _make(axes, kept, list(group.values()), blocks)
+    _let_go()
+    return found
+
+
+def _with_axes(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], wanted: Wanted, axes: Axes) -> Block:
+    """The plate with the leaves that these axes need; states need no further ones. Two plates that are alike in what is
+    heard may differ in what reaches a level that is not."""
+    layout = wanted.part.first.layout
+    if all(axis >= layout.levels or axis in layout.kept for axis in axes):
+        return wanted.part
+    return plate_block(model, evidence, wanted.plate, heard, frozenset(axes))
+
+
+def _apart(part: Block, kept: Axes, axes: Axes) -> bool:
+    return part.first.dense and part.first.layout.size({*kept, *axes}) <= DENSE
 
 
 @dataclass(eq=False)
 class _Missing:
-    held: Held
-    plate: int
+    known: dict[object, Array]
+    part: Block
     options: dict[object, Option] = field(default_factory=dict)
 
 
-def _held(part: Block) -> Held:
-    key = part.content if part.content is not None else part
-    known = _HELD.get(key)
-    if known is None:
-        known = _HELD[key] = Held(part)
+def _held(part: Block, axes: Axes, kept: Axes) -> dict[object, Array]:
+    """What is held of plates alike, option by option."""
+    key = (part if part.content is None else part.content, axes, kept)
+    known = _HELD.setdefault(key, {})
     _HELD.move_to_end(key)
-    while _BYTES[0] > MOST_HELD and len(_HELD) > 1:
-        _, gone = _HELD.popitem(last=False)
-        _BYTES[0] -= sum(array.nbytes for some in gone.of.values() for array in some.values())
     return known
 
 
+def _let_go() -> None:
+    """What was not asked for longest, where too much is held."""
+    while _BYTES[0] > MOST_HELD and len(_HELD) > 1:
+        _BYTES[0] -= sum(array.nbytes for array in _HELD.popitem(last=False)[1].values())
+
+
 def _make(
-    axes: Axes, some: Sequence[_Missing], parts: Sequence[Block], blocks: dict[object, tuple[Sequence[Block], Block]]
+    axes: Axes, kept: Axes, some: Sequence[_Missing], blocks: dict[object, tuple[Sequence[Block], Block]]
 ) -> None:
     """Make and hold what is missing, for plates of one shape together; `blocks` are those made for other axes from the
     same parts."""
-    together: dict[object, list[int]] = {}
-    for number, part in enumerate(parts):
-        together.setdefault((part.first.shape_key, part.voice), []).append(number)
-    for numbers in together.values():
-        count = max(len(some[number].options) for number in numbers)
-        options = [_made_up(list(some[number].options.values()), count) for number in numbers]
-        alike = (*(id(parts[number]) for number in numbers), *(id(option) for each in options for option in each))
-        if alike not in blocks:
-            made = stacked([parts[number].first for number in numbers]).with_options_each(options)
-            blocks[alike] = parts, made
-        values = _by_cell(blocks[alike][1].keeping(axes), axes, some[numbers[0]].held.part.kept)
-        for number, mine in zip(numbers, values, strict=True):
-            held = some[number].held
-            for place, key in enumerate(some[number].options):
-                array = np.ascontiguousarray(mine[place if len(mine) > 1 else 0])
-                held.of[axes][key] = array
-                _BYTES[0] += array.nbytes
+    count = max(len(each.options) for each in some)
+    options = [_made_up(list(each.options.values()), count) for each in some]
+    alike = (*(id(each.part) for each in some), *(id(option) for each in options for option in each))
+    if alike not in blocks:
+        made = stacked([each.part.first for each in some]).with_options_each(options)
+        blocks[alike] = [each.part for each in some], made
+    values = _by_cell(blocks[alike][1].keeping(axes), axes, kept)
+    for each, mine in zip(some, values, strict=True):
+        for place, key in enumerate(each.options):
+            array = each.known[key] = np.ascontiguousarray(mine[place if len(mine) > 1 else 0])
+            _BYTES[0] += array.nbytes
 
 
 def _made_up(options: Sequence[Option], count: int) -> list[Option]:

@@ -14,8 +14,12 @@ from diag.inference import (
     Array,
     Asked,
     AskedSums,
+    Axis,
+    Component,
     Evidence,
+    Link,
     Model,
+    Plate,
     cell_sums,
     cell_values,
     local_cells,
@@ -151,3 +155,29 @@ def test_mixtures_that_differ_in_what_was_told_of_shared_severities_are_those_on
         alone = mixture(model, each, choices)
         assert_allclose(one.log_evidence, alone.log_evidence, atol=1e-11)
         assert_allclose(one.expectation(options), alone.expectation(options), rtol=1e-9, atol=1e-12)
+
+
+def _one_level(reached: list[list[float]], configurations: int) -> Model:
+    """A plate with one level that nothing hears and one component of one state that reaches it."""
+    component = Component("component", np.ones((1, 1)), (Link((0,), np.array([reached])),))
+    plate = Plate("plate", (component,), (Axis("level", len(reached[0])),), ())
+    return Model(np.full(configurations, 1 / configurations), (plate,), ())
+
+
+def test_plates_that_are_alike_in_what_is_heard_keep_their_own_levels() -> None:
+    """What is held of a level that is not heard belongs to what reaches it."""
+    for reached in ([[0.25, 0.75]], [[0.5, 0.5]]):
+        model = _one_level(reached, 1)
+        ((found,),) = cell_sums(model, Evidence(), [AskedSums(0, [{}], np.ones((1, 1)), [(0,)])])
+        assert_allclose(found, reached, atol=1e-15)
+        (split,) = cell_values(model, Evidence(), [Asked(0, [{}], (0,))])
+        assert_allclose(split[0, :, 0], reached[0], atol=1e-15)
+
+
+def test_what_is_held_of_a_plate_does_not_depend_on_the_configurations_of_the_vehicle() -> None:
+    """One plate in vehicles of two and of three configurations, asked with a factor by configuration."""
+    for configurations in (2, 3):
+        model = _one_level([[0.25, 0.75]], configurations)
+        factor = np.arange(1.0, configurations + 1)[:, None]
+        mixed = mixture(model, Evidence(), [[{}, {0: factor}]])
+        assert_allclose([mixed.expectation([n])[0] for n in (0, 1)], [1.0, factor.mean()], rtol=1e-12)
