@@ -16,7 +16,7 @@ from diag.decision.ground import Cells, Ground, cells_of, ground_of, sums_of
 from diag.decision.influence import worth_alone
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
-from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours
+from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours, options_needed
 from diag.decision.sampled import Hearing, answers_of, sampled_cost
 from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
@@ -83,6 +83,7 @@ class Told:
     pools: dict[int, Candidates]
     functionals: dict[int, Functionals]
     reach: dict[Hidden, float]
+    plain: dict[Hidden, tuple[Candidates, Array, Array]] = field(default_factory=dict)
     opened: dict[tuple[Hidden, frozenset[AccessKey]], _Opened] = field(default_factory=dict)
 
 
@@ -222,10 +223,7 @@ def _may_pay(
 
 def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
     """Options of a plate that the costs of a pool need."""
-    singles = setting.catalogue.singles
-    wanted = {0, *(int(option) for option in np.unique(pool.option[:, plate]))}
-    wanted |= {singles[single][1] for single in pool.differing if singles[single][0] == plate}
-    return sorted(wanted | {option for where, option in setting.catalogue.seal if where == plate})
+    return options_needed(setting.catalogue, pool, plate)
 
 
 def pool_of(setting: Setting, plates: set[int]) -> Candidates:
@@ -264,6 +262,19 @@ def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessK
 
 
 def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[AccessKey]) -> _Opened:
+    if hidden not in told.plain:
+        told.plain[hidden] = _plain(setting, hidden, told)
+    pool, costs, chance = told.plain[hidden]
+    before = costs.sum(axis=1)
+    if not opened:
+        return _Opened(costs, int(np.argmin(before)), 0.0)
+    costs = costs - saved_by(setting, pool, opened)[:, None] * chance
+    now = costs.sum(axis=1)
+    return _Opened(costs, int(np.argmin(now)), float(before.min() - now.min()))
+
+
+def _plain(setting: Setting, hidden: Hidden, told: Told) -> tuple[Candidates, Array, Array]:
+    """The plans, `[plan, cell]`: their costs jointly with the cells of a thing, and the chance of each cell."""
     plate = hidden.plate
     if plate is not None:
         pool, split, values = told.pools[plate], told.functionals[plate], told.sums[hidden]
@@ -272,12 +283,7 @@ def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[Acce
         cells = told.cells[hidden]
         split = _whole(setting, pool, cells.ground)
         values = split.gradient @ cells.values[0].T
-    saved = saved_by(setting, pool, opened)
-    costs, chance = split.combine @ values, values[0]
-    before = costs.sum(axis=1)
-    costs = costs - saved[:, None] * chance
-    now = costs.sum(axis=1)
-    return _Opened(costs, int(np.argmin(now)), float(before.min() - now.min()))
+    return pool, split.combine @ values, values[0]
 
 
 def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:

@@ -24,7 +24,20 @@ from diag.decision.sites import AccessKey, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
 from diag.inference import Array, Model, distinct
 
-__all__ = ["Candidates", "Catalogue", "access_saved", "candidates", "catalogue_of", "coefficient_table", "neighbours"]
+__all__ = [
+    "Candidates",
+    "Catalogue",
+    "access_saved",
+    "alike_but_at",
+    "candidates",
+    "catalogue_of",
+    "coefficient_table",
+    "neighbours",
+    "options_needed",
+    "singles_at",
+]
+
+PlansAlike = dict[tuple[int, ...], list[int]]  # plans by their options at some plates, alike everywhere else
 
 
 @dataclass(frozen=True)
@@ -49,6 +62,7 @@ class Catalogue:
     configured: tuple[Array, ...]
     factor: tuple[Array, ...]
     kept: NDArray[np.intp]
+    _ways_out: list[tuple[float, Array, Array, Array]] = field(default_factory=list, compare=False, repr=False)
     _tables: dict[tuple[object, ...], Array] = field(default_factory=dict, compare=False, repr=False)
     _opens: dict[Plan, frozenset[AccessKey]] = field(default_factory=dict, compare=False, repr=False)
     _plans: dict[Plan, tuple[float, tuple[object, ...]]] = field(default_factory=dict, compare=False, repr=False)
@@ -80,6 +94,9 @@ class Candidates:
     configured: Array
     later: NDArray[np.intp]
     tables: Array
+
+    _needed: dict[int, list[int]] = field(default_factory=dict, compare=False, repr=False)
+    _alike: dict[tuple[int, ...], list[PlansAlike]] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
     def differing(self) -> list[int]:
@@ -265,6 +282,34 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     return Candidates(
         tuple(plans), option, factor, fixed, fee, sound, configured, np.array(later, dtype=np.intp), np.stack(kept)
     )
+
+
+def alike_but_at(plans: Candidates, plates: tuple[int, ...]) -> list[PlansAlike]:
+    """Plans that pay for a come-back in groups that are alike in 'cured' everywhere but at some plates."""
+    if plates not in plans._alike:
+        rest = plans.option.copy()
+        rest[:, list(plates)] = 0
+        groups: dict[tuple[bytes, bytes], PlansAlike] = {}
+        for row, mine in enumerate(plans.option[:, list(plates)].tolist()):
+            if plans.fee[row]:
+                group = groups.setdefault((rest[row].tobytes(), plans.factor[row].tobytes()), {})
+                group.setdefault(tuple(mine), []).append(row)
+        plans._alike[plates] = list(groups.values())
+    return plans._alike[plates]
+
+
+def singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tuple[int, int]]:
+    """(single, its option) of the components of a plate that the plans treat differently."""
+    return [(each, catalogue.singles[each][1]) for each in plans.differing if catalogue.singles[each][0] == plate]
+
+
+def options_needed(catalogue: Catalogue, plans: Candidates, plate: int) -> list[int]:
+    """Options of a plate that the costs of plans need."""
+    if plate not in plans._needed:
+        wanted = {0, *np.unique(plans.option[:, plate]).tolist()}
+        wanted |= {option for _, option in singles_at(catalogue, plans, plate)}
+        plans._needed[plate] = sorted(wanted | {option for where, option in catalogue.seal if where == plate})
+    return plans._needed[plate]
 
 
 def _table(catalogue: Catalogue, plan: Plan) -> Array:

@@ -11,14 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.answers import Heard
 from diag.decision.ground import Cells, Ground
-from diag.decision.pool import Candidates, Catalogue
+from diag.decision.pool import Candidates, Catalogue, alike_but_at, options_needed, singles_at
 from diag.inference import Array
 
 __all__ = ["Drawn", "Hearing", "answers_of", "sampled_cost"]
@@ -111,10 +112,18 @@ class _Voice:
     def __init__(self, plate: int, options: Sequence[int], values: Array, answers: NDArray[np.intp]) -> None:
         self.plate, self.answers, self.values = plate, answers, values
         self.row = {option: row for row, option in enumerate(options)}
-        order = np.argsort(answers, kind="stable")
-        edges = np.flatnonzero(np.diff(answers[order])) + 1
-        self.alike = [(int(answers[here[0]]), here) for here in np.split(order, edges)]
         self._of: dict[int, Array] = {}
+
+    @cached_property
+    def alike(self) -> tuple[NDArray[np.intp], NDArray[np.intp], list[tuple[int, slice]]]:
+        """Joint answers in the order of what they say here, where each of them stands in it, and the stretches."""
+        order = np.argsort(self.answers, kind="stable")
+        place = np.empty_like(order)
+        place[order] = np.arange(len(order))
+        said = self.answers[order]
+        edges = [0, *(np.flatnonzero(np.diff(said)) + 1).tolist(), len(order)]
+        stretches = [(int(said[first]), slice(first, last)) for first, last in pairwise(edges)]
+        return order, place, stretches
 
     def of(self, option: int) -> Array:
         """`[joint answer, term]`: the values with an option."""
@@ -128,10 +137,12 @@ class _Voice:
         mine = self.values[[self.row[option] for option in options]]
         if len(others) == 1:
             return np.asarray((mine @ others[0])[:, self.answers])
-        result = np.empty((len(options), len(self.answers)))
-        for answer, here in self.alike:
-            result[:, here] = mine[:, answer] @ others[here].T
-        return result
+        order, place, stretches = self.alike
+        sorted_others, result = others[order], np.empty((len(self.answers), len(options)))
+        by_answer = np.ascontiguousarray(mine.transpose(1, 2, 0))  # answer, term, option
+        for answer, here in stretches:
+            np.matmul(sorted_others[here], by_answer[answer], out=result[here])
+        return result[place].T
 
 
 def _all_but_one(start: Array, factors: Sequence[Array]) -> list[Array]:
@@ -188,42 +199,32 @@ def _static(ground: Ground, chosen: Mapping[int, int]) -> Array:
 def _voice(catalogue: Catalogue, plans: Candidates, hearing: Hearing, answers: NDArray[np.intp]) -> _Voice:
     plate, values = hearing.cells.plate, hearing.cells.values
     assert plate is not None
-    wanted = {0, *(int(option) for option in np.unique(plans.option[:, plate]))}
-    wanted |= {option for where, option in catalogue.seal if where == plate}
-    wanted |= {option for _, option in _singles_at(catalogue, plans, plate)}
-    options = sorted(wanted)
+    options = options_needed(catalogue, plans, plate)
     return _Voice(plate, options, hearing.heard.table @ values[options], answers)
-
-
-def _singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tuple[int, int]]:
-    """(single, its option) of the components of a plate that the plans treat differently."""
-    return [(each, catalogue.singles[each][1]) for each in plans.differing if catalogue.singles[each][0] == plate]
 
 
 def _add_mending(
     cost: Array, catalogue: Catalogue, plans: Candidates, voices: Sequence[_Voice], others: Sequence[Array]
 ) -> None:
     """Linear part in single components of the plates spoken of, by what was heard there."""
+    singles: list[int] = []
+    sums = []
     for voice, rest in zip(voices, others, strict=True):
-        mine = _singles_at(catalogue, plans, voice.plate)
+        mine = singles_at(catalogue, plans, voice.plate)
         if mine:
-            sums = voice.sums(rest, [option for _, option in mine])
-            cost += plans.sound[:, [single for single, _ in mine]] @ sums
+            singles += [single for single, _ in mine]
+            sums.append(voice.sums(rest, [option for _, option in mine]))
+    if singles:
+        cost += plans.sound[:, singles] @ np.concatenate(sums)
 
 
 def _cured(plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]) -> Array:
     """`[plan, joint answer]`: chance of 'cured' jointly with each answer, of the plans that pay for a come-back; plans
     alike but for one plate share their product."""
     factor = plans.factor
-    plates = [voice.plate for voice in voices]
-    groups: dict[tuple[object, ...], dict[tuple[int, ...], list[int]]] = {}
-    for row, option in enumerate(plans.option.tolist()):
-        if plans.fee[row]:
-            alike = groups.setdefault((*(option[plate] for plate in silent), factor[row].tobytes()), {})
-            alike.setdefault(tuple(option[plate] for plate in plates), []).append(row)
     result = np.zeros((len(plans.option), len(voices[0].answers)))
     single: dict[tuple[int, ...], list[tuple[Array, list[int]]]] = {}
-    for group in groups.values():
+    for group in alike_but_at(plans, tuple(voice.plate for voice in voices)):
         first = next(iter(group.values()))[0]
         still = _static(ground, {plate: int(plans.option[first][plate]) for plate in silent})
         static = still * factor[first][ground.configuration]
