@@ -44,17 +44,23 @@ class Advice:
 
 
 def advise(
-    knowledge: Knowledge, case: Case, network: NetworkView, posterior: Posterior | None = None, ahead: bool = True
+    knowledge: Knowledge,
+    case: Case,
+    network: NetworkView,
+    posterior: Posterior | None = None,
+    ahead: bool = True,
+    best_alone: bool = False,
 ) -> Advice:
     """Decide about a case; `posterior` is that of the network's evidence, where it is known already. `ahead`: look for
-    pairs of checks that are useful only together."""
-    return advise_on(reckon(knowledge, case, network, posterior), ahead)
+    pairs of checks that are useful only together. `best_alone`: only the check to do first is asked for, not what the
+    others are worth (see `rank_checks`)."""
+    return advise_on(reckon(knowledge, case, network, posterior), ahead, best_alone)
 
 
-def advise_on(ready: Reckoning, ahead: bool = True) -> Advice:
+def advise_on(ready: Reckoning, ahead: bool = True, best_alone: bool = False) -> Advice:
     """Decide about a case that was made ready, so that the same can be used for more than the advice."""
     decision = decide_repair(ready)
-    return Advice(decision, rank_checks(ready, decision, ahead=ahead))
+    return Advice(decision, rank_checks(ready, decision, ahead=ahead, best_alone=best_alone))
 
 
 def with_test_as_option(ready: Reckoning, advice: Advice) -> Advice:

@@ -25,6 +25,7 @@ __all__ = ["Heard", "Hidden", "Prospect", "joint_answers", "prospect_of"]
 
 MOST_SPELT_OUT = 400  # configurations that are cells of their own
 MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
+LEAST_TOLD = 1e-12  # difference of chances from which an answer tells something
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class Prospect:
 def prospect_of(tariff: Tariff, network: NetworkView, check_id: str, place: Place) -> Prospect:
     """What a check at a place could bring; answers about one hidden thing are joined."""
     knowledge, check = tariff.knowledge, tariff.knowledge.checks[check_id]
-    found: dict[Hidden, list[Heard]] = {}
+    found: dict[Hidden, list[tuple[float, Heard]]] = {}
     items: list[tuple[str, Place]] = []
     for item, under in ((each.item, each.under) for each in check.yields):
         for where in _places(knowledge, tariff, item, check, place):
@@ -80,10 +81,13 @@ def prospect_of(tariff: Tariff, network: NetworkView, check_id: str, place: Plac
             if outcomes is None:
                 continue
             heard = _heard(outcomes.evidence, outcomes.names)
-            if heard is not None and np.ptp(heard.table, axis=1).max() > 1e-12:
+            telling = _telling(heard.table) if heard is not None else 0.0
+            if heard is not None and telling > LEAST_TOLD:
                 items.append((item, where))
-                found.setdefault(heard.hidden, []).append(heard)
-    joined = tuple(_told_alike(joint_answers(listed)) for listed in found.values())
+                found.setdefault(heard.hidden, []).append((telling, heard))
+    joined = tuple(
+        _told_alike(joint_answers([heard for _, heard in _most_telling_first(some)])) for some in found.values()
+    )
     return Prospect(check_id, place, joined, tuple(dict.fromkeys(items)))
 
 
@@ -126,12 +130,23 @@ def _told_alike(heard: Heard) -> Heard:
     return Heard(hidden, heard.table[:, first], heard.names)
 
 
+def _telling(table: Array) -> float:
+    """How far chances of an answer lie apart at most."""
+    return float((table.max(axis=1) - table.min(axis=1)).max())
+
+
+def _most_telling_first(some: Sequence[tuple[float, Heard]]) -> list[tuple[float, Heard]]:
+    return sorted(some, key=lambda each: -each[0]) if len(some) > 1 else [*some]
+
+
 def joint_answers(listed: Sequence[Heard]) -> Heard:
-    """Several answers about one hidden thing as one; beyond 96 joint answers the most telling findings stand alone
-    (to leave out an answer can only make a check look worth less)."""
+    """Several answers about one hidden thing, the most telling first, as one; beyond 96 joint answers those stand
+    alone (to leave out an answer can only make a check look worth less)."""
+    if len(listed) == 1 and len(listed[0].table) <= MOST_ANSWERS:
+        return listed[0]
     chosen: list[Heard] = []
     count = 1
-    for heard in sorted(listed, key=lambda each: -float(np.ptp(each.table, axis=1).max())):
+    for heard in listed:
         if count * len(heard.table) <= MOST_ANSWERS:
             chosen.append(heard)
             count *= len(heard.table)

@@ -6,17 +6,17 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from diag.decision.answers import Heard, Hidden, Prospect
 from diag.decision.candidates import base_plans, with_ways_out
 from diag.decision.ground import Cells, Ground, cells_of, ground_of, sums_of
-from diag.decision.influence import answer_worth
+from diag.decision.influence import worth_alone
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
-from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours
+from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours, options_needed
 from diag.decision.sampled import Hearing, answers_of, sampled_cost
 from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
@@ -83,6 +83,18 @@ class Told:
     pools: dict[int, Candidates]
     functionals: dict[int, Functionals]
     reach: dict[Hidden, float]
+    plain: dict[Hidden, tuple[Candidates, Array, Array]] = field(default_factory=dict)
+    opened: dict[tuple[Hidden, frozenset[AccessKey]], _Opened] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """Costs of plans jointly with the cells of a thing, with some access open: `costs[plan, cell]`, the best plan now,
+    and what the access saves."""
+
+    costs: Array
+    stay: int
+    credit: float
 
 
 @dataclass(frozen=True)
@@ -104,13 +116,18 @@ class Found:
     reach: float = 0.0
 
 
-def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
+def appraisals(setting: Setting, questions: Sequence[Question], best_alone: bool = False) -> list[Found]:
     """Worth of what each check may answer: exactly of the one thing it tells most of; where it speaks of several
-    plates, of the most telling thing of each jointly, if that is more."""
+    plates, of the most telling thing of each jointly, if that is more. `best_alone`: joint answers are reckoned only
+    where by the same bound (`_may_pay`) they may make a check better than the best is without them."""
     told = _told_of(setting, [question.prospect for question in questions])
     singles = [_each_alone(setting, question, told) for question in questions]
+    nets = [
+        worth.net(question.cost) for single, question in zip(singles, questions, strict=True) for _, worth in single
+    ]
+    least = max(nets, default=0.0) if best_alone else 0.0
     joint = [
-        listed if _may_pay(listed, single, question, told) else []
+        listed if _may_pay(listed, single, question, told, max(least, 0.0)) else []
         for listed, single, question in zip(map(_telling_most, singles), singles, questions, strict=True)
     ]
     needed = dict.fromkeys(heard.hidden for listed in joint for heard in listed if heard.hidden not in told.cells)
@@ -124,7 +141,10 @@ def appraisals(setting: Setting, questions: Sequence[Question]) -> list[Found]:
         results = [worth for _, worth in single]
         whole = len(single) == 1
         if len(listed) > 1:
-            results.append(_drawn(setting, question, listed, cells))
+            alone = max(each.worth for each in results)
+            results.append(
+                _drawn(setting, replace(question, cost=question.cost + max(least, 0.0)), listed, cells, alone)
+            )
             whole = len(listed) == len(single)
         chosen = max(results, key=lambda each: each.worth)
         telling, reach = _most_telling(single, told)
@@ -191,23 +211,19 @@ def _telling_most(single: Sequence[tuple[Heard, Appraisal]]) -> list[Heard]:
 
 
 def _may_pay(
-    listed: Sequence[Heard], single: Sequence[tuple[Heard, Appraisal]], question: Question, told: Told
+    listed: Sequence[Heard], single: Sequence[tuple[Heard, Appraisal]], question: Question, told: Told, least: float
 ) -> bool:
-    """Whether joint answers may be worth their cost. Where costs of plans add up over things, they are worth no more
-    than the sum of how far each thing can move the plans; where not even that pays, none are drawn."""
+    """Whether joint answers may be worth their cost and `least` more. Where costs of plans add up over things, they are
+    worth no more than the sum of how far each thing can move the plans; where not even that pays, none are drawn."""
     if any(heard.hidden not in told.reach for heard in listed):
         return True
     credit = max((worth.credit for _, worth in single), default=0.0)
-    return sum(told.reach[heard.hidden] for heard in listed) + credit > question.cost
+    return sum(told.reach[heard.hidden] for heard in listed) + credit > question.cost + least
 
 
 def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
     """Options of a plate that the costs of a pool need."""
-    differing = np.ptp(pool.sound, axis=0) > 0
-    singles = zip(setting.catalogue.singles, differing, strict=True)
-    wanted = {0, *(int(option) for option in np.unique(pool.option[:, plate]))}
-    wanted |= {option for (where, option), used in singles if used and where == plate}
-    return sorted(wanted | {option for where, option in setting.catalogue.seal if where == plate})
+    return options_needed(setting.catalogue, pool, plate)
 
 
 def pool_of(setting: Setting, plates: set[int]) -> Candidates:
@@ -216,14 +232,11 @@ def pool_of(setting: Setting, plates: set[int]) -> Candidates:
     bound = setting.ready.bound
     sites = tuple(index for index, site in enumerate(bound.sites) if not plates or plates & set(site.plates))
     if sites not in setting.pools:
-        fine = dict.fromkeys(setting.bases)
         may = [
             some if plates or site.site.wear is None else tuple(set(some) & set(site.useful))
             for site, some in zip(bound.sites, setting.allowed, strict=True)
         ]
-        for plan in neighbours(setting.catalogue, setting.bases[:2], sites):
-            if all(choice in some for choice, some in zip(plan, may, strict=True)):
-                fine[plan] = None
+        fine = dict.fromkeys((*setting.bases, *neighbours(setting.bases[:2], sites, may)))
         plain = candidates(setting.catalogue, tuple(fine))
         setting.pools[sites] = with_ways_out(setting.ready, setting.catalogue, plain)
     return setting.pools[sites]
@@ -241,21 +254,36 @@ def saved_by(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -
 
 
 def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessKey]) -> Appraisal:
-    plate = heard.hidden.plate
+    key = (heard.hidden, opened)
+    if key not in told.opened:
+        told.opened[key] = _opened(setting, heard.hidden, told, opened)
+    known = told.opened[key]
+    return Appraisal(worth_alone(known.costs, heard.table, known.stay), known.credit)
+
+
+def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[AccessKey]) -> _Opened:
+    if hidden not in told.plain:
+        told.plain[hidden] = _plain(setting, hidden, told)
+    pool, costs, chance = told.plain[hidden]
+    before = costs.sum(axis=1)
+    if not opened:
+        return _Opened(costs, int(np.argmin(before)), 0.0)
+    costs = costs - saved_by(setting, pool, opened)[:, None] * chance
+    now = costs.sum(axis=1)
+    return _Opened(costs, int(np.argmin(now)), float(before.min() - now.min()))
+
+
+def _plain(setting: Setting, hidden: Hidden, told: Told) -> tuple[Candidates, Array, Array]:
+    """The plans, `[plan, cell]`: their costs jointly with the cells of a thing, and the chance of each cell."""
+    plate = hidden.plate
     if plate is not None:
-        pool, split, values = told.pools[plate], told.functionals[plate], told.sums[heard.hidden]
+        pool, split, values = told.pools[plate], told.functionals[plate], told.sums[hidden]
     else:
         pool = pool_of(setting, set())
-        cells = told.cells[heard.hidden]
+        cells = told.cells[hidden]
         split = _whole(setting, pool, cells.ground)
         values = split.gradient @ cells.values[0].T
-    saved = saved_by(setting, pool, opened)
-    costs, chance = split.combine @ values, values[0]
-    before = costs.sum(axis=1)
-    costs = costs - saved[:, None] * chance
-    now = costs.sum(axis=1)
-    worth = answer_worth(costs, chance, heard.table, int(np.argmin(now))).worth
-    return Appraisal(worth, float(before.min() - now.min()))
+    return pool, split.combine @ values, values[0]
 
 
 def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
@@ -267,9 +295,12 @@ def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:
     return setting.wholes[key]
 
 
-def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells]) -> Appraisal:
-    """Worth by joint answers, likeliest first and some drawn: few at first, many where the check may be worth its
-    cost, and more yet where that left it rough."""
+def _drawn(
+    setting: Setting, question: Question, heard: Sequence[Heard], cells: Mapping[Hidden, Cells], alone: float
+) -> Appraisal:
+    """Worth by joint answers, likeliest first and some drawn: many where the check may be worth its cost, and more yet
+    where that left it rough. Few at first, to see whether that is so, where what it tells of one thing `alone` is not
+    worth the cost already."""
     hearings = [_hearing(setting, each, cells[each.hidden]) for each in heard]
     pool = pool_of(setting, {hearing.cells.plate for hearing in hearings if hearing.cells.plate is not None})
     saved = saved_by(setting, pool, question.opened)
@@ -282,7 +313,8 @@ def _drawn(setting: Setting, question: Question, heard: Sequence[Heard], cells: 
         for work in (WORK, FINER * WORK)
     )
     worth = error = 0.0
-    for count in (FIRST_ANSWERS, most, finer):
+    counts = (most, finer) if alone >= question.cost - credit else (FIRST_ANSWERS, most, finer)
+    for count in counts:
         taken = answers_of(hearings, count, seed=len(hearings))
         costs, chance = sampled_cost(setting.catalogue, pool, hearings, taken, setting.ratios)
         costs = costs - saved[:, None] * chance

@@ -6,7 +6,7 @@ May import: casebook, knowledge_base, inference, basics, numpy, and of this room
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,7 +16,7 @@ from diag.decision.later import most_saved
 from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
-from diag.decision.parts import Feature, Part, features_of, groups_of, parts_of, what_if
+from diag.decision.parts import Feature, Key, Part, features_of, groups_of, parts_of, what_if
 from diag.decision.sites import Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
@@ -129,7 +129,9 @@ def bind(
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
     supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
     sites = []
-    made = _Made()
+    earlier = tariff.held_for(_made_of(network, parts)).setdefault("made", _Made())
+    assert isinstance(earlier, _Made)
+    made = _Made(done=earlier.done, ideal=earlier.ideal)
     for group in groups_of(tariff, parts, jobs):
         keys = {part.key for part in group}
         own = [job for job in jobs if tariff.renewed(job) & keys]
@@ -157,6 +159,15 @@ def bind(
     )
 
 
+def _made_of(network: NetworkView, parts: Mapping[Key, Part]) -> object:
+    """All that what jobs do depends on beside the tariff: equal for cases of one start in which nothing was renewed."""
+    told = tuple(
+        (part.key, part.spot, part.states, part.mending, part.fresh.tobytes(), part.disturbed.tobytes(), part.columns)
+        for part in parts.values()
+    )
+    return network.model.configurations.tobytes(), told
+
+
 def _features(tariff: Tariff, network: NetworkView, parts: Sequence[Part], jobs: Sequence[Job]) -> tuple[Feature, ...]:
     """Components first, then the configuration, then severities that decide a job's risks."""
     found = [Feature("component", *part.spot, part.states) for part in parts if part.spot is not None]
@@ -180,13 +191,14 @@ def _bound_site(
     steps: Steps,
     made: _Made | None = None,
 ) -> BoundSite:
-    """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`)."""
+    """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`), and at
+    other moments of it."""
     parts, tariff = workplace.parts, workplace.tariff
     place = parts[0].key[1]
     cylinder = place if isinstance(place, int) and all(part.key[1] == place for part in parts) else None
     names = dict.fromkeys(tariff.knowledge.components[part.key[0]].name for part in parts)
     kind = _kind_of(workplace, cylinder) if cylinder is not None and made is not None else None
-    known = made if made is not None and kind is not None else _Made()
+    known = made if made is not None else _Made()
     done = [_done_once(workplace, jobs, kind, known.done) for jobs in sets]
     ideal = done[0].cure if sets == [()] or sets == ((),) else _ideal_once(workplace, sets, kind, known.ideal)
     lasting = _lasting(tariff, network, cylinder)
@@ -225,6 +237,11 @@ def _kind_of(workplace: Workplace, cylinder: int) -> object:
     return engine.bank_of(cylinder), engine.awkward_minutes.get(cylinder), tariff.years.get(cylinder), held, shown
 
 
+def _site_of(workplace: Workplace) -> object:
+    """Equal for one site at several moments of a case."""
+    return tuple(part.key for part in workplace.parts), workplace.features
+
+
 def _relative(workplace: Workplace, jobs: Sequence[Job]) -> tuple[object, ...]:
     """Jobs as they are called at any cylinder that is alike."""
     place = workplace.parts[0].key[1]
@@ -240,14 +257,16 @@ def _here(cure: FactorSpec, plate: int) -> FactorSpec:
 
 
 def _done_once(workplace: Workplace, jobs: tuple[Job, ...], kind: object, known: dict[object, Done]) -> Done:
-    """What jobs do at a site, taken from a cylinder that is alike where it was worked out there."""
+    """What jobs do at a site, taken from a cylinder that is alike, or an earlier moment, where it was worked out."""
     spot = workplace.parts[0].spot
-    if kind is None or spot is None:
-        return done_by(workplace, jobs)
-    key = (kind, _relative(workplace, jobs))
+    alone = kind is None or spot is None
+    key = (_site_of(workplace), jobs) if alone else (kind, _relative(workplace, jobs))
     found = known.get(key)
     if found is None:
         found = known[key] = done_by(workplace, jobs)
+    if alone:
+        return found
+    assert spot is not None
     if found.treatment.jobs == jobs and spot[0] in found.cure.plates:
         return found
     return Done(replace(found.treatment, jobs=jobs), _here(found.cure, spot[0]), found.danger)
@@ -258,12 +277,11 @@ def _ideal_once(
 ) -> FactorSpec:
     """The ideal of a site, taken from a cylinder that is alike where it was worked out there."""
     spot = workplace.parts[0].spot
-    if kind is None or spot is None:
-        return ideal_factor(workplace, sets)
-    key = (kind, tuple(_relative(workplace, jobs) for jobs in sets))
+    alone = kind is None or spot is None
+    key = (_site_of(workplace), tuple(sets)) if alone else (kind, tuple(_relative(workplace, jobs) for jobs in sets))
     if key not in known:
         known[key] = ideal_factor(workplace, sets)
-    return _here(known[key], spot[0])
+    return known[key] if spot is None or alone else _here(known[key], spot[0])
 
 
 def _only_sound(part: Part) -> Array:

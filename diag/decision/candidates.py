@@ -16,6 +16,7 @@ from diag.decision.pool import Candidates, Catalogue, coefficient_table
 from diag.decision.search import pattern_of, policy_of
 from diag.decision.sites import Plan
 from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
+from diag.inference import Array
 
 __all__ = ["base_plans", "with_ways_out"]
 
@@ -42,9 +43,27 @@ def base_plans(ready: Reckoning, decision: RepairDecision) -> tuple[tuple[Plan, 
 
 def with_ways_out(ready: Reckoning, catalogue: Catalogue, plans: Candidates) -> Candidates:
     """The specialist as one more candidate: nothing is done here, no return visit, no damage, all mended there."""
-    tariff, problem = ready.bound.tariff, ready.problem
-    if SPECIALIST not in tariff.knowledge.repairs:
+    if SPECIALIST not in ready.bound.tariff.knowledge.repairs:
         return plans
+    if not catalogue._ways_out:
+        catalogue._ways_out.append(_specialist(ready, catalogue))
+    ((fixed, sound, configured, table),) = catalogue._ways_out
+    return Candidates(
+        (*plans.plans, None),
+        np.concatenate([plans.option, np.zeros((1, plans.option.shape[1]), dtype=np.intp)]),
+        np.concatenate([plans.factor, np.ones((1, plans.factor.shape[1]))]),
+        np.append(plans.fixed, fixed),
+        np.append(plans.fee, 0.0),
+        np.concatenate([plans.sound, sound[None]]),
+        np.concatenate([plans.configured, configured[None]]),
+        np.append(plans.later, len(plans.tables)),
+        np.concatenate([plans.tables, table]),
+    )
+
+
+def _specialist(ready: Reckoning, catalogue: Catalogue) -> tuple[float, Array, Array, Array]:
+    """The parts of the specialist's costs: fixed, by single, by configuration, and the table of what comes later."""
+    tariff, problem = ready.bound.tariff, ready.problem
     nothing = tuple(0 for _ in problem.sites)
     sound = sum(rows[0] for rows in catalogue.sound)
     fixed = sum(float(rows[0]) for rows in catalogue.fixed) + tariff.alone(SPECIALIST_JOB)
@@ -57,25 +76,13 @@ def with_ways_out(ready: Reckoning, catalogue: Catalogue, plans: Candidates) -> 
                 column = _column(catalogue, columns, part.spot)
                 fixed += float(sound[column])  # its mending is in the specialist's money
                 sound[column] = 0.0
-    option = np.zeros(plans.option.shape[1], dtype=np.intp)
-    factor = np.ones(plans.factor.shape[1])
     configured = np.array(sum(rows[0] for rows in catalogue.configured))
-    table = np.zeros_like(plans.tables[:1])
+    table = np.zeros((1, len(catalogue.kept), 1))
     if problem.later.wears:
         harmless = replace(problem.later, damage=0.0)
         events = harmless.events(pattern_of(problem, nothing), policy_of(problem, nothing))
         table = coefficient_table(events, catalogue.kept)[None]
-    return Candidates(
-        (*plans.plans, None),
-        np.concatenate([plans.option, option[None]]),
-        np.concatenate([plans.factor, factor[None]]),
-        np.append(plans.fixed, fixed),
-        np.append(plans.fee, 0.0),
-        np.concatenate([plans.sound, sound[None]]),
-        np.concatenate([plans.configured, configured[None]]),
-        np.append(plans.later, len(plans.tables)),
-        np.concatenate([plans.tables, table]),
-    )
+    return fixed, sound, configured, table
 
 
 def _column(catalogue: Catalogue, columns: dict[tuple[int, int], int], spot: tuple[int, int]) -> int:

@@ -54,10 +54,16 @@ def needs_running(ready: Reckoning, check_id: str) -> bool:
     return bool(RUNNING & set(ready.knowledge.checks[check_id].needs))
 
 
-def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[AccessKey] = frozenset()) -> CheckCost:
+def check_cost(
+    ready: Reckoning,
+    check_id: str,
+    place: Place,
+    opened: frozenset[AccessKey] = frozenset(),
+    known: CheckCost | None = None,
+) -> CheckCost:
     """Minutes x rate, access that is not open, parts, days without the vehicle, expected risks, and putting together
     what stands open where the engine has to run (and taking it off again). `opened`: what another check has opened by
-    then."""
+    then; `known`: what it costs without that, where it is known."""
     tariff, check = ready.bound.tariff, ready.knowledge.checks[check_id]
     already = tariff.open_already(ready.case.open_access) | opened
     opens = tuple(sorted(tariff.opens(check.access, place) - already))
@@ -70,6 +76,9 @@ def check_cost(ready: Reckoning, check_id: str, place: Place, opened: frozenset[
     )
     opening = sum(tariff.opening_minutes(key) for key in opens)
     own = check.minutes.value + awkward
+    if known is not None:
+        amounts = {**known.amounts, "access": tariff.labour(opening), "reassembly": tariff.labour(reassembly)}
+        return CheckCost(amounts, own + opening + reassembly, opens)
     return CheckCost(
         amounts={
             "labour": tariff.labour(own),

@@ -91,20 +91,24 @@ class CheckRanking:
     pairs_left_out: int = 0
 
 
-def rank_checks(ready: Reckoning, decision: RepairDecision, share: float = SHARE, ahead: bool = True) -> CheckRanking:
+def rank_checks(
+    ready: Reckoning, decision: RepairDecision, share: float = SHARE, ahead: bool = True, best_alone: bool = False
+) -> CheckRanking:
     """Rank every check that is possible here; `share` of the posterior is kept (1: nothing is left out). `ahead`: also
-    look at pairs of checks, and rank each by what it is worth with the best second one."""
+    look at pairs of checks, and rank each by what it is worth with the best second one. `best_alone`: only the first
+    is asked for; what by the bounds of joint answers and of pairs cannot become the first is reckoned no further, so
+    that the others may look worth less."""
     prospects, barred = _prospects(ready)
     setting = setting_of(ready, decision, share)
     costs = [check_cost(ready, prospect.check, prospect.place) for prospect in prospects]
     questions = [
         Question(prospect, frozenset(cost.opens), cost.total) for prospect, cost in zip(prospects, costs, strict=True)
     ]
-    found = appraisals(setting, questions)
+    found = appraisals(setting, questions, best_alone)
     ranked = [_ranked(ready, *each) for each in zip(prospects, costs, [each.appraisal for each in found], strict=True)]
     pairs = Ahead((), 0)
     if ahead:
-        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions))
+        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions, costs), best_alone)
         ranked = _with_pairs(ranked, pairs.pairs)
     ordered = in_order(ranked)
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())
@@ -146,7 +150,7 @@ def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
     return prospects, barred
 
 
-def _cost_after(ready: Reckoning, questions: Sequence[Question]) -> CostAfter:
+def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence[CheckCost] = ()) -> CostAfter:
     """Cost of a check once another has been done and what that opened stands open."""
     known: dict[tuple[int, frozenset[AccessKey]], float] = {}
     running = [needs_running(ready, question.prospect.check) for question in questions]
@@ -157,7 +161,8 @@ def _cost_after(ready: Reckoning, questions: Sequence[Question]) -> CostAfter:
             return questions[second].cost
         if (second, opened) not in known:
             prospect = questions[second].prospect
-            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened).total
+            without = costs[second] if costs else None
+            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened, without).total
         return known[second, opened]
 
     return after
@@ -170,12 +175,12 @@ def _with_pairs(ranked: Sequence[RankedCheck], pairs: Sequence[PairWorth]) -> li
         by_first.setdefault(pair.first, []).append(pair)
     result = list(ranked)
     for first, some in by_first.items():
-        mine, best = ranked[first], max(some, key=lambda pair: pair.value)
+        mine, best = ranked[first], max(some, key=lambda pair: round(pair.value, 6))  # rounding decides nothing
         if best.value > mine.net.amount + LEAST_GAIN:
             second = ranked[best.second]
             mine = replace(mine, ahead=Money(best.value, mine.net.currency), follow=(second.check, second.place))
         along = [pair for pair in some if pair.shared and pair.both > max(ranked[first].net.amount, 0.0) + LEAST_GAIN]
-        along.sort(key=lambda pair: -pair.both)
+        along.sort(key=lambda pair: -round(pair.both, 6))
         seen = dict.fromkeys((ranked[pair.second].check, ranked[pair.second].place) for pair in along)
         result[first] = replace(mine, along=tuple(seen)[:MOST_ALONG])
     return result

@@ -28,6 +28,7 @@ from diag.inference import (
     cell_sums,
     cell_values,
     mixture,
+    mixtures,
     with_configurations,
 )
 
@@ -35,7 +36,6 @@ __all__ = [
     "Cells",
     "Ground",
     "cells_of",
-    "cells_of_vehicle",
     "ground_of",
     "sums_of",
 ]
@@ -110,11 +110,8 @@ def _ground(model: Model, evidence: Evidence, options: Options, kept: NDArray[np
 def cells_of(ground: Ground, hidden: Sequence[Hidden], wanted: Mapping[int, Sequence[int]]) -> dict[Hidden, Cells]:
     """The posterior jointly with every cell of some hidden things; `wanted[plate]`: the options that matter there (the
     values of others are 0)."""
-    found: dict[Hidden, Cells] = {}
     within = [thing for thing in hidden if thing.plate is not None]
-    for thing in hidden:
-        if thing.plate is None:
-            found[thing] = cells_of_vehicle(ground, thing, wanted)
+    found = cells_of_vehicle(ground, [thing for thing in hidden if thing.plate is None], wanted)
     asked = []
     for thing in within:
         assert thing.plate is not None
@@ -161,6 +158,19 @@ def sums_of(
     return found
 
 
+def _all_scattered(ground: Ground, wanted: Mapping[int, Sequence[int]], values: Sequence[Array]) -> tuple[Array, ...]:
+    """`_scattered` of all plates; plates that share an array go on sharing one."""
+    done: dict[tuple[int, int, tuple[int, ...]], Array] = {}
+    result = []
+    for plate, some in enumerate(values):
+        count, places = len(ground.options[plate]), tuple(wanted[plate])
+        key = (id(some), count, places)
+        if key not in done:
+            done[key] = some if places == tuple(range(count)) else _scattered(ground, plate, places, some)
+        result.append(done[key])
+    return tuple(result)
+
+
 def _scattered(ground: Ground, plate: int, wanted: Sequence[int], some: Array) -> Array:
     """Values of the wanted options at their places among all."""
     values = np.zeros((len(ground.options[plate]), *some.shape[1:]))
@@ -168,25 +178,34 @@ def _scattered(ground: Ground, plate: int, wanted: Sequence[int], some: Array) -
     return values
 
 
-def cells_of_vehicle(ground: Ground, hidden: Hidden, wanted: Mapping[int, Sequence[int]]) -> Cells:
-    """The posterior jointly with every cell of a hidden thing of the vehicle or of the configuration.
+def cells_of_vehicle(
+    ground: Ground, hidden: Sequence[Hidden], wanted: Mapping[int, Sequence[int]]
+) -> dict[Hidden, Cells]:
+    """The posterior jointly with every cell of hidden things of the vehicle or of the configuration.
 
     Degrees of the vehicle that nothing was told of bring terms of their own, so the ground is laid out again.
     """
-    if hidden.kind == "configuration":
-        chosen = hidden.cell_of(ground.kept)[ground.configuration] == np.arange(hidden.cells)[:, None]
-        return Cells(hidden, ground, None, (chosen * ground.weights)[None])
-    table = np.concatenate([np.ones((1, hidden.cells)), 1.0 + np.eye(hidden.cells)])
-    evidence = _heard_too(ground.evidence, hidden, table)
+    found = {thing: _cells_of_configuration(ground, thing) for thing in hidden if thing.kind == "configuration"}
+    things = [thing for thing in hidden if thing.kind != "configuration"]
+    if not things:
+        return found
+    tables = (np.concatenate([np.ones((1, thing.cells)), 1.0 + np.eye(thing.cells)]) for thing in things)
+    evidence = [_heard_too(ground.evidence, thing, table) for thing, table in zip(things, tables, strict=True)]
     numbers = np.arange(len(ground.kept), dtype=np.float64)
     options = [[listed[each] for each in wanted[plate]] for plate, listed in enumerate(ground.options)]
-    mixed = mixture(ground.model, evidence, options, [numbers])
-    laid = _ground(ground.model, evidence, ground.options, ground.kept, mixed)
-    values = tuple(_scattered(laid, plate, wanted[plate], some) for plate, some in enumerate(laid.values))
-    laid = replace(laid, values=values)
-    relative = np.exp(mixed.log_evidence - mixed.log_evidence[0])[:, None]
-    joint = mixed.weights * relative
-    return Cells(hidden, laid, None, (joint[1:] - joint[:1])[None])
+    mixed = mixtures(ground.model, evidence, options, [numbers])
+    for thing, told, one in zip(things, evidence, mixed, strict=True):
+        laid = _ground(ground.model, told, ground.options, ground.kept, one)
+        laid = replace(laid, values=_all_scattered(ground, wanted, laid.values))
+        relative = np.exp(one.log_evidence - one.log_evidence[0])[:, None]
+        joint = one.weights * relative
+        found[thing] = Cells(thing, laid, None, (joint[1:] - joint[:1])[None])
+    return found
+
+
+def _cells_of_configuration(ground: Ground, hidden: Hidden) -> Cells:
+    chosen = hidden.cell_of(ground.kept)[ground.configuration] == np.arange(hidden.cells)[:, None]
+    return Cells(hidden, ground, None, (chosen * ground.weights)[None])
 
 
 def _heard_too(evidence: Evidence, thing: Hidden, table: Array) -> Evidence:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from diag.inference import Array
 
-__all__ = ["AnswerWorth", "answer_worth", "perfect_worth"]
+__all__ = ["AnswerWorth", "answer_worth", "perfect_worth", "worth_alone"]
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,12 @@ def answer_worth(joint_cost: Array, chance: Array, answers: Array, now: int | No
     best = np.where(costs[stay] <= costs[best, np.arange(costs.shape[1])], stay, best)
     gain = costs[stay] - costs[best, np.arange(costs.shape[1])]
     return AnswerWorth(float(gain.sum()), stay, answers @ np.asarray(chance), best, gain)
+
+
+def worth_alone(joint_cost: Array, answers: Array, now: int) -> float:
+    """The worth of `answer_worth` without anything else."""
+    costs = joint_cost @ answers.T
+    return float((costs[now] - costs.min(axis=0)).sum())
 
 
 def perfect_worth(joint_cost: Array) -> float:

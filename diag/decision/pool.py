@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,20 @@ from diag.decision.sites import AccessKey, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
 from diag.inference import Array, Model, distinct
 
-__all__ = ["Candidates", "Catalogue", "access_saved", "candidates", "catalogue_of", "coefficient_table", "neighbours"]
+__all__ = [
+    "Candidates",
+    "Catalogue",
+    "access_saved",
+    "alike_but_at",
+    "candidates",
+    "catalogue_of",
+    "coefficient_table",
+    "neighbours",
+    "options_needed",
+    "singles_at",
+]
+
+PlansAlike = dict[tuple[int, ...], list[int]]  # plans by their options at some plates, alike everywhere else
 
 
 @dataclass(frozen=True)
@@ -48,7 +62,20 @@ class Catalogue:
     configured: tuple[Array, ...]
     factor: tuple[Array, ...]
     kept: NDArray[np.intp]
+    _ways_out: list[tuple[float, Array, Array, Array]] = field(default_factory=list, compare=False, repr=False)
     _tables: dict[tuple[object, ...], Array] = field(default_factory=dict, compare=False, repr=False)
+    _opens: dict[Plan, frozenset[AccessKey]] = field(default_factory=dict, compare=False, repr=False)
+    _plans: dict[Plan, tuple[float, tuple[object, ...]]] = field(default_factory=dict, compare=False, repr=False)
+
+    @cached_property
+    def cured(self) -> tuple[tuple[list[int], NDArray[np.intp]], ...]:
+        """For each site its plates, and `[treatment, plate]`: the option there that is 'cured'."""
+        found = []
+        for rows in self.cure:
+            plates = sorted({plate for row in rows for plate in row})
+            table = np.array([[row.get(plate, 0) for plate in plates] for row in rows], dtype=np.intp)
+            found.append((plates, table.reshape(len(rows), len(plates))))
+        return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -67,6 +94,19 @@ class Candidates:
     configured: Array
     later: NDArray[np.intp]
     tables: Array
+
+    _needed: dict[int, list[int]] = field(default_factory=dict, compare=False, repr=False)
+    _alike: dict[tuple[int, ...], list[PlansAlike]] = field(default_factory=dict, compare=False, repr=False)
+
+    @cached_property
+    def differing(self) -> list[int]:
+        """The singles that the plans treat differently."""
+        return np.flatnonzero(np.ptp(self.sound, axis=0) > 0).tolist()
+
+    @cached_property
+    def used(self) -> NDArray[np.intp]:
+        """The tables that some plan has."""
+        return np.unique(self.later)
 
 
 def catalogue_of(
@@ -185,12 +225,27 @@ def coefficient_table(events: Events, kept: NDArray[np.intp]) -> Array:
     return np.asarray(total.sum(axis=0)[which])
 
 
-def neighbours(catalogue: Catalogue, bases: Sequence[Plan], sites: Sequence[int]) -> tuple[Plan, ...]:
-    """The base plans, and each with one of the sites treated otherwise; each plan once, bases first."""
-    found = dict.fromkeys(bases)
+def _distinct_columns(table: Array) -> tuple[list[int], list[int]]:
+    """Where each distinct column stands first, and for each column which of these it is; quicker than sorting them."""
+    place: dict[bytes, int] = {}
+    first: list[int] = []
+    which: list[int] = []
+    for number, column in enumerate(np.ascontiguousarray(table.T)):
+        key = column.tobytes()
+        if key not in place:
+            place[key] = len(first)
+            first.append(number)
+        which.append(place[key])
+    return first, which
+
+
+def neighbours(bases: Sequence[Plan], sites: Sequence[int], allowed: Sequence[Sequence[int]]) -> tuple[Plan, ...]:
+    """Each base plan with one of the sites treated otherwise, where that is allowed everywhere; each plan once."""
+    found: dict[Plan, None] = {}
     for base in bases:
+        wrong = {site for site, (choice, some) in enumerate(zip(base, allowed, strict=True)) if choice not in some}
         for site in sites:
-            for choice in range(len(catalogue.fixed[site])):
+            for choice in sorted(allowed[site]) if wrong <= {site} else ():
                 found.setdefault((*base[:site], choice, *base[site + 1 :]))
     return tuple(found)
 
@@ -205,29 +260,56 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     tables: dict[tuple[object, ...], int] = {}
     kept: list[Array] = []
     later = []
-    for row, plan in enumerate(plans):
-        for site, choice in enumerate(plan):
-            for plate, index in catalogue.cure[site][choice].items():
-                option[row, plate] = index
-            fixed[row] += catalogue.fixed[site][choice]
-        fixed[row] += _access(problem, plan)
-        pattern = pattern_of(problem, plan)
-        key = (pattern, policy_of(problem, plan))
+    for plan in plans:
+        if plan not in catalogue._plans:
+            catalogue._plans[plan] = _access(catalogue, plan), (pattern_of(problem, plan), policy_of(problem, plan))
+        _, key = catalogue._plans[plan]
         if key not in tables:
             tables[key] = len(kept)
             if key not in catalogue._tables:
                 catalogue._tables[key] = _table(catalogue, plan)
             kept.append(catalogue._tables[key])
         later.append(tables[key])
-    for site in range(len(catalogue.fixed)):
-        chosen = [plan[site] for plan in plans]
+    for site, chosen in enumerate(np.array(plans, dtype=np.intp).T):
+        plates, options = catalogue.cured[site]
+        option[:, plates] = options[chosen]
+        fixed += catalogue.fixed[site][chosen]
         factor *= catalogue.factor[site][chosen]
         sound += catalogue.sound[site][chosen]
         configured += catalogue.configured[site][chosen]
+    fixed += [catalogue._plans[plan][0] for plan in plans]
     fee = np.full(len(plans), problem.fees.come_back)
     return Candidates(
         tuple(plans), option, factor, fixed, fee, sound, configured, np.array(later, dtype=np.intp), np.stack(kept)
     )
+
+
+def alike_but_at(plans: Candidates, plates: tuple[int, ...]) -> list[PlansAlike]:
+    """Plans that pay for a come-back in groups that are alike in 'cured' everywhere but at some plates."""
+    if plates not in plans._alike:
+        rest = plans.option.copy()
+        rest[:, list(plates)] = 0
+        groups: dict[tuple[bytes, bytes], PlansAlike] = {}
+        for row, mine in enumerate(plans.option[:, list(plates)].tolist()):
+            if plans.fee[row]:
+                group = groups.setdefault((rest[row].tobytes(), plans.factor[row].tobytes()), {})
+                group.setdefault(tuple(mine), []).append(row)
+        plans._alike[plates] = list(groups.values())
+    return plans._alike[plates]
+
+
+def singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tuple[int, int]]:
+    """(single, its option) of the components of a plate that the plans treat differently."""
+    return [(each, catalogue.singles[each][1]) for each in plans.differing if catalogue.singles[each][0] == plate]
+
+
+def options_needed(catalogue: Catalogue, plans: Candidates, plate: int) -> list[int]:
+    """Options of a plate that the costs of plans need."""
+    if plate not in plans._needed:
+        wanted = {0, *np.unique(plans.option[:, plate]).tolist()}
+        wanted |= {option for _, option in singles_at(catalogue, plans, plate)}
+        plans._needed[plate] = sorted(wanted | {option for where, option in catalogue.seal if where == plate})
+    return plans._needed[plate]
 
 
 def _table(catalogue: Catalogue, plan: Plan) -> Array:
@@ -237,16 +319,24 @@ def _table(catalogue: Catalogue, plan: Plan) -> Array:
     return coefficient_table(problem.later.events(pattern_of(problem, plan), policy_of(problem, plan)), catalogue.kept)
 
 
-def _access(problem: Problem, plan: Plan) -> float:
+def _access(catalogue: Catalogue, plan: Plan) -> float:
     """Access and finish of a plan."""
-    chosen = [site.treatments[choice] for site, choice in zip(problem.sites, plan, strict=True)]
-    keys = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen))
-    finish = problem.fees.finish if any(treatment.jobs for treatment in chosen) else 0.0
-    return sum(problem.fees.access.get(key, 0.0) for key in sorted(keys)) + finish
+    problem = catalogue.problem
+    done = any(site.treatments[choice].jobs for site, choice in zip(problem.sites, plan, strict=True))
+    opening = sum(problem.fees.access.get(key, 0.0) for key in sorted(opens_of(catalogue, plan)))
+    return opening + (problem.fees.finish if done else 0.0)
 
 
 def access_saved(catalogue: Catalogue, plan: Plan, opened: frozenset[AccessKey]) -> float:
     """What further open access saves a plan."""
-    chosen = [site.treatments[choice] for site, choice in zip(catalogue.problem.sites, plan, strict=True)]
-    keys = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen)) & opened
+    keys = opens_of(catalogue, plan) & opened
     return sum(catalogue.problem.fees.access.get(key, 0.0) for key in sorted(keys))
+
+
+def opens_of(catalogue: Catalogue, plan: Plan) -> frozenset[AccessKey]:
+    """The access that a plan needs; worked out once."""
+    known = catalogue._opens.get(plan)
+    if known is None:
+        chosen = [site.treatments[choice] for site, choice in zip(catalogue.problem.sites, plan, strict=True) if choice]
+        known = catalogue._opens[plan] = frozenset[AccessKey]().union(*(treatment.opens for treatment in chosen))
+    return known

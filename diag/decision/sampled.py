@@ -11,14 +11,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.answers import Heard
 from diag.decision.ground import Cells, Ground
-from diag.decision.pool import Candidates, Catalogue
+from diag.decision.pool import Candidates, Catalogue, alike_but_at, options_needed, singles_at
 from diag.inference import Array
 
 __all__ = ["Drawn", "Hearing", "answers_of", "sampled_cost"]
@@ -111,10 +112,18 @@ class _Voice:
     def __init__(self, plate: int, options: Sequence[int], values: Array, answers: NDArray[np.intp]) -> None:
         self.plate, self.answers, self.values = plate, answers, values
         self.row = {option: row for row, option in enumerate(options)}
-        order = np.argsort(answers, kind="stable")
-        edges = np.flatnonzero(np.diff(answers[order])) + 1
-        self.alike = [(int(answers[here[0]]), here) for here in np.split(order, edges)]
         self._of: dict[int, Array] = {}
+
+    @cached_property
+    def alike(self) -> tuple[NDArray[np.intp], NDArray[np.intp], list[tuple[int, slice]]]:
+        """Joint answers in the order of what they say here, where each of them stands in it, and the stretches."""
+        order = np.argsort(self.answers, kind="stable")
+        place = np.empty_like(order)
+        place[order] = np.arange(len(order))
+        said = self.answers[order]
+        edges = [0, *(np.flatnonzero(np.diff(said)) + 1).tolist(), len(order)]
+        stretches = [(int(said[first]), slice(first, last)) for first, last in pairwise(edges)]
+        return order, place, stretches
 
     def of(self, option: int) -> Array:
         """`[joint answer, term]`: the values with an option."""
@@ -128,10 +137,12 @@ class _Voice:
         mine = self.values[[self.row[option] for option in options]]
         if len(others) == 1:
             return np.asarray((mine @ others[0])[:, self.answers])
-        result = np.empty((len(options), len(self.answers)))
-        for answer, here in self.alike:
-            result[:, here] = mine[:, answer] @ others[here].T
-        return result
+        order, place, stretches = self.alike
+        sorted_others, result = others[order], np.empty((len(self.answers), len(options)))
+        by_answer = np.ascontiguousarray(mine.transpose(1, 2, 0))  # answer, term, option
+        for answer, here in stretches:
+            np.matmul(sorted_others[here], by_answer[answer], out=result[here])
+        return result[place].T
 
 
 def _all_but_one(start: Array, factors: Sequence[Array]) -> list[Array]:
@@ -164,16 +175,18 @@ def sampled_cost(
     others = _all_but_one(plain, [voice.of(0) for voice in voices])
     joint = others[-1] * voices[-1].of(0)
     chance = joint.sum(axis=1)
-    cost = plans.fixed[:, None] * chance + _mending(catalogue, plans, voices, (joint, others), ratios)
-    cost += plans.configured @ (_by_configuration(ground) @ joint.T)
-    cost += plans.fee[:, None] * (chance - _cured(plans, ground, weights, voices, silent))
+    cost = _by_term(catalogue, plans, ground, spoken, ratios) @ joint.T
+    _add_mending(cost, catalogue, plans, voices, others)
+    cost -= plans.fee[:, None] * _cured(plans, ground, weights, voices, silent)
     cost += _later(catalogue, plans, ground, weights, voices)
     return cost, chance
 
 
-def _by_configuration(ground: Ground) -> Array:
-    """`[configuration, term]`: 1 where the term is of the configuration."""
-    return np.asarray(np.arange(len(ground.kept))[:, None] == ground.configuration, dtype=np.float64)
+def _by_term(catalogue: Catalogue, plans: Candidates, ground: Ground, spoken: set[int], ratios: Array) -> Array:
+    """`[plan, term]`: what a plan costs given a term whatever the answers are, were nothing cured."""
+    silent = [single for single in plans.differing if catalogue.singles[single][0] not in spoken]
+    configured = plans.configured[:, ground.configuration]
+    return np.asarray((plans.fixed + plans.fee)[:, None] + configured + plans.sound[:, silent] @ ratios[silent])
 
 
 def _static(ground: Ground, chosen: Mapping[int, int]) -> Array:
@@ -186,57 +199,45 @@ def _static(ground: Ground, chosen: Mapping[int, int]) -> Array:
 def _voice(catalogue: Catalogue, plans: Candidates, hearing: Hearing, answers: NDArray[np.intp]) -> _Voice:
     plate, values = hearing.cells.plate, hearing.cells.values
     assert plate is not None
-    wanted = {0, *(int(option) for option in np.unique(plans.option[:, plate]))}
-    wanted |= {option for where, option in catalogue.seal if where == plate}
-    wanted |= {option for _, option in _singles_at(catalogue, plans, plate)}
-    options = sorted(wanted)
+    options = options_needed(catalogue, plans, plate)
     return _Voice(plate, options, hearing.heard.table @ values[options], answers)
 
 
-def _singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tuple[int, int]]:
-    """(single, its option) of the components of a plate that the plans treat differently."""
-    differing = np.flatnonzero(np.ptp(plans.sound, axis=0) > 0).tolist()
-    return [(each, catalogue.singles[each][1]) for each in differing if catalogue.singles[each][0] == plate]
-
-
-def _mending(
-    catalogue: Catalogue,
-    plans: Candidates,
-    voices: Sequence[_Voice],
-    products: tuple[Array, list[Array]],
-    ratios: Array,
-) -> Array:
-    """Linear part in single components: those of a plate spoken of by what was heard there, the others by term."""
-    joint, others = products
-    spoken = {voice.plate for voice in voices}
-    differing = np.flatnonzero(np.ptp(plans.sound, axis=0) > 0)
-    silent = [single for single in differing if catalogue.singles[single][0] not in spoken]
-    result = plans.sound[:, silent] @ (ratios[silent] @ joint.T)
+def _add_mending(
+    cost: Array, catalogue: Catalogue, plans: Candidates, voices: Sequence[_Voice], others: Sequence[Array]
+) -> None:
+    """Linear part in single components of the plates spoken of, by what was heard there."""
+    singles: list[int] = []
+    sums = []
     for voice, rest in zip(voices, others, strict=True):
-        mine = _singles_at(catalogue, plans, voice.plate)
+        mine = singles_at(catalogue, plans, voice.plate)
         if mine:
-            sums = voice.sums(rest, [option for _, option in mine])
-            result += plans.sound[:, [single for single, _ in mine]] @ sums
-    return np.asarray(result)
+            singles += [single for single, _ in mine]
+            sums.append(voice.sums(rest, [option for _, option in mine]))
+    if singles:
+        cost += plans.sound[:, singles] @ np.concatenate(sums)
 
 
 def _cured(plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]) -> Array:
     """`[plan, joint answer]`: chance of 'cured' jointly with each answer, of the plans that pay for a come-back; plans
     alike but for one plate share their product."""
     factor = plans.factor
-    plates = [voice.plate for voice in voices]
-    groups: dict[tuple[object, ...], dict[tuple[int, ...], list[int]]] = {}
-    for row, option in enumerate(plans.option.tolist()):
-        if plans.fee[row]:
-            alike = groups.setdefault((*(option[plate] for plate in silent), factor[row].tobytes()), {})
-            alike.setdefault(tuple(option[plate] for plate in plates), []).append(row)
     result = np.zeros((len(plans.option), len(voices[0].answers)))
-    for group in groups.values():
+    single: dict[tuple[int, ...], list[tuple[Array, list[int]]]] = {}
+    for group in alike_but_at(plans, tuple(voice.plate for voice in voices)):
         first = next(iter(group.values()))[0]
         still = _static(ground, {plate: int(plans.option[first][plate]) for plate in silent})
-        static = weights * (still * factor[first][ground.configuration])
-        for options, cured in _products(static, voices, list(group)).items():
-            result[group[options]] = cured
+        static = still * factor[first][ground.configuration]
+        if len(group) == 1:
+            for options, rows in group.items():
+                single.setdefault(options, []).append((static, rows))
+        else:
+            for options, cured in _products(weights * static, voices, list(group)).items():
+                result[group[options]] = cured
+    for options, some in single.items():  # alike in all that is spoken of: one product for all of them
+        spoken = reduce(np.multiply, [voice.of(each) for voice, each in zip(voices, options, strict=True)], weights)
+        for (_, rows), cured in zip(some, np.stack([static for static, _ in some]) @ spoken.T, strict=True):
+            result[rows] = cured
     return result
 
 
@@ -245,14 +246,16 @@ def _products(
 ) -> dict[tuple[int, ...], Array]:
     """For each choice of options `[joint answer]`: the sum over terms of the static part and the product of them."""
     found: dict[tuple[int, ...], Array] = {}
-    for near in moving:
+    options = np.array(moving)
+    differ = options[:, None] != options
+    ones = differ.sum(axis=2) == 1
+    for number, near in enumerate(moving):
         if near in found:
             continue
         apart: dict[int, list[tuple[int, ...]]] = {}
-        for other in moving:
-            places = [place for place, option in enumerate(other) if option != near[place]]
-            if len(places) == 1 and other not in found:
-                apart.setdefault(places[0], []).append(other)
+        for other in np.flatnonzero(ones[number]).tolist():
+            if moving[other] not in found:
+                apart.setdefault(int(differ[number, other].argmax()), []).append(moving[other])
         apart.setdefault(next(iter(apart), 0), []).append(near)
         chosen = [voice.of(option) for voice, option in zip(voices, near, strict=True)]
         if len(apart) > 1:
@@ -261,7 +264,7 @@ def _products(
             (place,) = apart
             others = {place: reduce(np.multiply, [*chosen[:place], *chosen[place + 1 :]], static)}
         for place, some in apart.items():
-            sums = voices[place].sums(others[place], [options[place] for options in some])
+            sums = voices[place].sums(others[place], [each[place] for each in some])
             found |= dict(zip(some, sums, strict=True))
     return found
 
@@ -276,7 +279,7 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     left, from_left = _sound_products(catalogue.seal[:half], ground, spoken, voices)
     right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
-    used = np.unique(plans.later)
+    used = plans.used
     for index in range(len(ground.kept)):
         here = np.flatnonzero(ground.configuration == index)
         first = left[:, :, here][from_left] * start[:, None, here]

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
 from itertools import product
 from math import prod
 
@@ -127,15 +127,16 @@ class _Ready:
     renewals: Pattern  # what lasts longer at each wearing site, as far as its treatments allow
     mended: Pattern  # what leaves least damage there
 
+    @cached_property
+    def with_ideal(self) -> tuple[Array, ...]:
+        """`[treatment, term]` of each open site, with the ideals of those after it."""
+        return tuple(cure * ideal for cure, ideal in zip(self.cures, self.ideal_after[1:], strict=True))
+
 
 def _ready(problem: Problem, allowed: Sequence[Sequence[int]]) -> _Ready:
     belief = problem.belief
     order = sorted((i for i, some in enumerate(allowed) if len(some) > 1), key=lambda i: (-len(allowed[i]), i))
-    money = []
-    for index in order:
-        linear = np.stack([t.complications + t.mending for t in problem.sites[index].treatments])
-        certain = np.array([treatment.money for treatment in problem.sites[index].treatments])
-        money.append((certain + linear @ belief.features[index][0])[list(allowed[index])])
+    money = [_money_of(problem, index, allowed[index]) for index in order]
     cures = [belief.factors[i][[cure_factor(t) for t in allowed[i]], 0] for i in order]
     ideal = [np.ones(len(belief.configuration))]
     after = [0.0]
@@ -175,8 +176,7 @@ def best_plan(problem: Problem, allowed: Sequence[Sequence[int]] | None = None) 
         if proved:
             return Found(start, cost_in_parts(problem, start).total.amount, prod(map(len, choices)))
     else:
-        first = tuple(some[0] for some in choices)
-        start = _descend(choices, first, lambda plan: cost_in_parts(problem, plan).total.amount)
+        start = _descend_all(problem, choices)
     ready = _ready(problem, choices)
     state = _State(start, cost_in_parts(problem, start).total.amount)
     prefix = problem.belief.weights[0]
@@ -209,15 +209,15 @@ def _branch(
             state.best, state.total = plan, total
         return
     site, fees = ready.order[depth], ready.problem.fees
-    products = ready.cures[depth] * prefix
-    cured = products @ ready.ideal_after[depth + 1]
+    cured = ready.with_ideal[depth] @ prefix
     bounds = money + ready.money[depth] + ready.money_after[depth + 1] + fees.come_back * (1.0 - cured)
     for place in np.argsort(bounds, kind="stable"):
         following = decided | {site: allowed[site][place]}
         bound = float(bounds[place]) + _fixed_costs(ready, following)
         if bound < state.total - SLACK and bound + _later_bound(ready, following) < state.total - SLACK:
             state.nodes += 1
-            _branch(ready, allowed, state, following, products[place], money + float(ready.money[depth][place]))
+            product = ready.cures[depth][place] * prefix
+            _branch(ready, allowed, state, following, product, money + float(ready.money[depth][place]))
 
 
 def _fixed_costs(ready: _Ready, decided: dict[int, int]) -> float:
@@ -262,6 +262,50 @@ def _among_all(problem: Problem, allowed: Sequence[Sequence[int]]) -> tuple[Plan
 
     start = _descend(allowed, tuple(some[0] for some in allowed), cost)
     return start, bool(table.min() >= cost(start) - SLACK)
+
+
+def _descend_all(problem: Problem, allowed: Sequence[Sequence[int]]) -> Plan:
+    """`_descend` by the objective itself, from the first treatments. What one site's treatments do to the chance of
+    cure is one product with all that the others leave of it."""
+    belief, fees = problem.belief, problem.fees
+    cures = [belief.factors[site][[cure_factor(each) for each in some], 0] for site, some in enumerate(allowed)]
+    money = [_money_of(problem, site, some) for site, some in enumerate(allowed)]
+    at = [0] * len(allowed)
+
+    def total(cured: float) -> float:
+        plan = tuple(some[place] for some, place in zip(allowed, at, strict=True))
+        chosen = [site.treatments[choice] for site, choice in zip(problem.sites, plan, strict=True) if choice]
+        opening = _opening(frozenset().union(*(treatment.opens for treatment in chosen)), fees)
+        done = opening + (fees.finish if any(treatment.jobs for treatment in chosen) else 0.0)
+        spent = sum(float(each[place]) for each, place in zip(money, at, strict=True))
+        return done + spent + fees.come_back * (1.0 - cured) + sum(problem.later.cost(pattern_of(problem, plan))[:2])
+
+    least, better = np.inf, True
+    while better:
+        better = False
+        after = [np.ones(len(belief.configuration))]
+        for cure, place in zip(reversed(cures), reversed(at), strict=True):
+            after.append(after[-1] * cure[place])
+        before = belief.weights[0]
+        for site, some in enumerate(allowed):
+            cured = cures[site] @ (before * after[len(allowed) - 1 - site])
+            least = min(least, total(float(cured[at[site]])))
+            for place in range(len(some)):
+                kept, at[site] = at[site], place
+                cost = total(float(cured[place])) if place != kept else least
+                if cost < least - SLACK:
+                    least, better = cost, True
+                else:
+                    at[site] = kept
+            before = before * cures[site][at[site]]
+    return tuple(some[place] for some, place in zip(allowed, at, strict=True))
+
+
+def _money_of(problem: Problem, site: int, some: Sequence[int]) -> Array:
+    """`[treatment]`: what some treatments of a site cost that adds up over sites."""
+    chosen = [problem.sites[site].treatments[index] for index in some]
+    linear = np.stack([each.complications + each.mending for each in chosen])
+    return np.asarray(np.array([each.money for each in chosen]) + linear @ problem.belief.features[site][0])
 
 
 def _descend(allowed: Sequence[Sequence[int]], start: Plan, cost_of: Callable[[Plan], float]) -> Plan:

@@ -53,7 +53,20 @@ def _either(always: bool, by_site: Sequence[Sequence[bool]]) -> Array:
 
 
 def _cured(belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
-    """`[choice at each site ...]`: the chance of cure."""
+    """`[choice at each site ...]`: the chance of cure; that of the latest question is kept, which is asked again where
+    the plan is sought under other fees."""
+    for known, about, cured in _LATEST:
+        if known is belief and about == [*map(tuple, allowed)]:
+            return cured
+    cured = _cured_now(belief, allowed)
+    _LATEST[:] = [(belief, [*map(tuple, allowed)], cured)]
+    return cured
+
+
+_LATEST: list[tuple[Belief, list[tuple[int, ...]], Array]] = []
+
+
+def _cured_now(belief: Belief, allowed: Sequence[Sequence[int]]) -> Array:
     shape = tuple(len(some) for some in allowed if len(some) > 1)
     factors = belief.factors
     single = [factors[place][cure_factor(some[0]), 0] for place, some in enumerate(allowed) if len(some) == 1]

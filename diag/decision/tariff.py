@@ -8,6 +8,7 @@ May import: knowledge_base, basics, and `sites` of this room.
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -76,6 +77,9 @@ class Tariff:
     engine: Engine
     years: Mapping[Place, float] = field(default_factory=dict)
     _shape: _Shape = field(default_factory=lambda: _Shape(), compare=False, repr=False)
+    held: OrderedDict[object, dict[object, object]] = field(
+        default_factory=OrderedDict[object, dict[object, object]], compare=False, repr=False
+    )
     _alone: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
     _waits: dict[str, frozenset[AccessKey]] = field(default_factory=dict, compare=False, repr=False)
     _risks: dict[object, tuple[tuple[float, float], ...]] = field(default_factory=dict, compare=False, repr=False)
@@ -85,6 +89,14 @@ class Tariff:
         if knowledge is self.knowledge and years == self.years:
             return self
         return Tariff(knowledge, self.engine, years, self._shape)
+
+    def held_for(self, made_of: object) -> dict[object, object]:
+        """Where to keep what was worked out with this tariff from things that are equal to these; the latest stay."""
+        known = self.held.setdefault(made_of, {})
+        self.held.move_to_end(made_of)
+        if len(self.held) > HELD:
+            self.held.popitem(last=False)
+        return known
 
     @property
     def groups(self) -> dict[object, tuple[tuple[tuple[str, Place], ...], ...]]:

@@ -150,7 +150,7 @@ def _add_later(
     others = [(plate, option) for plate, option in catalogue.seal if plate != focus]
     half = (len(others) + 1) // 2
     left, right = (_sound_products(ground, some) for some in (others[:half], others[half:]))
-    used = np.unique(plans.later)
+    used = plans.used
     tables = plans.tables[used]
     if place is not None:
         tables = tables.reshape(len(used), len(ground.kept), 2**place, 2, -1)

@@ -3,10 +3,11 @@
 May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mixture` the questions that can be asked.
 """
 
-from diag.inference.cells import Asked, AskedSums, cell_sums, cell_values
+from diag.inference.cell_sums import AskedSums, cell_sums
+from diag.inference.cells import Asked, cell_values
 from diag.inference.engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, shared_posterior
 from diag.inference.lots import Lot, lot_of
-from diag.inference.mixture import Mixture, mixture
+from diag.inference.mixture import Mixture, mixture, mixtures
 from diag.inference.model import (
     Array,
     Axis,
@@ -54,6 +55,7 @@ __all__ = [
     "kept_configurations",
     "lot_of",
     "mixture",
+    "mixtures",
     "most_probable",
     "pooled",
     "shared_posterior",

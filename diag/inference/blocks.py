@@ -20,16 +20,17 @@ import numpy as np
 
 from diag.inference.held import at_states, states_held
 from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
-from diag.inference.local import LEADING, Tape, backward, forward
+from diag.inference.local import Tape, backward, forward
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.spreads import Spread, distinct, in_order, paired
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
 __all__ = [
+    "DENSE",
+    "LARGEST_HELD",
     "Block",
     "Options",
     "blocks",
-    "densities",
     "everything",
     "plate_block",
     "stacked",
@@ -62,6 +63,17 @@ class Block:
     def voice(self) -> object:
         """Equal for blocks that speak alike."""
         return (plate_key(self.first.plate)[0], self.kept)
+
+    @cached_property
+    def content(self) -> object:
+        """Equal for blocks of one plate that are alike in all that their densities are made of; none where that is
+        much, or spread over configurations."""
+        spread = any(each is not None for each in self.spreads)
+        if spread or sum(array.nbytes for array in (*self.leaves, *self.likelihoods)) > LARGEST_HELD:
+            return None
+        leaves = tuple(array.tobytes() for array in (*self.leaves, *self.likelihoods))
+        seen = tuple((component.base, component.seen) for component in self.first.plate.components)
+        return self.first.shape_key, self.voice, self.first.weights, self.classes, seen, leaves
 
     @property
     def kept(self) -> tuple[int, ...]:
@@ -119,6 +131,14 @@ class Block:
     def alone(self, place: int) -> Block:
         """One plate of the block."""
         return stacked([self.members[place]])
+
+    def keeping(self, axes: tuple[int, ...]) -> Block:
+        """The block with some of its axes kept apart, too."""
+        if set(axes) <= set(self.kept):
+            return self
+        kept = tuple(sorted({*self.kept, *axes}))
+        members = tuple(replace(each, layout=replace(each.layout, kept=kept)) for each in self.members)
+        return replace(self, members=members)
 
     def with_options(self, place: int, options: Options) -> Block:
         """One plate of the block, once for each option, with the option's factors in it.
@@ -255,16 +275,20 @@ def _met(
 
 def stacked(members: Sequence[PlateLeaves]) -> Block:
     """Stack plates of one shape."""
-    first = members[0]
-    leaves = [np.stack([m.leaves[i] for m in members]) for i in range(len(first.leaves))]
-    likelihoods = [np.stack([m.likelihoods[i] for m in members]) for i in range(len(first.likelihoods))]
     return Block(
         tuple(members),
-        tuple(np.expand_dims(leaf, LEADING - 1) for leaf in leaves),
-        tuple(np.expand_dims(table, LEADING - 1) for table in likelihoods),
+        tuple(map(_stack, zip(*(member.leaves for member in members), strict=True))),
+        tuple(map(_stack, zip(*(member.likelihoods for member in members), strict=True))),
         tuple(member.classes for member in members),
-        spreads=first.spreads,
+        spreads=members[0].spreads,
     )
+
+
+def _stack(arrays: Sequence[Array]) -> Array:
+    """`[plate, case or 1, class or 1, 1, axis...]` from one array `[case or 1, class or 1, axis...]` a plate."""
+    if len(arrays) == 1:
+        return arrays[0][None, :, :, None]
+    return np.concatenate([array[None, :, :, None] for array in arrays])
 
 
 def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense: int = DENSE) -> tuple[Block, ...]:
@@ -307,10 +331,6 @@ class _Remembered(Generic[Thing]):
         return result
 
 
-def _component(item: tuple[int, Array]) -> int:
-    return item[0]
-
-
 def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
     return tuple(each if isinstance(each, int | frozenset) else id(each) for each in made_from)
 
@@ -324,7 +344,6 @@ def _bytes_of_block(block: Block) -> int:
 
 
 _PLATES: _Remembered[Block] = _Remembered(256, _bytes_of_block)
-_DENSITIES: _Remembered[Array] = _Remembered(4096, lambda density: density.nbytes)
 
 
 def everything(model: Model) -> frozenset[SharedAxis]:
@@ -361,27 +380,3 @@ def plate_block(
     if known is not None:
         return known
     return _PLATES.put(made_from, stacked([plate_leaves(model, evidence, number, heard, apart | also, kept=apart)]))
-
-
-def densities(part: Block, options: Options) -> Array:
-    """`[option, case or 1, configuration or 1, local cell]` of a dense block of one plate with each option's factors in
-    it. Those of one case are remembered, and only new ones computed."""
-    if any(leaf.shape[1] > 1 for leaf in (*part.leaves, *part.likelihoods)):
-        return _densities(part, options)
-    keys = [(part, *(each for item in sorted(option.items(), key=_component) for each in item)) for option in options]
-    found = [_DENSITIES.get(key) for key in keys]
-    missing = [number for number, density in enumerate(found) if density is None]
-    if missing:
-        for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
-            found[number] = _DENSITIES.put(keys[number], density)
-    held = [density for density in found if density is not None]
-    wide = max(density.shape[1] for density in held)
-    return np.stack([np.broadcast_to(density, (1, wide, density.shape[2])) for density in held])
-
-
-def _densities(part: Block, options: Options) -> Array:
-    chosen = part.with_options(0, options)
-    density = chosen.density
-    if density.shape[2] > 1:
-        density = np.take(density, chosen.classes[0], axis=2)
-    return np.broadcast_to(density, (len(options), *density.shape[1:]))

@@ -1,8 +1,8 @@
 """A plate's values in a mixture, split by the cells of one thing of it: what hearing about that thing would change.
 
 Plates of one shape that are asked alike are done together, and their options stand where a batch has its cases, so
-that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `leaves`, `model`,
-`spreads`, `terms`.
+that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `contracting`, `densities`,
+`leaves`, `local_cells`, `model`, `terms`.
 """
 
 from __future__ import annotations
@@ -15,12 +15,15 @@ import numpy as np
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.contracting import term_sums
+from diag.inference.densities import option_key
 from diag.inference.leaves import FEW
+from diag.inference.local_cells import Held, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model, Plate
-from diag.inference.spreads import summed_by
 from diag.inference.terms import Terms, evidence_groups, terms
 
-__all__ = ["Asked", "AskedSums", "cell_sums", "cell_values"]
+__all__ = ["Asked", "as_seen", "axis_of", "cell_values", "dense"]
+
+TOGETHER = "so much was renewed on one cylinder that what a check tells of it cannot be split by level"
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,88 +36,6 @@ class Asked:
     thing: int | tuple[int, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class AskedSums:
-    """A plate, an option for each row, what is to be summed over terms with it, `gradient[row, term]`, and the things
-    to split the sums by: components, or single axes."""
-
-    plate: int
-    options: Sequence[Mapping[int, Array]]
-    gradient: Array
-    things: Sequence[int | tuple[int]]
-
-
-def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> list[list[Array]]:
-    """For each that is asked, and each of its things, `[row, cell]`: the sum over terms of the gradient and the plate's
-    `cell_values` with the row's option.
-
-    One pass forward and backward serves all things of a plate. Raises TooLarge as `cell_values` does.
-    """
-    chosen = terms(evidence_groups(model, evidence))
-    first: dict[object, int] = {}
-    same: list[int] = []
-    parts: list[Block] = []
-    for number, each in enumerate(asked):
-        also = frozenset(thing[0] for thing in each.things if not isinstance(thing, int))
-        parts.append(_dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), also=also)))
-        scale = float(np.abs(each.gradient).max()) or 1.0
-        rounded = (np.round(each.gradient / scale, 13) + 0.0).tobytes()
-        alike = (_fingerprint(parts[number], each.options), rounded, tuple(each.things))
-        same.append(first.setdefault(alike, number))
-    together: dict[object, list[tuple[int, list[int]]]] = {}
-    for number in sorted(set(same)):
-        options = asked[number].options
-        for empty in (True, False):  # rows without an option share one forward pass
-            rows = [row for row, option in enumerate(options) if (not option) is empty]
-            touched = _touched([options[row] for row in rows])
-            key = (parts[number].first.shape_key, parts[number].voice, len(rows), touched, _by_itself(number, options))
-            if rows:
-                together.setdefault(key, []).append((number, rows))
-    found = {number: [_nothing(model, asked[number], thing) for thing in asked[number].things] for number in set(same)}
-    for some in together.values():
-        _add_sums(model, chosen, [(parts[number], asked[number], rows, found[number]) for number, rows in some])
-    return [found[number] for number in same]
-
-
-def _fingerprint(part: Block, options: Sequence[Mapping[int, Array]]) -> object:
-    """Equal for plates that are alike in all that matters here: they are done once."""
-    told = tuple(tuple((index, factor.tobytes()) for index, factor in option.items()) for option in options)
-    leaves = tuple(array.tobytes() for array in (*part.leaves, *part.likelihoods))
-    return part.first.shape_key, part.voice, part.classes, leaves, told
-
-
-def _nothing(model: Model, asked: AskedSums, thing: int | tuple[int]) -> Array:
-    plate = model.plates[asked.plate]
-    cells = plate.axes[thing[0]].levels if not isinstance(thing, int) else plate.components[thing].prior.shape[1]
-    return np.zeros((len(asked.options), cells))
-
-
-def _add_sums(model: Model, chosen: Terms, some: Sequence[tuple[Block, AskedSums, list[int], list[Array]]]) -> None:
-    """Some rows of plates of one shape, put into their places."""
-    block = stacked([part.first for part, _, _, _ in some])
-    block = block.with_options_each([[asked.options[row] for row in rows] for _, asked, rows, _ in some])
-    towards = [
-        _by_class(asked.gradient[rows], len(model.configurations), block, place)
-        for place, (_, asked, rows, _) in enumerate(some)
-    ]
-    gradient = np.stack(towards) @ block.table(chosen).T
-    marginals = block.collect(gradient, chosen)
-    whole = (block.density * gradient).sum(axis=(2, 3))[..., None]  # for components of one state, without an axis
-    for place, (_, asked, rows, results) in enumerate(some):
-        plate = model.plates[asked.plate]
-        for thing, result in zip(asked.things, results, strict=True):
-            result[rows] = _as_seen(plate, thing, marginals.get(_axis_of(plate, thing), whole)[place])
-
-
-def _by_class(gradient: Array, configurations: int, block: Block, place: int) -> Array:
-    """`[row, class or 1, term]` from `[row, configuration and term]`."""
-    by_configuration = gradient.reshape(len(gradient), configurations, -1)
-    classes = block.classes[place]
-    if not classes:
-        return np.asarray(by_configuration.sum(axis=1, keepdims=True))
-    return summed_by(by_configuration, classes, 1, max(classes) + 1)
-
-
 def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> list[Array]:
     """For each that is asked `[option, cell, term]`: the plate's values jointly with each cell of the thing.
 
@@ -122,15 +43,51 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     TooLarge where so much was renewed on one cylinder that its levels cannot be kept apart.
     """
     chosen = terms(evidence_groups(model, evidence))
+    found: dict[int, Array] = {}
+    wanted: dict[int, Wanted] = {}
+    heard, configurations = frozenset(chosen.axes), len(model.configurations)
+    for number, each in enumerate(asked):
+        part = plate_block(model, evidence, each.plate, heard)
+        if worth_holding(part, each.options, configurations):
+            wanted[number] = Wanted(each.plate, part, each.options, [_apart(model, each)])
+    listed = local_cells(model, evidence, heard, list(wanted.values()))
+    for (number, one), held in zip(wanted.items(), listed, strict=True):
+        if held is None:
+            raise TooLarge(TOGETHER)
+        found[number] = _from_held(model, asked[number], one, held, chosen)
+    others = [number for number in range(len(asked)) if number not in found]
+    found |= dict(zip(others, _one_by_one(model, evidence, [asked[n] for n in others], chosen), strict=True))
+    return [found[number] for number in range(len(asked))]
+
+
+def _from_held(model: Model, asked: Asked, wanted: Wanted, held: Held, chosen: Terms) -> Array:
+    """`[option, cell, term]` from densities by cell."""
+    table, configurations = wanted.part.table(chosen), len(model.configurations)
+    classes, (axes,) = wanted.part.classes[0], wanted.axes
+    some = [held[axes][key] for key in wanted.keys]
+    result = np.empty((len(some), len(some[0]), configurations, table.shape[1]))
+    for classes_of in {each.shape[1] for each in some}:
+        places = [place for place, each in enumerate(some) if each.shape[1] == classes_of]
+        values = np.stack([some[place] for place in places]) @ table
+        spread = classes if 1 < classes_of < configurations else ()
+        result[places] = np.take(values, spread, axis=2) if spread else values
+    plain = result.reshape(*result.shape[:2], -1)
+    plate = model.plates[asked.plate]
+    return np.swapaxes(as_seen(plate, asked.thing, np.swapaxes(plain, 1, 2)), 1, 2)
+
+
+def _one_by_one(model: Model, evidence: Evidence, asked: Sequence[Asked], chosen: Terms) -> list[Array]:
+    """The same, each density worked out for what is asked."""
     together: dict[object, list[int]] = {}
     blocks: list[Block] = []
     first: dict[object, int] = {}
     same: list[int] = []
     for number, each in enumerate(asked):
         apart = _apart(model, each)
-        part = _dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
+        part = dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
         blocks.append(part)
-        same.append(first.setdefault((_fingerprint(part, each.options), each.thing), number))
+        alike = (part if part.content is None else part.content, *map(option_key, each.options), each.thing)
+        same.append(first.setdefault(alike, number))
         if same[number] < number:
             continue
         alone = _by_itself(number, each.options)
@@ -141,32 +98,33 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     for numbers in together.values():
         some = [asked[number] for number in numbers]
         parts = [blocks[number] for number in numbers]
-        alike = (*map(id, parts), *(id(option) for each in some for option in each.options))
-        if alike not in shared:  # things that the plate keeps apart anyway are read from one density
-            shared[alike] = stacked([part.first for part in parts]).with_options_each([each.options for each in some])
-        block = shared[alike]
+        these = (*map(id, parts), *(id(option) for each in some for option in each.options))
+        if these not in shared:  # things that the plate keeps apart anyway are read from one density
+            shared[these] = stacked([part.first for part in parts]).with_options_each([each.options for each in some])
+        block = shared[these]
         values = _by_cell(model, block, chosen, _apart(model, some[0]))
         for number, mine in zip(numbers, values, strict=True):
             wide = np.broadcast_to(mine, (len(asked[number].options), *mine.shape[1:]))
             plate = model.plates[asked[number].plate]
-            found[number] = np.swapaxes(_as_seen(plate, asked[number].thing, np.swapaxes(wide, 1, 2)), 1, 2)
+            found[number] = np.swapaxes(as_seen(plate, asked[number].thing, np.swapaxes(wide, 1, 2)), 1, 2)
     return [found[number] for number in same]
 
 
-def _dense(part: Block) -> Block:
+def dense(part: Block) -> Block:
+    """The part. Raises TooLarge where its levels cannot be kept apart."""
     if not part.first.dense:
-        raise TooLarge("so much was renewed on one cylinder that what a check tells of it cannot be split by level")
+        raise TooLarge(TOGETHER)
     return part
 
 
 def _apart(model: Model, asked: Asked) -> tuple[int, ...]:
     """The axes to keep apart."""
     if isinstance(asked.thing, int):
-        return (_axis_of(model.plates[asked.plate], asked.thing),)
+        return (axis_of(model.plates[asked.plate], asked.thing),)
     return asked.thing
 
 
-def _axis_of(plate: Plate, thing: int | tuple[int]) -> int:
+def axis_of(plate: Plate, thing: int | tuple[int]) -> int:
     """The axis of a thing; of a component that of its states, of a view that of its base."""
     if not isinstance(thing, int):
         return thing[0]
@@ -184,7 +142,7 @@ def _touched(options: Sequence[Mapping[int, Array]]) -> tuple[int, ...]:
     return tuple(sorted({component for option in options for component in option}))
 
 
-def _as_seen(plate: Plate, thing: int | tuple[int, ...], values: Array) -> Array:
+def as_seen(plate: Plate, thing: int | tuple[int, ...], values: Array) -> Array:
     """`[..., cell]`: states of a base told alike by the view that was asked for."""
     if not isinstance(thing, int) or plate.components[thing].base is None:
         return values

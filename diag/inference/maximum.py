@@ -5,7 +5,8 @@ symptoms already caused (a bit is a level of 0 or 1). For one axis with densitie
 
     h[l] = f[l] * G[<= l] + F[< l] * g[l]
 
-so an axis of L levels is widened to 2L - 1 products, all positive, and folded back. On a small grid of levels the
+so an axis of L levels takes 2L - 1 products, all positive: where there are several axes, all but the one of most levels
+are widened to as many, and folded back. On a small grid of levels the
 widening and the folding are matrices of zeros and ones, which is a few times quicker than going axis by axis.
 May import: numpy, `model`.
 """
@@ -29,11 +30,16 @@ def maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
     """Density of the level-wise maximum along `dimensions`; all other dimensions multiply and broadcast."""
     if not dimensions:
         return first * second
-    for dimension in dimensions:
+    direct = max(dimensions, key=first.shape.__getitem__)
+    others = [dimension for dimension in dimensions if dimension != direct]
+    for dimension in others:
         first = _widen_strict(first, dimension)
         second = _widen_cumulated(second, dimension)
-    product = first * second
-    for dimension in dimensions:
+    product = first * _cumulated(second, direct)
+    below = _cumulated(_part(first, direct, slice(None, -1)), direct)
+    upper = _part(product, direct, slice(1, None))
+    upper += below * _part(second, direct, slice(1, None))
+    for dimension in others:
         product = _fold(product, dimension)
     return product
 
@@ -43,11 +49,19 @@ def maximum_adjoint(result: Array, other: Array, dimensions: Sequence[int]) -> A
 
     The maximum is symmetric, so the same formula serves both operands. Nothing is summed over other dimensions.
     """
-    for dimension in dimensions:
+    if not dimensions:
+        return result * other
+    direct = max(dimensions, key=other.shape.__getitem__)
+    others = [dimension for dimension in dimensions if dimension != direct]
+    for dimension in others:
         result = _unfold(result, dimension)
         other = _widen_cumulated(other, dimension)
-    product = result * other
-    for dimension in dimensions:
+    product = result * _cumulated(other, direct)
+    above = _part(result, direct, slice(1, None)) * _part(other, direct, slice(1, None))
+    _cumulate(above, above, direct, step=-1)
+    lower = _part(product, direct, slice(None, -1))
+    lower += above
+    for dimension in others:
         product = _narrow(product, dimension)
     return product
 
@@ -143,6 +157,13 @@ def _widen_cumulated(array: Array, dimension: int) -> Array:
     return result
 
 
+def _cumulated(array: Array, dimension: int) -> Array:
+    """[G[<=0] .. G[<=L-1]]."""
+    result = np.empty(array.shape, dtype=array.dtype)
+    _cumulate(array, result, dimension)
+    return result
+
+
 def _empty_like(array: Array, dimension: int, size: int) -> Array:
     shape = list(array.shape)
     shape[dimension] = size
@@ -154,10 +175,11 @@ def _cumulate(array: Array, into: Array, dimension: int, step: int = 1) -> None:
     order = range(array.shape[dimension])[::step]
     before: Array | None = None
     for level in order:
-        place = _part(into, dimension, slice(level, level + 1))
-        np.copyto(place, _part(array, dimension, slice(level, level + 1)))
+        place, mine = (_part(each, dimension, slice(level, level + 1)) for each in (into, array))
         if before is not None:
-            place += before
+            np.add(mine, before, out=place)
+        elif into is not array:
+            np.copyto(place, mine)
         before = place
 
 

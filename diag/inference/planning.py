@@ -8,6 +8,7 @@ the one with the least work is taken. Plans are kept for the next start. May imp
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass
 from functools import lru_cache, reduce
 from math import prod
@@ -46,7 +47,7 @@ class Layout:
     within: tuple[int, ...] = ()
     classes: int = 1
 
-    def size(self, axes: frozenset[int] | Axes) -> int:
+    def size(self, axes: Set[int] | Axes) -> int:
         """Number of cells over some axes."""
         return prod(self.sizes[axis] for axis in axes)
 

@@ -30,6 +30,7 @@ __all__ = [
     "Terms",
     "background_cells",
     "background_terms",
+    "distinct_terms",
     "emission_factors",
     "evidence_groups",
     "grid",
@@ -137,6 +138,22 @@ def grid(groups: Sequence[Group]) -> Grid:
 def _heard(axes: Sequence[SharedAxis], severity: int) -> list[tuple[int, int]]:
     """(place among the axes, version) of each shared axis of one severity."""
     return [(place, version) for place, (number, version) in enumerate(axes) if number == severity]
+
+
+def distinct_terms(emissions: Iterable[Emission], chosen: Terms) -> tuple[Terms, NDArray[np.intp] | None]:
+    """The terms without the axes that none of the emissions speaks of, each once (their coefficients are ones), and
+    which of them each term is; none where no two become one."""
+    spoken = {emission.shared for emission in emissions}
+    places = [place for place, (severity, _) in enumerate(chosen.axes) if severity in spoken]
+    if len(places) == len(chosen.axes):
+        return chosen, None
+    levels = chosen.levels[:, places]
+    codes = np.zeros(len(levels), dtype=np.intp)
+    for column in levels.T:
+        codes = codes * (int(column.max()) + 1) + column
+    _, first, which = np.unique(codes, return_index=True, return_inverse=True)
+    axes = tuple(chosen.axes[place] for place in places)
+    return Terms(axes, np.ascontiguousarray(levels[first]), np.ones((1, len(first)))), which.reshape(-1)
 
 
 def plate_terms(

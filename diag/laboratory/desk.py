@@ -77,7 +77,7 @@ class Desk:
         found = self._advice.get((key, True)) or (None if ahead else self._advice.get((key, False)))
         if found is None:
             known = self.known(case)
-            found = advise(self.knowledge, case, known.network, known.posterior, ahead=ahead)
+            found = advise(self.knowledge, case, known.network, known.posterior, ahead=ahead, best_alone=True)
             self._advice.put((key, ahead), found)
         return found
 

@@ -88,6 +88,8 @@ class Chain:
 
         Severities that are not linked come apart; links that lead to nothing told drop out.
         """
+        if not told:
+            return ()
         needed = self._needed(told)
         return tuple(self._group(group, needed, told) for group in self._groups(needed))
 

@@ -39,7 +39,7 @@ class Factor:
     @property
     def whole(self) -> tuple[Factor, ...]:
         """This one, and what it says of other cylinders."""
-        return (replace(self, parts=()), *self.parts)
+        return (replace(self, parts=()), *self.parts) if self.parts else (self,)
 
 
 @dataclass(frozen=True)

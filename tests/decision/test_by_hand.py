@@ -260,7 +260,8 @@ def test_costs_split_for_the_checks_add_up_to_the_totals_of_the_plans(focus: int
     decision = decide_repair(ready)
     setting = setting_of(ready, decision, 1.0)
     sites = tuple(range(len(ready.bound.sites)))
-    some = {*setting.bases, *neighbours(setting.catalogue, setting.bases[:2], sites)}
+    every = [site.thinkable for site in ready.bound.sites]
+    some = {*setting.bases, *neighbours(setting.bases[:2], sites, every)}
     pool = with_ways_out(ready, setting.catalogue, candidates(setting.catalogue, tuple(sorted(some))))
     split = functionals_of(setting.catalogue, pool, setting.ground, focus, setting.ratios)
     values = np.ones((1, len(setting.ground.weights))) if focus is None else setting.ground.values[focus]

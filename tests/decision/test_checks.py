@@ -53,7 +53,8 @@ def slow_worth(
     """Worth by its definition: least expected cost now, less that after each answer, over the pool's plans."""
     setting = setting_of(ready, decide_repair(ready), 1.0)
     bases = setting.bases if len(sites) == 1 else setting.bases[:2]
-    plans = dict.fromkeys([*setting.bases, *neighbours(setting.catalogue, setting.bases[:2], sites)])
+    every = [range(len(site.treatments)) for site in ready.problem.sites]
+    plans = dict.fromkeys([*setting.bases, *neighbours(setting.bases[:2], sites, every)])
     fine = [
         p
         for p in plans

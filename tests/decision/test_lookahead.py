@@ -8,7 +8,7 @@ import pytest
 
 from diag.basics import Place
 from diag.casebook import demo_cases, load_case
-from diag.decision import advise, check_cost, decide_repair, rank_checks, reckon
+from diag.decision import advise, advise_on, check_cost, decide_repair, rank_checks, reckon
 from diag.decision.appraisal import Question
 from diag.decision.checks import _cost_after, _prospects, in_order
 from diag.knowledge_base import load_knowledge
@@ -98,6 +98,20 @@ def test_what_cannot_be_done_here_is_in_no_pair(more: str) -> None:
         probes = [each for each in rank_checks(again, decide_repair(again)).checks if each.check == "probe"]
         assert all(each.opens == () for each in probes)
         assert all(each.amounts["access"].amount == 0 for each in probes)
+
+
+@pytest.mark.parametrize("name", ["all_returns_high", "vibration_not_the_engine", "second_seal_weeping"])
+def test_where_only_the_first_check_is_asked_for_it_is_the_same(name: str) -> None:
+    """What the bounds leave out changes neither the check to do first nor the repair."""
+    known = load_knowledge()
+    weighed = weigh(known, case := load_case(demo_cases()[name], known))
+    ready = reckon(known, case, weighed.network, weighed.posterior)
+    whole, first = advise_on(ready), advise_on(ready, best_alone=True)
+    assert first.repair.best.jobs == whole.repair.best.jobs
+    assert (first.check is None) == (whole.check is None)
+    if first.check is not None and whole.check is not None:
+        assert (first.check.check, first.check.place) == (whole.check.check, whole.check.place)
+        assert first.check.ahead.amount == pytest.approx(whole.check.ahead.amount, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", ["one_blown_seal", "excess_return_behind_hard_start"])

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import product
+from unittest import mock
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diag.decision import Job, reckon
+from diag.decision import Job, reckon, search
 from diag.decision.binding import plan_of
 from diag.decision.later import LaterCosts, expectation, seal_table
 from diag.decision.lives import Steps
 from diag.decision.objective import Fees
-from diag.decision.search import Problem, all_plans, best_plan, cost_in_parts
+from diag.decision.search import Problem, _descend_all, all_plans, best_plan, cost_in_parts
 from diag.decision.sites import Belief, Site, Treatment, Wear
 from diag.decision.small import costs_now
 from tests.decision.reference import expected_total, slow_of
@@ -83,6 +84,22 @@ def test_branch_and_bound_finds_what_enumeration_finds(seed: int, shape: float) 
     found = best_plan(problem)
     assert found.total == pytest.approx(min(totals), abs=1e-7)
     assert cost_in_parts(problem, found.plan).total.amount == pytest.approx(found.total, abs=1e-9)
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=st.integers(0, 10**6), shape=st.sampled_from([0.6, 2.5]))
+def test_a_search_without_a_table_finds_the_same(seed: int, shape: float) -> None:
+    """What it begins with is a plan that no other treatment at one site betters, and it ends with the least total."""
+    problem = random_problem(seed, shape=shape)
+    every = [range(len(site.treatments)) for site in problem.sites]
+    start = _descend_all(problem, every)
+    begun = cost_in_parts(problem, start).total.amount
+    for site, choices in enumerate(every):
+        others = [(*start[:site], choice, *start[site + 1 :]) for choice in choices]
+        assert all(cost_in_parts(problem, plan).total.amount >= begun - 1e-7 for plan in others)
+    with mock.patch.object(search, "MOST_PLANS", 0):
+        searched = best_plan(problem)
+    assert searched.total == pytest.approx(best_plan(problem).total, abs=1e-7)
 
 
 @settings(max_examples=30, deadline=None)

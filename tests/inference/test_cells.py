@@ -2,12 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from unittest import mock
+
 import numpy as np
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from diag.inference import Array, Asked, AskedSums, Evidence, Model, cell_sums, cell_values, mixture
+from diag.inference import (
+    Array,
+    Asked,
+    AskedSums,
+    Axis,
+    Component,
+    Evidence,
+    Link,
+    Model,
+    Plate,
+    cell_sums,
+    cell_values,
+    local_cells,
+    mixture,
+    mixtures,
+)
 from tests.support.agreement import random_option
 from tests.support.brute_force import Exact, brute_force
 from tests.support.effort import effort
@@ -87,3 +105,79 @@ def _by_cell(exact: Exact, plate: int, option: dict[int, Array], thing: int | tu
     cells = np.ravel_multi_index(places, sizes)
     mass: Array = np.bincount(cells, weights=exact.weights[0] * product, minlength=int(np.prod(sizes)))
     return mass / float(exact.probability[0])
+
+
+@effort(25)
+@given(models_with_evidence(Sizes(cases=1)), st.integers(0, 10**6))
+def test_sums_are_the_same_by_densities_that_are_held_and_by_one_pass_over_all_rows(
+    drawn: tuple[Model, Evidence], seed: int
+) -> None:
+    """Also where more rows have one option than there are terms, and where an option holds a component sound."""
+    model, evidence = drawn
+    assume(bool(np.all(brute_force(model, evidence).probability > 1e-9)))
+    terms = mixture(model, evidence, [[{}]] * len(model.plates)).weights.shape[1]
+    random = np.random.default_rng(seed)
+    asked = []
+    for number, plate in enumerate(model.plates):
+        states = plate.components[0].prior.shape[1]
+        sound: dict[int, Array] = {0: np.eye(1, states)}
+        some: dict[int, Array] = {0: random.random((1, states))}
+        options = [each for each in ({}, sound, some) for _ in range(terms + 2)]
+        things = [*range(len(plate.components)), *((axis,) for axis in range(len(plate.axes)))]
+        asked.append(AskedSums(number, options, random.normal(size=(len(options), terms)), things))
+    quick = cell_sums(model, evidence, asked)
+    with mock.patch.object(local_cells, "MOST_NUMBERS", 0):
+        slow = cell_sums(model, evidence, asked)
+    for each, mine, theirs in zip(asked, quick, slow, strict=True):
+        for thing, one, other in zip(each.things, mine, theirs, strict=True):
+            (cells,) = cell_values(model, evidence, [Asked(each.plate, each.options, thing)])
+            assert_allclose(one, other, atol=1e-11)
+            assert_allclose(one, np.einsum("oct,ot->oc", cells, each.gradient), atol=1e-11)
+
+
+@effort(25)
+@given(models_with_evidence(Sizes(cases=1)), st.integers(0, 10**6))
+def test_mixtures_that_differ_in_what_was_told_of_shared_severities_are_those_one_by_one(
+    drawn: tuple[Model, Evidence], seed: int
+) -> None:
+    """Each as `mixture` has it alone, though what they have in common is laid out once."""
+    model, evidence = drawn
+    assume(bool(np.all(brute_force(model, evidence).probability > 1e-9)) and bool(model.shared))
+    random = np.random.default_rng(seed)
+    told = [evidence]
+    for severity, known in enumerate(model.shared):
+        axes = tuple((severity, version) for version in range(known.versions))
+        table = random.uniform(0.5, 1.0, (2, *(known.levels for _ in axes)))
+        told.append(replace(evidence, cases=2, shared=(*evidence.shared, (axes, table))))
+    choices = [[{}, {0: random.random((1, plate.components[0].prior.shape[1]))}] for plate in model.plates]
+    options = [1] * len(model.plates)
+    for each, one in zip(told, mixtures(model, told, choices), strict=True):
+        alone = mixture(model, each, choices)
+        assert_allclose(one.log_evidence, alone.log_evidence, atol=1e-11)
+        assert_allclose(one.expectation(options), alone.expectation(options), rtol=1e-9, atol=1e-12)
+
+
+def _one_level(reached: list[list[float]], configurations: int) -> Model:
+    """A plate with one level that nothing hears and one component of one state that reaches it."""
+    component = Component("component", np.ones((1, 1)), (Link((0,), np.array([reached])),))
+    plate = Plate("plate", (component,), (Axis("level", len(reached[0])),), ())
+    return Model(np.full(configurations, 1 / configurations), (plate,), ())
+
+
+def test_plates_that_are_alike_in_what_is_heard_keep_their_own_levels() -> None:
+    """What is held of a level that is not heard belongs to what reaches it."""
+    for reached in ([[0.25, 0.75]], [[0.5, 0.5]]):
+        model = _one_level(reached, 1)
+        ((found,),) = cell_sums(model, Evidence(), [AskedSums(0, [{}], np.ones((1, 1)), [(0,)])])
+        assert_allclose(found, reached, atol=1e-15)
+        (split,) = cell_values(model, Evidence(), [Asked(0, [{}], (0,))])
+        assert_allclose(split[0, :, 0], reached[0], atol=1e-15)
+
+
+def test_what_is_held_of_a_plate_does_not_depend_on_the_configurations_of_the_vehicle() -> None:
+    """One plate in vehicles of two and of three configurations, asked with a factor by configuration."""
+    for configurations in (2, 3):
+        model = _one_level([[0.25, 0.75]], configurations)
+        factor = np.arange(1.0, configurations + 1)[:, None]
+        mixed = mixture(model, Evidence(), [[{}, {0: factor}]])
+        assert_allclose([mixed.expectation([n])[0] for n in (0, 1)], [1.0, factor.mean()], rtol=1e-12)

@@ -27,7 +27,9 @@ LIMITS = {
     "factors met one by one": (("contracting", "FEW_CELLS", 0), ("contracting", "FEW_NUMBERS", 0)),
     "few terms near": tuple(("contracting", name, 0) for name in ("FEW_CELLS", "FEW_NUMBERS", "WINDOW")),
     "pooled case by case": (("pooled", "AT_ONCE", 1), ("rows", "MOST_HELD", 0)),
-    "nothing remembered": (("blocks", "LARGEST_HELD", -1),),
+    "densities by cell worked out each time": (("local_cells", "MOST_NUMBERS", -1),),
+    "nothing remembered": (("blocks", "LARGEST_HELD", -1), ("densities", "LARGEST_HELD", -1)),
+    "next to nothing remembered": (("densities", "MOST_HELD", 0), ("local_cells", "MOST_HELD", 0)),
 }
 
 
@@ -36,7 +38,9 @@ def test_the_answer_is_the_same_on_either_side_of_a_limit(limit: str, monkeypatc
     for module, name, value in LIMITS[limit]:
         monkeypatch.setattr(importlib.import_module(f"diag.inference.{module}"), name, value)
     importlib.import_module("diag.inference.maximum").level_grid.cache_clear()
-    importlib.import_module("diag.inference.blocks")._DENSITIES.held.clear()
+    for module, held in (("densities", "_DENSITIES"), ("local_cells", "_HELD")):
+        getattr(importlib.import_module(f"diag.inference.{module}"), held).clear()
+        importlib.import_module(f"diag.inference.{module}")._BYTES[0] = 0
 
     @effort(12)
     @given(models_with_evidence(SMALL), st.integers(0, 2**32 - 1))

@@ -150,7 +150,7 @@ def test_rows_alone_and_spelt_out_agree(small: Model, count: int, seed: int) -> 
     results: list[object] = []
     for few in (1 << 30, 1):
         with pytest.MonkeyPatch.context() as patch:
-            for name in ("leaves", "blocks", "cells", "mixture"):
+            for name in ("leaves", "blocks", "cells", "cell_sums", "local_cells", "mixture"):
                 patch.setattr(sys.modules[f"diag.inference.{name}"], "FEW", few)
             blocks._PLATES.held.clear()
             try:

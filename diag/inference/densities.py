@@ -1,0 +1,67 @@
+"""The density of a plate's kept levels with each option's factors in it, remembered by what it is made of.
+
+May import: numpy, `blocks`, `model`.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Mapping
+
+import numpy as np
+
+from diag.inference.blocks import LARGEST_HELD, Block, Options
+from diag.inference.model import Array
+
+__all__ = ["densities", "option_key"]
+
+MOST_HELD = 1 << 26  # bytes over all plates
+_DENSITIES: OrderedDict[object, Array] = OrderedDict()
+_BYTES = [0]
+
+
+def option_key(option: Mapping[int, Array]) -> object:
+    """Equal for options that are the same."""
+    return tuple((index, factor.tobytes()) for index, factor in sorted(option.items(), key=_component))
+
+
+def _component(item: tuple[int, Array]) -> int:
+    return item[0]
+
+
+def densities(part: Block, options: Options) -> Array:
+    """`[option, case or 1, configuration or 1, local cell]` of a dense block of one plate with each option's factors in
+    it. Those of one case are remembered by what they are made of, and only new ones computed."""
+    if any(leaf.shape[1] > 1 for leaf in (*part.leaves, *part.likelihoods)):
+        return _densities(part, options)
+    content = part.content
+    if content is None:
+        return _densities(part, options)
+    keys = [(content, option_key(option)) for option in options]
+    found = [_DENSITIES.get(key) for key in keys]
+    for wide in (False, True):  # apart: what is held must not depend on how many configurations another option has
+        missing = [n for n, density in enumerate(found) if density is None and _is_wide(options[n]) is wide]
+        if not missing:
+            continue
+        for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
+            found[number] = density
+            if density.nbytes <= LARGEST_HELD and keys[number] not in _DENSITIES:
+                _DENSITIES[keys[number]] = np.ascontiguousarray(density)
+                _BYTES[0] += density.nbytes
+    while _BYTES[0] > MOST_HELD:
+        _BYTES[0] -= _DENSITIES.popitem(last=False)[1].nbytes
+    held = [density for density in found if density is not None]
+    rows = max(density.shape[1] for density in held)
+    return np.stack([np.broadcast_to(density, (1, rows, density.shape[2])) for density in held])
+
+
+def _is_wide(option: Mapping[int, Array]) -> bool:
+    return any(len(factor) > 1 for factor in option.values())
+
+
+def _densities(part: Block, options: Options) -> Array:
+    chosen = part.with_options(0, options)
+    density = chosen.density
+    if density.shape[2] > 1:
+        density = np.take(density, chosen.classes[0], axis=2)
+    return np.broadcast_to(density, (len(options), *density.shape[1:]))
