@@ -1,7 +1,6 @@
 """Large tables of cases, one row a case: read, weighed and decided by many hands, taken up again where it was stopped.
 
-May import: decision, network, casebook, knowledge_base, inference, basics, numpy, pyarrow; distributed where a cluster
-was asked for.
+May import: decision, network, casebook, knowledge_base, inference, crew, basics, numpy, pyarrow.
 """
 
 from diag.batch.columns import ColumnWords, column_words

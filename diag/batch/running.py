@@ -1,7 +1,7 @@
 """A table from end to end: its rows are read, distinct cases worked out, and both joined to the output.
 
 Each step is done by many hands and kept in the journal, so that a run that was stopped goes on where it was; what comes
-out depends on table, mapping, knowledge and program alone. May import: knowledge_base, basics, and this room.
+out depends on table, mapping, knowledge and program alone. May import: crew, knowledge_base, basics, and this room.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from pathlib import Path
 import diag
 from diag.basics import UsageError, fingerprint
 from diag.batch.columns import Column, columns_of
-from diag.batch.crew import Crew, crew_of, default_processes
 from diag.batch.joining import join
 from diag.batch.journal import Journal, open_journal
 from diag.batch.lots import Lots
@@ -24,6 +23,7 @@ from diag.batch.mapping import TableMap
 from diag.batch.results import output_schema
 from diag.batch.sources import Chunk, digest_of, open_table
 from diag.batch.working import Lot, ReadChunk, Setting, read_chunk, work_lot
+from diag.crew import Crew, crew_of, default_processes
 from diag.knowledge_base import Knowledge
 
 __all__ = ["Progress", "Run", "TableResult", "run_table"]

@@ -1,7 +1,7 @@
 """What one hand does: read a chunk of rows, or work out a lot of cases. Plain functions of packed data, so that they
 can be sent to another process or machine; what they give depends on that data alone.
 
-May import: network, knowledge_base, casebook, basics, pyarrow, and the modules of this room below it.
+May import: network, crew, knowledge_base, casebook, basics, pyarrow, and the modules of this room below it.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from threading import Lock
 
 from diag.batch.columns import Column
 from diag.batch.results import Line, decided, result_schema, weighed_alone, weighed_together
 from diag.batch.rows import BadRow, RowReader, case_from_text, case_text, evidence_digest
 from diag.batch.sources import Cell, Chunk
 from diag.casebook import Case
+from diag.crew import ONE_AT_A_TIME
 from diag.knowledge_base import Knowledge
 from diag.network import sort_of
 
@@ -26,7 +26,6 @@ __all__ = ["Lot", "ReadChunk", "Setting", "read_chunk", "work_lot"]
 
 ALONE = "alone"
 MOST_REMEMBERED = 20_000  # different rows that a hand remembers
-ONE_AT_A_TIME = Lock()  # a worker of a cluster may have several threads; the rooms below keep what they made
 
 
 @dataclass(frozen=True)

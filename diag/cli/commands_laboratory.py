@@ -59,6 +59,9 @@ TruthFiles = Annotated[
 Processes = Annotated[
     int | None, typer.Option("--processes", metavar="N", min=1, help="Processes that share the work; else all cores.")
 ]
+Cluster = Annotated[
+    str, typer.Option("--cluster", metavar="ADDRESS", help="Work on the Dask cluster at this address instead.")
+]
 CsvFile = Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write every case to this file.")]
 PlotFile = Annotated[Path | None, typer.Option("--plot", metavar="OUT.svg", help="Draw the comparison into this file.")]
 Replace = Annotated[bool, typer.Option("--replace", help="Write over files that are already there.")]
@@ -77,6 +80,7 @@ def laboratory(
     policy: Compared = None,
     truth: TruthFiles = None,
     processes: Processes = None,
+    cluster: Cluster = "",
     csv: CsvFile = None,
     plot: PlotFile = None,
     replace: Replace = False,
@@ -95,7 +99,7 @@ def laboratory(
     starts = starts_of(belief, engine, _known_symptoms(belief, complaint or []))
     plan = Plan(belief, true, starts, cases, seed, _known_policies(policy or []))
     with _progress() as told:
-        result: Study = study(plan, processes or os.cpu_count() or 1, told)
+        result: Study = study(plan, processes or os.cpu_count() or 1, told, cluster)
     entry = belief.engines[engine]
     full = laboratory_sheet(engine, entry, result, seed, min(cases, len(starts)), bool(truth), True)
     if csv is not None:

@@ -41,6 +41,9 @@ def learn(
     turns: Annotated[
         int, typer.Option("--turns", metavar="N", min=1, max=200, help="How often to go through all cases.")
     ] = 12,
+    cluster: Annotated[
+        str, typer.Option("--cluster", metavar="ADDRESS", help="Work on the Dask cluster at this address instead.")
+    ] = "",
     as_json: Json = False,
     book: BookName = None,
     overlay: Overlays = None,
@@ -61,6 +64,7 @@ def learn(
         turns=turns,
         processes=min(os.cpu_count() or 1, 8) if len(lessons) >= LARGE else 1,
         age_step=STEP if len(lessons) >= LARGE else 0.0,
+        cluster=cluster,
     )
     learned = learn_from(known, lessons, rules)
     sheet = learn_sheet(learned, shown, str(out) if out is not None else "")

@@ -1,21 +1,21 @@
 """Many simulated cases under several policies, on all cores: every policy meets the same vehicles and answers.
 
 Cases are spread evenly over starts (a complaint on a vehicle of an age); what comes out depends on the seed alone, not
-on how many processes share the work. May import: casebook, knowledge_base, basics, and the modules of this room.
+on how many processes share the work. May import: casebook, knowledge_base, crew, basics, and the modules of this room.
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+import pickle
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import sqrt
-from multiprocessing import get_context
 from statistics import fmean, stdev
 
 from diag.basics import UsageError
 from diag.casebook import PRESENT, Answer, Case, Epoch, as_the_maker_numbers
+from diag.crew import ONE_AT_A_TIME, crew_of
 from diag.knowledge_base import Knowledge
 from diag.laboratory.policies import POLICIES, policy_named
 from diag.laboratory.running import CaseRun, Workshop
@@ -115,15 +115,15 @@ class _Chunk:
     count: int
 
 
-def study(plan: Plan, processes: int = 1, told: Callable[[int, int], None] | None = None) -> Study:
+def study(plan: Plan, processes: int = 1, told: Callable[[int, int], None] | None = None, cluster: str = "") -> Study:
     """Run it. `told(done, cases)` is called as cases come in. The same plan gives the same study, however many
-    `processes` share it."""
+    `processes` share it, or the workers of a Dask `cluster` at an address. Raises UsageError where there is none."""
     if plan.cases < 2:
         raise UsageError("at least two cases are needed for a standard error")
     chunks = _chunks(plan)
     found: dict[_Chunk, tuple[CaseRun, ...]] = {}
     done = 0
-    for chunk, runs in _all(plan, chunks, processes):
+    for chunk, runs in _all(plan, chunks, processes, cluster):
         found[chunk] = runs
         done += chunk.count
         if told is not None:
@@ -142,29 +142,28 @@ def _chunks(plan: Plan) -> list[_Chunk]:
     return chunks
 
 
-def _all(plan: Plan, chunks: Sequence[_Chunk], processes: int):  # type: ignore[no-untyped-def]
-    if processes <= 1:
+def _all(
+    plan: Plan, chunks: Sequence[_Chunk], processes: int, cluster: str
+) -> Iterator[tuple[_Chunk, tuple[CaseRun, ...]]]:
+    if processes <= 1 and not cluster:
         workshops: dict[int, Workshop] = {}
         for chunk in chunks:
             yield chunk, _run(plan, chunk, workshops)
         return
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the processes share the cores, not each its own threads
-    with ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begin, initargs=(plan,)) as pool:
-        waiting = {pool.submit(_work, chunk): chunk for chunk in chunks}
-        for future in as_completed(waiting):
-            yield waiting[future], future.result()
+    with crew_of(pickle.dumps(plan, pickle.HIGHEST_PROTOCOL), processes, cluster) as crew:
+        yield from crew.each(_work, chunks)
 
 
-_PLAN: list[Plan] = []
-_WORKSHOPS: dict[int, Workshop] = {}
+@lru_cache(maxsize=2)
+def _unpacked(packed: bytes) -> tuple[Plan, dict[int, Workshop]]:
+    """The plan of one who shares the work, and the workshops that it has open."""
+    return pickle.loads(packed), {}
 
 
-def _begin(plan: Plan) -> None:
-    _PLAN[:] = [plan]
-
-
-def _work(chunk: _Chunk) -> tuple[CaseRun, ...]:
-    return _run(_PLAN[0], chunk, _WORKSHOPS)
+def _work(packed: bytes, chunk: _Chunk) -> tuple[CaseRun, ...]:
+    with ONE_AT_A_TIME:
+        plan, workshops = _unpacked(packed)
+        return _run(plan, chunk, workshops)
 
 
 def _run(plan: Plan, chunk: _Chunk, workshops: dict[int, Workshop]) -> tuple[CaseRun, ...]:

@@ -2,22 +2,27 @@
 
 Cases of one shape, of which the same degrees of the vehicle were asked, are done in batches; within a batch plates that
 are alike are done once (`inference.pooled`), and so are cases that are alike in all things. Batches may be shared among
-processes. Where each case is needed by itself, those of a large book are sampled (see `sampling`). May import:
-`diag.basics`, `diag.casebook`, `diag.knowledge_base`, `diag.network`, numpy, and within the room what is below.
+processes, or a cluster. Where each case is needed by itself, those of a large book are sampled (see `sampling`). May
+import: `diag.basics`, `diag.casebook`, `diag.crew`, `diag.knowledge_base`, `diag.network`, numpy, and within the room
+what is below.
 """
 
 from __future__ import annotations
 
 import multiprocessing
+import pickle
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from types import TracebackType
 
 import numpy as np
 
 from diag.basics import CaseError, ImpossibleEvidence, TooLarge
 from diag.casebook import Answer, Case
+from diag.crew import ONE_AT_A_TIME, Crew, crew_of
 from diag.inference import Array
 from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen, Told, count
@@ -119,13 +124,19 @@ class Sweeper:
         trust: Trust,
         processes: int,
         age_step: float,
+        cluster: str = "",
     ) -> None:
         self.index, self.left_out, self.readings_left_out = index, list[int](), 0
         batches = self._batches(knowledge, lessons, trust, age_step)
         self.key = id(self)
         _SHARED[self.key] = _Work(batches, *_sample(batches), index)
         self.pool: ProcessPoolExecutor | None = None
-        if processes > 1 and len(batches) > 1 and "fork" in multiprocessing.get_all_start_methods():
+        self.crew: Crew | None = None
+        self.open = ExitStack()
+        if cluster:
+            packed = pickle.dumps(_SHARED[self.key], pickle.HIGHEST_PROTOCOL)
+            self.crew = self.open.enter_context(crew_of(packed, 0, cluster))
+        elif processes > 1 and len(batches) > 1 and "fork" in multiprocessing.get_all_start_methods():
             self.pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("fork"))
 
     def __enter__(self) -> Sweeper:
@@ -137,6 +148,7 @@ class Sweeper:
         _SHARED.pop(self.key, None)
         if self.pool is not None:
             self.pool.shutdown()
+        self.open.close()
 
     def sweep(self, knowledge: Knowledge, information: bool = False) -> Sweep:
         """Go through all cases with these figures; with the products of their scores, which takes longer."""
@@ -156,8 +168,13 @@ class Sweeper:
     def _through(self, knowledge: Knowledge, work: _Work, information: bool) -> Sweep:
         total = Sweep.empty(len(self.index))
         parts = range(len(work.parts(information)))
-        if self.pool is None:
-            found: Iterator[Sweep] = (_batch(self.key, knowledge, part, information) for part in parts)
+        found: Iterator[Sweep]
+        if self.crew is not None:
+            packed = pickle.dumps(knowledge, pickle.HIGHEST_PROTOCOL)
+            by_job = dict(self.crew.each(_there, [_Job(packed, part, information) for part in parts]))
+            found = (by_job[each] for each in sorted(by_job, key=lambda job: job.part))  # sums go in the same order
+        elif self.pool is None:
+            found = (_batch(self.key, knowledge, part, information) for part in parts)
         else:
             count = len(parts)
             found = self.pool.map(_batch, [self.key] * count, [knowledge] * count, parts, [information] * count)
@@ -278,6 +295,37 @@ def _name(ready: _Ready) -> object:
         ready.case.age_years,
         ready.case.history,
     )
+
+
+@dataclass(frozen=True)
+class _Job:
+    """A batch for one of a cluster: the figures it is done with, packed, and which of the batches."""
+
+    knowledge: bytes
+    part: int
+    information: bool
+
+
+@lru_cache(maxsize=2)
+def _work_of(packed: bytes) -> _Work:
+    work = pickle.loads(packed)
+    assert isinstance(work, _Work)
+    return work
+
+
+@lru_cache(maxsize=2)
+def _knowledge_of(packed: bytes) -> Knowledge:
+    knowledge = pickle.loads(packed)
+    assert isinstance(knowledge, Knowledge)
+    return knowledge
+
+
+def _there(packed: bytes, job: _Job) -> Sweep:
+    """The sums of one batch, on a cluster."""
+    with ONE_AT_A_TIME:
+        work = _work_of(packed)
+        batch, apart = work.parts(job.information)[job.part]
+        return _batch_of(_knowledge_of(job.knowledge), work.index, batch, apart)
 
 
 def _batch(key: int, knowledge: Knowledge, part: int, information: bool) -> Sweep:

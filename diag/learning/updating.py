@@ -44,7 +44,8 @@ EDGE = 1e-6  # no chance comes nearer to 0 or 1
 @dataclass(frozen=True)
 class Rules:
     """How it is learned. `least`: figures that fewer expected cases bear upon stay as they are. `turns`: how often the
-    cases are gone through. `processes`: how many share the work. `age_step`: ages are rounded to this share of
+    cases are gone through. `processes`: how many share the work, or all of the Dask `cluster`
+    at an address. `age_step`: ages are rounded to this share of
     themselves, so that cases can be done together; 0 rounds nothing."""
 
     least: float = 5.0
@@ -52,6 +53,7 @@ class Rules:
     processes: int = 1
     age_step: float = 0.0
     trust: Trust = field(default_factory=Trust)
+    cluster: str = ""
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
     values: Values = {each.path: each.value for each in prior}
     index = figure_numbers(prior)
     first: Sweep | None = None
-    with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step) as sweeper:
+    with Sweeper(knowledge, lessons, index, rules.trust, rules.processes, rules.age_step, rules.cluster) as sweeper:
         for _ in range(rules.turns):
             sweep = sweeper.sweep(with_values(knowledge, values))
             first = first or sweep

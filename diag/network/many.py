@@ -177,9 +177,10 @@ def _log_singles(group: Alike, ages: Evidence, factors: Mapping[Question, tuple[
     """`[case]`: sum of ln P(e_i) over its answers, each by itself: what it shows is as likely as in the prior."""
     nodes = group.network.targets.chain.nodes
     wanted = {(factor.key, factor.versions[0]): None for factor, _ in factors.values() if factor.key[0] in nodes}
-    silent = [
+    silent = [  # severities of the vehicle are asked after one by one, so that no terms over all of them are needed
         Factor(factor.key, factor.versions, np.ones((1, *factor.likelihood.shape[1:])))
         for factor, _ in factors.values()
+        if factor.key[0] not in nodes
     ]
     asked_of = multiplied(ages, group.network.targets.evidence(silent, ages.cases))
     prior, vehicle = _with_levels(group, asked_of, (), wanted)

@@ -4,20 +4,24 @@ Run `python -m tests.benchmarks.limit [--quick]`. Everything is measured in one 
 so that other work on the machine counts little. The peak is the best of several products of large matrices by the same
 library; the rate of single numbers is that of adding two large arrays, which memory bounds. Arithmetic is counted, not
 estimated: arrays that tell of every operation done on them go through the engine (a product of m x k and k x n counts
-2mkn, everything else one for each number made, a sum one for each number summed).
+2mkn, everything else one for each number made, a sum one for each number summed). The account says stage by stage (the
+modules of the engine) where the processor time goes, and at which share of the peak it is spent.
 May import: `diag.inference`, `tests.support`.
 """
 
 from __future__ import annotations
 
 import argparse
+import cProfile
 import os
+import pstats
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, ClassVar
 from unittest import mock
 
@@ -27,11 +31,42 @@ from diag.inference import Array, Evidence, Model, infer
 from tests.benchmarks.v8 import V8, batch_of
 from tests.support.synthetic import Layout, random_case, sizes_in_words, workshop_model
 
-__all__ = ["Share", "adding_rate", "counted", "main", "peak", "share_of", "single_precision"]
+__all__ = ["Share", "Stage", "account", "adding_rate", "counted", "main", "peak", "share_of", "single_precision"]
 
 ROOM = "diag.inference."
 WIDE = ("asarray", "ascontiguousarray", "zeros", "ones", "empty", "empty_like", "stack", "concatenate", "broadcast_to")
 WIDE += ("cumsum", "take", "transpose")
+
+
+STAGES = {
+    "maximum": "maxima of contributions, and their gradients",
+    "local": "joining the factors of a plate, up and down",
+    "passes": "products over the plates, term by term",
+    "contracting": "densities of plates to their sums over terms",
+    "terms": "terms of the shared severities, and tables by term",
+    "blocks": "plates alike, stacked",
+    "leaves": "factors of each plate from model and evidence",
+    "spreads": "which configurations see which rows",
+    "engine": "what is carried, and the answers made of it",
+}
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A module of the engine: its share of a batch's processor time (what it calls of numpy included), its operations a
+    case in products of matrices and other ones, and the rate of both over the peak."""
+
+    name: str
+    time_share: float
+    products: float
+    other: float
+    of_peak: float
+
+    def __str__(self) -> str:
+        return (
+            f"| {self.name} | {STAGES.get(self.name, '')} | {100 * self.time_share:.0f} % | "
+            f"{self.products / 1e6:.3f} | {self.other / 1e6:.3f} | {100 * self.of_peak:.1f} % |"
+        )
 
 
 @dataclass(frozen=True)
@@ -78,14 +113,29 @@ class _Told(np.ndarray[Any, Any]):
             more["out"] = tuple(_plain(each) for each in more["out"])
         began = time.process_time()
         result = getattr(ufunc, method)(*plain, **more)
+        stage = _stage()
         if ufunc is np.matmul:
+            self.counts[f"products in {stage}"] += 2 * plain[0].shape[-1] * result.size
             self.counts["products"] += 2 * plain[0].shape[-1] * result.size
             self.counts["product_ns"] += int(1e9 * (time.process_time() - began))
         elif method == "reduce":
-            self.counts["other"] += plain[0].size
+            self._more(stage, plain[0].size)
         elif method == "__call__" and getattr(result, "dtype", None) == np.float64:
-            self.counts["other"] += result.size
+            self._more(stage, result.size)
         return result.view(_Told) if isinstance(result, np.ndarray) else result
+
+    def _more(self, stage: str, operations: int) -> None:
+        self.counts["other"] += operations
+        self.counts[f"other in {stage}"] += operations
+
+
+def _stage() -> str:
+    """The module of the engine on whose behalf something is reckoned."""
+    frame = sys._getframe(2)
+    while frame.f_back is not None and not frame.f_globals.get("__name__", "").startswith(ROOM):
+        frame = frame.f_back
+    name = str(frame.f_globals.get("__name__", ""))
+    return name.removeprefix(ROOM) if name.startswith(ROOM) else "outside"
 
 
 def _plain(value: Any) -> Any:
@@ -156,6 +206,53 @@ def share_of(model: Model, evidence: Evidence, of: float, adding: float, times: 
     return Share(evidence.cases, form, seconds, found["products"], found["other"], of, product_s, adding)
 
 
+def account(model: Model, evidence: Evidence, of: float, least: float = 0.01) -> list[Stage]:
+    """Where the processor time of a batch goes: each stage that takes at least so much of it, the most costly first,
+    and all others together. Time is that of a run in which every call is timed, arithmetic that of another."""
+    infer(model, evidence)
+    watch = cProfile.Profile(time.process_time)
+    watch.runcall(infer, model, evidence)
+    seconds = _by_module(pstats.Stats(watch))
+    with counted() as counts:
+        infer(model, evidence)
+        done = dict(counts)
+    whole = sum(seconds.values())
+    stages = []
+    for name, spent in seconds.most_common():
+        products, other = done.get(f"products in {name}", 0), done.get(f"other in {name}", 0)
+        per_case = products / evidence.cases, other / evidence.cases
+        stages.append(Stage(name, spent / whole, *per_case, (products + other) / max(spent, 1e-9) / of))
+    large = [each for each in stages if each.time_share >= least]
+    small = [each for each in stages if each.time_share < least]
+    share = sum(each.time_share for each in small)
+    products, other = sum(each.products for each in small), sum(each.other for each in small)
+    if share > 0:
+        rate = (products + other) * evidence.cases / (share * whole)
+        large.append(Stage("all others", share, products, other, rate / of))
+    return large
+
+
+def _by_module(stats: pstats.Stats) -> Counter[str]:
+    """Own seconds of each module of the engine, with those of what it calls outside of the engine."""
+    found: Counter[str] = Counter()
+    table = stats.stats  # type: ignore[attr-defined]
+
+    def give(function: tuple[str, int, str], seconds: float, depth: int) -> None:
+        path = Path(function[0])
+        callers = table[function][4] if function in table else {}
+        if path.parent.name == "inference" or depth == 0 or not callers:
+            found[path.stem if path.parent.name == "inference" else "outside"] += seconds
+            return
+        whole = sum(each[2] for each in callers.values()) or sum(each[3] for each in callers.values())
+        for caller, each in callers.items():
+            share = each[2] if sum(one[2] for one in callers.values()) else each[3]
+            give(caller, seconds * share / whole if whole else seconds / len(callers), depth - 1)
+
+    for function, (_, _, own, _, _) in table.items():
+        give(function, own, 6)
+    return found
+
+
 def single_precision(rows: int, inner: int, columns: int, times: int = 5) -> tuple[float, float]:
     """The engine's largest product in single precision: how much quicker, and its largest relative error, measured.
 
@@ -185,6 +282,14 @@ def main() -> None:
         print(sizes_in_words(model, evidence))
         for cases in (16,) if quick else (64, 256):
             print(f"  {share_of(model, batch_of(evidence, cases), of, adding, 1 if quick else 2)}", flush=True)
+        print(
+            f"\nWhere the time of the last batch of {present} symptoms present goes; millions of operations a case:\n"
+        )
+        print("| stage | what it does | time | in products | others | rate of both, of the peak |")
+        print("|---|---|---|---|---|---|")
+        for stage in account(model, batch_of(evidence, cases), of):
+            print(stage, flush=True)
+        print()
     for terms in (16, 128):
         faster, error = single_precision(64, 432, terms)
         print(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from datetime import date
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -16,8 +17,10 @@ from tests.benchmarks.draws import ground_with
 from tests.benchmarks.draws import report as report_draws
 from tests.benchmarks.growth import Sweep, growth
 from tests.benchmarks.learning import report as report_learning
-from tests.benchmarks.limit import counted, share_of
+from tests.benchmarks.limit import account, counted, share_of
 from tests.benchmarks.many_symptoms import invented, measured
+from tests.benchmarks.million import different_rows
+from tests.benchmarks.million import report as report_million
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.side_by_side import PROGRAMS, Point, Scale, as_csv, as_markdown, as_picture, measure
 from tests.benchmarks.six_cylinders import LADDER, compare
@@ -118,9 +121,27 @@ def test_arithmetic_is_counted_and_changes_no_answer() -> None:
     assert np.array_equal(watched.log_evidence, plain.log_evidence)
     share = share_of(model, told, 1e9, 1e9, times=1)
     assert "million operations a case" in str(share)
+    stages = account(model, told, 1e9, least=0.0)
+    assert sum(stage.time_share for stage in stages) == pytest.approx(1.0)
+    assert sum(stage.products for stage in stages) * told.cases == pytest.approx(share.products)
+    assert sum(stage.other for stage in stages) * told.cases == pytest.approx(share.other)
+    assert {"maximum", "local", "passes"} <= {stage.name for stage in stages}
 
 
 def test_many_symptoms_tell_form_bound_time_and_memory() -> None:
     line = measured(invented, 2, "auto")
     assert line.startswith("subtracting, error bound ")
     assert "s of processor time" in line and "MiB" in line
+
+
+def test_no_two_rows_of_the_large_table_tell_the_same() -> None:
+    rows = [tuple(row[1:]) for row in different_rows(30_000)]
+    assert len(set(rows)) == len(rows)
+
+
+def test_a_large_table_is_killed_and_goes_on_to_the_same_file(tmp_path: Path) -> None:
+    """Rate, memory, kill and comparison of few rows, as of a million."""
+    lines = list(report_million(tmp_path, 10, 0, 1, "ostrel_3"))
+    assert any("10 rows came out, 0 left out, 10 different cases" in line for line in lines)
+    assert any("most memory of all processes together: " in line for line in lines)
+    assert lines[-1].strip().startswith("the same file to the byte")

@@ -176,6 +176,7 @@ def test_weighted_sums_are_the_sums_of_the_cases(drawn: tuple[Model, Evidence], 
         assert_allclose(together.alternatives[:, number], alone / exact.probability, atol=CLOSE, rtol=1e-8)
     for at, background in apart.backgrounds.items():
         summed = (weights[:, None, None] * background).sum(axis=0)
+        assert together.backgrounds[at].shape == (1, *summed.shape)  # one row stands for all cases
         assert_allclose(together.backgrounds[at][0], summed, atol=CLOSE)
     for name in ("axes", "links", "emissions"):
         one, other_way = _sums(together, name, None), _sums(apart, name, weights)

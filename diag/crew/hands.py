@@ -12,21 +12,23 @@ from contextlib import contextmanager
 from importlib import import_module
 from multiprocessing import get_context, parent_process
 from multiprocessing.process import BaseProcess
-from threading import Thread
+from threading import Lock, Thread
 from typing import Any, Protocol, TypeVar
 
 from diag.basics import UsageError
 
-__all__ = ["Crew", "crew_of", "default_processes"]
+__all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes"]
 
 Job = TypeVar("Job")
+Result = TypeVar("Result")
 AHEAD = 3  # jobs that wait for each hand, so that none stands idle and none piles up
+ONE_AT_A_TIME = Lock()  # a worker of a cluster may have several threads; most rooms keep what they made, unguarded
 
 
 class Crew(Protocol):
     """Does jobs in any order, a few of them at a time."""
 
-    def each(self, work: Callable[[bytes, Job], bytes], jobs: Iterable[Job]) -> Iterator[tuple[Job, bytes]]:
+    def each(self, work: Callable[[bytes, Job], Result], jobs: Iterable[Job]) -> Iterator[tuple[Job, Result]]:
         """Every job with its result, as they come in; jobs are taken from the row only as hands are free."""
 
 
@@ -73,7 +75,7 @@ def _leave_with(parent: BaseProcess) -> None:
     os._exit(1)
 
 
-def _do(work: Callable[[bytes, Job], bytes], job: Job) -> bytes:
+def _do(work: Callable[[bytes, Job], Result], job: Job) -> Result:
     return work(_SETTING[0], job)
 
 
@@ -81,8 +83,8 @@ class _Processes:
     def __init__(self, pool: ProcessPoolExecutor, hands: int) -> None:
         self.pool, self.hands = pool, hands
 
-    def each(self, work: Callable[[bytes, Job], bytes], jobs: Iterable[Job]) -> Iterator[tuple[Job, bytes]]:
-        under_way: dict[Future[bytes], Job] = {}
+    def each(self, work: Callable[[bytes, Job], Result], jobs: Iterable[Job]) -> Iterator[tuple[Job, Result]]:
+        under_way: dict[Future[Result], Job] = {}
         for job in jobs:
             under_way[self.pool.submit(_do, work, job)] = job
             if len(under_way) >= AHEAD * self.hands:
@@ -91,7 +93,7 @@ class _Processes:
             yield from _done(under_way)
 
 
-def _done(under_way: dict[Future[bytes], Job]) -> Iterator[tuple[Job, bytes]]:
+def _done(under_way: dict[Future[Result], Job]) -> Iterator[tuple[Job, Result]]:
     finished, _ = wait(under_way, return_when=FIRST_COMPLETED)
     for future in finished:
         yield under_way.pop(future), future.result()
@@ -117,11 +119,11 @@ class _Dask:
     def __init__(self, client: Any, setting: object, wait_for: Callable[..., Any]) -> None:
         self.client, self.setting, self.wait_for = client, setting, wait_for
 
-    def each(self, work: Callable[[bytes, Job], bytes], jobs: Iterable[Job]) -> Iterator[tuple[Job, bytes]]:
+    def each(self, work: Callable[[bytes, Job], Result], jobs: Iterable[Job]) -> Iterator[tuple[Job, Result]]:
         hands = sum(self.client.nthreads().values()) or 1
         under_way: dict[object, Job] = {}
 
-        def done() -> Iterator[tuple[Job, bytes]]:
+        def done() -> Iterator[tuple[Job, Result]]:
             finished = self.wait_for(list(under_way), return_when="FIRST_COMPLETED").done
             for future in finished:
                 yield under_way.pop(future), future.result()
