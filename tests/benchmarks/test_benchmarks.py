@@ -21,6 +21,7 @@ from tests.benchmarks.many_symptoms import invented, measured
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.side_by_side import PROGRAMS, Point, Scale, as_csv, as_markdown, as_picture, measure
 from tests.benchmarks.six_cylinders import LADDER, compare
+from tests.benchmarks.start import report as report_starts
 from tests.benchmarks.v8 import batch_of, report
 from tests.support.mixed_book import mixed_book
 from tests.support.synthetic import Layout, random_case, workshop_model
@@ -124,3 +125,10 @@ def test_many_symptoms_tell_form_bound_time_and_memory() -> None:
     line = measured(invented, 2, "auto")
     assert line.startswith("subtracting, error bound ")
     assert "s of processor time" in line and "MiB" in line
+
+
+def test_starts_of_the_page_are_told_with_both_books() -> None:
+    """Once with a new book and once with one that is there; the first screen came both times."""
+    new, there = report_starts(1)
+    assert new.startswith("a new book: first screen after")
+    assert there.startswith("a book that is there: first screen after")
