@@ -1,6 +1,7 @@
 """Why a fault is as likely as it is: weights of the findings, the contrast with a rival, and the other cylinders.
 
-Everything is read from the engine: probabilities of a claim together with parts of what was told (`log_joint`).
+Everything is read from the engine: what is believed after parts of what was told, with the fault there and without
+it; what is too unlikely for the digits of that is supposed, and so asked for by itself.
 May import: network, inference, basics, numpy, and the modules of this room below it.
 """
 
@@ -12,15 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import Place, UsageError
-from diag.explain.faults import Fault, leading_fault, mask_of, rival_of
+from diag.explain.beliefs import Beliefs, logarithm, too_small, without_places
+from diag.explain.faults import Fault, leading_fault, mask_of, rival_given
 from diag.explain.weights import Weights, chance_of, difference, log_odds, parts_in_order, weights_of
 from diag.inference import Array
-from diag.network import CaseNetwork, Claim, ToldStep, Weighed, component_states, log_joint, part_posterior, told_steps
+from diag.network import CaseNetwork, Claim, ToldStep, Weighed, told_steps
 
 __all__ = ["Contrast", "Course", "Neighbours", "Reasons", "course", "explain", "neighbours"]
 
 COURSE_FROM = 0.05
 COURSE_AT_MOST = 8
+TIE = 9  # digits: what differs by rounding alone stays in the knowledge's order
 
 
 @dataclass(frozen=True)
@@ -92,10 +95,13 @@ def explain(weighed: Weighed, fault: Fault | None = None, rival: Fault | None = 
     """
     network = weighed.network
     fault = fault or leading_fault(weighed)
-    rival = rival or rival_of(weighed, fault)
     steps, mask = told_steps(network), mask_of(network, fault)
-    claims: list[Claim] = [{fault.key: mask}, {fault.key: 1.0 - mask}, *_apart(network, fault, rival)]
-    logs = log_joint(network, steps, parts_in_order(len(steps)), claims)
+    order, apart = parts_in_order(len(steps)), without_places(network, steps)[1]
+    beliefs = Beliefs(network, steps, np.concatenate([order, apart]), ({fault.key: mask}, {fault.key: 1.0 - mask}))
+    every = int(beliefs.rows(order[[len(steps)]])[0])
+    if rival is None:
+        rival = rival_given(weighed, fault, {key: table[every, 1] for key, table in beliefs.held.states.items()})
+    logs = _contrasted(beliefs, fault, rival)[beliefs.rows(order)]
     with_all = logs[len(steps)]
     shares = np.exp(with_all - with_all[:2].max())
     only_one, only_other = float(shares[2] / shares[:2].sum()), float(shares[3] / shares[:2].sum())
@@ -112,9 +118,23 @@ def explain(weighed: Weighed, fault: Fault | None = None, rival: Fault | None = 
             only_rival=only_other,
             both=max(0.0, fault_share - only_one),
         ),
-        neighbours=neighbours(weighed, fault.component, steps),
-        course=course(weighed, (fault, rival), steps),
+        neighbours=neighbours(weighed, fault.component, beliefs),
+        course=course(weighed, (fault, rival), beliefs),
     )
+
+
+def _contrasted(beliefs: Beliefs, fault: Fault, rival: Fault) -> Array:
+    """`[part, 4]`: logarithms of the probability of the fault, of its absence, of 'the fault and not the rival', and of
+    'the rival and not the fault', each together with the part."""
+    network, other = beliefs.network, mask_of(beliefs.network, rival)
+    pair = _apart(network, fault, rival)
+    given = beliefs.held.states[rival.key]
+    chances = np.stack([given[:, 0] @ (1.0 - other), given[:, 1] @ other], axis=1)
+    logs = beliefs.held.log_joint + logarithm(chances)
+    for number, claim in enumerate(pair):
+        unsure = np.flatnonzero(too_small(chances[:, number], beliefs.held.error[:, number]))
+        logs[unsure, number] = beliefs.alone(unsure, claim)
+    return np.concatenate([beliefs.held.log_joint, logs], axis=1)
 
 
 def _apart(network: CaseNetwork, fault: Fault, rival: Fault) -> list[Claim]:
@@ -128,41 +148,37 @@ def _apart(network: CaseNetwork, fault: Fault, rival: Fault) -> list[Claim]:
     return [{fault.key: only_one}, {fault.key: only_other}]
 
 
-def neighbours(weighed: Weighed, component: str, steps: Sequence[ToldStep] | None = None) -> Neighbours:
-    """What the findings of each place do to one component wherever it is."""
+def neighbours(weighed: Weighed, component: str, beliefs: Beliefs | None = None) -> Neighbours:
+    """What the findings of each place do to one component wherever it is. `beliefs` has them, if given."""
     network = weighed.network
-    known = told_steps(network) if steps is None else steps
-    told_of = {step.question.place for step in known}
-    order: list[Place] = [*network.case.engine.cylinders, *network.case.engine.banks, None]
-    sources = tuple(place for place in order if place in told_of)
+    steps = told_steps(network)
+    sources, apart = without_places(network, steps)
+    told = np.concatenate([np.ones((1, len(steps)), dtype=np.bool_), apart])
+    held = Beliefs(network, steps, told) if beliefs is None else beliefs
     targets = tuple(place for name, place in network.layout.versions if name == component)
-    unsound = np.ones(len(network.knowledge.components[component].states))
-    unsound[0] = 0.0
-    claims: list[Claim] = [{(component, place): mask} for place in targets for mask in (unsound, 1.0 - unsound)]
-    told = np.array([[True] * len(known), *([step.question.place != place for step in known] for place in sources)])
-    logs = log_joint(network, known, told, claims)
-    odds = np.stack([log_odds(logs[:, 2 * at : 2 * at + 2]) for at in range(len(targets))], axis=1)
+    odds = held.odds(told, component, targets)
     chances = np.vectorize(chance_of, otypes=[np.float64])(odds)
     weight = np.array([[difference(now, then) for now, then in zip(odds[0], row, strict=True)] for row in odds[1:]])
     return Neighbours(component, sources, targets, weight.reshape(len(sources), len(targets)), chances[0], chances[1:])
 
 
-def course(weighed: Weighed, always: Sequence[Fault] = (), steps: Sequence[ToldStep] | None = None) -> Course:
-    """Belief before and after each finding, of `always` and of everything that was likely at some time."""
+def course(weighed: Weighed, always: Sequence[Fault] = (), beliefs: Beliefs | None = None) -> Course:
+    """Belief before and after each finding, of `always` and of everything that was likely at some time. `beliefs` has
+    them, if given."""
     network = weighed.network
-    known = told_steps(network) if steps is None else steps
-    beginnings = np.tril(np.ones((len(known) + 1, len(known)), dtype=np.bool_), -1)
-    states = [  # one after the other: a posterior of a case with many configurations is large
-        component_states(network, part_posterior(network, known, beginnings[[number]], unseen=False))
-        for number in range(len(beginnings))
-    ]
+    steps = told_steps(network)
+    beginnings = parts_in_order(len(steps))[: len(steps) + 1]
+    held = Beliefs(network, steps, beginnings) if beliefs is None else beliefs
+    rows = held.rows(beginnings)
     faults = list(dict.fromkeys(always))
     highest: dict[Fault, float] = {}
-    for key in states[0]:
+    for key in network.layout.versions:
         entry = network.knowledge.components[key[0]]
         if entry.fault and key not in {fault.key for fault in faults}:
-            highest[Fault(*key, tuple(entry.states)[1:])] = max(float(each[key][1:].sum()) for each in states)
-    likely = sorted((fault for fault in highest if highest[fault] >= COURSE_FROM), key=lambda each: -highest[each])
+            highest[Fault(*key, tuple(entry.states)[1:])] = float(held.chances(key)[rows, 1:].sum(axis=1).max())
+    likely = sorted(
+        (fault for fault in highest if highest[fault] >= COURSE_FROM), key=lambda each: -round(highest[each], TIE)
+    )
     faults += likely[: max(0, COURSE_AT_MOST - len(faults))]
-    chance = [[float(each[fault.key] @ mask_of(network, fault)) for fault in faults] for each in states]
-    return Course(tuple(faults), np.array(chance))
+    chance = [held.chances(fault.key)[rows] @ mask_of(network, fault) for fault in faults]
+    return Course(tuple(faults), np.stack(chance, axis=1) if chance else np.zeros((len(rows), 0)))

@@ -5,7 +5,15 @@ May import: numpy and `diag.basics`. `model` holds the records, `engine` and `mi
 
 from diag.inference.cell_sums import AskedSums, cell_sums
 from diag.inference.cells import Asked, cell_values
-from diag.inference.engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, shared_posterior
+from diag.inference.engine import (
+    Form,
+    Posterior,
+    infer,
+    infer_with_alternatives,
+    joint_posterior,
+    log_evidence,
+    shared_posterior,
+)
 from diag.inference.lots import Lot, lot_of
 from diag.inference.mixture import Mixture, mixture, mixtures
 from diag.inference.model import (
@@ -53,6 +61,7 @@ __all__ = [
     "infer_with_alternatives",
     "joint_posterior",
     "kept_configurations",
+    "log_evidence",
     "lot_of",
     "mixture",
     "mixtures",

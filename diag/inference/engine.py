@@ -31,6 +31,7 @@ __all__ = [
     "infer",
     "infer_with_alternatives",
     "joint_posterior",
+    "log_evidence",
     "plate_views",
     "run",
     "shared_posterior",
@@ -165,6 +166,14 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = 
     if form == "auto" and evidence.cases == 1 and len(model.configurations) >= MANY:
         return _scouted(model, evidence, unseen)
     return _posterior(model, evidence, *run(model, evidence, form), unseen)
+
+
+def log_evidence(model: Model, evidence: Evidence) -> Array:
+    """`[case]`: logarithm of the probability of the evidence and nothing else, which is half the work of `infer`; minus
+    infinity where it is impossible. Raises TooLarge."""
+    pieces = [run(model, part, gradient=False)[1].probability for part in _split(evidence)]
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(np.maximum(np.concatenate(pieces), 0.0)))
 
 
 def _scouted(model: Model, evidence: Evidence, unseen: bool) -> Posterior:

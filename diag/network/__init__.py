@@ -56,7 +56,8 @@ from diag.network.reference import (
 )
 from diag.network.reference_nodes import ReferenceNode, all_questions, node_name, reference_arrays
 from diag.network.simulating import Draws, simulate
-from diag.network.subsets import Claim, ToldStep, log_joint, part_evidence, part_posterior, told_steps
+from diag.network.subsets import Claim, ToldStep, part_evidence, part_posterior, told_steps
+from diag.network.supposing import Supposed, log_joint, supposed
 from diag.network.targets import Factor
 from diag.network.views import CurrentLife, FaultChance, LevelChance, Outlook
 from diag.network.weighing import Weighed, culprits, weigh
@@ -90,6 +91,7 @@ __all__ = [
     "ReferenceEvidence",
     "ReferenceNode",
     "Shape",
+    "Supposed",
     "ToldOf",
     "ToldStep",
     "Weighed",
@@ -131,6 +133,7 @@ __all__ = [
     "sort_of",
     "strain_of",
     "strain_tail",
+    "supposed",
     "told_of",
     "told_steps",
     "vehicle_severity_chances",

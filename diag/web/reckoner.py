@@ -36,7 +36,7 @@ NICE = {
     "class": 8,
     "doubt": 14,
 }  # how far a lane stands back where the processor is wanted by several
-EAGER = ("quick", "deep")  # lanes whose processes are started with the server, not with the first that is asked
+EAGER = ("quick", "deep")  # lanes whose processes are started once the first screen stands, not when first asked
 REMEMBERED = 600
 LANES = {
     "quick": ("belief", "option", "alike"),
@@ -72,6 +72,7 @@ class Reckoner:
         self._known: OrderedDict[tuple[object, ...], Future[Any]] = OrderedDict()
         self._waiting: dict[str, Future[Any]] = {}
         self._queued: Counter[str] = Counter()  # jobs by lane that are not done yet
+        self._warm = self._closed = False
         several = {"quick": max(self._count, 1), "deep": max(self._count - 1, 1)}
         self._sizes = {lane: several.get(lane, 1) for lane in LANES}
         self._lanes = {
@@ -82,18 +83,28 @@ class Reckoner:
         """One process of its own, so that what belongs to one case meets what was worked out of it before."""
         if self._count == 0:
             return ThreadPoolExecutor(1)
-        made = ProcessPoolExecutor(
+        return ProcessPoolExecutor(
             1,
             multiprocessing.get_context("spawn"),
             initializer=reckoning.begin,
             initargs=(*self._begin, NICE.get(kind, 0)),
         )
-        if kind in EAGER:
-            made.submit(os.getpid)  # starts it now, not with the first case
-        return made
+
+    def warm(self) -> None:
+        """Start the processes that the first case will ask: reading and importing takes each of them a second. Not
+        done before the first screen stands, which would share the processor with all of them."""
+        with self._lock:
+            if self._warm or self._closed or self._count == 0:
+                return
+            self._warm = True
+            for name, lane in self._lanes.items():
+                if name.rstrip("0123456789") in EAGER:
+                    lane.submit(os.getpid)
 
     def close(self) -> None:
         """Let the workers go, whatever they are at."""
+        with self._lock:
+            self._closed = True
         for lane in self._lanes.values():
             processes = list((getattr(lane, "_processes", None) or {}).values())
             lane.shutdown(wait=False, cancel_futures=True)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fastapi import APIRouter
+from starlette.background import BackgroundTask
 from starlette.responses import Response
 
 from diag.basics import CaseError, Problem, UsageError
@@ -35,7 +36,7 @@ def cases(
     open_ = {"open": True, "closed": False}.get(state)
     keeping = visit.shop.keeping
     rows = keeping.shown(find_cases(keeping.book, Wanted(**asked, is_open=open_, most=MOST)))
-    return page(
+    made = page(
         visit,
         "cases.html",
         SAY["cases_title"],
@@ -51,6 +52,8 @@ def cases(
         engines={id_: engine.name for id_, engine in visit.shop.knowledge.engines.items()},
         demos=_demos(visit.shop.knowledge),
     )
+    made.background = BackgroundTask(visit.shop.reckoner.warm)  # as soon as it stands
+    return made
 
 
 def _demos(knowledge: Knowledge) -> list[tuple[str, str, str]]:

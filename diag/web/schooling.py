@@ -266,9 +266,11 @@ class School:
             self._held = None
 
     def _take_up_the_last(self) -> None:
+        found = sorted(self.folder.glob(f"*/{KEPT_AS}")) if self.folder is not None and self.folder.is_dir() else []
+        if not found:  # as a rule; the first screen does not wait for that room then
+            return
         from diag.training import resume_class
 
-        found = sorted(self.folder.glob(f"*/{KEPT_AS}")) if self.folder is not None and self.folder.is_dir() else []
         for path in reversed(found):
             marks = read_marks(path)
             with suppress(DiagError):  # what cannot be read is left; `diag practice` says what is the matter with it

@@ -19,6 +19,7 @@ __all__ = ["hosts_of", "serve"]
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 EVERYWHERE = ("0.0.0.0", "::")
+LATEST_WARM_S = 3.0  # the workers are started with the first screen, and by then where nobody asked for one
 
 
 def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = True) -> None:
@@ -28,7 +29,6 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
     """
     from diag.knowledge_base import load_knowledge
     from diag.store import open_book
-    from diag.web.app import make_app
     from diag.web.shop import Shop
 
     listening = _listen(settings)
@@ -38,7 +38,9 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
         shop = Shop.of(settings, knowledge, book, tell)
         try:
             _tell_start(settings, shop, port, tell, open_browser)
-            _run(make_app(shop, hosts_of(settings, port)), settings, listening)
+            from diag.web.app import make_app  # while the browser starts, which takes it as long
+
+            _run(make_app(shop, hosts_of(settings, port)), settings, shop, listening)
         finally:
             shop.reckoner.close()
             listening.close()
@@ -106,8 +108,9 @@ def _open_when_ready(address: str) -> None:
     threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
-def _run(app: object, settings: Settings, listening: socket.socket) -> None:
+def _run(app: object, settings: Settings, shop: Shop, listening: socket.socket) -> None:
     import ssl
+    import threading
 
     import uvicorn
 
@@ -129,4 +132,10 @@ def _run(app: object, settings: Settings, listening: socket.socket) -> None:
         config.load()
     except (ssl.SSLError, OSError) as error:
         raise UsageError(f"the certificate or its key cannot be used: {error.strerror or error}") from None
-    uvicorn.Server(config).run(sockets=[listening])
+    late = threading.Timer(LATEST_WARM_S, shop.reckoner.warm)
+    late.daemon = True
+    late.start()
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    finally:
+        late.cancel()

@@ -24,6 +24,7 @@ from tests.benchmarks.million import report as report_million
 from tests.benchmarks.shipped import engine_lines
 from tests.benchmarks.side_by_side import PROGRAMS, Point, Scale, as_csv, as_markdown, as_picture, measure
 from tests.benchmarks.six_cylinders import LADDER, compare
+from tests.benchmarks.start import report as report_starts
 from tests.benchmarks.v8 import batch_of, report
 from tests.support.mixed_book import mixed_book
 from tests.support.synthetic import Layout, random_case, workshop_model
@@ -145,3 +146,10 @@ def test_a_large_table_is_killed_and_goes_on_to_the_same_file(tmp_path: Path) ->
     assert any("10 rows came out, 0 left out, 10 different cases" in line for line in lines)
     assert any("most memory of all processes together: " in line for line in lines)
     assert lines[-1].strip().startswith("the same file to the byte")
+
+
+def test_starts_of_the_page_are_told_with_both_books() -> None:
+    """Once with a new book and once with one that is there; the first screen came both times."""
+    new, there = report_starts(1)
+    assert new.startswith("a new book: first screen after")
+    assert there.startswith("a book that is there: first screen after")

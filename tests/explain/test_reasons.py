@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from diag.basics import ImpossibleEvidence, Place, UsageError
 from diag.casebook import Answer, Case, Measured, demo_cases, load_case
-from diag.explain import Fault, explain, fault_from_words, leading_fault
+from diag.explain import Fault, beliefs, explain, fault_from_words, leading_fault
 from diag.knowledge_base import load_knowledge
 from diag.network import (
     ToldStep,
@@ -20,7 +20,7 @@ from diag.network import (
     node_name,
     reference_arrays,
     reference_evidence,
-    subsets,
+    supposing,
     weigh,
 )
 from tests.network.reduced import ancestors, pgmpy_marginals
@@ -79,17 +79,23 @@ def agrees(weighed: Weighed, fault: Fault) -> None:
 
 
 @pytest.mark.parametrize("name", [*DEMOS, "code_on_the_wrong_cylinder", "whole_bank_silent"])
-def test_configurations_looked_at_in_windows_add_up(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Cases with very many configurations are done so, for the memory; a window may be impossible under some parts."""
+@pytest.mark.parametrize("way", ["one by one", "each by itself"])
+def test_parts_done_together_agree_with_those_done_apart(name: str, way: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One part of what was told after the other, as a case with very many configurations is done; and every chance
+    asked for as evidence of its own, as one too small for the digits is."""
     weighed = weighed_demo(name)
     whole = explain(weighed)
-    monkeypatch.setattr(subsets, "CONFIGURATIONS_AT_ONCE", 7)
-    assert len(weighed.network.model.configurations) > 7
+    if way == "one by one":
+        monkeypatch.setattr(supposing, "AT_ONCE", 1)
+    else:
+        monkeypatch.setattr(beliefs, "PRECISION", 0.0)
     some = explain(weighed)
     for one, other in ((whole.weights, some.weights), (whole.contrast.weights, some.contrast.weights)):
         np.testing.assert_allclose(other.odds, one.odds, rtol=1e-10, atol=1e-9)
         np.testing.assert_allclose(other.own, one.own, rtol=1e-10, atol=1e-9)
     np.testing.assert_allclose(some.neighbours.weight, whole.neighbours.weight, atol=1e-8)
+    np.testing.assert_allclose(some.course.chance, whole.course.chance, atol=1e-12)
+    assert (some.contrast.rival, some.course.faults) == (whole.contrast.rival, whole.course.faults)
 
 
 @pytest.mark.parametrize("name", DEMOS)

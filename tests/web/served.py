@@ -26,7 +26,18 @@ from diag.web.app import make_app
 from diag.web.settings import Settings
 from diag.web.shop import Shop
 
-__all__ = ["HOST", "NEVER", "ROOT", "Browser", "Server", "browser_at", "served", "server"]
+__all__ = [
+    "HOST",
+    "NEVER",
+    "ROOT",
+    "Browser",
+    "Server",
+    "browser_at",
+    "opened_at",
+    "served",
+    "server",
+    "stand_in_browser",
+]
 
 HOST = "127.0.0.1:8757"
 NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
@@ -100,10 +111,12 @@ class Server:
 
 
 @contextmanager
-def server(folder: Path, *options: str) -> Iterator[Server]:
-    """Start `diag serve` on a free port; ended at the end, with its workers."""
-    command = [sys.executable, "-m", "diag", "serve", "--no-browser", "--port", "0", *options]
+def server(folder: Path, *options: str, browser: Path | None = None) -> Iterator[Server]:
+    """Start `diag serve` on a free port; ended at the end, with its workers. `browser`: the program that it opens as
+    the browser (see `stand_in_browser`); none: it opens none."""
+    command = [sys.executable, "-m", "diag", "serve", *([] if browser else ["--no-browser"]), "--port", "0", *options]
     environment = {**os.environ, "DIAG_BOOK": str(folder / "book.sqlite3"), "OPENBLAS_NUM_THREADS": "1"}
+    environment |= {"BROWSER": str(browser)} if browser is not None else {}
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment, cwd=ROOT) as process:
         lines: list[str] = []
         begun = threading.Event()
@@ -142,6 +155,26 @@ def _ready(running: Server) -> None:
         except httpx.TransportError:
             time.sleep(0.05)
     raise AssertionError("the server does not answer")
+
+
+def stand_in_browser(folder: Path) -> tuple[Path, Path]:
+    """A program that stands in for the browser, and the file in which it writes each address that it is opened at
+    (`BROWSER` of Python's `webbrowser`)."""
+    program, noted = folder / "browser", folder / "opened"
+    program.write_text(f"#!{sys.executable}\nimport sys\nopen({str(noted)!r}, 'a').write(sys.argv[1] + '\\n')\n")
+    program.chmod(0o700)
+    return program, noted
+
+
+def opened_at(noted: Path, wait_s: float = 60.0) -> str:
+    """The one address at which the stand-in was opened, once it was."""
+    until = time.monotonic() + wait_s
+    while time.monotonic() < until:
+        if noted.exists() and noted.read_text().endswith("\n"):
+            (address,) = noted.read_text().splitlines()
+            return address
+        time.sleep(0.005)
+    raise AssertionError("no browser was opened")
 
 
 @contextmanager

@@ -1,4 +1,4 @@
-"""A real server process: killed in mid-case, watched by two tablets, asked over a raw socket, started in a moment."""
+"""A real server process: killed in mid-case, watched by two tablets, asked over a raw socket."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import socket
 import subprocess
 import threading
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import httpx
@@ -61,8 +62,12 @@ def test_a_killed_server_has_everything_that_it_acknowledged(tmp_path: Path) -> 
 def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
     """No process of it stays behind."""
     with server(tmp_path) as running:
-        children = _children(running.process.pid)
+        assert httpx.get(f"{running.address}/").status_code == 200  # the workers start with the first screen
+        until = time.monotonic() + 20
+        while len(children := _children(running.process.pid)) < 2 and time.monotonic() < until:
+            time.sleep(0.05)
         running.kill()
+    assert len(children) >= 2
     until = time.monotonic() + 20
     while any(_alive(each) for each in children) and time.monotonic() < until:
         time.sleep(0.1)
@@ -70,8 +75,12 @@ def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
 
 
 def _children(process: int) -> list[int]:
-    listed = Path(f"/proc/{process}/task/{process}/children")
-    return [int(each) for each in listed.read_text().split()] if listed.exists() else []
+    """Of each of its threads: any may have started them."""
+    found: list[int] = []
+    for thread in Path(f"/proc/{process}/task").glob("*/children"):
+        with suppress(OSError):  # a thread that ended meanwhile
+            found += [int(each) for each in thread.read_text().split()]
+    return found
 
 
 def _alive(process: int) -> bool:
