@@ -42,7 +42,11 @@ class Wanted:
     @cached_property
     def keys(self) -> list[object]:
         """Each option's key."""
-        return [option_key(option) for option in self.options]
+        known: dict[int, object] = {}  # by identity: many rows name one option
+        for option in self.options:
+            if id(option) not in known:
+                known[id(option)] = option_key(option)
+        return [known[id(option)] for option in self.options]
 
 
 _HELD: OrderedDict[object, dict[object, Array]] = OrderedDict()
