@@ -311,8 +311,7 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
     used = plans.used
-    for index in range(len(ground.kept)):
-        here = np.flatnonzero(ground.configuration == index)
+    for index, here in enumerate(ground.stretches):
         first = left[:, :, here][from_left] * start[:, None, here]
         joint = first @ right[:, :, here].transpose(0, 2, 1)[from_right]
         result[used] += plans.tables[used, index] @ joint.reshape(len(joint), -1).T

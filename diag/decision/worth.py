@@ -148,8 +148,7 @@ def _add_later(
     else:
         tables = tables[None]
     folded = np.zeros((len(tables), len(used), len(base)))
-    for index in range(len(ground.kept)):
-        here = np.flatnonzero(ground.configuration == index)
+    for index, here in enumerate(ground.stretches):
         halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
         halved = halved.reshape(*folded.shape[:2], len(left), -1)
         folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])
