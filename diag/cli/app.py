@@ -83,6 +83,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows '?', and does not stop
     gc.set_threshold(MANY_OBJECTS)
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is wanted, and looking for them takes long
     given = list(sys.argv[1:] if arguments is None else arguments)
     first = given[0] if given else None
     completing = any(name.endswith("_COMPLETE") for name in os.environ)

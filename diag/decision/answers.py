@@ -7,6 +7,7 @@ thing. May import: knowledge_base, inference, basics, numpy, and `needs`, `tarif
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
@@ -44,7 +45,7 @@ class Hidden:
     @property
     def cells(self) -> int:
         """Number of joint levels."""
-        return int(np.prod(self.sizes))
+        return math.prod(self.sizes)
 
     def cell_of(self, configurations: NDArray[np.intp]) -> NDArray[np.intp]:
         """The cell of each of some configurations."""

@@ -60,6 +60,16 @@ class Ground:
     values: tuple[Array, ...]
 
     @cached_property
+    def stretches(self) -> tuple[slice | NDArray[np.intp], ...]:
+        """Where the terms of each kept configuration stand: a stretch, if they are side by side."""
+        found: list[slice | NDArray[np.intp]] = []
+        for index in range(len(self.kept)):
+            here = np.flatnonzero(self.configuration == index)
+            beside = len(here) > 0 and int(here[-1] - here[0]) == len(here) - 1
+            found.append(slice(int(here[0]), int(here[-1]) + 1) if beside else here)
+        return tuple(found)
+
+    @cached_property
     def together(self) -> Array:
         """`[plate, option, term]`: the values of all plates, ones where a plate has no such option."""
         most = max(len(values) for values in self.values)

@@ -17,9 +17,11 @@ May import: inference, numpy, and the modules of this room below it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,6 +73,11 @@ class _Joint:
     chance: Array
     index: dict[Hidden, NDArray[np.intp]]
 
+    @cached_property
+    def before(self) -> float:
+        """What the best plan costs before any answer."""
+        return float(self.costs.sum(axis=1).min())
+
 
 CostAfter = Callable[[int, int], float]  # cost of the second check with what the first opened
 
@@ -92,7 +99,7 @@ def look_ahead(
     bound: dict[frozenset[Hidden], float] = {}
     for one, two, spare in _bounds(list(telling), questions, found, after, max(least, 0.0) + LEAST):
         key = frozenset((telling[one].hidden, telling[two].hidden))
-        if np.prod([float(thing.cells) for thing in key]) <= MOST_CELLS:
+        if math.prod(thing.cells for thing in key) <= MOST_CELLS:
             by_things.setdefault(key, []).append((one, two))
             bound[key] = max(spare, bound.get(key, 0.0))
     ordered = sorted(by_things, key=lambda key: -round(bound[key], 6))  # rounding decides nothing
@@ -211,7 +218,7 @@ def _worths(
     answers = (one[:, None] * two[None]).reshape(-1, one.shape[1])
     costs = (joint.costs @ answers.T).reshape(len(joint.costs), len(one), len(two))
     chance = (answers @ joint.chance).reshape(len(one), len(two))
-    before = float(joint.costs.sum(axis=1).min())
+    before = joint.before
     opened = [questions[number].opened for number in numbers]
     saved = saved_by(setting, joint.pool, opened[0] | opened[1])
     least = (costs - saved[:, None, None] * chance).min(axis=0)  # [answer of one, answer of two]

@@ -99,6 +99,15 @@ class Candidates:
     _alike: dict[tuple[int, ...], list[PlansAlike]] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
+    def shapes(self) -> tuple[Array, list[tuple[int, bytes, Array]]]:
+        """How mending a single that the plans treat differently costs them: the most that it makes, `[single]`, and of
+        each such single its share of that by plan, also as a name: singles of one name are treated alike."""
+        beyond = self.sound - self.sound.min(axis=0)
+        sizes = beyond.max(axis=0)
+        shares = np.ascontiguousarray(np.round(beyond / np.where(sizes > 0, sizes, 1.0), 12).T)
+        return sizes, [(each, shares[each].tobytes(), shares[each]) for each in np.flatnonzero(sizes).tolist()]
+
+    @cached_property
     def differing(self) -> list[int]:
         """The singles that the plans treat differently."""
         return np.flatnonzero(np.ptp(self.sound, axis=0) > 0).tolist()
@@ -106,7 +115,7 @@ class Candidates:
     @cached_property
     def used(self) -> NDArray[np.intp]:
         """The tables that some plan has."""
-        return np.unique(self.later)
+        return np.array(sorted(set(self.later.tolist())), dtype=np.intp)
 
 
 def catalogue_of(
@@ -306,7 +315,7 @@ def singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tupl
 def options_needed(catalogue: Catalogue, plans: Candidates, plate: int) -> list[int]:
     """Options of a plate that the costs of plans need."""
     if plate not in plans._needed:
-        wanted = {0, *np.unique(plans.option[:, plate]).tolist()}
+        wanted = {0, *plans.option[:, plate].tolist()}
         wanted |= {option for _, option in singles_at(catalogue, plans, plate)}
         plans._needed[plate] = sorted(wanted | {option for where, option in catalogue.seal if where == plate})
     return plans._needed[plate]

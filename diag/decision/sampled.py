@@ -24,6 +24,9 @@ from diag.inference import Array
 
 __all__ = ["Drawn", "Hearing", "answers_of", "sampled_cost"]
 
+AT_ONCE = 1 << 16  # numbers up to which all products at once are quicker than finding those that are alike
+FEW = 64  # joint answers up to which all of them are quicker than finding those that are alike
+
 
 @dataclass(frozen=True)
 class Hearing:
@@ -86,10 +89,19 @@ def _likeliest(chances: Sequence[Array], count: int) -> NDArray[np.intp]:
     answers, product = np.zeros((1, 0), dtype=np.intp), np.ones(1)
     for mine in chances:
         joint = (product[:, None] * mine).ravel()
-        top = np.argsort(-joint, kind="stable")[:count]
+        top = _foremost(joint, count)
         answers = np.column_stack([answers[top // len(mine)], top % len(mine)])
         product = joint[top]
     return np.ascontiguousarray(answers)
+
+
+def _foremost(joint: Array, count: int) -> NDArray[np.intp]:
+    """Where the `count` largest stand, largest first, the first of equals first; without sorting all the others."""
+    if len(joint) <= 2 * count:
+        return np.argsort(-joint, kind="stable")[:count]
+    least = np.partition(joint, len(joint) - count)[len(joint) - count]
+    high = np.flatnonzero(joint >= least)
+    return high[np.argsort(-joint[high], kind="stable")[:count]]
 
 
 def _drawn(chances: Sequence[Array], count: int, seed: int) -> tuple[NDArray[np.intp], Array]:
@@ -222,7 +234,10 @@ def _cured(plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_
     """`[plan, joint answer]`: chance of 'cured' jointly with each answer, of the plans that pay for a come-back; plans
     alike but for one plate share their product."""
     factor = plans.factor
-    result = np.zeros((len(plans.option), len(voices[0].answers)))
+    answers = len(voices[0].answers)
+    if len(plans.option) * answers * len(ground.weights) <= AT_ONCE:
+        return _cured_at_once(plans, ground, weights, voices, silent)
+    result = np.zeros((len(plans.option), answers))
     single: dict[tuple[int, ...], list[tuple[Array, list[int]]]] = {}
     for group in alike_but_at(plans, tuple(voice.plate for voice in voices)):
         first = next(iter(group.values()))[0]
@@ -238,6 +253,22 @@ def _cured(plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_
         spoken = reduce(np.multiply, [voice.of(each) for voice, each in zip(voices, options, strict=True)], weights)
         for (_, rows), cured in zip(some, np.stack([static for static, _ in some]) @ spoken.T, strict=True):
             result[rows] = cured
+    return result
+
+
+def _cured_at_once(
+    plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice], silent: Sequence[int]
+) -> Array:
+    """The same where plans, answers and terms are few: all products at once are quicker than those that differ."""
+    paying = np.flatnonzero(plans.fee)
+    option, quiet = plans.option[paying], np.array(silent, dtype=np.intp)
+    static = plans.factor[paying][:, ground.configuration] * ground.together[quiet, option[:, quiet]].prod(axis=1)
+    product = static[:, None] * weights
+    for voice in voices:
+        rows = [voice.row[each] for each in option[:, voice.plate].tolist()]
+        product = product * voice.values[rows][:, voice.answers]
+    result = np.zeros((len(plans.option), len(voices[0].answers)))
+    result[paying] = product.sum(axis=2)
     return result
 
 
@@ -280,8 +311,7 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
     used = plans.used
-    for index in range(len(ground.kept)):
-        here = np.flatnonzero(ground.configuration == index)
+    for index, here in enumerate(ground.stretches):
         first = left[:, :, here][from_left] * start[:, None, here]
         joint = first @ right[:, :, here].transpose(0, 2, 1)[from_right]
         result[used] += plans.tables[used, index] @ joint.reshape(len(joint), -1).T
@@ -296,7 +326,10 @@ def _sound_products(
     codes = np.zeros(len(voices[0].answers), dtype=np.intp)
     for voice in mine:
         codes = codes * voice.values.shape[1] + voice.answers
-    _, first, which = np.unique(codes, return_index=True, return_inverse=True)
+    if len(codes) > FEW:
+        _, first, which = np.unique(codes, return_index=True, return_inverse=True)
+    else:
+        first = which = np.arange(len(codes))
     product = np.ones((1, 1, len(ground.weights)))
     for plate, option in seals:
         heard = spoken.get(plate)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.ground import Ground
-from diag.decision.pool import Candidates, Catalogue
+from diag.decision.pool import Candidates, Catalogue, alike_but_at
 from diag.inference import Array
 
 __all__ = ["Functionals", "functionals_of", "ratios_of"]
@@ -57,7 +57,7 @@ class _Rows:
         option, gradient, combine = np.array(self.option), np.stack(self.gradient), np.stack(self.combine, axis=1)
         chosen = [np.array([0])]
         parts = [(gradient[:1], np.zeros((self.plans, 1)))]
-        for each in np.unique(option):
+        for each in sorted(set(self.option)):
             here = np.flatnonzero(option == each)
             chosen.append(np.full(min(len(here), self.plans), each))
             if len(here) > self.plans:
@@ -101,41 +101,31 @@ def _add_mending(
 ) -> None:
     """Linear part in single components that the plans treat differently (less what is alike in all plans). Singles of
     other plates that the same plans treat alike go into one row."""
-    beyond = plans.sound - plans.sound.min(axis=0)
-    sizes = beyond.max(axis=0)
-    shapes = np.ascontiguousarray(np.round(beyond / np.where(sizes > 0, sizes, 1.0), 12).T)
-    together: dict[bytes, list[int]] = {}
-    for single in np.flatnonzero(sizes).tolist():
+    sizes, shapes = plans.shapes
+    together: dict[bytes, tuple[Array, list[int]]] = {}
+    for single, name, share in shapes:
         plate, option = catalogue.singles[single]
         if plate == focus:
-            rows.add(option, plain, beyond[:, single])
+            rows.add(option, plain, plans.sound[:, single] - plans.sound[:, single].min())
         else:
-            together.setdefault(shapes[single].tobytes(), []).append(single)
-    for alike in together.values():
-        rows.add(0, plain * (sizes[alike] @ ratios[alike]), shapes[alike[0]])
+            together.setdefault(name, (share, []))[1].append(single)
+    for share, alike in together.values():
+        rows.add(0, plain * (sizes[alike] @ ratios[alike]), share)
 
 
 def _add_cured(rows: _Rows, plans: Candidates, ground: Ground, weights: Array, focus: int | None) -> None:
     """Plans that pay for a come-back; those alike but for what is done at the focus share their product."""
-    factor = plans.factor
-    rest = plans.option.copy()
-    if focus is not None:
-        rest[:, focus] = 0
-    alike: dict[tuple[bytes, bytes], dict[tuple[int, float], list[int]]] = {}
-    for row in np.flatnonzero(plans.fee).tolist():
-        mine = int(plans.option[row, focus]) if focus is not None else 0
-        group = alike.setdefault((rest[row].tobytes(), factor[row].tobytes()), {})
-        group.setdefault((mine, float(plans.fee[row])), []).append(row)
+    alike = alike_but_at(plans, () if focus is None else (focus,))
     if not alike:
         return
-    first = [next(iter(group.values()))[0] for group in alike.values()]
-    products = ground.product(rest[first], focus)
-    for row, product, group in zip(first, products, alike.values(), strict=True):
-        gradient = weights * factor[row][ground.configuration] * product
-        for (mine, fee), some in group.items():
+    first = [next(iter(group.values()))[0] for group in alike]
+    products = ground.product(plans.option[first], focus)
+    for row, product, group in zip(first, products, alike, strict=True):
+        gradient = weights * plans.factor[row][ground.configuration] * product
+        for options, some in group.items():
             combine = np.zeros(len(plans.fee))
-            combine[some] = -fee
-            rows.add(mine, gradient, combine)
+            combine[some] = -plans.fee[some]
+            rows.add(options[0] if options else 0, gradient, combine)
 
 
 def _add_later(
@@ -158,8 +148,7 @@ def _add_later(
     else:
         tables = tables[None]
     folded = np.zeros((len(tables), len(used), len(base)))
-    for index in range(len(ground.kept)):
-        here = np.flatnonzero(ground.configuration == index)
+    for index, here in enumerate(ground.stretches):
         halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
         halved = halved.reshape(*folded.shape[:2], len(left), -1)
         folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])

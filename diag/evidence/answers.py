@@ -52,7 +52,7 @@ def answer_pattern(chance_by_version: Sequence[Array], answers: Sequence[tuple[i
     With chances (0.1, 0.8) in both versions, present then absent: only (0.8, 0.1) is possible, with 0.8 - 0.1 = 0.7.
     """
     weights = _weights_by_version(len(chance_by_version), answers)
-    borders = np.unique(np.concatenate([[0.0, 1.0], *chance_by_version]))
+    borders = np.array(sorted({0.0, 1.0}.union(*(chance.tolist() for chance in chance_by_version))))
     lengths, middles = np.diff(borders), 0.5 * (borders[:-1] + borders[1:])
     result = lengths  # [stretch of u, level of version 0, ...], grown version by version
     for chance, (if_present, if_absent) in zip(chance_by_version, weights, strict=True):

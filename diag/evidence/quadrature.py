@@ -6,6 +6,7 @@ May import: numpy.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +18,6 @@ __all__ = ["Owners", "log_integrals"]
 Owners = NDArray[np.intp]
 LogIntegrand = Callable[[Array, Owners], Array]
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(15)
-_LOG_WEIGHTS = np.log(_WEIGHTS)
 _ROUNDS = 60
 
 
@@ -54,11 +53,18 @@ def log_integrals(log_integrand: LogIntegrand, pieces: Sequence[Array], toleranc
     return done
 
 
+@lru_cache(maxsize=1)
+def _rule() -> tuple[Array, Array]:
+    """Nodes on -1 to 1 and the logarithms of their weights; made when first needed, for a start may need none."""
+    nodes, weights = np.polynomial.legendre.leggauss(15)
+    return nodes, np.log(weights)
+
+
 def _piece_logs(log_integrand: LogIntegrand, low: Array, high: Array, owner: Owners) -> Array:
     """Logarithm of each piece's integral by one Gauss-Legendre rule: `[piece]`."""
     half = 0.5 * (high - low)
-    points = (0.5 * (low + high))[:, None] + half[:, None] * _NODES
-    logs = log_integrand(points, owner[:, None]) + _LOG_WEIGHTS
+    points = (0.5 * (low + high))[:, None] + half[:, None] * _rule()[0]
+    logs = log_integrand(points, owner[:, None]) + _rule()[1]
     top = np.max(logs, axis=1)
     shift = np.where(np.isfinite(top), top, 0.0)
     with np.errstate(divide="ignore"):

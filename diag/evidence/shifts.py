@@ -45,8 +45,6 @@ __all__ = [
     "unshifted_spreads",
 ]
 
-_NOISE, _NOISE_WEIGHTS = np.polynomial.hermite_e.hermegauss(24)
-_NOISE_WEIGHTS = _NOISE_WEIGHTS / _NOISE_WEIGHTS.sum()
 _FINE_NOISE = 0.35  # error by width up to which 24 nodes for the instrument's error are exact to 1e-12
 
 
@@ -149,20 +147,27 @@ def one_of(readings: Sequence[Taken]) -> Taken:
     return Taken(mean, "", total**-0.5)
 
 
+@lru_cache(maxsize=1)
+def _noise_rule() -> tuple[Array, Array]:
+    """Nodes of the instrument's error and their weights; made when first needed, for a start may need none."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(24)
+    return nodes, weights / weights.sum()
+
+
 def shifted_likelihood(laws: Sequence[Spread], framed: Sequence[Sequence[tuple[Taken, Frame]]]) -> Array:
     """Natural logarithms of the likelihood of readings of one thing, in several frames: `[node, level]`.
 
     `framed[node]` holds each reading with its frame; plain readings count per unit of what was shown.
     """
-    quick = _all_fine(laws, framed)
+    quick, (noises, weights) = _all_fine(laws, framed), _noise_rule()
     rows: list[Array] = []
     if quick:
         (reading, _), frames = framed[0][0], [node[0][1] for node in framed]
         scales = np.array([frame.scale for frame in frames])
         offsets = np.array([frame.offset for frame in frames])
-        noise = (reading.value + reading.error * _NOISE)[:, None] * scales + offsets
+        noise = (reading.value + reading.error * noises)[:, None] * scales + offsets
         for law in laws:
-            logs = log_density(law, noise) + np.log(_NOISE_WEIGHTS)[:, None]
+            logs = log_density(law, noise) + np.log(weights)[:, None]
             top = logs.max(axis=0)
             rows.append(top + np.log(np.exp(logs - top).sum(axis=0)) + np.log(scales))
         return np.stack(rows, axis=1)
@@ -280,8 +285,9 @@ def frames_at(shift: Shift, places: Array) -> tuple[Array, Array]:
 
 def noisy(law: Spread, reading: Taken, scales: Array, offsets: Array) -> Array:
     """Density (or chance beyond the bound) of a reading in each frame, the instrument's error by Gauss's rule."""
-    noise = (reading.value + reading.error * _NOISE)[:, None] * scales + offsets
+    noises, weights = _noise_rule()
+    noise = (reading.value + reading.error * noises)[:, None] * scales + offsets
     if not reading.censored:
-        return np.asarray(_NOISE_WEIGHTS @ density(law, noise) * scales)
-    below = _NOISE_WEIGHTS @ cumulative(law, noise)
+        return np.asarray(weights @ density(law, noise) * scales)
+    below = weights @ cumulative(law, noise)
     return np.asarray(below if reading.censored == "below" else 1.0 - below)

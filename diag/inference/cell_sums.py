@@ -57,9 +57,12 @@ def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> l
             axes = dict.fromkeys((axis_of(model.plates[each.plate], thing),) for thing in each.things)
             wanted[number] = Wanted(each.plate, part, each.options, list(axes))
     listed = local_cells(model, evidence, heard, list(wanted.values()))
+    tables: dict[object, Array] = {}  # by what a plate says: most say alike
     for (number, one), held in zip(wanted.items(), listed, strict=True):
         if held is not None:
-            found[number] = _from_held(model, asked[number], one, held, chosen)
+            if one.part.voice not in tables:
+                tables[one.part.voice] = one.part.table(chosen)
+            found[number] = _from_held(model, asked[number], one, held, tables[one.part.voice])
     for number, each in enumerate(asked):
         if number not in found and max((len(f) for option in each.options for f in option.values()), default=1) > FEW:
             found[number] = _spread(model, evidence, each, chosen)
@@ -68,9 +71,9 @@ def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> l
     return [found[number] for number in range(len(asked))]
 
 
-def _from_held(model: Model, asked: AskedSums, wanted: Wanted, held: Held, chosen: Terms) -> list[Array]:
+def _from_held(model: Model, asked: AskedSums, wanted: Wanted, held: Held, table: Array) -> list[Array]:
     """For each thing `[row, cell]` from densities by cell."""
-    plate, table = model.plates[asked.plate], wanted.part.table(chosen)
+    plate = model.plates[asked.plate]
     keys = wanted.keys
     cells = [len(held[axes][keys[0]]) for axes in wanted.axes]
     sums = np.zeros((len(keys), sum(cells)))
@@ -78,11 +81,14 @@ def _from_held(model: Model, asked: AskedSums, wanted: Wanted, held: Held, chose
     for key in dict.fromkeys(keys):
         each = [held[axes][key] for axes in wanted.axes]
         classes = max(one.shape[1] for one in each)  # configurations may differ in one of the things alone
-        density = np.concatenate([np.broadcast_to(one, (len(one), classes, one.shape[2])) for one in each])
+        wide = [
+            np.broadcast_to(one, (len(one), classes, one.shape[2])) if one.shape[1] < classes else one for one in each
+        ]
+        density = np.concatenate(wide)
         rows = [row for row, mine in enumerate(keys) if mine == key]
         if classes not in towards:
-            wide = classes > 1 and classes == len(model.configurations)
-            told = tuple(range(classes)) if wide else wanted.part.classes[0] if classes > 1 else ()
+            every = classes > 1 and classes == len(model.configurations)
+            told = tuple(range(classes)) if every else wanted.part.classes[0] if classes > 1 else ()
             by_class = _by_class(asked.gradient, len(model.configurations), told) @ table.T
             towards[classes] = by_class.reshape(len(keys), -1)
         sums[rows] = towards[classes][rows] @ density.reshape(len(density), -1).T

@@ -51,18 +51,21 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
         if worth_holding(part, each.options, configurations):
             wanted[number] = Wanted(each.plate, part, each.options, [_apart(model, each)])
     listed = local_cells(model, evidence, heard, list(wanted.values()))
+    tables: dict[object, Array] = {}  # by what a plate says: most say alike
     for (number, one), held in zip(wanted.items(), listed, strict=True):
         if held is None:
             raise TooLarge(TOGETHER)
-        found[number] = _from_held(model, asked[number], one, held, chosen)
+        if one.part.voice not in tables:
+            tables[one.part.voice] = one.part.table(chosen)
+        found[number] = _from_held(model, asked[number], one, held, tables[one.part.voice])
     others = [number for number in range(len(asked)) if number not in found]
     found |= dict(zip(others, _one_by_one(model, evidence, [asked[n] for n in others], chosen), strict=True))
     return [found[number] for number in range(len(asked))]
 
 
-def _from_held(model: Model, asked: Asked, wanted: Wanted, held: Held, chosen: Terms) -> Array:
+def _from_held(model: Model, asked: Asked, wanted: Wanted, held: Held, table: Array) -> Array:
     """`[option, cell, term]` from densities by cell."""
-    table, configurations = wanted.part.table(chosen), len(model.configurations)
+    configurations = len(model.configurations)
     classes, (axes,) = wanted.part.classes[0], wanted.axes
     some = [held[axes][key] for key in wanted.keys]
     result = np.empty((len(some), len(some[0]), configurations, table.shape[1]))

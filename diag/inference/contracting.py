@@ -160,10 +160,16 @@ def _split(groups: Sequence[_Group], count: int) -> tuple[Sequence[_Group], Sequ
     codes = np.zeros(count, dtype=np.intp)
     for number, group in enumerate(groups):
         codes = codes * _distinct(group) + group.column
-        work = every * len(np.unique(codes)) + float(np.prod(cells[number + 1 :])) * count
+        work = every * _count(codes) + float(np.prod(cells[number + 1 :])) * count
         if work < least:
             best, least = number + 1, work
     return groups[:best], groups[best:]
+
+
+def _count(codes: NDArray[np.intp]) -> int:
+    """How many different ones there are."""
+    ordered = np.sort(codes)
+    return 1 + int(np.count_nonzero(ordered[1:] != ordered[:-1]))
 
 
 def _product(groups: Sequence[_Group], count: int, distinct: bool) -> tuple[Array, NDArray[np.intp]]:

@@ -7,7 +7,7 @@ May import: numpy, `local`, `model`, `planning`, `spreads`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from weakref import WeakKeyDictionary
@@ -211,7 +211,7 @@ def plate_leaves(
         plate,
         layout,
         tuple(plain[: len(leaves)]),
-        tuple(weights),
+        weights,
         tuple(plain[len(leaves) :]),
         tuple(classes.tolist()) if len(chosen) > 1 else (),
         is_dense,
@@ -254,40 +254,58 @@ class LeafAt:
     axes: tuple[int, ...]
 
 
-def leaves_at(plate: Plate, needed: frozenset[int]) -> tuple[list[LeafAt], list[int]]:
-    """The leaves of a plate of which these axes are needed, and which leaf holds each component's weight."""
+Structure = tuple[int, tuple[tuple[int | None, bool, tuple[tuple[int, ...], ...]], ...]]
+_STRUCTURES: WeakKeyDictionary[Plate, Structure] = WeakKeyDictionary()
+
+
+def leaves_at(plate: Plate, needed: frozenset[int]) -> tuple[tuple[LeafAt, ...], tuple[int, ...]]:
+    """The leaves of a plate of which these axes are needed, and which leaf holds each component's weight. Most plates
+    of a vehicle are built alike, so it is worked out once for all of these."""
+    if plate not in _STRUCTURES:
+        _STRUCTURES[plate] = (
+            len(plate.axes),
+            tuple((c.base, c.prior.shape[1] == 1, tuple(link.axes for link in c.links)) for c in plate.components),
+        )
+    return _leaves_at(_STRUCTURES[plate], needed)
+
+
+@lru_cache(maxsize=1024)
+def _leaves_at(structure: Structure, needed: frozenset[int]) -> tuple[tuple[LeafAt, ...], tuple[int, ...]]:
+    axes, components = structure
     leaves: list[LeafAt] = []
     weights: list[int] = []
-    for index, component in enumerate(plate.components):
-        if component.base is not None:
-            weights.append(weights[component.base])
+    for index, (base, one_state, links) in enumerate(components):
+        if base is not None:
+            weights.append(weights[base])
             continue
-        state = () if component.prior.shape[1] == 1 else (len(plate.axes) + index,)
+        state = () if one_state else (axes + index,)
         weights.append(len(leaves))
         leaves.append(LeafAt(index, None, state))
-        for number, link in enumerate(component.links):
-            used = tuple(sorted(axis for axis in link.axes if axis in needed))
+        for number, link in enumerate(links):
+            used = tuple(sorted(axis for axis in link if axis in needed))
             if used:
                 leaves.append(LeafAt(index, number, (*used, *state)))
     reached = {axis for leaf in leaves for axis in leaf.axes}
-    return leaves + [LeafAt(None, None, (axis,)) for axis in sorted(needed - reached)], weights
+    nothing = [LeafAt(None, None, (axis,)) for axis in sorted(needed - reached)]
+    return (*leaves, *nothing), tuple(weights)
 
 
 def _factors(
     plate: Plate, evidence: Evidence, number: int, needed: frozenset[int]
-) -> tuple[list[_Rows], list[tuple[int, ...]], list[int]]:
+) -> tuple[list[_Rows], list[tuple[int, ...]], tuple[int, ...]]:
     """Leaves `[case or 1, row, axis...]`, their axes, and which leaf holds each component's weight."""
     places, weights = leaves_at(plate, needed)
-    return [_leaf(plate, evidence, number, at) for at in places], [at.axes for at in places], weights
+    told = {index: likelihood for (where, index), likelihood in evidence.components.items() if where == number}
+    return [_leaf(plate, told, at) for at in places], [at.axes for at in places], weights
 
 
-def _leaf(plate: Plate, evidence: Evidence, number: int, at: LeafAt) -> _Rows:
+def _leaf(plate: Plate, told: Mapping[int, Array], at: LeafAt) -> _Rows:
     if at.component is None:
         return _Rows(np.eye(1, plate.axes[at.axes[0]].levels)[None])
     component = plate.components[at.component]
     one_state = component.prior.shape[1] == 1
     if at.link is None:
-        weight = _weight(plate, evidence, number, at.component)
+        weight = _weight(plate, told, at.component)
         return _Rows(weight.table[..., 0], weight.spread) if one_state else weight
     rows, spread = _link_rows(component.links[at.link])
     used = at.axes if one_state else at.axes[:-1]
@@ -331,14 +349,19 @@ def _classes(factors: Sequence[_Rows], plate: Plate) -> tuple[Spread, Spread]:
     return in_order(classes)
 
 
-def _weight(plate: Plate, evidence: Evidence, number: int, index: int) -> _Rows:
-    """`[case or 1, row, state]`: prior and evidence, that on the views of the component included."""
+def _weight(plate: Plate, told: Mapping[int, Array], index: int) -> _Rows:
+    """`[case or 1, row, state]`: prior and evidence, that on the views of the component included; `told` is what was
+    told of each of the plate's components."""
     result = _prior_rows(plate.components[index])
-    for other, component in enumerate(plate.components):
-        likelihood = evidence.components.get((number, other))
-        if likelihood is not None and other == index:
+    for other, likelihood in sorted(told.items(), key=_number):
+        component = plate.components[other]
+        if other == index:
             result = result.times(_rows(likelihood))
-        elif likelihood is not None and component.base == index:
+        elif component.base == index:
             rows = _rows(likelihood)
             result = result.times(_Rows(component.widened(rows.table), rows.spread))
     return result
+
+
+def _number(item: tuple[int, Array]) -> int:
+    return item[0]

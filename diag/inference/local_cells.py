@@ -23,8 +23,8 @@ __all__ = ["Axes", "Held", "Option", "Wanted", "local_cells", "worth_holding"]
 
 Option = Mapping[int, Array]
 Axes = tuple[int, ...]
-MOST_NUMBERS = 1 << 14  # of an option, over all things of a plate, up to which its densities are made and held
-MOST_HELD = 1 << 26  # bytes over all plates
+MOST_NUMBERS = 1 << 17  # of an option, over all things of a plate, up to which its densities are made and held
+MOST_HELD = 1 << 27  # bytes over all plates
 
 
 Held = Mapping[Axes, Mapping[object, Array]]  # `[axes][option]`: `[cell of the axes, class or 1, kept local cell]`
@@ -42,7 +42,11 @@ class Wanted:
     @cached_property
     def keys(self) -> list[object]:
         """Each option's key."""
-        return [option_key(option) for option in self.options]
+        known: dict[int, object] = {}  # by identity: many rows name one option
+        for option in self.options:
+            if id(option) not in known:
+                known[id(option)] = option_key(option)
+        return [known[id(option)] for option in self.options]
 
 
 _HELD: OrderedDict[object, dict[object, Array]] = OrderedDict()

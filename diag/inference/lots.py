@@ -276,7 +276,9 @@ class _Making:
             return self._of(arrays[0])[None]
         return _stack([self._of(array) for array in arrays])
 
-    def _leaves(self, number: int, needed: frozenset[int]) -> tuple[list[Array], list[tuple[int, ...]], list[int]]:
+    def _leaves(
+        self, number: int, needed: frozenset[int]
+    ) -> tuple[list[Array], list[tuple[int, ...]], tuple[int, ...]]:
         """Leaves with the models in the place of cases, their axes, and which leaf holds each component's weight."""
         places, weights = leaves_at(self.models[0].plates[number], needed)
         return [self._leaf(number, at) for at in places], [at.axes for at in places], weights

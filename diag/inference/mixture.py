@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, everything, plate_block
@@ -133,6 +134,7 @@ class _Preparation:
         model = laid.model
         self.chosen = terms(evidence_groups(model, evidence))
         self.laid, self.number = laid, number
+        self.heard: dict[object, tuple[Terms, NDArray[np.intp] | None]] = {}  # by what a plate says
         background = background_terms(model.shared, self.chosen, number)
         self.base = self.chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
         self.values: list[Array] = []
@@ -179,7 +181,9 @@ class _Preparation:
 
     def _by_what_is_heard(self, plate: int, part: Block) -> Array:
         """The same, made once for terms that differ only in what the plate does not hear."""
-        heard, which = distinct_terms(part.first.plate.emissions, self.chosen)
+        if part.voice not in self.heard:
+            self.heard[part.voice] = distinct_terms(part.first.plate.emissions, self.chosen)
+        heard, which = self.heard[part.voice]
         key = (plate, self.number, heard.axes, heard.levels.tobytes())
         if key not in self.laid.sums:
             self.laid.sums[key] = self._table(part, heard).of(self.laid.density(plate), 3)

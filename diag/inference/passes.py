@@ -130,7 +130,9 @@ def _tables(parts: Sequence[Block], cells: Sequence[Array], signed: Terms) -> li
     for part, cell in zip(parts, cells, strict=True):
         if part.voice not in made:
             table = part.table(signed) if part.first.dense else np.ones((1, 1))
-            made[part.voice] = table.reshape(*table.shape, *(1 for _ in cell.shape[1:])) * cell[:, None]
+            if cell.ndim > 1:  # else nothing is carried, and every cell counts once
+                table = table.reshape(*table.shape, *(1 for _ in cell.shape[1:])) * cell[:, None]
+            made[part.voice] = table
     return [made[part.voice] for part in parts]
 
 
