@@ -71,14 +71,15 @@ def cylinders_of_all(network: CaseNetwork, posterior: Posterior) -> dict[int, Ar
 def fault_chances(network: CaseNetwork, posterior: Posterior, case: int = 0) -> tuple[FaultChance, ...]:
     """Every unsound state of every component with its probability, likeliest first.
 
-    Circumstances (`fault: false`) are among them, marked; ties stay in the order of the knowledge.
+    Circumstances (`fault: false`) are among them, marked; what differs by rounding alone stays in the order of the
+    knowledge.
     """
     found = [
         FaultChance(component_id, place, state, float(chance), network.knowledge.components[component_id].fault)
         for (component_id, place), chances in component_states(network, posterior, case).items()
         for state, chance in list(zip(levels_of(network.knowledge, component_id), chances, strict=True))[1:]
     ]
-    return tuple(sorted(found, key=lambda fault: -fault.probability))
+    return tuple(sorted(found, key=lambda fault: -round(fault.probability, 12)))
 
 
 def severity_chances(network: CaseNetwork, posterior: Posterior, case: int = 0) -> tuple[LevelChance, ...]:

@@ -46,7 +46,7 @@ def weigh_sheet(weighed: Weighed, quick: bool = False) -> WeighSheet:
 
 def _faults(network: CaseNetwork, states: dict[tuple[str, Place], Array]) -> tuple[FaultLine, ...]:
     lines = [_fault(network.knowledge.components[key[0]], *key, chances) for key, chances in states.items()]
-    return tuple(sorted(lines, key=lambda line: -line.chance))
+    return tuple(sorted(lines, key=lambda line: -round(line.chance, 12)))
 
 
 def _fault(known: Component, component: str, place: Place, chances: Array) -> FaultLine:
