@@ -36,7 +36,7 @@ def test_every_control_has_a_name_and_headings_descend(house: House) -> None:
         page.evaluate(OPENED)
         controls = [role for role, _, _ in spoken(page) if role in ("button", "link")]
         assert len(controls) >= 2, address
-        # the options' own sentence is read out, too, while a slider moves, and what the counter says of a choice
+        # the options' own sentence is read out, too, while a slider moves, and that the counter waits for its papers
         extra = [each for each in live_regions(page) if each != "told"]
         regions = ["more than one live region"] if extra and not re.search("/options|/counter", address) else []
         bad = [*nameless(page), *heading_gaps(page), *regions]
