@@ -53,6 +53,7 @@ SAY: dict[str, str] = {
     "believed_none": "Nothing stands out yet. Tell what the vehicle came with.",
     "moved_up": "was {before}, up",
     "moved_down": "was {before}, down",
+    "likeliest_now": "Likeliest now: {what}, {chance}.",
     "moved_same": "unchanged",
     "judged": "Judged, not counted.",
     "fault": "fault",

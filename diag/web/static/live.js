@@ -23,7 +23,20 @@
   document.addEventListener("input", (event) => {
     const shown = event.target.id && document.querySelector(`output[for="${CSS.escape(event.target.id)}"]`);
     if (shown) shown.textContent = event.target.value;
+    if (event.target.dataset.unit) event.target.setAttribute("aria-valuetext", `${event.target.value} ${event.target.dataset.unit}`);
   });
+
+  // What a hand has unfolded stays so when the page changes under it; else the focus within would be lost.
+  let unfolded = [];
+  document.addEventListener("htmx:before:swap", () => {
+    unfolded = [...document.querySelectorAll("details[open][id]")].map((fold) => fold.id);
+  });
+  const unfold = () => {
+    for (const id of unfolded.splice(0)) {
+      const fold = document.getElementById(id);
+      if (fold) fold.open = true;
+    }
+  };
 
   // When somebody else wrote to the case, the page is asked for again, and only what is different changes.
   const watch = () => {
@@ -60,7 +73,7 @@
       if (now && told && now.dataset.moved) told.innerHTML = "";
       if (now && told) {
         const line = document.createElement("p");
-        line.textContent = now.dataset.moved;
+        line.textContent = `${now.dataset.moved} ${now.dataset.likeliest}`.trim();
         told.replaceChildren(line);
       }
     });
@@ -75,6 +88,7 @@
   };
 
   const settled = () => {
+    unfold();
     showPads();
     watch();
     tidy();

@@ -1,0 +1,121 @@
+"""What a screen reader is given on every screen, and what it says by itself; a stand-in for trying one out.
+
+WCAG 2.2: 1.3.1 and 2.4.6 (headings), 4.1.2 (names), 4.1.3 (status messages), 3.2.2 (what an entry does to the focus).
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import House
+from tests.browser.listening import OPENED, heading_gaps, live_regions, nameless, spoken
+from tests.browser.looking import PATIENT
+from tests.browser.test_screens import OF_CASE
+
+ALL_THERE = "() => !document.querySelector('#screen [aria-busy=true]')"
+
+
+def _begun(page: Page, title: str) -> str:
+    page.get_by_role("button", name=re.compile(re.escape(title))).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile(re.escape(title)))
+    return re.sub(r"\?.*", "", page.url)
+
+
+def test_every_control_has_a_name_and_headings_descend(house: House) -> None:
+    """With every fold open, on each screen of a case and those around it."""
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    screens = [case + part for parts in OF_CASE.values() for part in parts]
+    wrong: dict[str, list[str]] = {}
+    for address in (*screens, "/", "/classroom", "/calibration", "/nothing"):
+        page.goto(address)
+        page.wait_for_function(ALL_THERE, timeout=PATIENT)
+        page.evaluate(OPENED)
+        controls = [role for role, _, _ in spoken(page) if role in ("button", "link")]
+        assert len(controls) >= 2, address
+        # the options' own sentence is read out, too, while a slider moves, and that the counter waits for its papers
+        extra = [each for each in live_regions(page) if each != "told"]
+        regions = ["more than one live region"] if extra and not re.search("/options|/counter", address) else []
+        bad = [*nameless(page), *heading_gaps(page), *regions]
+        there = page.locator("header.top").count()  # nothing changes on what the customer is shown
+        assert live_regions(page).count("told") == there, address
+        if bad:
+            wrong[address.removeprefix(case)] = bad
+    assert wrong == {}
+
+
+@pytest.mark.parametrize("by", ["mouse", "keyboard"])
+def test_an_answer_is_read_out_with_what_it_made_of_the_belief_and_the_focus_stays(house: House, by: str) -> None:
+    """The region is the same element before and after, or nothing would be read; so is the button that was pressed."""
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/at/3")
+    page.wait_for_function(ALL_THERE, timeout=PATIENT)
+    page.evaluate(f"() => {{ ({OPENED})(); window.region = document.getElementById('told'); }}")
+    expect(page.locator("#told")).to_be_empty()
+    button = page.locator("button[value=absent]").first
+    name = button.get_attribute("id")
+    button.focus()
+    if by == "mouse":
+        button.click()
+    else:
+        page.keyboard.press("Enter")
+    told = page.locator("#told")
+    expect(told).to_have_text(
+        re.compile(r"^\s*Taken\. Likeliest now: .+, (over |under )?\d+\s%\.\s*$"), timeout=PATIENT
+    )
+    assert page.evaluate("() => window.region === document.getElementById('told') && window.region.isConnected")
+    expect(page.locator(f"[id='{name}']")).to_be_focused()
+    expect(page.locator(f"[id='{name}']")).to_have_attribute("aria-pressed", "true")
+    page.get_by_role("button", name="Take the last entry back").press("Enter")
+    expect(told).to_have_text(re.compile(r"^\s*Taken back\. .*Likeliest now: "), timeout=PATIENT)
+
+
+def test_a_reading_is_read_out_and_the_focus_stays_with_it(house: House) -> None:
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/at/3")
+    page.wait_for_function(ALL_THERE, timeout=PATIENT)
+    page.evaluate(OPENED)
+    field = page.get_by_role("textbox", name="idle correction of the cylinder", exact=True)
+    field.fill("0.4")
+    field.press("Enter")
+    expect(page.locator("#told")).to_have_text(re.compile(r"Taken\. Likeliest now: "), timeout=PATIENT)
+    expect(page.get_by_role("textbox", name="idle correction of the cylinder", exact=True)).to_be_focused()
+
+
+def test_what_somebody_else_told_is_read_out_with_the_belief(house: House) -> None:
+    """Two tablets at one case: the other one says what happened, and where its focus is stays where it is."""
+    here, there = house.visitor(820), house.visitor(820)
+    case = _begun(here, "Skerry van chuffs when cold")
+    for page in (here, there):
+        page.goto(f"{case}/at/4")
+        page.wait_for_function(ALL_THERE, timeout=PATIENT)
+        page.evaluate(OPENED)
+    watched = there.locator("button[value=present]").last
+    watched.focus()
+    name = watched.get_attribute("id")
+    here.locator("button[value=absent]").first.click()
+    expect(there.locator("#told")).to_have_text(re.compile(r"Likeliest now: "), timeout=PATIENT)
+    expect(there.locator(f"[id='{name}']")).to_be_focused()
+
+
+def test_a_slider_is_spoken_with_its_unit_and_keeps_the_focus(house: House) -> None:
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/options?patient=yes")
+    page.wait_for_function(ALL_THERE, timeout=PATIENT)
+    sliders = page.get_by_role("slider")
+    assert sliders.count() >= 3
+    for number in range(sliders.count()):
+        assert re.search(r"\d .+", sliders.nth(number).get_attribute("aria-valuetext") or ""), number
+    first = sliders.first
+    before = first.get_attribute("aria-valuetext")
+    first.focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.get_by_text("With other money than the workshop's own:")).to_be_visible(timeout=PATIENT)
+    expect(first).to_be_focused()
+    assert first.get_attribute("aria-valuetext") != before
