@@ -39,7 +39,7 @@ def test_a_cluster_gives_the_same_file_as_one_machine(tmp_path: Path, address: s
 
 
 def test_a_cluster_goes_through_a_book_as_one_machine_does(address: str) -> None:
-    """Counts and likelihood, of cases in several batches, to the bit; the products of scores to 1e-12 of the largest, for
+    """Counts and likelihood, of cases in several batches, to the bit; products of scores to 1e-12 of the largest, for
     a matrix product may round otherwise where its numbers stand otherwise in memory."""
     lessons = mixed_book(KNOWLEDGE, 16, 1, ("ostrel_3",))
     index = figure_numbers(learnables(KNOWLEDGE))
