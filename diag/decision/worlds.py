@@ -210,8 +210,8 @@ def _drawn(table: WorldTable, terms: NDArray[np.intp], uniform: Array) -> States
         edges = np.cumsum(chances, axis=1)
         edges /= edges[:, -1:]
         found[number] = (edges[row] < uniform[number][:, None]).sum(axis=1)
-        pairs, row = np.unique(np.stack([row, found[number]]), axis=1, return_inverse=True)
-        rows = rows[pairs[0]] * values[pairs[1]]
+        pairs, row = np.unique(row * len(values) + found[number], return_inverse=True)
+        earlier, world = np.divmod(pairs, len(values))
+        rows = rows[earlier] * values[world]
         rows = rows / np.abs(rows).max(axis=1, keepdims=True)
-        row = row.reshape(-1)
     return found
