@@ -80,6 +80,9 @@ def _given(network: CaseNetwork, posterior: Posterior, among: NDArray[np.bool_])
 
 def _component(network: CaseNetwork, at: tuple[int, int]) -> tuple[Key, int]:
     """Which component at which place in which version stands at (plate, index)."""
+    was_elsewhere = next((stay for stay, there in network.targets.elsewhere.items() if there == at), None)
+    if was_elsewhere is not None:
+        return was_elsewhere
     components: Mapping[Key, tuple[int, tuple[int, ...]]] = network.targets.components
     return next(
         (key, indices.index(at[1]))

@@ -171,3 +171,22 @@ def test_corrections_before_and_after_with_returns_are_worked_out_finely(numberi
     states = component_states(network, infer(network.model, network.evidence, unseen=False))
     moved = 1.0 - states["injector", 3][0]
     assert moved > 0.5 > 5 * (1.0 - states["injector", 2][0])
+
+
+def test_the_likeliest_combinations_name_what_moved_once_and_where_it_is() -> None:
+    """Corrections before and after: an injector is held with where it was before, and no combination says that."""
+    told = "{1: -0.7 mg/stroke, 2: 2.4 mg/stroke, 3: -0.9 mg/stroke, 4: -0.8 mg/stroke}"
+    after = "{1: -0.7 mg/stroke, 2: -0.9 mg/stroke, 3: 2.3 mg/stroke, 4: -0.7 mg/stroke}"
+    text = (
+        f"engine: ostrel_4\nnumbering: confirmed\nfindings: {{rough_idle: present}}\nreadings: {{correction: {told}}}\n"
+        f"tried: [{{did: swap_injectors, cylinder: 2, with: 3, then: {{readings: {{correction: {after}}}}}}}]\n"
+    )
+    weighed = weigh(SHIPPED, read_case("case.yaml", SHIPPED, text), combinations=4)
+    named = [[key for key, _ in (*each.faults, *each.mended)] for each in weighed.combinations]
+    assert named[0] == [("injector", 3)]
+    assert all(len(keys) == len(set(keys)) and ("injector", 2) not in keys for keys in named)
+    chances = {
+        each.state: each.probability for each in weighed.faults if (each.component, each.place) == ("injector", 3)
+    }
+    best = weighed.combinations[0]
+    assert best.probability <= chances[dict(best.faults)["injector", 3]]
