@@ -21,7 +21,6 @@ from diag.decision.luck import Luck, later_seals
 from diag.decision.objective import LEAST_CURE_IN_DANGER
 from diag.decision.parts import Part, part_chances, parts_of, what_if
 from diag.decision.plans import _title
-from diag.decision.pool import neighbours
 from diag.decision.search import all_plans, best_plan, cost_in_parts
 from diag.decision.spread import spreads_of
 from diag.decision.tariff import WEARING
@@ -339,7 +338,13 @@ def test_for_the_whole_vehicle_cylinders_are_treated_as_may_be_best_now_and_the_
     setting = setting_of(ready, decide_repair(ready), 1.0)
     sites = ready.bound.sites
     expected = dict.fromkeys(setting.bases)
-    for plan in neighbours(setting.catalogue, setting.bases[:2], range(len(sites))):
+    otherwise = [
+        (*base[:site], choice, *base[site + 1 :])
+        for base in setting.bases[:2]
+        for site, bound in enumerate(sites)
+        for choice in range(len(bound.site.treatments))
+    ]
+    for plan in otherwise:
         if all(
             choice in some and (each.site.wear is None or choice in each.useful)
             for choice, each, some in zip(plan, sites, setting.allowed, strict=True)
