@@ -6,9 +6,10 @@ WCAG 2.2: 1.3.1 and 2.4.6 (headings), 4.1.2 (names), 4.1.3 (status messages), 3.
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.conftest import House
 from tests.browser.listening import OPENED, heading_gaps, live_regions, nameless, spoken
@@ -119,3 +120,30 @@ def test_a_slider_is_spoken_with_its_unit_and_keeps_the_focus(house: House) -> N
     expect(page.get_by_text("With other money than the workshop's own:")).to_be_visible(timeout=PATIENT)
     expect(first).to_be_focused()
     assert first.get_attribute("aria-valuetext") != before
+
+
+def test_what_one_tells_oneself_is_not_said_to_be_somebody_elses(house: House) -> None:
+    """The answer comes late, long after the stream said that the case has moved."""
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/at/3")
+    page.wait_for_function(ALL_THERE, timeout=PATIENT)
+    page.evaluate(OPENED)
+    page.evaluate(
+        "() => { window.said = []; const told = document.getElementById('told');"
+        " const heard = () => window.said.push(told.innerText);"
+        " new MutationObserver(heard).observe(told, {childList: true, subtree: true}); }"
+    )
+
+    def late(route: Route) -> None:
+        if route.request.method != "POST":
+            route.continue_()
+            return
+        answer = route.fetch(max_redirects=0)
+        time.sleep(2.5)  # the stream tells within two seconds
+        route.fulfill(response=answer)
+
+    page.route("**/*", late)
+    page.locator("button[value=absent]").first.click()
+    expect(page.locator("#told")).to_have_text(re.compile(r"Taken\. Likeliest now: "), timeout=PATIENT)
+    assert not [each for each in page.evaluate("() => window.said") if "Somebody else" in each]

@@ -6,6 +6,7 @@
   let stream = null;
   let watched = "";
   const newest = {};  // of each case the newest revision that this page has heard of
+  let writing = 0;  // entries of this page that are under way: the case moves by these, too
 
   // The number pad: keys write into the field of their form.
   const showPads = () => document.querySelectorAll("[data-keys][hidden]").forEach((pad) => pad.removeAttribute("hidden"));
@@ -66,7 +67,7 @@
   const renew = (revision) => {
     const shown = document.getElementById("case");
     if (shown) hear(shown.dataset.case, revision);
-    if (!shown || Number(shown.dataset.revision) >= revision) return;
+    if (!shown || writing > 0 || Number(shown.dataset.revision) >= revision) return;
     fetchAgain().then(() => {
       const now = document.getElementById("case");
       const told = document.getElementById("told");
@@ -78,6 +79,15 @@
       }
     });
   };
+
+  // What this page writes itself comes back by the stream, often before the answer does: that is nobody else's.
+  const writes = (event) => (event.detail?.ctx?.request?.method || "").toUpperCase() === "POST";
+  document.addEventListener("htmx:before:request", (event) => { if (writes(event)) writing += 1; });
+  document.addEventListener("htmx:finally:request", (event) => {
+    if (!writes(event)) return;
+    writing = Math.max(0, writing - 1);
+    current();
+  });
 
   // Picked colours and what was said do not stay in the address.
   const tidy = () => {
