@@ -117,7 +117,7 @@ def ran(arguments: Sequence[str]) -> Ran:
 
 
 def killed(arguments: Sequence[str], out: Path, after_s: float) -> bool:
-    """Run it and kill it after so many seconds, or once it is about to be done; whether it was still running."""
+    """Run it and kill it after so many seconds, or once it is about to be done; whether something was left to do."""
     with _started(arguments) as process:
         until = time.monotonic() + after_s
         while process.poll() is None and time.monotonic() < until and not out.exists():
@@ -127,7 +127,7 @@ def killed(arguments: Sequence[str], out: Path, after_s: float) -> bool:
             os.kill(process.pid, signal.SIGKILL)
     while _family(process.pid):
         time.sleep(0.01)  # its workers leave by themselves
-    return alive
+    return alive and (not out.exists() or out.with_name(f"{out.name}.parts").exists())
 
 
 def _held(pid: int) -> tuple[float, float]:
@@ -173,7 +173,8 @@ def report(folder: Path, rows: int, full: int, processes: int, engine: str = "")
     yield f"  most memory of all processes together: {first.pss_mib:,.0f} MiB (PSS; RSS {first.rss_mib:,.0f} MiB)"
     moment = random.Random().uniform(0.0, first.seconds)
     alive = killed(command(table, again, *only), again, moment)
-    yield f"the same again, killed after {moment:.1f} s ({'still running' if alive else 'it was done before'})"
+    left = "something was left to do" if alive else "all was done before"
+    yield f"the same again, killed after {moment:.1f} s ({left})"
     if alive:
         rest = ran(command(table, again, *only))
         yield f"  the same command went on and was done after {rest.seconds:.1f} s"
