@@ -7,7 +7,6 @@ May import: network, crew, knowledge_base, casebook, basics, pyarrow, and the mo
 from __future__ import annotations
 
 import json
-import pickle
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,7 +17,7 @@ from diag.batch.results import Line, decided, result_schema, weighed_alone, weig
 from diag.batch.rows import BadRow, RowReader, case_from_text, case_text, evidence_digest
 from diag.batch.sources import Cell, Chunk
 from diag.casebook import Case
-from diag.crew import ONE_AT_A_TIME
+from diag.crew import ONE_AT_A_TIME, unpacked
 from diag.knowledge_base import Knowledge
 from diag.network import sort_of
 
@@ -70,9 +69,8 @@ class ReadChunk:
         return ReadChunk([tuple(each) for each in good], [tuple(each) for each in bad], cases)
 
 
-@lru_cache(maxsize=2)
 def _setting(packed: bytes) -> Setting:
-    setting = pickle.loads(packed)
+    setting = unpacked(packed)
     assert isinstance(setting, Setting)
     return setting
 

@@ -4,6 +4,6 @@ What they are given depends on the work alone, so that its result does not depen
 distributed where a cluster was asked for.
 """
 
-from diag.crew.hands import ONE_AT_A_TIME, Crew, crew_of, default_processes
+from diag.crew.hands import ONE_AT_A_TIME, Crew, crew_of, default_processes, unpacked
 
-__all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes"]
+__all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes", "unpacked"]

@@ -6,9 +6,11 @@ May import: basics; distributed inside a function, where a cluster was asked for
 from __future__ import annotations
 
 import os
+import pickle
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
+from functools import lru_cache
 from importlib import import_module
 from multiprocessing import get_context, parent_process
 from multiprocessing.process import BaseProcess
@@ -17,12 +19,18 @@ from typing import Any, Protocol, TypeVar
 
 from diag.basics import UsageError
 
-__all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes"]
+__all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes", "unpacked"]
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 AHEAD = 3  # jobs that wait for each hand, so that none stands idle and none piles up
 ONE_AT_A_TIME = Lock()  # a worker of a cluster may have several threads; most rooms keep what they made, unguarded
+
+
+@lru_cache(maxsize=4)  # a hand is given the same again and again
+def unpacked(packed: bytes) -> Any:
+    """What was packed, as one object however often it is asked for."""
+    return pickle.loads(packed)
 
 
 class Crew(Protocol):

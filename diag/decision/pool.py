@@ -234,20 +234,6 @@ def coefficient_table(events: Events, kept: NDArray[np.intp]) -> Array:
     return np.asarray(total.sum(axis=0)[which])
 
 
-def _distinct_columns(table: Array) -> tuple[list[int], list[int]]:
-    """Where each distinct column stands first, and for each column which of these it is; quicker than sorting them."""
-    place: dict[bytes, int] = {}
-    first: list[int] = []
-    which: list[int] = []
-    for number, column in enumerate(np.ascontiguousarray(table.T)):
-        key = column.tobytes()
-        if key not in place:
-            place[key] = len(first)
-            first.append(number)
-        which.append(place[key])
-    return first, which
-
-
 def neighbours(bases: Sequence[Plan], sites: Sequence[int], allowed: Sequence[Sequence[int]]) -> tuple[Plan, ...]:
     """Each base plan with one of the sites treated otherwise, where that is allowed everywhere; each plan once."""
     found: dict[Plan, None] = {}

@@ -8,7 +8,7 @@ from diag.doubt.breaking import BreakEven, Crossing, Turn, break_even
 from diag.doubt.curves import Curve, Sample, trace
 from diag.doubt.ground import Ground, Work, ground_of, suspects_of
 from diag.doubt.laws import draw, draw_row, spread_of
-from diag.doubt.mattering import Influence, Mattering, influences, lead_of, log_odds, mattering_of, most_important
+from diag.doubt.mattering import Influence, Mattering, influences, lead_of, log_odds, mattering_of
 from diag.doubt.numbers import Number, bearing_numbers, drawn_numbers, number_at
 from diag.doubt.standing import Drawn, Standing, Winner, stand, standing_of
 from diag.doubt.summary import Doubt, Line, doubt
@@ -45,7 +45,6 @@ __all__ = [
     "lead_of",
     "log_odds",
     "mattering_of",
-    "most_important",
     "number_at",
     "number_axis",
     "spread_of",

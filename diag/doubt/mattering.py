@@ -18,7 +18,7 @@ from diag.doubt.numbers import Number, bearing_numbers
 from diag.doubt.workers import ask_each
 from diag.knowledge_base import with_values
 
-__all__ = ["Influence", "Mattering", "influences", "lead_of", "log_odds", "mattering_of", "most_important"]
+__all__ = ["Influence", "Mattering", "influences", "lead_of", "log_odds", "mattering_of"]
 
 RIVALS = 3  # works beside the advice whose prices and times are looked at
 
@@ -114,11 +114,6 @@ def _lead_now(ground: Ground) -> float:
     return min(o.total.amount for o in ground.decision.options if not o.barred and not o.best) - (
         ground.decision.best.total.amount
     )
-
-
-def most_important(ground: Ground, count: int = 3, workers: int = 1) -> tuple[Mattering, ...]:
-    """The numbers that can cost the advice most of its lead, and how far each would have to move to turn it."""
-    return tuple(mattering_of(ground, each) for each in influences(ground, workers)[:count] if each.swing > 0)
 
 
 def mattering_of(ground: Ground, influence: Influence) -> Mattering:

@@ -5,7 +5,7 @@ May import: decision, network, casebook, knowledge_base, inference, basics, and 
 """
 
 from diag.explain.advising import AdviceReasons, AnswerWorth, PartDifference, TurningAnswer, explain_advice
-from diag.explain.faults import Fault, fault_from_words, leading_fault, rival_of
+from diag.explain.faults import Fault, fault_from_words, leading_fault
 from diag.explain.reasons import Contrast, Course, Neighbours, Reasons, explain
 from diag.explain.weights import DECIBANS, Weights, chance_of, weigh_in_order
 
@@ -26,6 +26,5 @@ __all__ = [
     "explain_advice",
     "fault_from_words",
     "leading_fault",
-    "rival_of",
     "weigh_in_order",
 ]

@@ -13,9 +13,9 @@ import numpy as np
 from diag.basics import Place, UsageError, did_you_mean
 from diag.casebook import place_fault, place_words
 from diag.inference import Array
-from diag.network import CaseNetwork, Weighed, supposed, told_steps
+from diag.network import CaseNetwork, Weighed
 
-__all__ = ["Fault", "fault_from_words", "leading_fault", "mask_of", "rival_given", "rival_of"]
+__all__ = ["Fault", "fault_from_words", "leading_fault", "mask_of", "rival_given"]
 
 VEHICLE = "vehicle"
 RIVALS = 8  # so many of the likeliest faults are looked at as rivals
@@ -45,17 +45,10 @@ def leading_fault(weighed: Weighed) -> Fault:
     return _likeliest(weighed)[0]
 
 
-def rival_of(weighed: Weighed, fault: Fault) -> Fault:
-    """The strongest rival: of the likeliest other components the one that is likeliest to be at fault with `fault` not
-    being there. What mostly comes together with it, such as a second bad seal, is no rival."""
-    network, absent = weighed.network, 1.0 - mask_of(weighed.network, fault)
-    everything = np.ones((1, len(steps := told_steps(network))), dtype=np.bool_)
-    states = supposed(network, steps, everything, ({fault.key: absent},)).states
-    return rival_given(weighed, fault, {key: table[0, 0] for key, table in states.items()})
-
-
 def rival_given(weighed: Weighed, fault: Fault, absent: Mapping[tuple[str, Place], Array]) -> Fault:
-    """The same, from what is believed of every component with `fault` not being there, `absent[key][state]`."""
+    """The strongest rival: of the likeliest other components the one that is likeliest to be at fault with `fault` not
+    being there, by what is believed of every component then, `absent[key][state]`. What mostly comes together with it,
+    such as a second bad seal, is no rival."""
     others = [each for each in _likeliest(weighed, RIVALS + 1) if each.key != fault.key][:RIVALS]
     return others[int(np.argmax([absent[each.key] @ mask_of(weighed.network, each) for each in others]))]
 

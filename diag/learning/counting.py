@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from diag.inference import Array, Pooled, Uses, pooled
 from diag.learning.tallies import Key, Seen, Tally, Told
-from diag.learning.told_levels import Together, heard_together, plate_findings, seen_together, vehicle_findings
+from diag.learning.told_levels import HeardTogether, heard_together, plate_findings, seen_together, vehicle_findings
 from diag.network import (
     Alike,
     ChainRow,
@@ -92,7 +92,7 @@ def count(
         first += len(some)
     _along_the_chain(counted, rows, answer.alternatives[:, first:])
     seen = vehicle_findings(counted, told, vehicle, answer.configurations)
-    together: Together = {}
+    together: HeardTogether = {}
     for uses in answer.uses:
         seen += plate_findings(counted, told, uses)
         if shifted:

@@ -15,14 +15,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from types import TracebackType
 
 import numpy as np
 
 from diag.basics import CaseError, ImpossibleEvidence, TooLarge
 from diag.casebook import Answer, Case
-from diag.crew import ONE_AT_A_TIME, Crew, crew_of
+from diag.crew import ONE_AT_A_TIME, Crew, crew_of, unpacked
 from diag.inference import Array
 from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen, Told, count
@@ -306,26 +305,12 @@ class _Job:
     information: bool
 
 
-@lru_cache(maxsize=2)
-def _work_of(packed: bytes) -> _Work:
-    work = pickle.loads(packed)
-    assert isinstance(work, _Work)
-    return work
-
-
-@lru_cache(maxsize=2)
-def _knowledge_of(packed: bytes) -> Knowledge:
-    knowledge = pickle.loads(packed)
-    assert isinstance(knowledge, Knowledge)
-    return knowledge
-
-
 def _there(packed: bytes, job: _Job) -> Sweep:
     """The sums of one batch, on a cluster."""
     with ONE_AT_A_TIME:
-        work = _work_of(packed)
+        work: _Work = unpacked(packed)
         batch, apart = work.parts(job.information)[job.part]
-        return _batch_of(_knowledge_of(job.knowledge), work.index, batch, apart)
+        return _batch_of(unpacked(job.knowledge), work.index, batch, apart)
 
 
 def _batch(key: int, knowledge: Knowledge, part: int, information: bool) -> Sweep:

@@ -78,10 +78,10 @@ def _levels_of(counted: Tally, told: Asked, uses: Uses) -> Iterator[tuple[Questi
             yield question, version, [cases[place] for place in places], levels[[rows[place] for place in places]]
 
 
-Together = dict[str, dict[int, dict[int, Heard]]]
+HeardTogether = dict[str, dict[int, dict[int, Heard]]]
 
 
-def heard_together(counted: Tally, shifted: Asked, uses: Uses, found: Together) -> None:
+def heard_together(counted: Tally, shifted: Asked, uses: Uses, found: HeardTogether) -> None:
     """Gather readings whose cylinders share a shift, with the levels of what they show: `[item][case][cylinder]`."""
     for question, version, cases, levels in _levels_of(counted, shifted, uses):
         for case, mine in zip(cases, levels, strict=True):
@@ -90,7 +90,7 @@ def heard_together(counted: Tally, shifted: Asked, uses: Uses, found: Together) 
                 found.setdefault(question.item, {}).setdefault(case, {})[question.place] = Heard(told, mine)
 
 
-def seen_together(counted: Tally, found: Together) -> list[Seen]:
+def seen_together(counted: Tally, found: HeardTogether) -> list[Seen]:
     """What they tell of the spreads."""
     network = counted.group.network
     readings, engine = network.knowledge.readings, network.case.engine

@@ -176,8 +176,8 @@ def _in_short(fault: WhyFault, reasons: Reasons, findings: tuple[WeightLine, ...
 
 
 def _side(side: str, line: WeightLine) -> str:
-    words = {"finding": told_text(line), "decibans": decibans_text(line.decibans), "words": line.words}
-    return WHY[side if line.decibans is not None else f"{side}_settles"].format(**words)
+    told = WHY[side if line.decibans is not None else f"{side}_settles"]
+    return told.format(finding=told_text(line), words=line.words)
 
 
 def _capital(text: str) -> str:

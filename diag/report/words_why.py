@@ -19,10 +19,10 @@ Decibans: ten times the logarithm to base ten of the ratio (Good 1985)."""
 
 WHY = {
     "heading": "Why: {fault}",
-    "for": "It is above all '{finding}' that speaks for it ({decibans} decibans, {words})",
+    "for": "It is above all '{finding}' that speaks for it ({words})",
     "for_settles": "'{finding}' alone makes it certain",
     "nothing_for": "Nothing that was told speaks for it",
-    "against": "against it speaks first '{finding}' ({decibans} decibans, {words})",
+    "against": "against it speaks first '{finding}' ({words})",
     "against_settles": "'{finding}' rules it out",
     "nothing_against": "nothing speaks against it",
     "short": "{fault}: {words} ({per_cent}). {for_}; {against}.",

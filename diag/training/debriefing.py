@@ -246,10 +246,3 @@ def leading(steps: Sequence[StepReview]) -> StepReview | None:
     """The step that cost most; none where nothing did."""
     worst = max(steps, key=lambda each: each.scored, default=None)
     return worst if worst is not None and worst.scored > 0 else None
-
-
-def ended_with(seat: Seat) -> Decided:
-    """The decision of an ended case."""
-    last = seat.play.events[-1]
-    assert isinstance(last, Decided)
-    return last
