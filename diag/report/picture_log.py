@@ -82,7 +82,7 @@ def log_picture(result: LogResult, sheet: LogSheet, warm_from: float) -> str:
             [
                 f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{height}"'
                 f' viewBox="0 0 {_WIDTH} {height}"'
-                ' role="img" aria-labelledby="title about" font-family="sans-serif" font-size="12">',
+                ' role="img" aria-labelledby="title" aria-describedby="about" font-family="sans-serif" font-size="12">',
                 f'<title id="title">{_text(title)}</title>',
                 f'<desc id="about">{_text(about)}</desc>',
                 f"<defs>{_PATTERNS}</defs>",

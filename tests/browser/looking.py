@@ -7,6 +7,8 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
+from tests.browser.listening import heading_gaps, nameless
+
 __all__ = ["PATIENT", "WIDTHS", "fine", "shown_badly", "small_targets", "smallest_text", "violations"]
 
 WIDTHS = {390: 844, 820: 1180, 1440: 900}
@@ -133,12 +135,13 @@ def smallest_text(page: Page) -> float:
 
 
 def fine(page: Page, *widths: int) -> None:
-    """A screen as it should be: axe's rules hold, nothing is cut or covered, and gloves meet every target; the last two
-    at other `widths`, too."""
+    """A screen as it should be: axe's rules hold, a screen reader is given names and a ladder of headings, nothing is
+    cut or covered, and gloves meet every target; the last two at other `widths`, too."""
     page.wait_for_load_state()
     page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
     where, size = page.url, page.viewport_size
     assert violations(page) == [], where
+    assert [*nameless(page), *heading_gaps(page)] == [], where
     for width in (None, *widths):
         if width is not None:
             page.set_viewport_size({"width": width, "height": WIDTHS[width]})
