@@ -168,9 +168,18 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = 
 def log_evidence(model: Model, evidence: Evidence) -> Array:
     """`[case]`: logarithm of the probability of the evidence and nothing else, which is half the work of `infer`; minus
     infinity where it is impossible. Raises TooLarge."""
+    if evidence.cases == 1 and len(model.configurations) >= MANY:
+        return _scouted_log_evidence(model, evidence)
     pieces = [run(model, part, gradient=False)[1].probability for part in _split(evidence)]
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(np.maximum(np.concatenate(pieces), 0.0)))
+
+
+def _scouted_log_evidence(model: Model, evidence: Evidence) -> Array:
+    try:
+        return infer(model, evidence, unseen=False).log_evidence
+    except ImpossibleEvidence:
+        return np.array([-np.inf])
 
 
 def _scouted(model: Model, evidence: Evidence, unseen: bool) -> Posterior:

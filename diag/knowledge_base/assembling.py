@@ -23,7 +23,7 @@ __all__ = ["assembled"]
 
 
 def assembled(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
-    """The knowledge in a folder with the overlays laid over it. Raises KnowledgeError with all problems of all files."""
+    """The knowledge in a folder, with overlays laid over it. Raises KnowledgeError with all problems of all files."""
     problems: list[Problem] = []
     base = _gathered(base_folder, problems)
     for path in overlays:
