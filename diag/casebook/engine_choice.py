@@ -9,7 +9,7 @@ from pathlib import Path as FilePath
 
 from diag.basics import KnowledgeError, did_you_mean
 from diag.casebook.notebook import Notebook, shown
-from diag.knowledge_base import Engine, Key, Tree, read_engine
+from diag.knowledge_base import Engine, Key, Tree
 
 __all__ = ["is_engine_file", "read_engine_choice"]
 
@@ -39,6 +39,8 @@ def read_engine_choice(book: Notebook, data: dict[Key, Tree]) -> tuple[str, Engi
 
 
 def _engine_of_file(book: Notebook, path: FilePath) -> Engine | None:
+    from diag.knowledge_base import read_engine  # with all that checks a file, which a known engine needs nothing of
+
     try:
         return read_engine(path, book.knowledge)
     except KnowledgeError as error:

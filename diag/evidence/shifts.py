@@ -17,6 +17,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -124,7 +125,7 @@ def _disturbed(
     if share == 0 or len(shown) < 2:
         return dict(shown)
     values = {cylinder: one_of(readings).value for cylinder, readings in shown.items()}
-    middle = float(np.median(list(values.values())))
+    middle = median(values.values())
     found = {}
     for cylinder, readings in shown.items():
         before = order[order.index(cylinder) - 1]

@@ -16,8 +16,8 @@ from typing import Literal
 import numpy as np
 
 from diag.basics import ImpossibleEvidence, UsageError
-from diag.inference.blocks import Block, blocks, stacked
-from diag.inference.leaves import plate_leaves
+from diag.inference.blocks import Block, blocks
+from diag.inference.levels import Levels, LevelsAt, normalised
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.passes import Pass, exact_pass, with_gradients
 from diag.inference.restriction import with_configurations
@@ -74,27 +74,24 @@ class Posterior:
     `log_evidence[case]`; `configurations[case, configuration]`; `components[plate][component][case, state]`;
     `axes[plate][axis][case, level]` of the local severities. `form` is the one that answered ('subtracting', 'mixed'
     or 'carrying'), `cancellation` the measured bound on the relative error that its subtraction causes. `views[plate]`
-    answers about joint states within a plate; there are none for a batch done in pieces.
+    answers about joint states within a plate; there are none for a batch done in pieces. A severity that no evidence
+    speaks of costs a pass, which is made when it is first asked for.
     """
 
     log_evidence: Array
     configurations: Array
     components: tuple[tuple[Array, ...], ...]
-    axes: tuple[tuple[Array, ...], ...]
+    axes: tuple[Sequence[Array], ...]
     form: str
     cancellation: float
     views: Mapping[int, PlateView] = field(default_factory=dict, repr=False, compare=False)
-
-
-def _heard(evidence: Evidence) -> frozenset[SharedAxis]:
-    return frozenset(axis for axes, _ in evidence.shared for axis in axes)
 
 
 def run(
     model: Model, evidence: Evidence, form: Form = "auto", gradient: bool = True
 ) -> tuple[tuple[Block, ...], Pass, str]:
     """The pass that answers: blocks, the pass, and the form that it took."""
-    parts, groups = blocks(model, evidence, _heard(evidence)), evidence_groups(model, evidence)
+    parts, groups = blocks(model, evidence, evidence.heard), evidence_groups(model, evidence)
     cases = evidence.cases
     if form == "carrying":
         parts = _all_dense(model, evidence, parts)
@@ -120,7 +117,7 @@ def _all_dense(model: Model, evidence: Evidence, parts: tuple[Block, ...]) -> tu
     """The same blocks with larger joint densities allowed: only these can carry levels."""
     if all(part.first.dense for part in parts):
         return parts
-    return blocks(model, evidence, _heard(evidence), LARGEST_DENSE)
+    return blocks(model, evidence, evidence.heard, LARGEST_DENSE)
 
 
 def cancellation(answer: Pass) -> float:
@@ -156,7 +153,7 @@ def _own_share(axes: tuple[SharedAxis, ...], signed: Terms, by_term: Array) -> f
 
 def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = True) -> Posterior:
     """Posteriors of every component and local severity, the configuration, and the probability of the evidence.
-    `unseen`: also of the local severities that no evidence speaks of; each costs a pass, and is NaN without.
+    `unseen`: also of the local severities that no evidence speaks of, when they are asked for; else these are NaN.
 
     Exact for any number of simultaneous faults. Raises ImpossibleEvidence with the indices of the cases whose
     evidence has probability zero, and TooLarge where the evidence on shared severities needs too many terms.
@@ -171,9 +168,18 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = 
 def log_evidence(model: Model, evidence: Evidence) -> Array:
     """`[case]`: logarithm of the probability of the evidence and nothing else, which is half the work of `infer`; minus
     infinity where it is impossible. Raises TooLarge."""
+    if evidence.cases == 1 and len(model.configurations) >= MANY:
+        return _scouted_log_evidence(model, evidence)
     pieces = [run(model, part, gradient=False)[1].probability for part in _split(evidence)]
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(np.maximum(np.concatenate(pieces), 0.0)))
+
+
+def _scouted_log_evidence(model: Model, evidence: Evidence) -> Array:
+    try:
+        return infer(model, evidence, unseen=False).log_evidence
+    except ImpossibleEvidence:
+        return np.array([-np.inf])
 
 
 def _scouted(model: Model, evidence: Evidence, unseen: bool) -> Posterior:
@@ -238,12 +244,14 @@ def _posterior(
 ) -> Posterior:
     refuse_impossible(answer.probability)
     components: list[tuple[Array, ...]] = [()] * len(model.plates)
-    axes: list[tuple[Array, ...]] = [()] * len(model.plates)
+    axes: list[Sequence[Array]] = [()] * len(model.plates)
     chosen = terms(evidence_groups(model, evidence))
     for part, gradient in zip(parts, answer.gradients, strict=True):
-        for place, (states, levels) in enumerate(_block_marginals(model, evidence, part, gradient, chosen, unseen)):
+        marginals = part.collect(gradient, chosen)
+        levels = Levels(model, evidence, part, gradient, chosen, marginals, unseen)
+        for place, states in enumerate(_block_states(evidence, part, marginals)):
             components[part.members[place].number] = states
-            axes[part.members[place].number] = levels
+            axes[part.members[place].number] = LevelsAt(levels, place)
     configurations = np.maximum(answer.configurations, 0.0)
     return Posterior(
         np.log(answer.probability),
@@ -277,62 +285,17 @@ def refuse_impossible(probability: Array) -> None:
         raise ImpossibleEvidence(cases=tuple(int(case) for case in impossible))
 
 
-def _block_marginals(
-    model: Model, evidence: Evidence, part: Block, gradient: Array, chosen: Terms, unseen: bool
-) -> list[tuple[tuple[Array, ...], tuple[Array, ...]]]:
-    """For each plate of a block: posteriors of its components and of all its axes."""
+def _block_states(evidence: Evidence, part: Block, marginals: Mapping[int, Array]) -> list[tuple[Array, ...]]:
+    """For each plate of a block: posteriors of its components."""
     plate = part.first.plate
-    marginals = part.collect(gradient, chosen)
     shape = (len(part.members), evidence.cases)
     states = []
     for index, component in enumerate(plate.components):
         base = index if component.base is None else component.base
         marginal = marginals.get(len(plate.axes) + base, np.ones((1, 1, 1)))
         marginal = marginal if component.base is None else component.narrowed(marginal)
-        states.append(_normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
-    levels = []
-    for axis in range(len(plate.axes)):
-        if axis in marginals:
-            marginal = marginals[axis]
-        elif unseen:
-            marginal = _unseen_axis(model, evidence, part, gradient, axis, chosen)
-        else:
-            marginal = np.full((1, 1, plate.axes[axis].levels), np.nan)
-        levels.append(_normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
-    return [
-        (tuple(state[place] for state in states), tuple(level[place] for level in levels))
-        for place in range(len(part.members))
-    ]
-
-
-def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array, axis: int, chosen: Terms) -> Array:
-    """Marginal `[plate, case, level]` of an axis that no evidence asked for: the forward pass again, with it."""
-    heard, like, dense = _heard(evidence), part.first.layout.likelihoods, part.first.dense
-    kept = frozenset({axis} if dense else ())
-    limit = part.first.layout.size((*part.kept, axis)) if dense else 0
-    members = [
-        plate_leaves(model, evidence, member.number, heard, frozenset({axis}), like, limit, kept)
-        for member in part.members
-    ]
-    if any(member.shape_key != members[0].shape_key for member in members):  # they see this axis differently
-        alone = [
-            _unseen_axis(model, evidence, part.alone(place), gradient[[place]], axis, chosen)
-            for place in range(len(members))
-        ]
-        return np.concatenate(alone)
-    again = stacked(members)
-    if not dense:
-        return again.collect(gradient, chosen)[axis]
-    place = again.kept.index(axis)
-    before = int(np.prod(again.sizes[:place], dtype=np.int64))
-    apart = again.density.reshape(*again.density.shape[:3], before, again.sizes[place], -1)
-    towards = gradient.reshape(*gradient.shape[:3], before, 1, -1)
-    return np.asarray((apart * towards).sum(axis=(2, 3, 5)))
-
-
-def _normalised(array: Array) -> Array:
-    positive = np.maximum(array, 0.0)
-    return np.asarray(positive / positive.sum(axis=-1, keepdims=True))
+        states.append(normalised(np.broadcast_to(marginal, (*shape, marginal.shape[-1]))))
+    return [tuple(state[place] for state in states) for place in range(len(part.members))]
 
 
 def _split(evidence: Evidence) -> list[Evidence]:

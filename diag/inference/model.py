@@ -145,3 +145,8 @@ class Evidence:
     axes: tuple[tuple[int, tuple[int, ...], Array], ...] = ()
     shared: tuple[tuple[tuple[SharedAxis, ...], Array], ...] = ()
     configured: tuple[tuple[int, tuple[int, ...], Array], ...] = ()
+
+    @property
+    def heard(self) -> frozenset[SharedAxis]:
+        """The versions of shared severities of which something is told."""
+        return frozenset(axis for axes, _ in self.shared for axis in axes)

@@ -24,6 +24,7 @@ __all__ = ["Combination", "most_probable"]
 
 State = tuple[tuple[int, int], ...]  # (component, state) of the unsound components of a plate
 LEAST = 1e-14  # combinations less probable than this are not looked for
+FEW_PARTS = 24  # parts of joint states that may stand side by side before the unlikely ones are sorted out
 
 
 @dataclass(frozen=True)
@@ -74,9 +75,17 @@ def _variable_states(plate: Plate) -> list[int]:
 def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], threshold: float) -> list[State]:
     """The joint states of one plate whose own probability reaches the threshold, grown component by component.
 
-    A part of a joint state is at least as probable as the whole, so a part below the threshold need not grow.
+    A part of a joint state is at least as probable as the whole, so a part below the threshold need not grow. While
+    one component alone may be in several states, its marginal has said already which of them reach it.
     """
+
+    def reaching(partial: list[dict[int, int]]) -> list[dict[int, int]]:
+        options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in partial]
+        chances = view.chance(options)[0]
+        return [state for state, chance in zip(partial, chances, strict=True) if chance >= threshold]
+
     partial: list[dict[int, int]] = [{}]
+    varied = 0
     for component, size in enumerate(counts):
         likely = [value for value in range(size) if marginals[component][value] >= threshold]
         if size == 1:
@@ -84,11 +93,10 @@ def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], thre
         partial = [{**state, component: value} for state in partial for value in likely]
         if not partial:
             return []
-        if len(likely) == 1:  # hardly a part of any becomes less likely by this
-            continue
-        options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in partial]
-        chances = view.chance(options)[0]
-        partial = [state for state, chance in zip(partial, chances, strict=True) if chance >= threshold]
+        varied += len(likely) > 1
+        if varied > 1 and len(likely) > 1 and len(partial) > FEW_PARTS:
+            partial = reaching(partial)
+    partial = reaching(partial) if varied > 1 else partial
     return [tuple((component, value) for component, value in state.items() if value) for state in partial]
 
 

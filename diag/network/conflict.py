@@ -34,9 +34,8 @@ from math import prod
 
 import numpy as np
 
-from diag.basics import ImpossibleEvidence
 from diag.casebook import ABSENT, PRESENT, Answer, Measured
-from diag.inference import Array, Evidence, Posterior, infer, mixture, with_configurations
+from diag.inference import Array, Evidence, Posterior, infer, log_evidence, mixture, with_configurations
 from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
@@ -261,7 +260,8 @@ def _log_singles(network: CaseNetwork, factors: Mapping[Question, Factor]) -> di
     for questions in batches.values():
         count = len(questions)
         alone = [_in_one_case(factors[each], case, count) for case, each in enumerate(questions)]
-        logs = _log_evidence(network, network.targets.evidence(alone, count))
+        told = network.targets.evidence(alone, count)
+        logs = _log_evidence(network, told) if told.shared else log_evidence(network.model, told)
         found |= {question: float(log) for question, log in zip(questions, logs, strict=True)}
     return {question: found[question] for question in factors}
 
@@ -376,18 +376,15 @@ def _log_ratio(likelihood: Array) -> float:
     return math.log(max(float(likelihood[1:].mean()), tiny)) - math.log(max(float(likelihood[0]), tiny))
 
 
-def _unlisted(network: CaseNetwork, log_evidence: float) -> float:
-    """Chance that any component which stands for 'something that is not listed' is not sound; `log_evidence`: natural
+def _unlisted(network: CaseNetwork, log_together: float) -> float:
+    """Chance that any component which stands for 'something that is not listed' is not sound; `log_together`: natural
     logarithm of the probability of all that was told."""
     told = dict(network.evidence.components)
     for plate, index, states in _unlisted_components(network):
         sound = np.eye(1, states)[np.newaxis]
         told[plate, index] = told[plate, index] * sound if (plate, index) in told else sound
-    try:
-        none = infer(network.model, replace(network.evidence, components=told), unseen=False).log_evidence[0]
-    except ImpossibleEvidence:
-        return 1.0
-    return min(max(1.0 - math.exp(float(none) - log_evidence), 0.0), 1.0)
+    none = log_evidence(network.model, replace(network.evidence, components=told))[0]
+    return min(max(1.0 - math.exp(float(none) - log_together), 0.0), 1.0)
 
 
 def _unlisted_before(network: CaseNetwork) -> float:

@@ -44,12 +44,15 @@ def expected_codes(
     knowledge = network.knowledge
     if not any(_is_code(network, question.item) for question in network.told):
         return ()
-    found = []
+    found, known = [], dict[Key, Array | None]()
     for item, place in _codes(network):
         question = Question(item, place)
         told = [each for answers in network.told.get(question, {}).values() for each in answers]
         absent = bool(told) and all(isinstance(each, Answer) and each.answer == ABSENT for each in told)
-        now = None if told and not absent else _now(network, posterior, key_of(knowledge, question))
+        key = key_of(knowledge, question)
+        if (not told or absent) and key not in known:
+            known[key] = _now(network, posterior, key)
+        now = None if told and not absent else known[key]
         if now is None:
             continue
         chance = chance_by_level(knowledge, item, None)

@@ -6,6 +6,7 @@ May import: knowledge_base, casebook, inference, basics.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from diag.basics import ImpossibleEvidence
 from diag.casebook import Case
@@ -25,17 +26,21 @@ __all__ = ["Weighed", "culprits", "weigh"]
 class Weighed:
     """What a case comes to.
 
-    `faults`: every unsound state as it stands now, likeliest first. `severities`: of the cylinders. `combinations`:
-    the most probable joint states, where asked for. `log_evidence`: natural logarithm of the probability (density,
+    `faults`: every unsound state as it stands now, likeliest first. `combinations`: the most probable joint states,
+    where asked for. `log_evidence`: natural logarithm of the probability (density,
     where there are readings) of all that was told.
     """
 
     network: CaseNetwork
     posterior: Posterior
     faults: tuple[FaultChance, ...]
-    severities: tuple[LevelChance, ...]
     combinations: tuple[NamedCombination, ...]
     log_evidence: float
+
+    @cached_property
+    def severities(self) -> tuple[LevelChance, ...]:
+        """The severities of the cylinders; worked out when first asked for."""
+        return severity_chances(self.network, self.posterior)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -58,7 +63,6 @@ def weigh(knowledge: Knowledge, case: Case, combinations: int = 0) -> Weighed:
         network=network,
         posterior=posterior,
         faults=fault_chances(network, posterior),
-        severities=severity_chances(network, posterior),
         combinations=named_combinations(network, posterior, combinations) if combinations else (),
         log_evidence=float(posterior.log_evidence[0]) + network.log_scale,
     )

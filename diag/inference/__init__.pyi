@@ -1,0 +1,48 @@
+from .cell_sums import AskedSums, cell_sums
+from .cells import Asked, cell_values
+from .engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, log_evidence, shared_posterior
+from .lots import Lot, lot_of
+from .mixture import Mixture, mixture, mixtures
+from .model import Array, Axis, Component, Emission, Evidence, Link, Model, Plate, SharedAxis, SharedSeverity
+from .pooled import Pooled, pooled
+from .restriction import kept_configurations, with_configurations
+from .search import Combination, most_probable
+from .spreads import distinct
+from .uses import Uses
+
+__all__ = [
+    "Array",
+    "Asked",
+    "AskedSums",
+    "Axis",
+    "Combination",
+    "Component",
+    "Emission",
+    "Evidence",
+    "Form",
+    "Link",
+    "Lot",
+    "Mixture",
+    "Model",
+    "Plate",
+    "Pooled",
+    "Posterior",
+    "SharedAxis",
+    "SharedSeverity",
+    "Uses",
+    "cell_sums",
+    "cell_values",
+    "distinct",
+    "infer",
+    "infer_with_alternatives",
+    "joint_posterior",
+    "kept_configurations",
+    "log_evidence",
+    "lot_of",
+    "mixture",
+    "mixtures",
+    "most_probable",
+    "pooled",
+    "shared_posterior",
+    "with_configurations",
+]
