@@ -28,10 +28,6 @@ class Money:
         """So many times the amount."""
         return Money(self.amount * factor, self.currency)
 
-    def __lt__(self, other: Money) -> bool:
-        """Whether it is less than another amount in the same currency."""
-        return self.amount < self._amount_of(other)
-
     def __str__(self) -> str:
         return f"{self.amount:,.2f} {self.currency}"
 

@@ -3,7 +3,8 @@
 May import: decision, network, evidence, casebook, knowledge_base, inference, basics, numpy.
 """
 
-from diag.laboratory.desk import Desk, Known
+from diag.laboratory.desk import Desk
+from diag.laboratory.glances import Glances, Known
 from diag.laboratory.policies import POLICIES, Policy, items_of, policy_named
 from diag.laboratory.running import CaseRun, Workshop, certainty_of, sets_at_sites
 from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in
@@ -18,6 +19,7 @@ __all__ = [
     "Desk",
     "Drawn",
     "Fleet",
+    "Glances",
     "Known",
     "Plan",
     "Policy",

@@ -1,37 +1,31 @@
 """What a workshop works out about a case at one moment, once for all policies that come by the same findings.
 
-May import: decision, network, casebook, knowledge_base, inference, basics, and `session` of this room.
+May import: decision, network, casebook, knowledge_base, inference, basics, and `glances`, `session` of this room.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 
 from diag.basics import Place
 from diag.casebook import Case
 from diag.decision import Advice, Reckoning, Tariff, advise, reckon, tariff_of
-from diag.inference import Posterior, infer
+from diag.inference import infer
 from diag.knowledge_base import Knowledge
+from diag.laboratory.glances import Glances, Known
 from diag.laboratory.session import told_key
-from diag.network import CaseNetwork, build
+from diag.network import build
 
-__all__ = ["Desk", "Known"]
+__all__ = ["Desk"]
 
 HELD = 24  # moments that are remembered in full: a belief takes megabytes
 ADVICE_HELD = 4096
 
 Thing = TypeVar("Thing")
 Key = tuple[str, Place]
-
-
-@dataclass(frozen=True)
-class Known:
-    """What is believed at one moment of a case."""
-
-    network: CaseNetwork
-    posterior: Posterior
 
 
 class _Latest(Generic[Thing]):
@@ -60,6 +54,7 @@ class Desk:
     _known: _Latest[Known] = field(default_factory=lambda: _Latest[Known](HELD), repr=False)
     _advice: _Latest[Advice] = field(default_factory=lambda: _Latest[Advice](ADVICE_HELD), repr=False)
     _prices: dict[object, Reckoning] = field(default_factory=dict, repr=False)
+    _glances: Glances | None = field(default=None, repr=False)
     _causes: dict[tuple[str, Place], frozenset[Key]] = field(default_factory=dict, repr=False)
 
     def known(self, case: Case) -> Known:
@@ -70,6 +65,17 @@ class Desk:
             network = build(self.knowledge, case)
             found = self._known.put(key, Known(network, infer(network.model, network.evidence)))
         return found
+
+    def look(self, cases: Sequence[Case]) -> None:
+        """Weigh moments of several cases together, for `glanced`."""
+        self._glances = self._glances or Glances(self.knowledge)
+        self._glances.look(cases)
+
+    def glanced(self, case: Case) -> Known:
+        """As `known`, but for rounding, where moments were looked at together; then of severities only those are known
+        that were told of or that the risks of checks hang on."""
+        found = self._glances.at(case) if self._glances is not None else None
+        return found or self.known(case)
 
     def advice(self, case: Case, ahead: bool) -> Advice:
         """The advice; with `ahead`, pairs of checks were looked at. A ranking with pairs serves for both."""
@@ -87,9 +93,10 @@ class Desk:
 
     def prices(self, case: Case) -> Reckoning:
         """What a check costs needs the prices and what is known now, not a decision: reckoned once for each start."""
-        known, key = self.known(case), (case.engine_id, case.distance_km, case.age_years)
+        known, key = self.glanced(case), (case.engine_id, case.distance_km, case.age_years)
         if key not in self._prices:
-            self._prices[key] = reckon(self.knowledge, case, known.network, known.posterior, foreseen=False)
+            whole = self.known(case)
+            self._prices[key] = reckon(self.knowledge, case, whole.network, whole.posterior, foreseen=False)
         return replace(self._prices[key], case=case, network=known.network, posterior=known.posterior)
 
     def causes(self, case: Case, item: str, place: Place) -> frozenset[Key]:

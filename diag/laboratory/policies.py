@@ -25,6 +25,9 @@ __all__ = ["POLICIES", "EverythingLikely", "Policy", "Reasoned", "RuleOfThumb", 
 
 SURE = 0.75  # chance of one fault at which a rule of thumb repairs
 PATIENCE = 120.0  # minutes of labour that checks may cost before a rule of thumb repairs
+DIGITS = (
+    9  # of the chances and the money that rules of thumb compare: rounding does not say which of two equals is first
+)
 WORTH_CHANGING = 0.05  # chance from which 'change everything' changes a part
 
 
@@ -95,16 +98,16 @@ class RuleOfThumb:
             most = max((chances[key] for key in about if key in chances), default=0.0)
             if most > 0:
                 cost = check_cost(ready, check, place)
-                open_checks.append((self._key(cost.total, most), check, place, cost))
+                open_checks.append((self._key(round(cost.total, DIGITS), most), check, place, cost))
         if not open_checks:
             return None
         _, check, place, cost = min(open_checks, key=lambda each: each[0])
-        return CheckStep(check, place, cost.total, cost.opens, repair)
+        return CheckStep(check, place, round(cost.total, DIGITS), cost.opens, repair)
 
     def _key(self, cost: float, most: float) -> tuple[float, float]:
         if self.order == "cheapest":
             return cost, -most
-        return (-most, cost) if self.order == "likeliest" else (-most / max(cost, 1e-9), cost)
+        return (-most, cost) if self.order == "likeliest" else (round(-most / max(cost, 1e-9), DIGITS), cost)
 
 
 @dataclass(frozen=True)
@@ -123,11 +126,13 @@ class EverythingLikely:
 
 def _fault_chances(desk: Desk, case: Case) -> dict[Key, float]:
     """Chance that each fault component that the workshop mends is unsound."""
-    known, mended = desk.known(case), desk.tariff(case).cheapest
+    known, mended = desk.glanced(case), desk.tariff(case).cheapest
     components = desk.knowledge.components
     states = component_states(known.network, known.posterior)
     return {
-        key: 1.0 - float(chances[0]) for key, chances in states.items() if components[key[0]].fault and key in mended
+        key: round(1.0 - float(chances[0]), DIGITS)
+        for key, chances in states.items()
+        if components[key[0]].fault and key in mended
     }
 
 

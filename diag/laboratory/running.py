@@ -5,6 +5,7 @@ May import: decision, network, casebook, knowledge_base, inference, basics, nump
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import combinations
@@ -16,8 +17,9 @@ from diag.casebook import Answer, Case, Measured
 from diag.decision import Job, Reckoning, Vehicle, least_total, realised, reckon, tariff_of
 from diag.inference import Evidence, infer
 from diag.knowledge_base import Knowledge
-from diag.laboratory.desk import Desk, Known
-from diag.laboratory.policies import Policy, items_of
+from diag.laboratory.desk import Desk
+from diag.laboratory.glances import Known
+from diag.laboratory.policies import Policy, Reasoned, items_of
 from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in, told_key, with_found
 from diag.laboratory.vehicles import Drawn
 from diag.network import CaseNetwork, build
@@ -55,6 +57,21 @@ class CaseRun:
 
 
 @dataclass
+class _Course:
+    """A case on its way under a policy: what is known now, what the checks came to, the repair that seemed best before
+    the last answers, and the repair once it is decided."""
+
+    drawn: Drawn
+    policy: Policy
+    case: Case
+    spent: float = 0.0
+    checks: int = 0
+    stuck: bool = False
+    last: RepairStep = field(default_factory=lambda: RepairStep(()))
+    repair: RepairStep | None = None
+
+
+@dataclass
 class Workshop:
     """Runs cases of one start. `belief`: the numbers that policies know, `truth`: those that vehicles are drawn from
     and that decide what becomes of a repair. Remembers every decision: the same findings lead to the same step."""
@@ -72,43 +89,71 @@ class Workshop:
 
     def run(self, drawn: Drawn, policy: Policy) -> CaseRun:
         """One case from the complaint to its end."""
-        case, spent, checks, stuck = self.start, 0.0, 0, False
-        last = RepairStep(())
-        while True:
-            try:
-                step = self._step(policy, case, spent)
-            except (ImpossibleEvidence, TooLarge):
-                step, stuck = last, True
-            if isinstance(step, RepairStep):
-                break
-            last = step.repair
-            if checks >= MOST_CHECKS:
-                break
-            case = with_found(case, self._answers(drawn, step, case), step.opens)
-            spent, checks = spent + step.cost, checks + 1
-        repair = step if isinstance(step, RepairStep) else last
-        found = realised(self._ready(repair.jobs, case), repair.jobs, drawn.vehicle, repair.later)
+        course = _Course(drawn, policy, self.start)
+        while course.repair is None:
+            self._go_on(course, self._steps)
+        return self._ended(course)
+
+    def run_all(self, fleet: Sequence[Drawn], policies: Sequence[Policy]) -> tuple[CaseRun, ...]:
+        """Every case under every policy, case by case. Rules of thumb go through all cases in step, and all moments of
+        a step are weighed together; nothing is remembered of them afterwards, so that what comes out depends on these
+        cases alone."""
+        courses = [_Course(drawn, policy, self.start) for drawn in fleet for policy in policies]
+        steps: dict[object, Step] = {}
+        going = [course for course in courses if not isinstance(course.policy, Reasoned)]
+        while going:
+            self._desk.look([course.case for course in going])
+            for course in going:
+                self._go_on(course, steps)
+            going = [course for course in going if course.repair is None]
+        self._desk.look(())
+        for course in courses:
+            while course.repair is None:
+                self._go_on(course, self._steps)
+        return tuple(self._ended(course) for course in courses)
+
+    def _go_on(self, course: _Course, steps: dict[object, Step]) -> None:
+        """One more check, or the repair."""
+        try:
+            step = self._step(course, steps)
+        except (ImpossibleEvidence, TooLarge):
+            step, course.stuck = course.last, True
+        if isinstance(step, RepairStep):
+            course.repair = step
+            return
+        course.last = step.repair
+        if course.checks >= MOST_CHECKS:
+            course.repair = step.repair
+            return
+        course.case = with_found(course.case, self._answers(course.drawn, step, course.case), step.opens)
+        course.spent, course.checks = course.spent + step.cost, course.checks + 1
+
+    def _ended(self, course: _Course) -> CaseRun:
+        """What it came to."""
+        drawn, repair = course.drawn, course.repair
+        assert repair is not None
+        found = realised(self._ready(repair.jobs, course.case), repair.jobs, drawn.vehicle, repair.later)
         if found is None:
-            raise UsageError(f"'{policy.name}' chose jobs that are no plan: {repair.jobs}")
+            raise UsageError(f"'{course.policy.name}' chose jobs that are no plan: {repair.jobs}")
         return CaseRun(
-            policy.name,
+            course.policy.name,
             self.start.title,
             drawn.number,
-            checks,
-            spent,
+            course.checks,
+            course.spent,
             found.total,
             found.returns,
             sum(self._wrong(drawn, job) for job in repair.jobs),
             self.least(drawn.vehicle),
             repair.expected,
-            stuck,
+            course.stuck,
         )
 
-    def _step(self, policy: Policy, case: Case, spent: float) -> Step:
-        key = (policy.name, told_key(case), round(spent, 6))
-        if key not in self._steps:
-            self._steps[key] = policy.step(self._desk, case, spent)
-        return self._steps[key]
+    def _step(self, course: _Course, steps: dict[object, Step]) -> Step:
+        key = (course.policy.name, told_key(course.case), round(course.spent, 6))
+        if key not in steps:
+            steps[key] = course.policy.step(self._desk, course.case, course.spent)
+        return steps[key]
 
     def _answers(self, drawn: Drawn, step: CheckStep, case: Case) -> list[Answer | Measured]:
         known = asked_in(case)

@@ -174,7 +174,7 @@ def _run(plan: Plan, chunk: _Chunk, workshops: dict[int, Workshop]) -> tuple[Cas
     seed = plan.seed * 1_000 + chunk.start
     policies = [policy_named(name) for name in plan.policies]
     fleet = draw_fleet(plan.truth, start, chunk.count, seed, chunk.first)
-    return tuple(workshops[chunk.start].run(drawn, policy) for drawn in fleet for policy in policies)
+    return workshops[chunk.start].run_all(fleet, policies)
 
 
 def scored(runs: Sequence[CaseRun], policies: Sequence[str], currency: str) -> Study:

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 
 from diag.basics import Place
-from diag.decision import Job, RepairDecision, decide_repair, reckon
+from diag.decision import Job, Reckoning, RepairDecision, decide_repair, reckon
+from diag.decision.candidates import base_plans
+from diag.decision.danger import reason_against
 from diag.decision.objective import DANGER_THRESHOLD
+from diag.decision.plans import _share
+from diag.decision.search import cost_in_parts
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
 Told = dict[tuple[str, Place], str]
@@ -92,6 +97,44 @@ def test_a_probable_dangerous_state_is_not_left_behind() -> None:
     for option in found.options:
         if not option.barred and option.name not in ("refer", "stop_driving"):
             assert Job("replace_injector", 2) in option.jobs, option.title
+
+
+def in_danger(returns: float = 150.0) -> Reckoning:
+    """Fuel jets at one of four cylinders, and one more injector is suspect enough that it may not be left."""
+    told: Told = {("fuel_jet", 1): "present", ("spray", 2): "present", ("spray", 3): "absent", ("spray", 4): "absent"}
+    known = knowledge(Figures(injector_bad=0.02, return_visit=returns, refer=1e5), {"A": (1, 2, 3, 4)})
+    case = case_of(known, told)
+    return reckon(known, case, network_of(known, case))
+
+
+@pytest.mark.parametrize("returns", [150.0, 900.0])
+def test_in_danger_the_best_is_the_cheapest_of_all_plans_that_are_not_barred(returns: float) -> None:
+    """Against every plan that there is; none of the usual options is it."""
+    ready = in_danger(returns)
+    problem, found = ready.problem, decide_repair(ready)
+    totals = [
+        cost_in_parts(problem, plan).total.amount
+        for plan in product(*(range(len(site.treatments)) for site in problem.sites))
+        if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, _share(problem, plan))
+    ]
+    assert len(totals) > 1
+    assert found.best.total.amount == pytest.approx(min(totals))
+    assert set(found.best.jobs) not in [set(option.jobs) for option in ready.named]
+
+
+def test_around_the_best_only_work_that_leaves_no_danger_is_looked_at() -> None:
+    """At each site where that can be done; with no danger all that may be best after some answer."""
+    ready = in_danger()
+    _, allowed = base_plans(ready, decide_repair(ready))
+    left = 0
+    for site, features, some in zip(ready.bound.sites, ready.problem.belief.features, allowed, strict=True):
+        assert all(float(site.danger[choice] @ features[0]) < DANGER_THRESHOLD for choice in some), site.site.name
+        left += len(set(site.thinkable) - set(some))
+    assert left
+    known = knowledge(Figures(injector_bad=0.001))
+    calm = reckon(known, case_of(known, BLOWS), network_of(known, case_of(known, BLOWS)))
+    assert not calm.danger.present
+    assert base_plans(calm, decide_repair(calm))[1] == tuple(site.thinkable for site in calm.bound.sites)
 
 
 def test_a_rare_dangerous_state_bars_nothing() -> None:

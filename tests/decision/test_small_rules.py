@@ -171,6 +171,21 @@ def test_nothing_is_safe_where_all_that_is_useful_leaves_the_danger(
     assert nothing_safe(bound, posterior) is unsafe
 
 
+def test_the_states_that_are_marked_as_a_worn_seal_are_as_likely_as_it_is() -> None:
+    """At every cylinder, beside other components that may be unsound there."""
+    known = knowledge(Figures(injector_bad=0.3))
+    case = case_of(known, {("chuff", 1): "present", ("spray", 2): "present"})
+    ready = reckon(known, case, network_of(known, case))
+    worn = 0
+    for bound, features in zip(ready.bound.sites, ready.problem.belief.features, strict=True):
+        if bound.site.wear is not None:
+            seal = next(part for part in bound.parts if part.key[0] == WEARING)
+            unsound = 1.0 - part_chances(seal, ready.posterior)[0, 0]
+            assert float(features[0] @ bound.site.wear.unsound) == pytest.approx(unsound)
+            worn += 1
+    assert worn == 2
+
+
 def test_worlds_are_drawn_where_a_term_has_become_impossible() -> None:
     """Two plates, three terms, the last of which only the first local world of the first plate has: the pairs come as
     often as their chances ask for, within five standard errors."""

@@ -144,6 +144,16 @@ def test_the_same_case_gives_the_same_numbers() -> None:
     assert other != spreads_of(ready, decision, 500)
 
 
+def test_not_driving_on_costs_nothing_where_nothing_is_wrong() -> None:
+    """Danger is likely, and yet in some worlds all is sound: to let it stand then costs neither work nor damage."""
+    figures = replace(FAULTY, scale=3e7, injector_bad=0.15, pump_worn=0.01)
+    ready = ready_of({("spray", 1): "present"}, figures)
+    decision = decide_repair(ready)
+    standing = spreads_of(ready, decision, 2_000)["stop_driving"]
+    assert (standing.total.low, standing.invoice.low, standing.invoice.high) == (0.0, 0.0, 0.0)
+    assert standing.total.high > 0.0
+
+
 def test_curing_the_complaint_is_no_less_likely_than_curing_everything() -> None:
     """Whatever was complained of is a part of all that may be wrong; with everything suspected they are one chance."""
     _, decision, found = usual()
