@@ -15,7 +15,7 @@ from diag.inference.engine import (
     shared_posterior,
 )
 from diag.inference.lots import Lot, lot_of
-from diag.inference.mixture import Mixture, mixture, mixtures
+from diag.inference.mixture import Mixture, Mixtures, mixture, mixtures
 from diag.inference.model import (
     Array,
     Axis,
@@ -47,6 +47,7 @@ __all__ = [
     "Link",
     "Lot",
     "Mixture",
+    "Mixtures",
     "Model",
     "Plate",
     "Pooled",
