@@ -22,7 +22,7 @@ from diag.decision.tariff import Tariff
 from diag.inference import Array, Evidence, SharedAxis, distinct
 from diag.knowledge_base import Check, Knowledge
 
-__all__ = ["Heard", "Hidden", "Prospect", "joint_answers", "prospect_of"]
+__all__ = ["Heard", "Hidden", "Known", "Prospect", "joint_answers", "prospect_of"]
 
 MOST_SPELT_OUT = 400  # configurations that are cells of their own
 MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
@@ -71,25 +71,39 @@ class Prospect:
     items: tuple[tuple[str, Place], ...]
 
 
-def prospect_of(tariff: Tariff, network: NetworkView, check_id: str, place: Place) -> Prospect:
-    """What a check at a place could bring; answers about one hidden thing are joined."""
+Known = dict[tuple[str, Place, str | None], tuple[float, Heard] | None]
+
+
+def prospect_of(
+    tariff: Tariff, network: NetworkView, check_id: str, place: Place, known: Known | None = None
+) -> Prospect:
+    """What a check at a place could bring; answers about one hidden thing are joined. `known`: how much each question
+    tells, and of what, as far as it was asked of the same network; many checks bring the same."""
+    known = {} if known is None else known
     knowledge, check = tariff.knowledge, tariff.knowledge.checks[check_id]
     found: dict[Hidden, list[tuple[float, Heard]]] = {}
     items: list[tuple[str, Place]] = []
     for item, under in ((each.item, each.under) for each in check.yields):
         for where in _places(knowledge, tariff, item, check, place):
-            outcomes = network.outcomes(item, where, under)
-            if outcomes is None:
-                continue
-            heard = _heard(outcomes.evidence, outcomes.names)
-            telling = _telling(heard.table) if heard is not None else 0.0
-            if heard is not None and telling > LEAST_TOLD:
+            asked = (item, where, under)
+            if asked not in known:
+                known[asked] = _told_by(network, *asked)
+            told = known[asked]
+            if told is not None:
                 items.append((item, where))
-                found.setdefault(heard.hidden, []).append((telling, heard))
+                found.setdefault(told[1].hidden, []).append(told)
     joined = tuple(
         _told_alike(joint_answers([heard for _, heard in _most_telling_first(some)])) for some in found.values()
     )
     return Prospect(check_id, place, joined, tuple(dict.fromkeys(items)))
+
+
+def _told_by(network: NetworkView, item: str, place: Place, under: str | None) -> tuple[float, Heard] | None:
+    """How much a question could still tell, and what; none where that is nothing."""
+    outcomes = network.outcomes(item, place, under)
+    heard = _heard(outcomes.evidence, outcomes.names) if outcomes is not None else None
+    telling = _telling(heard.table) if heard is not None else 0.0
+    return (telling, heard) if heard is not None and telling > LEAST_TOLD else None
 
 
 def _places(knowledge: Knowledge, tariff: Tariff, item: str, check: Check, place: Place) -> tuple[Place, ...]:

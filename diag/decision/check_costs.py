@@ -5,6 +5,7 @@ May import: casebook, knowledge_base, basics, and `plans`, `sites`, `tariff` of 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from diag.decision.plans import Reckoning, no_start
 from diag.decision.sites import AccessKey
 from diag.knowledge_base import Risk
 
-__all__ = ["CheckCost", "check_cost", "needs_running", "why_not"]
+__all__ = ["CheckCost", "check_cost", "costs_once_open", "needs_running", "why_not"]
 
 RUNNING = frozenset({"engine_running", "engine_warm"})  # preconditions that want the engine to run
 
@@ -59,11 +60,10 @@ def check_cost(
     check_id: str,
     place: Place,
     opened: frozenset[AccessKey] = frozenset(),
-    known: CheckCost | None = None,
 ) -> CheckCost:
     """Minutes x rate, access that is not open, parts, days without the vehicle, expected risks, and putting together
     what stands open where the engine has to run (and taking it off again). `opened`: what another check has opened by
-    then; `known`: what it costs without that, where it is known."""
+    then."""
     tariff, check = ready.bound.tariff, ready.knowledge.checks[check_id]
     already = tariff.open_already(ready.case.open_access) | opened
     opens = tuple(sorted(tariff.opens(check.access, place) - already))
@@ -76,9 +76,6 @@ def check_cost(
     )
     opening = sum(tariff.opening_minutes(key) for key in opens)
     own = check.minutes.value + awkward
-    if known is not None:
-        amounts = {**known.amounts, "access": tariff.labour(opening), "reassembly": tariff.labour(reassembly)}
-        return CheckCost(amounts, own + opening + reassembly, opens)
     return CheckCost(
         amounts={
             "labour": tariff.labour(own),
@@ -91,6 +88,35 @@ def check_cost(
         minutes=own + opening + reassembly,
         opens=opens,
     )
+
+
+def costs_once_open(
+    ready: Reckoning, checks: Sequence[tuple[str, Place]], costs: Sequence[CheckCost]
+) -> Callable[[int, frozenset[AccessKey]], float]:
+    """The total of `check_cost` of each check, by its number, once more is open; `costs` are those without that. What a
+    ranking asks of many pairs of checks, so what does not depend on the pair is worked out once."""
+    tariff, kinds = ready.bound.tariff, ready.knowledge.vocabulary.access
+    before = tariff.open_already(ready.case.open_access)
+    wanted = [tariff.opens(ready.knowledge.checks[check].access, place) - before for check, place in checks]
+    running = [needs_running(ready, check) for check, _ in checks]
+    access: dict[frozenset[AccessKey], float] = {}
+    reassembly: dict[frozenset[AccessKey], float] = {}
+
+    def total(number: int, opened: frozenset[AccessKey]) -> float:
+        if not running[number] and opened.isdisjoint(wanted[number]):
+            return costs[number].total
+        still = wanted[number] - opened
+        if still not in access:
+            access[still] = tariff.labour(sum(tariff.opening_minutes(key) for key in sorted(still)))
+        amounts = {**costs[number].amounts, "access": access[still]}
+        if running[number]:
+            if opened not in reassembly:
+                shutting = [key for key in sorted(before | opened) if kinds[key[0]].shuts_engine]
+                reassembly[opened] = tariff.labour(sum(tariff.opening_minutes(key) for key in shutting))
+            amounts["reassembly"] = reassembly[opened]
+        return sum(amounts.values())
+
+    return total
 
 
 def _risk(ready: Reckoning, risk: Risk, place: Place) -> float:

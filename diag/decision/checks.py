@@ -14,9 +14,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from diag.basics import Place
-from diag.decision.answers import Prospect, prospect_of
+from diag.decision.answers import Known, Prospect, prospect_of
 from diag.decision.appraisal import Appraisal, Question, appraisals, setting_of
-from diag.decision.check_costs import CheckCost, check_cost, needs_running, why_not
+from diag.decision.check_costs import CheckCost, check_cost, costs_once_open, why_not
 from diag.decision.lookahead import Ahead, CostAfter, PairWorth, look_ahead
 from diag.decision.money import Money
 from diag.decision.plans import Reckoning, RepairDecision
@@ -140,29 +140,28 @@ def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
     tariff = ready.bound.tariff
     barred: list[BarredCheck] = []
     prospects: list[Prospect] = []
+    known: Known = {}
     for check_id, check in tariff.knowledge.checks.items():
         why = why_not(ready, check_id)
         if why:
             barred.append(BarredCheck(check_id, why))
             continue
-        here = (prospect_of(tariff, ready.network, check_id, place) for place in tariff.places(check.covers))
+        here = (prospect_of(tariff, ready.network, check_id, place, known) for place in tariff.places(check.covers))
         prospects += [prospect for prospect in here if prospect.heard]
     return prospects, barred
 
 
-def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence[CheckCost] = ()) -> CostAfter:
+def _cost_after(ready: Reckoning, questions: Sequence[Question], costs: Sequence[CheckCost]) -> CostAfter:
     """Cost of a check once another has been done and what that opened stands open."""
     known: dict[tuple[int, frozenset[AccessKey]], float] = {}
-    running = [needs_running(ready, question.prospect.check) for question in questions]
+    once_open = costs_once_open(ready, [(each.prospect.check, each.prospect.place) for each in questions], costs)
 
     def after(first: int, second: int) -> float:
         opened = questions[first].opened
-        if not opened or (not running[second] and opened.isdisjoint(questions[second].opened)):
+        if not opened:
             return questions[second].cost
         if (second, opened) not in known:
-            prospect = questions[second].prospect
-            without = costs[second] if costs else None
-            known[second, opened] = check_cost(ready, prospect.check, prospect.place, opened, without).total
+            known[second, opened] = once_open(second, opened)
         return known[second, opened]
 
     return after

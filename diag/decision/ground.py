@@ -10,7 +10,7 @@ numpy, and `answers`, `restriction` of this room.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, reduce
 
 import numpy as np
@@ -58,6 +58,22 @@ class Ground:
     weights: Array
     configuration: NDArray[np.int64]
     values: tuple[Array, ...]
+    _sound: dict[tuple[tuple[int, int], ...], Array] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
+
+    def sound_products(self, seals: Sequence[tuple[int, int]]) -> Array:
+        """`[which are sound, term]` of some (plate, option 'sound'), counted in binary, the first seal first. Many ask
+        for the same."""
+        key = tuple(seals)
+        if key not in self._sound:
+            product = np.ones((1, len(self.weights)))
+            for plate, option in key:
+                sound = self.values[plate][option]
+                pair = np.stack([self.values[plate][0] - sound, sound])
+                product = (product[:, None] * pair[None]).reshape(-1, product.shape[1])
+            self._sound[key] = product
+        return self._sound[key]
 
     @cached_property
     def stretches(self) -> tuple[slice | NDArray[np.intp], ...]:
@@ -93,7 +109,8 @@ class Cells:
     """What hearing about one hidden thing changes.
 
     Of a plate: `values[option, cell, term]` of that plate jointly with each cell. Otherwise (`plate` none): one option
-    with the weights jointly with each cell, in the terms of a ground of its own.
+    with the weights jointly with each cell, in the terms of a ground that things of the vehicle share: nothing at the
+    terms of the others.
     """
 
     hidden: Hidden
@@ -203,13 +220,15 @@ def cells_of_vehicle(
     evidence = [_heard_too(ground.evidence, thing, table) for thing, table in zip(things, tables, strict=True)]
     numbers = np.arange(len(ground.kept), dtype=np.float64)
     options = [[listed[each] for each in wanted[plate]] for plate, listed in enumerate(ground.options)]
-    mixed = mixtures(ground.model, evidence, options, [numbers])
-    for thing, told, one in zip(things, evidence, mixed, strict=True):
-        laid = _ground(ground.model, told, ground.options, ground.kept, one)
-        laid = replace(laid, values=_all_scattered(ground, wanted, laid.values))
-        relative = np.exp(one.log_evidence - one.log_evidence[0])[:, None]
-        joint = one.weights * relative
-        found[thing] = Cells(thing, laid, None, (joint[1:] - joint[:1])[None])
+    left = iter(things)
+    for mixed in mixtures(ground.model, evidence, options, [numbers]):
+        configuration = np.rint(mixed.configuration_values[0]).astype(np.int64)
+        values = _all_scattered(ground, wanted, [each[:, 0] for each in mixed.values])
+        laid = replace(ground, weights=mixed.weights[0][0], configuration=configuration, values=values)
+        for weights, logs in zip(mixed.weights, mixed.log_evidence, strict=True):
+            joint = weights * np.exp(logs - logs[0])[:, None]
+            thing = next(left)
+            found[thing] = Cells(thing, laid, None, (joint[1:] - joint[:1])[None])
     return found
 
 

@@ -77,6 +77,29 @@ class Catalogue:
             found.append((plates, table.reshape(len(rows), len(plates))))
         return tuple(found)
 
+    @cached_property
+    def untouched(self) -> _Untouched:
+        """What each site adds to a plan that does nothing there."""
+        option = np.zeros(len(self.options), dtype=np.intp)
+        for plates, options in self.cured:
+            option[plates] = options[0]
+        return _Untouched(
+            option,
+            np.array([each[0] for each in self.fixed]),
+            *(np.stack([each[0] for each in rows]) for rows in (self.factor, self.sound, self.configured)),
+        )
+
+
+@dataclass(frozen=True)
+class _Untouched:
+    """Of treatment 0, 'nothing': `option[plate]`, and by site `fixed`, `factor`, `sound` and `configured` as there."""
+
+    option: NDArray[np.intp]
+    fixed: Array
+    factor: Array
+    sound: Array
+    configured: Array
+
 
 @dataclass(frozen=True)
 class Candidates:
@@ -248,10 +271,13 @@ def neighbours(bases: Sequence[Plan], sites: Sequence[int], allowed: Sequence[Se
 def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     """The parts of the costs of plans."""
     problem = catalogue.problem
-    option = np.zeros((len(plans), len(catalogue.options)), dtype=np.intp)
-    factor, fixed = np.ones((len(plans), catalogue.factor[0].shape[1])), np.zeros(len(plans))
-    sound = np.zeros((len(plans), len(catalogue.singles)))
-    configured = np.zeros_like(factor)
+    choices = np.array(plans, dtype=np.intp)
+    touched, nothing = choices.any(axis=0), catalogue.untouched  # most plans leave most sites alone
+    option = np.tile(nothing.option, (len(plans), 1))
+    factor = np.tile(nothing.factor[~touched].prod(axis=0), (len(plans), 1))
+    fixed = np.full(len(plans), nothing.fixed[~touched].sum())
+    sound = np.tile(nothing.sound[~touched].sum(axis=0), (len(plans), 1))
+    configured = np.tile(nothing.configured[~touched].sum(axis=0), (len(plans), 1))
     tables: dict[tuple[object, ...], int] = {}
     kept: list[Array] = []
     later = []
@@ -265,7 +291,8 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
                 catalogue._tables[key] = _table(catalogue, plan)
             kept.append(catalogue._tables[key])
         later.append(tables[key])
-    for site, chosen in enumerate(np.array(plans, dtype=np.intp).T):
+    for site in np.flatnonzero(touched).tolist():
+        chosen = choices[:, site]
         plates, options = catalogue.cured[site]
         option[:, plates] = options[chosen]
         fixed += catalogue.fixed[site][chosen]

@@ -25,6 +25,7 @@ from diag.inference import Array
 __all__ = ["Drawn", "Hearing", "answers_of", "sampled_cost"]
 
 AT_ONCE = 1 << 16  # numbers up to which all products at once are quicker than finding those that are alike
+DIGITS = 9  # of the logarithm of a chance, to which joint answers are as likely
 FEW = 64  # joint answers up to which all of them are quicker than finding those that are alike
 
 
@@ -89,10 +90,17 @@ def _likeliest(chances: Sequence[Array], count: int) -> NDArray[np.intp]:
     answers, product = np.zeros((1, 0), dtype=np.intp), np.ones(1)
     for mine in chances:
         joint = (product[:, None] * mine).ravel()
-        top = _foremost(joint, count)
+        top = _foremost(_rounded(joint), count)
         answers = np.column_stack([answers[top // len(mine)], top % len(mine)])
         product = joint[top]
     return np.ascontiguousarray(answers)
+
+
+def _rounded(chances: Array) -> Array:
+    """Logarithms, rounded: where cylinders are alike many joint answers are as likely but for the last digits, which
+    must not decide which of them are taken."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.round(np.log(chances), DIGITS), dtype=np.float64)
 
 
 def _foremost(joint: Array, count: int) -> NDArray[np.intp]:
@@ -312,17 +320,22 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
     used = plans.used
     for index, here in enumerate(ground.stretches):
-        first = left[:, :, here][from_left] * start[:, None, here]
-        joint = first @ right[:, :, here].transpose(0, 2, 1)[from_right]
-        result[used] += plans.tables[used, index] @ joint.reshape(len(joint), -1).T
+        one, two = left[:, :, here], right[:, :, here].transpose(0, 2, 1)
+        first = (one if from_left is None else one[from_left]) * start[:, None, here]
+        joint = first @ (two if from_right is None else two[from_right])
+        wide = np.broadcast_to(joint, (result.shape[1], *joint.shape[1:])).reshape(result.shape[1], -1)
+        result[used] += plans.tables[used, index] @ wide.T
     return np.asarray(result[plans.later])
 
 
 def _sound_products(
     seals: Sequence[tuple[int, int]], ground: Ground, spoken: Mapping[int, _Voice], voices: Sequence[_Voice]
-) -> tuple[Array, NDArray[np.intp]]:
-    """`[distinct answers, which are sound, term]`, and which of the distinct answers each joint answer has here."""
+) -> tuple[Array, NDArray[np.intp] | None]:
+    """`[distinct answers, which are sound, term]`, and which of the distinct answers each joint answer has here; none
+    where no answer speaks of these seals."""
     mine = [voice for voice in voices if any(voice is spoken.get(plate) for plate, _ in seals)]
+    if not mine:
+        return ground.sound_products(seals)[None], None
     codes = np.zeros(len(voices[0].answers), dtype=np.intp)
     for voice in mine:
         codes = codes * voice.values.shape[1] + voice.answers

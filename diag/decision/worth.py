@@ -139,7 +139,7 @@ def _add_later(
     place = seals.index(focus) if focus in seals else None
     others = [(plate, option) for plate, option in catalogue.seal if plate != focus]
     half = (len(others) + 1) // 2
-    left, right = (_sound_products(ground, some) for some in (others[:half], others[half:]))
+    left, right = (ground.sound_products(some) for some in (others[:half], others[half:]))
     used = plans.used
     tables = plans.tables[used]
     if place is not None:
@@ -157,13 +157,3 @@ def _add_later(
         rows.add(0, folded[0, number], mine)
         if place is not None:
             rows.add(catalogue.seal[place][1], folded[1, number] - folded[0, number], mine)
-
-
-def _sound_products(ground: Ground, seals: Sequence[tuple[int, int]]) -> Array:
-    """`[which are sound, term]`, counted in binary, the first seal first."""
-    product = np.ones((1, len(ground.weights)))
-    for plate, option in seals:
-        sound = ground.values[plate][option]
-        pair = np.stack([ground.values[plate][0] - sound, sound])
-        product = (product[:, None] * pair[None]).reshape(-1, product.shape[1])
-    return product

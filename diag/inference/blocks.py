@@ -14,14 +14,16 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from hashlib import blake2b
 from typing import Generic, TypeVar
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from diag.inference.held import at_states, states_held
 from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
-from diag.inference.local import Tape, backward, forward
-from diag.inference.model import Array, Evidence, Model, SharedAxis
+from diag.inference.local import Tape, backward, forward, keeping
+from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
 from diag.inference.spreads import Spread, distinct, in_order, paired
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
@@ -37,6 +39,7 @@ __all__ = [
 ]
 
 LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
+LARGEST_TOLD = 1 << 13  # bytes of a component, or a likelihood, that is known again by its numbers
 Options = Sequence[Mapping[int, Array]]
 Thing = TypeVar("Thing")
 
@@ -132,13 +135,11 @@ class Block:
         """One plate of the block."""
         return stacked([self.members[place]])
 
-    def keeping(self, axes: tuple[int, ...]) -> Block:
-        """The block with some of its axes kept apart, too."""
-        if set(axes) <= set(self.kept):
-            return self
-        kept = tuple(sorted({*self.kept, *axes}))
-        members = tuple(replace(each, layout=replace(each.layout, kept=kept)) for each in self.members)
-        return replace(self, members=members)
+    def keeping(self, axes: tuple[int, ...]) -> tuple[tuple[int, ...], Array]:
+        """The density of a dense block with some of its axes kept apart, too, `[plate, case or 1, class or 1, level or
+        state...]`, and all the axes that it has then: one long for a component of one state."""
+        kept, result = tuple(sorted({*self.kept, *axes})), keeping(self.tape, axes)[1]
+        return kept, result.reshape(*result.shape[:3], *(self.first.layout.sizes[axis] for axis in kept))
 
     def with_options(self, place: int, options: Options) -> Block:
         """One plate of the block, once for each option, with the option's factors in it.
@@ -306,8 +307,8 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
 
 
 class _Remembered(Generic[Thing]):
-    """The latest results by the identity of what they were made from, which is kept alive with them: so many at most,
-    and none that is so large that making it anew costs less than holding it."""
+    """The latest results by what they were made from: by its value, or by its identity, and it is kept alive with them.
+    So many at most, and none that is so large that making it anew costs less than holding it."""
 
     def __init__(self, size: int, bytes_of: Callable[[Thing], int]) -> None:
         self.size, self.bytes_of = size, bytes_of
@@ -332,7 +333,38 @@ class _Remembered(Generic[Thing]):
 
 
 def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
-    return tuple(each if isinstance(each, int | frozenset) else id(each) for each in made_from)
+    return tuple(each if isinstance(each, int | str | bytes | tuple | frozenset) else id(each) for each in made_from)
+
+
+_DIGESTS: WeakKeyDictionary[Component, bytes] = WeakKeyDictionary()
+_MADE_OF: WeakKeyDictionary[Plate, tuple[object, ...]] = WeakKeyDictionary()
+
+
+def _made_of(plate: Plate) -> tuple[object, ...]:
+    """All that a plate is made of but names: equal for plates, of whatever model, that hold the same numbers."""
+    if plate not in _MADE_OF:
+        _MADE_OF[plate] = (plate_key(plate), *map(_component_made_of, plate.components))
+    return _MADE_OF[plate]
+
+
+def _component_made_of(component: Component) -> object:
+    """The component itself where its numbers are so many that to know it again costs more than to work it out."""
+    arrays = (component.prior, *(link.table for link in component.links))
+    if sum(array.nbytes for array in arrays) > LARGEST_TOLD:
+        return component
+    if component not in _DIGESTS:
+        seen = repr((component.base, component.seen, [(each.shape, each.dtype.str) for each in arrays]))
+        reached = repr([link.axes for link in component.links])
+        known = blake2b(f"{seen};{reached};".encode(), digest_size=20)
+        for array in arrays:
+            known.update(array.tobytes())
+        _DIGESTS[component] = known.digest()
+    return _DIGESTS[component]
+
+
+def _told_of(likelihood: Array) -> object:
+    """The same of a likelihood."""
+    return likelihood if likelihood.nbytes > LARGEST_TOLD else (likelihood.shape, likelihood.tobytes())
 
 
 def _bytes_of_block(block: Block) -> int:
@@ -365,17 +397,21 @@ def plate_block(
     also: frozenset[int] = frozenset(),
 ) -> Block:
     """One plate by itself, with the axes kept that these shared axes hear, and those in `apart`; those in `also` are
-    carried, to be summed out. Remembered."""
+    carried, to be summed out. Remembered, and one for all plates that hold the same numbers and were told the same: it
+    bears the number and the names of one of them."""
     known_axes = frozenset(heard_axes(model.plates[number], heard))
     apart, also = apart - known_axes, also - known_axes - apart
     told: list[object] = []
-    for (plate, index), likelihood in evidence.components.items():
-        if plate == number:
-            told += [index, likelihood]
-    for plate, axes, likelihood in (*evidence.axes, *evidence.configured):
-        if plate == number:
-            told += [*axes, likelihood]
-    made_from = (model.plates[number], number, heard, apart, also, *told)
+    for (where, index), likelihood in evidence.components.items():
+        if where == number:
+            told += ["component", index, _told_of(likelihood)]
+    for where, axes, likelihood in evidence.axes:
+        if where == number:
+            told += ["axes", *axes, _told_of(likelihood)]
+    for where, axes, likelihood in evidence.configured:
+        if where == number:
+            told += ["by configuration", *axes, _told_of(likelihood)]
+    made_from = (*_made_of(model.plates[number]), heard, apart, also, *told)
     known = _PLATES.get(made_from)
     if known is not None:
         return known

@@ -20,9 +20,21 @@ _DENSITIES: OrderedDict[object, Array] = OrderedDict()
 _BYTES = [0]
 
 
+MOST_KEYS, SMALL_OPTION = 1 << 12, 1 << 12  # keys held, and the bytes of an option of which the key is held
+_KEYS: OrderedDict[int, tuple[Mapping[int, Array], object]] = OrderedDict()  # by identity, kept alive beside it
+
+
 def option_key(option: Mapping[int, Array]) -> object:
-    """Equal for options that are the same."""
-    return tuple((index, factor.tobytes()) for index, factor in sorted(option.items(), key=_component))
+    """Equal for options that are the same. An option is never changed once it is made."""
+    known = _KEYS.get(id(option))
+    if known is not None:
+        return known[1]
+    key = tuple((index, factor.tobytes()) for index, factor in sorted(option.items(), key=_component))
+    if sum(factor.nbytes for factor in option.values()) <= SMALL_OPTION:
+        _KEYS[id(option)] = option, key
+        if len(_KEYS) > MOST_KEYS:
+            _KEYS.popitem(last=False)
+    return key
 
 
 def _component(item: tuple[int, Array]) -> int:

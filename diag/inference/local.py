@@ -30,6 +30,7 @@ __all__ = [
     "closed_gradient",
     "forward",
     "joined_gradient",
+    "keeping",
 ]
 
 LEADING = 4  # plate, case, configuration, term
@@ -204,6 +205,53 @@ def backward(tape: Tape, gradient: Array) -> dict[int, Array]:
                 if mine in below:
                     gradients[mine] = joined_gradient(tape, incoming, number, mine)
     return marginals
+
+
+def keeping(tape: Tape, extra: Axes) -> tuple[Axes, Array]:
+    """The result with some more axes kept apart, `[plate, case, configuration, term, axis...]`, and its axes.
+
+    Only the steps are done again that stand above where one of these axes was summed out: by then nothing else has it,
+    so that from there on it is carried along. It is what a forward pass with these axes among those kept would give.
+    """
+    again: dict[int, tuple[Array, Axes]] = {}
+
+    def node(number: int) -> tuple[Array, Axes]:
+        return again[number] if number in again else (tape.tensors[number], tape.axes[number])
+
+    for number, step in enumerate(tape.steps):
+        made = len(tape.layout.leaves) + number
+        if isinstance(step, Join):
+            if step.left in again or step.right in again:
+                again[made] = _joined_again(tape, number, node(step.left), node(step.right))
+        elif step.node in again or not set(extra).isdisjoint(step.summed):
+            again[made] = _closed_again(tape, number, node(step.node), extra)
+    last, axes = node(len(tape.tensors) - 1)
+    last = _taken(last, tape.spreads[-1], tape.by_row)
+    order = (*(len(axes) + tape.order.index(place) for place in range(LEADING)), *range(len(axes)))
+    return axes, np.transpose(last, order)
+
+
+def _joined_again(tape: Tape, number: int, left: tuple[Array, Axes], right: tuple[Array, Axes]) -> tuple[Array, Axes]:
+    """A joining step of nodes that have more axes than they had."""
+    union = tuple(sorted({*left[1], *right[1]}))
+    first, second = (
+        _spread(_taken(tensor, rows, tape.by_row), axes, union)
+        for (tensor, axes), rows in zip((left, right), tape.rows[number], strict=True)
+    )
+    return maximum(first, second, _common(left[1], right[1], union, tape.layout)), union
+
+
+def _closed_again(tape: Tape, number: int, node: tuple[Array, Axes], extra: Axes) -> tuple[Array, Axes]:
+    """A closing step of a node that has more axes than it had, or of which fewer are summed out."""
+    step, (tensor, axes) = tape.steps[number], node
+    assert isinstance(step, Close)
+    factor = tape.factors[number]
+    if factor is not None:
+        tensor = _taken(tensor, tape.rows[number][0], tape.by_row) * _spread(factor, tape.axes[step.node], axes)
+    summed = tuple(axis for axis in step.summed if axis not in extra)
+    left = tuple(axis for axis in axes if axis not in summed)
+    places = tuple(axes.index(axis) for axis in summed)
+    return (np.asarray(tensor.sum(axis=places)) if places else tensor), left
 
 
 def at_result(tape: Tape, gradient: Array) -> Array:

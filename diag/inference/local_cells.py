@@ -133,7 +133,7 @@ def _make(
     if alike not in blocks:
         made = stacked([each.part.first for each in some]).with_options_each(options)
         blocks[alike] = [each.part for each in some], made
-    values = _by_cell(blocks[alike][1].keeping(axes), axes, kept)
+    values = _by_cell(blocks[alike][1], axes, kept)
     for each, mine in zip(some, values, strict=True):
         for place, key in enumerate(each.options):
             array = each.known[key] = np.ascontiguousarray(mine[place if len(mine) > 1 else 0])
@@ -147,16 +147,15 @@ def _made_up(options: Sequence[Option], count: int) -> list[Option]:
 def _by_cell(block: Block, axes: Axes, heard: Axes) -> Array:
     """`[plate, option or 1, cell of the axes, class or 1, local cell that is heard]`; those of the axes that are heard
     stay among these, with nothing in other cells than their own."""
-    kept, density = block.kept, block.density
-    density = density.reshape(*density.shape[:3], *block.sizes)
+    kept, density = block.keeping(axes)
+    sizes = dict(zip(kept, density.shape[3:], strict=True))
     front = [kept.index(axis) for axis in axes]
     rest = [place for place in range(len(kept)) if place not in front]
     turned = np.transpose(density, (0, 1, *(3 + place for place in front), 2, *(3 + place for place in rest)))
-    cells = int(np.prod([block.sizes[place] for place in front], dtype=np.int64))
-    flat = turned.reshape(*density.shape[:2], cells, density.shape[2], *(block.sizes[place] for place in rest))
+    cells = int(np.prod([sizes[axis] for axis in axes], dtype=np.int64))
+    flat = turned.reshape(*density.shape[:2], cells, density.shape[2], *(sizes[kept[place]] for place in rest))
     if not set(axes) & set(heard):
         return flat.reshape(*flat.shape[:4], -1)
-    sizes = dict(zip(kept, block.sizes, strict=True))
     result = np.zeros((*flat.shape[:4], *(sizes[axis] for axis in heard)))
     for cell, levels in enumerate(np.ndindex(*(sizes[axis] for axis in axes))):
         at = dict(zip(axes, levels, strict=True))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +24,12 @@ from diag.inference.leaves import FEW
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Number, Terms, background_terms, distinct_terms, evidence_groups, terms
 
-__all__ = ["Choices", "Mixture", "mixture", "mixtures"]
+__all__ = ["Choices", "Mixture", "Mixtures", "mixture", "mixtures"]
 
 DIGITS = 1e-9  # relative error of plain numbers beyond which longer ones are used
 PRECISION = 1e-6  # relative error beyond which a mixture is refused
 AT_ONCE = 1 << 22  # numbers of one product held at once
+TOGETHER = 1 << 14  # terms of several evidence sets that are done together: beyond, numbers are what takes the time
 
 
 @dataclass(frozen=True)
@@ -65,39 +67,90 @@ def mixture(
     whose evidence the cases agree keep a case dimension of 1. Where the signs cost digits, all is done again in the
     longest numbers that the machine has. Raises ImpossibleEvidence, and TooLarge where even they do not suffice.
     """
-    return mixtures(model, [evidence], choices, configuration_choices)[0]
+    return _mixture(_Laid(model, evidence, choices), evidence, configuration_choices)
+
+
+@dataclass(frozen=True)
+class Mixtures:
+    """Mixtures of several evidence sets over one set of terms, so that what is done for all terms is done once.
+
+    `weights[number][case, term]` of each set, nothing at the terms of others; all else as in `Mixture`.
+    """
+
+    weights: tuple[Array, ...]
+    values: tuple[Array, ...]
+    configuration_values: Array
+    log_evidence: tuple[Array, ...]
 
 
 def mixtures(
     model: Model, each: Sequence[Evidence], choices: Sequence[Choices], configuration_choices: Sequence[Array] = ()
-) -> list[Mixture]:
-    """`mixture` of several evidence sets that differ only in their number of cases and in what was told of shared
-    severities: what does not depend on that is laid out once."""
+) -> list[Mixtures]:
+    """`mixture` of several evidence sets, of one case each in all but what was told of shared severities; only that may
+    differ, and the number of its cases. In their order, as many together as have few enough terms."""
     laid = _Laid(model, each[0], choices)
-    return [_mixture(laid, evidence, configuration_choices) for evidence in each]
+    wide = len(model.configurations)
+    small = wide <= FEW and all(part.first.dense for part in laid.parts)
+    together: list[list[Evidence]] = []
+    room = 0
+    for evidence in each:
+        count = wide * len(terms(evidence_groups(model, evidence)).levels)
+        if not small or count > room:
+            together.append([])
+            room = TOGETHER
+        together[-1].append(evidence)
+        room -= count
+    return [_mixtures(laid, some, configuration_choices) for some in together]
+
+
+def _mixtures(laid: _Laid, each: Sequence[Evidence], configuration_choices: Sequence[Array]) -> Mixtures:
+    prepared, cfg = _prepared(laid, each), _configured(laid.model, configuration_choices)
+    shape = (*prepared.chosen.levels.shape[:1],)
+    weights = []
+    for evidence, here, base, probability in zip(
+        each, prepared.places, prepared.bases, prepared.probabilities, strict=True
+    ):
+        mine = np.zeros((evidence.cases, len(laid.model.configurations), *shape), dtype=base.dtype)
+        mine[:, :, here] = base / probability[:, None, None]
+        weights.append(mine.reshape(evidence.cases, -1))
+    return Mixtures(
+        tuple(weights),
+        tuple(prepared.values),
+        np.repeat(cfg, len(prepared.chosen.levels), axis=1),
+        tuple(np.log(each).astype(np.float64) for each in prepared.probabilities),
+    )
+
+
+def _configured(model: Model, choices: Sequence[Array]) -> Array:
+    return np.stack([*choices]) if choices else np.ones((1, len(model.configurations)))
 
 
 def _mixture(laid: _Laid, evidence: Evidence, configuration_choices: Sequence[Array]) -> Mixture:
-    model = laid.model
-    prepared = _Preparation(laid, evidence, np.float64)
+    prepared = _prepared(laid, [evidence])
+    ((base,), (probability,)) = prepared.bases, prepared.probabilities
+    base = base / probability[:, None, None]
+    return Mixture(
+        np.broadcast_to(base, (evidence.cases, *base.shape[1:])).reshape(evidence.cases, -1),
+        tuple(prepared.values),
+        np.repeat(_configured(laid.model, configuration_choices), base.shape[2], axis=1),
+        np.log(probability).astype(np.float64),
+        prepared.cancellation,
+    )
+
+
+def _prepared(laid: _Laid, each: Sequence[Evidence]) -> _Preparation:
+    """In plain numbers, or in longer ones where these lose too many digits."""
+    prepared = _Preparation(laid, each, np.float64)
     if not prepared.cancellation <= DIGITS:
-        prepared = _Preparation(laid, evidence, np.longdouble)
+        prepared = _Preparation(laid, each, np.longdouble)
         if not prepared.cancellation <= PRECISION:
-            refuse_impossible(run(model, evidence, gradient=False)[1].probability)  # rounding alone proves nothing
+            for evidence in each:  # rounding alone proves nothing
+                refuse_impossible(run(laid.model, evidence, gradient=False)[1].probability)
             raise TooLarge(
                 f"so many rare findings meet here that rounding would reach {prepared.cancellation:.0e} of a result; "
                 "mark doubtful findings as 'not sure'"
             )
-    configurations = len(model.configurations)
-    factors = np.stack([*configuration_choices]) if configuration_choices else np.ones((1, configurations))
-    base = prepared.base / prepared.probability[:, None, None]
-    return Mixture(
-        np.broadcast_to(base, (evidence.cases, *base.shape[1:])).reshape(evidence.cases, -1),
-        tuple(prepared.values),
-        np.repeat(factors, base.shape[2], axis=1),
-        np.log(prepared.probability).astype(np.float64),
-        prepared.cancellation,
-    )
+    return prepared
 
 
 class _Laid:
@@ -128,30 +181,46 @@ class _Laid:
 
 
 class _Preparation:
-    """The mixture's parts in numbers of one length."""
+    """The parts of mixtures in numbers of one length: `places[number]` are the terms of each evidence set, `bases` and
+    `probabilities` its weights before the plates and its probability."""
 
-    def __init__(self, laid: _Laid, evidence: Evidence, number: Number) -> None:
+    def __init__(self, laid: _Laid, each: Sequence[Evidence], number: Number) -> None:
         model = laid.model
-        self.chosen = terms(evidence_groups(model, evidence))
+        single = [terms(evidence_groups(model, evidence)) for evidence in each]
+        self.chosen, self.places = (single[0], [slice(None)]) if len(single) == 1 else _side_by_side(model, single)
         self.laid, self.number = laid, number
         self.heard: dict[object, tuple[Terms, NDArray[np.intp] | None]] = {}  # by what a plate says
         background = background_terms(model.shared, self.chosen, number)
-        self.base = self.chosen.coefficient[:, None, :] * (model.configurations[:, None] * background)
+        plain = np.broadcast_to(
+            model.configurations[:, None] * background, (len(model.configurations), len(self.chosen.levels))
+        )
+        self.bases = [
+            mine.coefficient[:, None, :] * plain[:, here] for mine, here in zip(single, self.places, strict=True)
+        ]
         self.values: list[Array] = []
-        total = self.base
+        product: Array = self.bases[0] if len(each) == 1 else np.ones((1, 1, 1))
         done: dict[int, tuple[Array, Array]] = {}
         for first in laid.alike:
             if first not in done:  # plates alike in all that matters here are done once
                 sums = self._sums(first)
-                wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *self.base.shape[1:]))
+                wide = np.broadcast_to(sums[:-1], (*sums[:-1].shape[:2], *plain.shape))
                 done[first] = sums[-1], wide.reshape(*wide.shape[:2], -1)
-            total = total * done[first][0]
+            product = product * done[first][0]
             self.values.append(done[first][1])
-        self.probability = np.broadcast_to(total.sum(axis=(1, 2)), (evidence.cases,))
+        totals = [product]
+        if len(each) > 1:
+            product = np.broadcast_to(product, (product.shape[0], *plain.shape))
+            totals = [base * product[:, :, here] for base, here in zip(self.bases, self.places, strict=True)]
+        self.probabilities = [
+            np.broadcast_to(total.sum(axis=(1, 2)), (evidence.cases,))
+            for total, evidence in zip(totals, each, strict=True)
+        ]
+        self.cancellation = max(map(self._cancellation, totals, self.probabilities))
+
+    def _cancellation(self, total: Array, probability: Array) -> float:
         size = np.abs(total).sum(axis=(1, 2))
-        rounding = 4 * float(np.finfo(number).eps)
-        possible = bool(np.all(self.probability > 0))
-        self.cancellation = float(np.max(size / self.probability)) * rounding if possible else float("inf")
+        rounding = 4 * float(np.finfo(self.number).eps)
+        return float(np.max(size / probability)) * rounding if np.all(probability > 0) else float("inf")
 
     def _sums(self, plate: int) -> Array:
         """`[option, case or 1, configuration or 1, term]`."""
@@ -164,7 +233,7 @@ class _Preparation:
         if part.first.dense and wide <= FEW:
             density = densities(part, options)
             return self._table(part, self.chosen).of(density.reshape(*density.shape[:3], *part.sizes), 3)
-        at_once = max(1, AT_ONCE // (wide * math.prod(part.sizes if part.first.dense else (len(self.base[0, 0]),))))
+        at_once = max(1, AT_ONCE // (wide * math.prod(part.sizes if part.first.dense else (len(self.chosen.levels),))))
         found = []
         for first in range(0, len(options), at_once):
             some = options[first : first + at_once]
@@ -198,3 +267,17 @@ class _Preparation:
             assert made is not None, "nothing is kept apart"
             self.laid.tables[key] = made[0]
         return self.laid.tables[key]
+
+
+def _side_by_side(model: Model, each: Sequence[Terms]) -> tuple[Terms, list[slice]]:
+    """Terms one after the other, and where each one's stand. An axis that one does not have is at its highest level
+    there, which bounds nothing; the coefficients are left aside."""
+    axes = tuple(dict.fromkeys(axis for mine in each for axis in mine.axes))
+    edges = np.cumsum([0, *(len(mine.levels) for mine in each)]).tolist()
+    levels = np.tile(
+        np.array([model.shared[severity].levels - 1 for severity, _ in axes], dtype=np.intp), (edges[-1], 1)
+    )
+    places = [slice(first, last) for first, last in pairwise(edges)]
+    for mine, here in zip(each, places, strict=True):
+        levels[here, [axes.index(axis) for axis in mine.axes]] = mine.levels
+    return Terms(axes, levels, np.ones((1, edges[-1]))), places

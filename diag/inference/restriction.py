@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.inference.leaves import restricted
-from diag.inference.model import Array, Evidence, Model, Plate, SharedSeverity
+from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedSeverity
 
 __all__ = ["kept_configurations", "with_configurations"]
 
@@ -31,15 +31,11 @@ def with_configurations(model: Model, evidence: Evidence, kept: NDArray[np.intp]
     def of(array: Array, axis: int = 0) -> Array:
         return array if array.shape[axis] == 1 else np.take(array, kept, axis=axis)
 
-    plates = tuple(
-        Plate(
-            plate.name,
-            tuple(restricted(each, kept) for each in plate.components),
-            plate.axes,
-            plate.emissions,
-        )
-        for plate in model.plates
-    )
+    made: dict[int, tuple[Component, ...]] = {}  # plates that hold the same components go on holding the same
+    for plate in model.plates:
+        if id(plate.components) not in made:
+            made[id(plate.components)] = tuple(restricted(each, kept) for each in plate.components)
+    plates = tuple(Plate(plate.name, made[id(plate.components)], plate.axes, plate.emissions) for plate in model.plates)
     shared = tuple(
         SharedSeverity(each.name, each.levels, each.versions, tuple(of(table, 1) for table in each.backgrounds))
         for each in model.shared

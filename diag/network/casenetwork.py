@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from diag.basics import Place
 from diag.casebook import NUMBERING, Answer, Case, Measured
+from diag.evidence import Frame
 from diag.inference import Array, Evidence, Model
 from diag.knowledge_base import Knowledge
 from diag.network.ages import Origin, Used, origin_of
@@ -55,6 +56,9 @@ class CaseNetwork:
     numbered: NumberedNodes | None = None
     items: Mapping[Question, tuple[Told, ...]] = field(default_factory=dict)
     heard: Heard = field(default_factory=lambda: Heard(frozenset(), frozenset()))
+    _untold: dict[tuple[str, str | None, int], tuple[tuple[str, ...], Array, tuple[int, ...]] | None] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def component_at(self, component: str, place: Place) -> tuple[int, int] | None:
         """(plate, component) of a component at a place; none for one that is part of the configuration."""
@@ -150,8 +154,7 @@ class CaseNetwork:
         if said_by_exchange(self.knowledge, self.case, question):
             return None
         framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
-        told = self.told.get(question, {})
-        found = outcome_factors(self.knowledge, self.case.engine, question, told, current, framed)
+        found = self._outcome_factors(question, current, framed)
         if found is None:
             return None
         names, factor = found
@@ -160,6 +163,23 @@ class CaseNetwork:
             added = self.targets.chain.added(self._severities_told(), new)
             return Outlook(names, Evidence(len(names), shared=(added,)))
         return Outlook(names, self.targets.evidence([factor], len(names)))
+
+    def _outcome_factors(
+        self, question: Question, current: int, framed: Sequence[tuple[Frame, float]]
+    ) -> tuple[tuple[str, ...], Factor] | None:
+        """`outcome_factors`; what was told of nothing yet is worked out once for all places."""
+        told = self.told.get(question, {})
+        if told:
+            return outcome_factors(self.knowledge, self.case.engine, question, told, current, framed)
+        name = (question.item, question.condition, current)
+        if name not in self._untold:
+            made = outcome_factors(self.knowledge, self.case.engine, question, {}, current, framed)
+            self._untold[name] = None if made is None else (made[0], made[1].likelihood, made[1].versions)
+        known = self._untold[name]
+        if known is None:
+            return None
+        names, likelihood, versions = known
+        return names, Factor(key_of(self.knowledge, question), versions, likelihood)
 
     def hypothesis(self, item: str, place: Place, condition: str | None, told: Sequence[Answer | Measured]) -> Factor:
         """The likelihood of possible further answers or readings of the question now, one case each, together with

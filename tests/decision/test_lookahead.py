@@ -123,7 +123,7 @@ def test_a_second_check_costs_what_it_costs_with_what_the_first_opened(name: str
     prospects, _ = _prospects(ready)
     costs = [check_cost(ready, each.check, each.place) for each in prospects]
     questions = [Question(each, frozenset(cost.opens), cost.total) for each, cost in zip(prospects, costs, strict=True)]
-    after, changed = _cost_after(ready, questions), 0
+    after, changed = _cost_after(ready, questions, costs), 0
     for first, opening in enumerate(questions):
         for second, each in enumerate(questions):
             wanted = check_cost(ready, each.prospect.check, each.prospect.place, opening.opened).total

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from unittest import mock
 
@@ -136,9 +137,9 @@ def test_sums_are_the_same_by_densities_that_are_held_and_by_one_pass_over_all_r
 
 
 @effort(25)
-@given(models_with_evidence(Sizes(cases=1)), st.integers(0, 10**6))
+@given(models_with_evidence(Sizes(cases=1)), st.integers(0, 10**6), st.data())
 def test_mixtures_that_differ_in_what_was_told_of_shared_severities_are_those_one_by_one(
-    drawn: tuple[Model, Evidence], seed: int
+    drawn: tuple[Model, Evidence], seed: int, data: st.DataObject
 ) -> None:
     """Each as `mixture` has it alone, though what they have in common is laid out once."""
     model, evidence = drawn
@@ -151,10 +152,15 @@ def test_mixtures_that_differ_in_what_was_told_of_shared_severities_are_those_on
         told.append(replace(evidence, cases=2, shared=(*evidence.shared, (axes, table))))
     choices = [[{}, {0: random.random((1, plate.components[0].prior.shape[1]))}] for plate in model.plates]
     options = [1] * len(model.plates)
-    for each, one in zip(told, mixtures(model, told, choices), strict=True):
+    room = data.draw(st.sampled_from([1, 30, 1 << 14]))  # terms that are done together: each alone, some, all
+    with mock.patch.object(sys.modules["diag.inference.mixture"], "TOGETHER", room):
+        joined = mixtures(model, told, choices)
+    found = [(one, *mine) for one in joined for mine in zip(one.weights, one.log_evidence, strict=True)]
+    for each, (one, weights, logs) in zip(told, found, strict=True):
         alone = mixture(model, each, choices)
-        assert_allclose(one.log_evidence, alone.log_evidence, atol=1e-11)
-        assert_allclose(one.expectation(options), alone.expectation(options), rtol=1e-9, atol=1e-12)
+        product = weights * np.prod([values[1] for values in one.values], axis=0)
+        assert_allclose(logs, alone.log_evidence, atol=1e-11)
+        assert_allclose(product.sum(axis=1), alone.expectation(options), rtol=1e-9, atol=1e-12)
 
 
 def _one_level(reached: list[list[float]], configurations: int) -> Model:
