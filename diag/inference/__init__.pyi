@@ -2,7 +2,7 @@ from .cell_sums import AskedSums, cell_sums
 from .cells import Asked, cell_values
 from .engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, log_evidence, shared_posterior
 from .lots import Lot, lot_of
-from .mixture import Mixture, mixture, mixtures
+from .mixture import Mixture, Mixtures, mixture, mixtures
 from .model import Array, Axis, Component, Emission, Evidence, Link, Model, Plate, SharedAxis, SharedSeverity
 from .pooled import Pooled, pooled
 from .restriction import kept_configurations, with_configurations
@@ -23,6 +23,7 @@ __all__ = [
     "Link",
     "Lot",
     "Mixture",
+    "Mixtures",
     "Model",
     "Plate",
     "Pooled",

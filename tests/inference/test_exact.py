@@ -72,7 +72,11 @@ def test_posteriors_are_distributions(drawn: tuple[Model, Evidence]) -> None:
     model, evidence = drawn
     possible(model, evidence)
     found = infer(model, evidence)
-    for marginal in (found.configurations, *sum(found.components, ()), *(each for plate in found.axes for each in plate)):
+    for marginal in (
+        found.configurations,
+        *sum(found.components, ()),
+        *(each for plate in found.axes for each in plate),
+    ):
         assert marginal.min() >= 0.0
         assert_allclose(marginal.sum(axis=-1), 1.0, atol=1e-12)
 
