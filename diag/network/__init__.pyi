@@ -16,7 +16,7 @@ from .marginals import (
     vehicle_severity_chances,
 )
 from .missing import ExpectedCode, expected_codes
-from .prior_tables import FigurePath, PriorTable
+from .prior_table import FigurePath, PriorTable
 from .questions import Question, question_name
 from .rarity import Rarity, rarity_of
 from .redrawing import rebuilt

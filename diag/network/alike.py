@@ -21,7 +21,7 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key, component_versions
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.numbering import numberings, told_under
-from diag.network.prior_tables import PriorTable, prior_table
+from diag.network.prior_table import PriorTable, prior_table
 from diag.network.questions import Question, by_version, told_in
 from diag.network.questions import Told as One
 from diag.network.shifted import is_shifted

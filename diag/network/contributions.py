@@ -16,7 +16,7 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain
 from diag.network.instances import Key
 from diag.network.plates import direct_causes
-from diag.network.prior_tables import FigurePath
+from diag.network.prior_table import FigurePath
 from diag.network.tables import levels_of
 from diag.network.targets import Factor
 

@@ -65,6 +65,16 @@ def test_a_room_names_what_it_offers(room: str) -> None:
     assert all(hasattr(module, name) for name in module.__all__)
 
 
+@pytest.mark.parametrize("stub", sorted((ROOT / "diag").rglob("__init__.pyi")), ids=lambda stub: stub.parent.name)
+def test_no_module_hides_a_name_that_a_lazy_door_offers(stub: Path) -> None:
+    """An offered name may be that of its own module, which the door guards, and of no other: that would take its place
+    as soon as it is imported."""
+    for node in ast.parse(stub.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.ImportFrom):
+            others = {alias.name for alias in node.names} - {node.module}
+            assert not [name for name in others if (stub.parent / f"{name}.py").exists()], node.module
+
+
 def test_the_top_level_holds_what_belongs_there() -> None:
     """Nothing at the top but the named files and folders, and dot-files."""
     tracked = _run("git", "ls-files").stdout.splitlines()
