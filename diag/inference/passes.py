@@ -13,13 +13,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block
 from diag.inference.maximum import LevelGrid, level_grid
 from diag.inference.model import Array, Model
 from diag.inference.spreads import summed_by
-from diag.inference.terms import Grid, Terms, background_cells, background_terms, plate_cells
+from diag.inference.terms import Grid, Terms, background_cells, background_terms, distinct_terms, plate_cells
 
 __all__ = ["Pass", "exact_pass", "with_gradients"]
 
@@ -123,16 +124,38 @@ def _cells(part: Block, carried: Grid) -> Array:
     return np.ones((1,))
 
 
-def _tables(parts: Sequence[Block], cells: Sequence[Array], signed: Terms) -> list[Array]:
-    """For each block `[local cell, term, level, ...]`: what a plate in this cell contributes to each term and carried
-    cell. Blocks that speak alike share one table."""
-    made: dict[object, Array] = {}
+@dataclass(frozen=True, eq=False)
+class _Said:
+    """What a block contributes to each term: `table[local cell, term, level, ...]` for the distinct terms of what it
+    speaks of, and `which[term]` of them each one is; none where no two are one."""
+
+    terms: Terms
+    table: Array
+    which: NDArray[np.intp] | None
+
+    def sums(self, part: Block) -> Array:
+        """`[plate, case or 1, class or 1, term, level, ...]`."""
+        held = part.sums(self.terms, self.table)
+        return held if self.which is None else np.take(held, self.which, axis=LEADING)
+
+    def towards_cells(self, towards: Array) -> Array:
+        """From the gradient towards the sums of each term to `[plate, case, class, local cell]`."""
+        if self.which is not None:
+            towards = summed_by(towards, self.which, LEADING, self.table.shape[1])
+        table = self.table.reshape(len(self.table), -1)
+        return (towards.reshape(-1, table.shape[1]) @ table.T).reshape(*towards.shape[:LEADING], -1)
+
+
+def _tables(parts: Sequence[Block], cells: Sequence[Array], signed: Terms) -> list[_Said]:
+    """What each block contributes to each term and carried cell. Blocks that speak alike share one table."""
+    made: dict[object, _Said] = {}
     for part, cell in zip(parts, cells, strict=True):
         if part.voice not in made:
-            table = part.table(signed) if part.first.dense else np.ones((1, 1))
+            chosen, which = distinct_terms(part.first.plate.emissions, signed) if part.first.dense else (signed, None)
+            table = part.table(chosen) if part.first.dense else np.ones((1, 1))
             if cell.ndim > 1:  # else nothing is carried, and every cell counts once
                 table = table.reshape(*table.shape, *(1 for _ in cell.shape[1:])) * cell[:, None]
-            made[part.voice] = table
+            made[part.voice] = _Said(chosen, table, which)
     return [made[part.voice] for part in parts]
 
 
@@ -174,7 +197,7 @@ class _Chain:
         self,
         model: Model,
         parts: Sequence[Block],
-        tables: Sequence[Array],
+        tables: Sequence[_Said],
         background: Array,
         carried: Grid,
         window: slice,
@@ -189,7 +212,7 @@ class _Chain:
             for plate, classes in enumerate(part.classes):
                 self.members.setdefault(classes, []).append((block, plate))
         self.order = sorted(self.members, key=lambda classes: max(classes, default=-1))
-        sums = [part.sums(signed, table) for part, table in zip(parts, tables, strict=True)]
+        sums = [said.sums(part) for part, said in zip(parts, tables, strict=True)]
         levels = level_grid(carried.shape)
         self.rows: list[_Row] = []
         outer: list[Array] = [background]
@@ -232,8 +255,6 @@ class _Chain:
         for block, by_plate in enumerate(collected):
             stack = np.stack([by_plate[plate] for plate in range(len(by_plate))])
             if self.parts[block].first.dense:
-                table = self.tables[block].reshape(len(self.tables[block]), -1)
-                cells = stack.reshape(-1, table.shape[1]) @ table.T
-                gradients[block][...] += cells.reshape(*stack.shape[:3], -1)
+                gradients[block][...] += self.tables[block].towards_cells(stack)
             else:
                 gradients[block][..., chosen] += stack
