@@ -12,11 +12,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from diag.decision.dominance import surviving
+from diag.decision.frames import Frame, frames_of, relative
 from diag.decision.later import most_saved
 from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
-from diag.decision.parts import Feature, Key, Part, features_of, groups_of, parts_of, what_if
+from diag.decision.parts import Feature, Key, Part, features_of, parts_of, what_if
 from diag.decision.sites import Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
@@ -32,7 +33,7 @@ from diag.decision.treatments import (
 )
 from diag.inference import Array, Posterior
 
-__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "plan_of"]
+__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "lasting_at", "plan_of"]
 
 STEPS = 6  # over the customer's horizon
 
@@ -124,38 +125,83 @@ def bind(
     that make any one component likely to be unsound (`what_if`); sets of jobs in `wanted` stay. `alone`: these and
     nothing else, for prices."""
     parts = parts_of(tariff, network)
-    jobs = [job for job in tariff.jobs() if any(key in parts for key in tariff.renewed(job))]
     steps = horizon(tariff)
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
     supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
-    sites = []
     earlier = tariff.held_for(_made_of(network, parts)).setdefault("made", _Made())
     assert isinstance(earlier, _Made)
     made = _Made(done=earlier.done, ideal=earlier.ideal)
-    for group in groups_of(tariff, parts, jobs):
-        keys = {part.key for part in group}
-        own = [job for job in jobs if tariff.renewed(job) & keys]
-        mine = [want for want in stay if want <= set(own)]
+    places, sites, firsts = list[Workplace](), list[BoundSite](), list[int]()
+    known: dict[object, int] = {}
+    for frame in frames_of(tariff, parts):
+        group = tuple(parts[key] for key in frame.keys)
+        mine = [want for want in stay if want <= frame.own]
+        place = Workplace(
+            tariff, group, _features(frame, tariff, network, group), parts, network.model.configurations, made.met
+        )
+        places.append(place)
+        lasting = lasting_at(place, network)
+        alike = _alike(place, frame, mine, lasting, (posterior, supposed))
+        firsts.append(known.setdefault(alike, len(sites)) if alike is not None else len(sites))
+        if firsts[-1] < len(sites):
+            sites.append(sites[firsts[-1]])  # until all are pruned
+            continue
         if alone:
             sets = job_sets(tariff, (), mine)
         else:
-            paying = jobs_that_may_pay(tariff, group, own, posterior, fees.come_back)
-            later = jobs_that_may_pay(tariff, group, own, supposed, fees.come_back) if foreseen else ()
+            paying = jobs_that_may_pay(tariff, group, frame.jobs, posterior, fees.come_back, frame.renewing)
+            later = (
+                jobs_that_may_pay(tariff, group, frame.jobs, supposed, fees.come_back, frame.renewing)
+                if foreseen
+                else ()
+            )
             sets = job_sets(tariff, paying, [*mine, *(frozenset(tariff.with_followers(job)) for job in later)])
-        features = _features(tariff, network, group, own)
-        workplace = Workplace(tariff, group, features, parts, network.model.configurations, made.met)
-        sites.append(_bound_site(workplace, network, sets, steps, made))
-    if alone:
-        return Bound(tariff, tuple(sites), fees, steps)
+        sites.append(_bound_site(place, lasting, sets, steps, made))
     wears = tuple(bound.site.wear for bound in sites if bound.site.wear is not None)
     saved: dict[int, tuple[float, float]] = {}
-    return Bound(
-        tariff,
-        tuple(
-            _pruned(tariff, bound, sites, (wears, steps), (posterior, supposed), (fees, stay, saved)) for bound in sites
-        ),
-        fees,
-        steps,
+    done: list[BoundSite] = []
+    for number, (place, bound, first) in enumerate(zip(places, sites, firsts, strict=True)):
+        if first < number:
+            done.append(_moved(done[first], place))
+        elif alone:
+            done.append(bound)
+        else:
+            done.append(_pruned(tariff, bound, (wears, steps), (posterior, supposed), (fees, stay, saved)))
+    return Bound(tariff, tuple(done), fees, steps)
+
+
+def _alike(
+    place: Workplace,
+    frame: Frame,
+    wanted: Sequence[frozenset[Job]],
+    lasting: Lasting | None,
+    beliefs: tuple[Posterior, Posterior],
+) -> object:
+    """Equal for cylinders of one case at which everything is the same, the belief included; none for any other site."""
+    kind = _kind_of(place)
+    if kind is None:
+        return None
+    stays = tuple(frozenset(relative(place.cylinder, tuple(each))) for each in wanted)
+    life = lasting and (lasting.shape, lasting.scale.tobytes(), lasting.used, lasting.per_month)
+    believed = tuple(features_of(place.features, each).tobytes() for each in beliefs)
+    return kind, frame.relative, stays, life, believed
+
+
+def _moved(bound: BoundSite, place: Workplace) -> BoundSite:
+    """A cylinder's site as that of another at which everything is the same."""
+    first, cylinder, spot = bound.site.place, place.cylinder, place.parts[0].spot
+    assert spot is not None
+    treatments = tuple(
+        replace(each, jobs=tuple(Job(job.repair, cylinder if job.place == first else job.place) for job in each.jobs))
+        for each in bound.site.treatments
+    )
+    return replace(
+        bound,
+        site=Site(f"cylinder {cylinder}", cylinder, treatments, bound.site.wear),
+        parts=place.parts,
+        plates=(spot[0],),
+        factors=tuple(_here(each, spot[0]) for each in bound.factors),
+        features=place.features,
     )
 
 
@@ -168,41 +214,34 @@ def _made_of(network: NetworkView, parts: Mapping[Key, Part]) -> object:
     return network.model.configurations.tobytes(), told
 
 
-def _features(tariff: Tariff, network: NetworkView, parts: Sequence[Part], jobs: Sequence[Job]) -> tuple[Feature, ...]:
+def _features(frame: Frame, tariff: Tariff, network: NetworkView, parts: Sequence[Part]) -> tuple[Feature, ...]:
     """Components first, then the configuration, then severities that decide a job's risks."""
     found = [Feature("component", *part.spot, part.states) for part in parts if part.spot is not None]
     if any(part.spot is None for part in parts):
         found.append(Feature("configuration", 0, 0, len(network.model.configurations)))
-    severities = tariff.knowledge.severities
-    cylinders = {job.place for job in jobs if isinstance(job.place, int)}
-    for cylinder in sorted(cylinders):
-        named = {risk.by for job in jobs for risk in tariff.knowledge.repairs[job.repair].risks if risk.by is not None}
-        for name in sorted(named):
-            if name in severities and severities[name].per == "cylinder":
-                plate, axis = network.severity_at(name, cylinder)
-                found.append(Feature("axis", plate, axis, len(severities[name].levels), name))
+    for cylinder in frame.cylinders:
+        for name in frame.severities:
+            plate, axis = network.severity_at(name, cylinder)
+            found.append(Feature("axis", plate, axis, len(tariff.knowledge.severities[name].levels), name))
     return tuple(found)
 
 
 def _bound_site(
     workplace: Workplace,
-    network: NetworkView,
+    lasting: Lasting | None,
     sets: Sequence[tuple[Job, ...]],
     steps: Steps,
     made: _Made | None = None,
 ) -> BoundSite:
     """`made`: what was worked out at other sites of the same case, for those that are alike (see `_kind_of`), and at
     other moments of it."""
-    parts, tariff = workplace.parts, workplace.tariff
-    place = parts[0].key[1]
-    cylinder = place if isinstance(place, int) and all(part.key[1] == place for part in parts) else None
+    parts, tariff, cylinder = workplace.parts, workplace.tariff, workplace.cylinder
     names = dict.fromkeys(tariff.knowledge.components[part.key[0]].name for part in parts)
-    kind = _kind_of(workplace, cylinder) if cylinder is not None and made is not None else None
+    kind = _kind_of(workplace) if made is not None else None
     known = made if made is not None else _Made()
     done = [_done_once(workplace, jobs, kind, known.done) for jobs in sets]
     ideal = done[0].cure if sets == [()] or sets == ((),) else _ideal_once(workplace, sets, kind, known.ideal)
-    lasting = _lasting(tariff, network, cylinder)
-    wear = _wear_once(workplace, cylinder, lasting, steps, (kind, known.wear))
+    wear = _wear_once(workplace, lasting, steps, (kind, known.wear))
     name = f"cylinder {cylinder}" if cylinder is not None else ", ".join(names)
     sound = {part.spot[0]: {part.spot[1]: _only_sound(part)} for part in parts if part.spot and part.key[0] == WEARING}
     return BoundSite(
@@ -223,10 +262,15 @@ def _bound_site(
     )
 
 
-def _kind_of(workplace: Workplace, cylinder: int) -> object:
-    """Equal for cylinders at which the same jobs cost and do the same; none where the parts are not of one plate."""
-    tariff, parts = workplace.tariff, workplace.parts
-    if len({part.spot[0] if part.spot is not None else None for part in parts}) != 1 or parts[0].spot is None:
+def _kind_of(workplace: Workplace) -> object:
+    """Equal for cylinders at which the same jobs cost and do the same; none for a site that is no cylinder alone, or
+    where the parts are not of one plate."""
+    tariff, parts, cylinder = workplace.tariff, workplace.parts, workplace.cylinder
+    if (
+        cylinder is None
+        or len({part.spot[0] if part.spot is not None else None for part in parts}) != 1
+        or parts[0].spot is None
+    ):
         return None
     held = tuple(
         (part.key[0], part.spot and part.spot[1], part.mending, part.fresh.tobytes(), part.disturbed.tobytes())
@@ -242,12 +286,6 @@ def _site_of(workplace: Workplace) -> object:
     return tuple(part.key for part in workplace.parts), workplace.features
 
 
-def _relative(workplace: Workplace, jobs: Sequence[Job]) -> tuple[object, ...]:
-    """Jobs as they are called at any cylinder that is alike."""
-    place = workplace.parts[0].key[1]
-    return tuple((job.repair, job.place == place or job.place) for job in jobs)
-
-
 def _here(cure: FactorSpec, plate: int) -> FactorSpec:
     """A factor of a cylinder, all of whose parts are of one plate, as that of another that is alike."""
     if plate in cure.plates:
@@ -260,7 +298,7 @@ def _done_once(workplace: Workplace, jobs: tuple[Job, ...], kind: object, known:
     """What jobs do at a site, taken from a cylinder that is alike, or an earlier moment, where it was worked out."""
     spot = workplace.parts[0].spot
     alone = kind is None or spot is None
-    key = (_site_of(workplace), jobs) if alone else (kind, _relative(workplace, jobs))
+    key = (_site_of(workplace), jobs) if alone else (kind, relative(workplace.parts[0].key[1], jobs))
     found = known.get(key)
     if found is None:
         found = known[key] = done_by(workplace, jobs)
@@ -278,7 +316,8 @@ def _ideal_once(
     """The ideal of a site, taken from a cylinder that is alike where it was worked out there."""
     spot = workplace.parts[0].spot
     alone = kind is None or spot is None
-    key = (_site_of(workplace), tuple(sets)) if alone else (kind, tuple(_relative(workplace, jobs) for jobs in sets))
+    place = workplace.parts[0].key[1]
+    key = (_site_of(workplace), tuple(sets)) if alone else (kind, tuple(relative(place, jobs) for jobs in sets))
     if key not in known:
         known[key] = ideal_factor(workplace, sets)
     return known[key] if spot is None or alone else _here(known[key], spot[0])
@@ -288,7 +327,9 @@ def _only_sound(part: Part) -> Array:
     return np.array([[1.0, *(0.0 for _ in range(part.states - 1))]])
 
 
-def _lasting(tariff: Tariff, network: NetworkView, cylinder: int | None) -> Lasting | None:
+def lasting_at(workplace: Workplace, network: NetworkView) -> Lasting | None:
+    """The life of what wears at a site; none where nothing does."""
+    tariff, cylinder = workplace.tariff, workplace.cylinder
     if cylinder is None or WEARING not in tariff.knowledge.components:
         return None
     life: LifeView | None = network.life(WEARING, cylinder)
@@ -300,13 +341,13 @@ def _lasting(tariff: Tariff, network: NetworkView, cylinder: int | None) -> Last
 
 def _wear_once(
     workplace: Workplace,
-    cylinder: int | None,
     lasting: Lasting | None,
     steps: Steps,
     alike: tuple[object, dict[object, Wear | None]],
 ) -> Wear | None:
     """What wears at a site, taken from a cylinder that is alike and in use as long."""
     kind, known = alike
+    cylinder = workplace.cylinder
     if cylinder is None or lasting is None:
         return None
     if kind is None:
@@ -320,7 +361,7 @@ def _wear_once(
 def _wear(workplace: Workplace, cylinder: int, lasting: Lasting, steps: Steps) -> Wear | None:
     """What wears at a cylinder; none where no job renews it."""
     tariff = workplace.tariff
-    jobs = [job for job in tariff.jobs() if (WEARING, cylinder) in tariff.renewed(job)]
+    jobs = tariff.renewing((WEARING, cylinder))
     if not jobs:
         return None
     job = min(jobs, key=tariff.alone)
@@ -348,7 +389,6 @@ def _wear(workplace: Workplace, cylinder: int, lasting: Lasting, steps: Steps) -
 def _pruned(
     tariff: Tariff,
     bound: BoundSite,
-    sites: Sequence[BoundSite],
     lasting: tuple[Sequence[Wear], Steps],
     beliefs: tuple[Posterior, Posterior],
     terms: tuple[Fees, Sequence[frozenset[Job]], dict[int, tuple[float, float]]],
@@ -358,7 +398,7 @@ def _pruned(
     if len(bound.site.treatments) == 1:
         return bound
     fees, stay, saved = terms
-    renewing, leaving = _saved(bound, sites, lasting, fees, saved)
+    renewing, leaving = _saved(bound, lasting, fees, saved)
     now, *further = (
         surviving(bound.site, features_of(bound.features, belief), fees, renewing, leaving)
         for belief in (beliefs if beliefs[1] is not beliefs[0] else beliefs[:1])
@@ -380,7 +420,6 @@ def _pruned(
 
 def _saved(
     bound: BoundSite,
-    sites: Sequence[BoundSite],
     lasting: tuple[Sequence[Wear], Steps],
     fees: Fees,
     known: dict[int, tuple[float, float]],
@@ -390,7 +429,7 @@ def _saved(
     if wear is None:
         return 0.0, 0.0
     if id(wear) not in known:
-        number = [each.site.name for each in sites if each.site.wear is not None].index(bound.site.name)
+        number = next(number for number, each in enumerate(wears) if each is wear)
         swapped = replace(wear, left=wear.new, new=wear.left)
         other = [*wears[:number], swapped, *wears[number + 1 :]]
         known[id(wear)] = (

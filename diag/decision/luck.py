@@ -1,20 +1,22 @@
 """Luck in drawn worlds: a uniform number for everything that chance decides, and the later lives of seals.
 
-Options that are compared meet the same luck. May import: basics, inference, numpy, and `parts`, `plans`, `tariff`,
-`worlds` of this room.
+Options that are compared meet the same luck. May import: basics, inference, numpy, and `complaint`, `parts`,
+`plans`, `tariff`, `worlds` of this room.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
-from diag.decision.parts import Part
+from diag.decision.complaint import causes_of_complaint
+from diag.decision.parts import Key, Part
 from diag.decision.plans import Reckoning
 from diag.decision.tariff import WEARING
 from diag.decision.worlds import Worlds, WorldTable
@@ -34,6 +36,25 @@ class Luck:
     worlds: Worlds
     seed: int
     _known: dict[tuple[object, ...], Array] = field(default_factory=dict)
+    _later: dict[object, tuple[Array, Array]] = field(default_factory=dict)
+
+    @cached_property
+    def behind(self) -> frozenset[Key]:
+        """What could be behind the complaint."""
+        return causes_of_complaint(self.ready.knowledge, self.ready.case)
+
+    @cached_property
+    def places(self) -> dict[Key, tuple[int, Part]]:
+        """Every component, and the number of the site that it is at."""
+        sites = self.ready.bound.sites
+        return {part.key: (number, part) for number, site in enumerate(sites) for part in site.parts}
+
+    def later(self, renewed: set[Place], policy: Sequence[str]) -> tuple[Array, Array]:
+        """`later_seals`, once for all options that renew the same and act alike later; not to be written to."""
+        key = frozenset(renewed), tuple(policy)
+        if key not in self._later:
+            self._later[key] = later_seals(self, renewed, policy)
+        return self._later[key]
 
     def uniform(self, *what: object) -> Array:
         """`[draw]`: between 0 and 1."""

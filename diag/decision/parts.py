@@ -40,6 +40,12 @@ class Part:
     mending: float
     columns: tuple[int, ...] = ()
 
+    @property
+    def upset(self) -> float:
+        """The largest chance that other work upsets it, sound as it is."""
+        sound = self.disturbed[0, 0] if len(self.disturbed) == 1 else self.disturbed[:, 0].min()
+        return 1.0 - float(sound)
+
 
 @dataclass(frozen=True)
 class Feature:
@@ -63,7 +69,9 @@ def features_of(features: Sequence[Feature], posterior: Posterior) -> Array:
         else source[feature.kind][feature.plate][feature.index]
         for feature in features
     ]
-    return np.concatenate([np.broadcast_to(b, (len(posterior.log_evidence), b.shape[1])) for b in blocks], axis=1)
+    cases = len(posterior.log_evidence)
+    wide = [b if len(b) == cases else np.broadcast_to(b, (cases, b.shape[1])) for b in blocks]
+    return np.concatenate(wide, axis=1)
 
 
 def part_chances(part: Part, posterior: Posterior) -> Array:
@@ -110,7 +118,7 @@ def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
         dangerous = tuple(state.dangerous for state in known.states.values())
         for place in tariff.places(known.per):
             spot = network.component_at(component, place)
-            columns = () if spot is not None else tuple(int(s) for s in network.configuration_states(component, place))
+            columns = () if spot is not None else tuple(network.configuration_states(component, place).tolist())
             found[component, place] = Part(
                 key=(component, place),
                 spot=spot,

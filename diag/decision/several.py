@@ -21,6 +21,7 @@ from diag.decision.binding import (
     _bound_site,
     bind,
     horizon,
+    lasting_at,
     plan_of,
 )
 from diag.decision.danger import Danger, dangers_of, nothing_safe
@@ -202,7 +203,9 @@ def repriced(ready: Reckoning, knowledge: Knowledge, useful: Sequence[Sequence[J
     for known in ready.bound.sites:
         group = tuple(parts[part.key] for part in known.parts)
         place = Workplace(tariff, group, known.features, parts, ready.network.model.configurations)
-        made = _bound_site(place, ready.network, [each.jobs for each in known.site.treatments], steps)
+        made = _bound_site(
+            place, lasting_at(place, ready.network), [each.jobs for each in known.site.treatments], steps
+        )
         sites.append(replace(made, useful=_among(made, wanted), site=replace(made.site, place=known.site.place)))
     bound = Bound(tariff, tuple(sites), fees, steps)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)

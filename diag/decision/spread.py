@@ -16,9 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diag.basics import Place
-from diag.decision.binding import BoundSite, plan_of
-from diag.decision.complaint import causes_of_complaint
-from diag.decision.luck import Bools, Luck, later_seals
+from diag.decision.binding import plan_of
+from diag.decision.luck import Bools, Luck
 from diag.decision.parts import Key, Part
 from diag.decision.plans import PlanOption, Reckoning, RepairDecision
 from diag.decision.sites import Job
@@ -96,7 +95,8 @@ def spreads_of(
     most_terms = FEWER_TERMS if terms > MOST_TERMS else np.inf
     table = world_table(ready.bound, ready.network, ready.posterior, most_terms)
     luck = Luck(ready, table, draw_worlds(table, draws, seed), seed)
-    return {option.name: _spread(luck, option) for option in decision.options}
+    known: Known = {}
+    return {option.name: _spread(luck, option, known) for option in decision.options}
 
 
 def for_the_workshop(
@@ -125,7 +125,20 @@ class _After:
     own_doing: Array  # money for mending what this visit's work itself brought about
 
 
-def _spread(luck: Luck, option: PlanOption) -> OptionSpread:
+@dataclass(frozen=True)
+class _Left:
+    """What becomes of one component under one effect, by draw: whether it is unsound then, money for mending it, and
+    of that for what the work itself brought about; none where that is nothing in every draw."""
+
+    unsound: Bools | None
+    mending: Array | None
+    own_doing: Array | None
+
+
+Known = dict[tuple[Key, str], _Left]  # options that do the same to a component share what becomes of it
+
+
+def _spread(luck: Luck, option: PlanOption, known: Known) -> OptionSpread:
     ready = luck.ready
     tariff, problem = ready.bound.tariff, ready.problem
     plan = plan_of(ready.bound, option.jobs)
@@ -136,11 +149,11 @@ def _spread(luck: Luck, option: PlanOption) -> OptionSpread:
     sure = parts.access + parts.labour + parts.parts + parts.charges + parts.finish
     invoice = sure + _complications(luck, [job for some in jobs for job in some])
     spared = frozenset[Key]().union(*(tariff.renewed(job) for job in option.jobs)) if way_out else frozenset[Key]()
-    after = _after(luck, jobs, spared)
+    after = _after(luck, jobs, spared, known)
     returns = after.left & (not (way_out and option.jobs[0].repair == SPECIALIST))
     renewed = {ready.bound.sites[i].site.place for i, some in enumerate(jobs) if _renews(tariff, i, some, ready)}
     damage = 0.0 if way_out else problem.fees.damage * _blows_on(luck, renewed)
-    later, under_guarantee = later_seals(luck, renewed, option.later)
+    later, under_guarantee = luck.later(renewed, option.later)
     total = invoice + parts.waiting + problem.fees.come_back * returns + after.mending + damage + later
     cured = _cures_complaint(luck, jobs)
     return OptionSpread(
@@ -177,25 +190,35 @@ def _complications(luck: Luck, jobs: Sequence[Job]) -> Array:
     return money
 
 
-def _after(luck: Luck, jobs: Sequence[Sequence[Job]], spared: frozenset[Key]) -> _After:
+def _after(luck: Luck, jobs: Sequence[Sequence[Job]], spared: frozenset[Key], known: Known) -> _After:
     ready, count = luck.ready, luck.worlds.count
-    complaint = causes_of_complaint(ready.knowledge, ready.case)
     found = _After(np.zeros(count), np.zeros(count, bool), np.zeros(count, bool), np.zeros(count))
-    for site, some in zip(ready.bound.sites, jobs, strict=True):
+    for number, (site, some) in enumerate(zip(ready.bound.sites, jobs, strict=True)):
         for part in site.parts:
             if part.fault:
-                _part_after(luck, part, _effect(ready.bound.tariff, part.key, some), found, part.key in complaint)
+                effect = _effect(ready.bound.tariff, part.key, some)
+                if (part.key, effect) not in known:
+                    known[part.key, effect] = _left_by(luck, part, effect)
+                _add(found, known[part.key, effect], part.key in luck.behind)
         for job in some:
-            for part in _elsewhere(ready, site, job):
+            for part in _elsewhere(luck, number, job):
                 upset = luck.uniform("elsewhere", job, part.key) < 1.0 - float(part.disturbed[:, 0].min())
                 money = _mending(luck, part) * upset
-                found.mending += money
-                found.own_doing += money
-                found.left |= upset
-                found.complaint |= upset & (part.key in complaint)
+                _add(found, _Left(upset, money, money), part.key in luck.behind)
     for part in (part for site in ready.bound.sites for part in site.parts if part.key in spared and part.fault):
         found.mending -= part.mending * luck.unsound(part)
     return found
+
+
+def _add(found: _After, left: _Left, complaint: bool) -> None:
+    if left.mending is not None:
+        found.mending += left.mending
+    if left.own_doing is not None:
+        found.own_doing += left.own_doing
+    if left.unsound is not None:
+        found.left |= left.unsound
+        if complaint:
+            found.complaint |= left.unsound
 
 
 def _effect(tariff: Tariff, key: Key, jobs: Sequence[Job]) -> str:
@@ -204,16 +227,17 @@ def _effect(tariff: Tariff, key: Key, jobs: Sequence[Job]) -> str:
     return "disturbed" if any(key in tariff.disturbed(job) for job in jobs) else "left"
 
 
-def _elsewhere(ready: Reckoning, site: BoundSite, job: Job) -> list[Part]:
-    """What a job may upset at another site."""
-    own = {part.key for part in site.parts}
-    keys = ready.bound.tariff.disturbed(job) - own
-    return [part for other in ready.bound.sites for part in other.parts if part.key in keys and part.fault]
+def _elsewhere(luck: Luck, site: int, job: Job) -> list[Part]:
+    """What a job may upset at another site than its own, in the order of the sites."""
+    reached = (luck.places[key] for key in luck.ready.bound.tariff.disturbed(job) if key in luck.places)
+    others = {part.key: part for number, part in reached if number != site and part.fault}
+    return [others[key] for key in luck.places if key in others] if others else []
 
 
-def _part_after(luck: Luck, part: Part, effect: str, found: _After, complaint: bool) -> None:
+def _left_by(luck: Luck, part: Part, effect: str) -> _Left:
     now = luck.unsound(part)
     unsound, to_mend = now, now
+    own_doing: Array | None = None
     if effect != "left":
         rows = part.fresh if effect == "renewed" else part.disturbed
         chances, prior = 1.0 - rows[:, 0], luck.ready.network.model.configurations
@@ -222,12 +246,9 @@ def _part_after(luck: Luck, part: Part, effect: str, found: _After, complaint: b
         upset, upset_to_mend = draw < luck.by_configuration(chances), draw < mean  # as the objective has them
         unsound = upset if effect == "renewed" else now | upset
         to_mend = upset_to_mend if effect == "renewed" else now | upset_to_mend
-        found.own_doing += _mending(luck, part) * (upset if effect == "renewed" else upset & ~now)
-    if to_mend.any():
-        found.mending += _mending(luck, part) * to_mend
-    found.left |= unsound
-    if complaint:
-        found.complaint |= unsound
+        own_doing = _mending(luck, part) * (upset if effect == "renewed" else upset & ~now)
+    mending = _mending(luck, part) * to_mend if to_mend.any() else None
+    return _Left(unsound if unsound.any() else None, mending, own_doing)
 
 
 def _mending(luck: Luck, part: Part) -> Array:
@@ -252,17 +273,16 @@ def _blows_on(luck: Luck, renewed: set[Place]) -> Bools:
 def _cures_complaint(luck: Luck, jobs: Sequence[Sequence[Job]]) -> float:
     """Expected product over the components behind the complaint of the chance that each is sound after the visit: exact
     over the worlds that are kept."""
-    ready = luck.ready
-    behind = causes_of_complaint(ready.knowledge, ready.case)
+    ready, behind = luck.ready, luck.behind
     factors = [np.ones(len(plate.values)) for plate in luck.table.plates]
     of_plate = {key: number for number, plate in enumerate(luck.table.plates) for key in plate.states}
     configured = np.ones(len(ready.network.model.configurations))
-    for site, some in zip(ready.bound.sites, jobs, strict=True):
+    for number, (site, some) in enumerate(zip(ready.bound.sites, jobs, strict=True)):
         for part in site.parts:
             if part.fault and (part.key in behind or not behind):
                 _sound_after(luck, part, _effect(ready.bound.tariff, part.key, some), (factors, of_plate, configured))
         for job in some:
-            for part in _elsewhere(ready, site, job):
+            for part in _elsewhere(luck, number, job):
                 if part.key in behind or not behind:
                     configured *= float(part.disturbed[:, 0].min())
     return luck.table.expectation(factors, configured)

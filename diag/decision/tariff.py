@@ -9,7 +9,7 @@ May import: knowledge_base, basics, and `sites` of this room.
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -21,6 +21,8 @@ __all__ = ["SPECIALIST", "SPECIALIST_JOB", "WAITING", "WEARING", "JobMoney", "Me
 
 WAITING = "waiting"  # the kind of access that stands for days without the vehicle; its bank is the day
 WEARING = "seal"  # the component whose later failures count, and whose leaving counts as damage
+
+MOST_HELD_BY_SHAPE = 20_000  # things, a kilobyte each or so
 
 SPECIALIST = "refer"  # the way out that ends the matter here
 SPECIALIST_JOB = Job(SPECIALIST, None)
@@ -56,6 +58,16 @@ class Mending:
 
 
 @dataclass(frozen=True)
+class _Mended:
+    """A component at its place, and the jobs that may mend it at the return visit; `alike`: equal for those of which
+    the least money is the same, job by job."""
+
+    key: tuple[str, Place]
+    jobs: tuple[Job, ...]
+    alike: object
+
+
+@dataclass(frozen=True)
 class _Shape:
     """What no number changes: jobs by kind, and of each job what it reaches, needs open, and what must follow it."""
 
@@ -67,6 +79,9 @@ class _Shape:
     groups: dict[object, tuple[tuple[tuple[str, Place], ...], ...]] = field(
         default_factory=dict
     )  # see `parts.groups_of`
+    menders: dict[object, tuple[_Mended, ...]] = field(default_factory=dict)
+    renewing: dict[tuple[str, Place], tuple[Job, ...]] = field(default_factory=dict)
+    held: dict[object, object] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -80,6 +95,7 @@ class Tariff:
     held: OrderedDict[object, dict[object, object]] = field(
         default_factory=OrderedDict[object, dict[object, object]], compare=False, repr=False
     )
+    _money: dict[Job, JobMoney] = field(default_factory=dict, compare=False, repr=False)
     _alone: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
     _waits: dict[str, frozenset[AccessKey]] = field(default_factory=dict, compare=False, repr=False)
     _risks: dict[object, tuple[tuple[float, float], ...]] = field(default_factory=dict, compare=False, repr=False)
@@ -102,6 +118,14 @@ class Tariff:
     def groups(self) -> dict[object, tuple[tuple[tuple[str, Place], ...], ...]]:
         """What must be decided together, as far as it was asked for (`parts.groups_of`)."""
         return self._shape.groups
+
+    @property
+    def held_by_shape(self) -> dict[object, object]:
+        """Where to keep what no number changes, for all tariffs of this engine and this build of the knowledge. Ask for
+        it anew each time: it is emptied when it has grown large."""
+        if len(self._shape.held) > MOST_HELD_BY_SHAPE:
+            self._shape.held.clear()
+        return self._shape.held
 
     @property
     def rate_per_minute(self) -> float:
@@ -187,8 +211,12 @@ class Tariff:
 
     def job_money(self, job: Job) -> JobMoney:
         """Certain money of a job once access is open."""
-        repair = self.knowledge.repairs[job.repair]
-        return JobMoney(self.labour(self.job_minutes(job)), self.parts(repair.parts), repair.money.value)
+        known = self._money.get(job)
+        if known is None:
+            repair = self.knowledge.repairs[job.repair]
+            known = JobMoney(self.labour(self.job_minutes(job)), self.parts(repair.parts), repair.money.value)
+            self._money[job] = known
+        return known
 
     def job_opens(self, job: Job) -> frozenset[AccessKey]:
         """What a job needs open."""
@@ -340,20 +368,52 @@ class Tariff:
         customer = self.knowledge.prices.customer
         harder = customer.removal_odds_in_a_year.value ** (customer.driven_on_months.value / 12.0)
         found: dict[tuple[str, Place], Mending] = {}
-        for kind in ("mend", "way out"):
-            least: dict[tuple[str, Place], tuple[float, Mending]] = {}
-            for job in self.jobs(kind):
-                alone = self.alone(job)
-                for key in self.renewed(job):
-                    if key in least and alone >= least[key][0]:
-                        continue  # what may come on top costs nothing less
-                    mending = Mending(
-                        job, alone, self.risks_if(job, key[0], True, harder if key[0] == WEARING else 1.0)
-                    )
-                    if key not in least or mending.money < least[key][0]:
-                        least[key] = mending.money, mending
-            found = {**{key: mending for key, (_, mending) in least.items()}, **found}
+        known: dict[object, tuple[int, Mending]] = {}
+        for mended in self._menders():
+            if mended.alike not in known:
+                known[mended.alike] = self._least(mended, harder if mended.key[0] == WEARING else 1.0)
+            chosen, mending = known[mended.alike]
+            job = mended.jobs[chosen]
+            found[mended.key] = mending if mending.job is job else Mending(job, mending.certain, mending.risks)
         return found
+
+    def renewing(self, key: tuple[str, Place]) -> tuple[Job, ...]:
+        """The jobs that renew a component at its place."""
+        known = self._shape.renewing
+        if key not in known:
+            known[key] = tuple(job for job in self.jobs() if key in self.renewed(job))
+        return known[key]
+
+    def _least(self, mended: _Mended, harder: float) -> tuple[int, Mending]:
+        """Which job mends a component for the least money, and the money."""
+        least: tuple[float, int, Mending] | None = None
+        for number, job in enumerate(mended.jobs):
+            alone = self.alone(job)
+            if least is not None and alone >= least[0]:
+                continue  # what may come on top costs nothing less
+            mending = Mending(job, alone, self.risks_if(job, mended.key[0], True, harder))
+            if least is None or mending.money < least[0]:
+                least = mending.money, number, mending
+        assert least is not None, "what no job mends is not asked for"
+        return least[1:]
+
+    def _menders(self) -> tuple[_Mended, ...]:
+        """Of each component that some job renews these jobs, or else the ways out that do."""
+        known, key = self._shape.menders, tuple(self.years.items())
+        if key not in known:
+            by_key: dict[tuple[str, Place], list[Job]] = {}
+            for kind in ("mend", "way out"):
+                mine: dict[tuple[str, Place], list[Job]] = {}
+                for job in self.jobs(kind):
+                    for renewed in self.renewed(job):
+                        mine.setdefault(renewed, []).append(job)
+                by_key = mine | by_key
+            known[key] = tuple(_Mended(key, tuple(jobs), self._alike(key, jobs)) for key, jobs in by_key.items())
+        return known[key]
+
+    def _alike(self, key: tuple[str, Place], jobs: Sequence[Job]) -> object:
+        there = tuple((job.repair, self._minutes_there(job), self.years.get(job.place, 0.0)) for job in jobs)
+        return key[0], there
 
     def mending_of(self, key: tuple[str, Place]) -> Mending:
         """How one component is mended at the return visit."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import Literal, cast
 
 import numpy as np
 
@@ -29,6 +29,7 @@ __all__ = [
     "ideal_factor",
     "job_sets",
     "jobs_that_may_pay",
+    "places_renewed",
 ]
 
 MOST_JOBS = 10  # of one site whose combinations are all formed
@@ -59,6 +60,18 @@ class Workplace:
     all_parts: Mapping[Key, Part]
     prior: Array
     met: Met = field(default_factory=lambda: Met(), compare=False, repr=False)
+    risks: dict[Job, list[tuple[slice, Array]]] = field(default_factory=dict, compare=False, repr=False)
+
+    @cached_property
+    def keys(self) -> tuple[Key, ...]:
+        """Its components."""
+        return tuple(part.key for part in self.parts)
+
+    @cached_property
+    def cylinder(self) -> int | None:
+        """The cylinder whose components these are; none where there are others, too."""
+        place = self.parts[0].key[1]
+        return place if isinstance(place, int) and all(part.key[1] == place for part in self.parts) else None
 
     @cached_property
     def blocks(self) -> tuple[tuple[Feature, slice], ...]:
@@ -124,32 +137,55 @@ class Done:
 
 
 def jobs_that_may_pay(
-    tariff: Tariff, parts: Sequence[Part], jobs: Sequence[Job], posterior: Posterior, come_back: float
+    tariff: Tariff,
+    parts: Sequence[Part],
+    jobs: Sequence[Job],
+    posterior: Posterior,
+    come_back: float,
+    renewing: Sequence[Sequence[int]] | None = None,
 ) -> tuple[Job, ...]:
     """Jobs whose own money is less than the most that they can save, under some case of the posterior:
 
     sum over components that the job renews of [P(unsound) + chance that other work upsets it] x (mending + come-back).
     Taking a job out of a plan, and leaving all else in, makes 'cured' less likely by at most those chances, and costs
     no access; so the others are in no best plan. Jobs that renew what wears are kept, for they save later visits, too.
+    `renewing[job]`: where among the parts those stand that a job renews, in the order that it names them, where that
+    is known already.
     """
-    by_key = {part.key: part for part in parts}
-    saved: dict[Key, Array] = {}  # [case]
+    reached = renewing if renewing is not None else places_renewed(tariff, [part.key for part in parts], jobs)
+    saved: dict[int, Array] = {}  # [case], by part
     kept = []
-    for job in jobs:
-        renewed = [by_key[key] for key in tariff.renewed(job) if key in by_key]
-        for part in renewed:
-            if part.fault and part.key not in saved:
-                unsound = 1.0 - part_chances(part, posterior)[:, 0] + (1.0 - part.disturbed[:, 0].min())
-                saved[part.key] = unsound * (part.mending + come_back)
-        most = sum(saved[part.key] for part in renewed if part.fault)
-        if any(part.key[0] == WEARING for part in renewed) or np.max(most) > tariff.job_money(job).total:
+    for job, places in zip(jobs, reached, strict=True):
+        if any(parts[place].key[0] == WEARING for place in places):
+            kept.append(job)
+            continue
+        for place in places:
+            part = parts[place]
+            if part.fault and place not in saved:
+                unsound = 1.0 - part_chances(part, posterior)[:, 0] + part.upset
+                saved[place] = unsound * (part.mending + come_back)
+        most = sum(saved[place] for place in places if parts[place].fault)
+        if np.max(most) > tariff.job_money(job).total:
             kept.append(job)
     return tuple(kept)
+
+
+def places_renewed(tariff: Tariff, keys: Sequence[Key], jobs: Sequence[Job]) -> tuple[tuple[int, ...], ...]:
+    """Of each job where among these components those stand that it renews."""
+    places = {key: place for place, key in enumerate(keys)}
+    return tuple(tuple(places[key] for key in tariff.renewed(job) if key in places) for job in jobs)
 
 
 def job_sets(tariff: Tariff, jobs: Sequence[Job], wanted: Sequence[frozenset[Job]] = ()) -> tuple[tuple[Job, ...], ...]:
     """Sets of jobs with all that must follow, nothing first. Left out are sets in which one job renews nothing that the
     others do not, for it only costs; `wanted` ones come too. Raises TooLarge beyond ten jobs."""
+    known, key = tariff.held_by_shape, ("job sets", tuple(jobs), tuple(wanted))
+    if key not in known:
+        known[key] = _job_sets(tariff, jobs, wanted)
+    return cast(tuple[tuple[Job, ...], ...], known[key])
+
+
+def _job_sets(tariff: Tariff, jobs: Sequence[Job], wanted: Sequence[frozenset[Job]]) -> tuple[tuple[Job, ...], ...]:
     if len(jobs) > MOST_JOBS:
         names = ", ".join(sorted({tariff.knowledge.repairs[job.repair].name for job in jobs}))
         raise TooLarge(f"too many jobs might pay at one place together ({names}); more findings would narrow them down")
@@ -184,7 +220,9 @@ def _add(
 def done_by(workplace: Workplace, jobs: Sequence[Job]) -> Done:
     """What a set of jobs costs and does at a site."""
     tariff, parts = workplace.tariff, workplace.parts
-    effects = _effects(tariff, parts, jobs)
+    if not jobs and all(part.spot is not None for part in parts):
+        return _nothing_done(workplace)
+    effects = _effects(workplace, jobs)
     upset, repair_upset = _upset_elsewhere(workplace, jobs)
     if all(part.spot is not None for part in parts):
         mending, danger, least, most, cure = _of_plates(workplace, effects, upset)
@@ -205,6 +243,20 @@ def done_by(workplace: Workplace, jobs: Sequence[Job]) -> Done:
         renews_wear=any(e == "renewed" and p.key[0] == WEARING for p, e in zip(parts, effects, strict=True)),
     )
     return Done(treatment, cure, danger)
+
+
+def _nothing_done(workplace: Workplace) -> Done:
+    """What it costs to leave a site of plates as it is: but for what mending costs later no number changes that."""
+    known = workplace.tariff.held_by_shape
+    key = "nothing done", tuple((part.key, part.spot) for part in workplace.parts), workplace.width
+    if key not in known:
+        _, danger, least, most, cure = _of_plates(workplace, ["left" for _ in workplace.parts], 1.0)
+        unsound = np.concatenate([_met(workplace, part, "left").unsound for part in workplace.parts])
+        none = np.zeros(workplace.width)
+        laid = Treatment((), 0.0, 0.0, 0.0, frozenset(), none, none, least, most)
+        known[key] = Done(laid, cure, danger), np.concatenate([unsound, none[len(unsound) :]])
+    done, unsound = cast(tuple[Done, Array], known[key])
+    return replace(done, treatment=replace(done.treatment, mending=unsound * workplace.mending))
 
 
 Laid = tuple[Array, Array, Array, Array, FactorSpec]  # mending, danger, least and most by feature; the factor
@@ -270,12 +322,17 @@ def _met(workplace: Workplace, part: Part, effect: Effect) -> _Alone:
     return known[key]
 
 
-def _effects(tariff: Tariff, parts: Sequence[Part], jobs: Sequence[Job]) -> tuple[Effect, ...]:
-    renewed = frozenset[Key]().union(*(tariff.renewed(job) for job in jobs))
-    disturbed = frozenset[Key]().union(*(tariff.disturbed(job) for job in jobs))
-    return tuple(
-        "renewed" if part.key in renewed else "disturbed" if part.key in disturbed else "left" for part in parts
-    )
+def _effects(workplace: Workplace, jobs: Sequence[Job]) -> tuple[Effect, ...]:
+    """What jobs do to each component of a site: no number changes that."""
+    tariff = workplace.tariff
+    known, key = tariff.held_by_shape, ("effects", workplace.keys, tuple(jobs))
+    if key not in known:
+        renewed = frozenset[Key]().union(*(tariff.renewed(job) for job in jobs))
+        disturbed = frozenset[Key]().union(*(tariff.disturbed(job) for job in jobs))
+        known[key] = tuple(
+            "renewed" if each in renewed else "disturbed" if each in disturbed else "left" for each in workplace.keys
+        )
+    return cast(tuple[Effect, ...], known[key])
 
 
 def _upset_elsewhere(workplace: Workplace, jobs: Sequence[Job]) -> tuple[float, float]:
@@ -286,9 +343,8 @@ def _upset_elsewhere(workplace: Workplace, jobs: Sequence[Job]) -> tuple[float, 
         for key in workplace.tariff.disturbed(job) - own:
             part = workplace.all_parts.get(key)
             if part is not None and part.fault:
-                upset = 1.0 - float(part.disturbed[:, 0].min())
-                fine *= 1.0 - upset
-                money += upset * part.mending
+                fine *= 1.0 - part.upset
+                money += part.upset * part.mending
     return fine, money
 
 
@@ -364,10 +420,19 @@ def _complications(workplace: Workplace, jobs: Sequence[Job]) -> Array:
     """`[feature]`: expected money for what can go wrong on the way."""
     found = np.zeros(workplace.width)
     for job in jobs:
-        for risk in workplace.tariff.knowledge.repairs[job.repair].risks:
-            where, chances = risk_chances(workplace, risk, job, workplace.blocks)
-            found[where] += chances * workplace.tariff.risk_money(risk)
+        for where, money in _risks_of(workplace, job):
+            found[where] += money
     return found
+
+
+def _risks_of(workplace: Workplace, job: Job) -> list[tuple[slice, Array]]:
+    """For each risk of a job the feature block that decides it, and the expected money there."""
+    known, tariff = workplace.risks, workplace.tariff
+    if job not in known:
+        risks = tariff.knowledge.repairs[job.repair].risks
+        decided = [(risk, *risk_chances(workplace, risk, job, workplace.blocks)) for risk in risks]
+        known[job] = [(where, chances * tariff.risk_money(risk)) for risk, where, chances in decided]
+    return known[job]
 
 
 def risk_chances(

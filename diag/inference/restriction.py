@@ -16,6 +16,10 @@ from diag.inference.model import Array, Component, Evidence, Model, Plate, Share
 __all__ = ["kept_configurations", "with_configurations"]
 
 
+HELD, MOST_HELD = 4, 4096  # models that are remembered, and configurations of one
+_LATEST: list[tuple[Model, Evidence, NDArray[np.intp], tuple[Model, Evidence]]] = []
+
+
 def kept_configurations(chances: Array, share: float) -> NDArray[np.intp]:
     """Indices of the likeliest configurations that together have at least `share`."""
     order = np.argsort(-chances, kind="stable")
@@ -24,10 +28,21 @@ def kept_configurations(chances: Array, share: float) -> NDArray[np.intp]:
 
 
 def with_configurations(model: Model, evidence: Evidence, kept: NDArray[np.intp]) -> tuple[Model, Evidence]:
-    """The model and its evidence with only some configurations, which then sum to 1."""
+    """The model and its evidence with only some configurations, which then sum to 1. The latest are remembered, so that
+    what is asked of them again meets plates that are made ready."""
     if len(kept) == len(model.configurations):
         return model, evidence
+    for known, told, some, found in tuple(_LATEST):
+        if known is model and told is evidence and np.array_equal(some, kept):
+            return found
+    found = _restricted(model, evidence, kept)
+    if len(model.configurations) <= MOST_HELD:
+        _LATEST.insert(0, (model, evidence, kept, found))
+        del _LATEST[HELD:]
+    return found
 
+
+def _restricted(model: Model, evidence: Evidence, kept: NDArray[np.intp]) -> tuple[Model, Evidence]:
     def of(array: Array, axis: int = 0) -> Array:
         return array if array.shape[axis] == 1 else np.take(array, kept, axis=axis)
 

@@ -5,7 +5,7 @@ May import: pydantic, and within the room `figures`, `records`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 
 from pydantic import BaseModel
@@ -16,6 +16,10 @@ __all__ = ["with_values"]
 
 Path = tuple[int | str, ...]
 _Tree = dict[int | str, "_Tree | int"]  # by the next step of the paths; in the end which path of all it is
+_Make = Callable[[list[float]], object]  # from the values of all paths to a record that holds them
+
+HELD = 4  # kinds of changes that are remembered
+_LATEST: list[tuple[Knowledge, tuple[Path, ...], _Make]] = []
 
 
 def with_values(knowledge: Knowledge, values: Mapping[Path, float]) -> Knowledge:
@@ -23,12 +27,23 @@ def with_values(knowledge: Knowledge, values: Mapping[Path, float]) -> Knowledge
 
     Raises KeyError where there is no figure at a path.
     """
-    tree = _tree_of(tuple(values))
-    if not isinstance(tree, dict):
-        raise KeyError(())
-    changed = _changed(knowledge, tree, list(values.values()), ())
+    changed = _made_for(knowledge, tuple(values))(list(values.values()))
     assert isinstance(changed, Knowledge)
     return changed
+
+
+def _made_for(knowledge: Knowledge, paths: tuple[Path, ...]) -> _Make:
+    """What changes these numbers; worked out once, as the same numbers are drawn again and again."""
+    for known, some, make in tuple(_LATEST):
+        if known is knowledge and some == paths:
+            return make
+    tree = _tree_of(paths)
+    if not isinstance(tree, dict):
+        raise KeyError(())
+    made = _maker(knowledge, tree, ())
+    _LATEST.insert(0, (knowledge, paths, made))
+    del _LATEST[HELD:]
+    return made
 
 
 @lru_cache(maxsize=8)  # the same numbers are drawn again and again
@@ -50,30 +65,50 @@ def _tree_of(paths: tuple[Path, ...]) -> _Tree | int:
     return tree
 
 
-def _changed(record: object, tree: _Tree | int, values: list[float], at: Path) -> object:
+def _maker(record: object, tree: _Tree | int, at: Path) -> _Make:
+    """What makes a record like this one with the values in it. Raises KeyError where there is no figure."""
     if isinstance(record, Figure) is isinstance(tree, dict):
         raise KeyError(at)
     if not isinstance(tree, dict):
-        return _like(record, {"value": values[tree]})
-    inner = {step: _changed(_part(record, step, at), rest, values, (*at, step)) for step, rest in tree.items()}
+        return _like(record, {"value": _taking(tree)})
+    inner = {step: _maker(_part(record, step, at), rest, (*at, step)) for step, rest in tree.items()}
     if isinstance(record, dict):
-        return {**record, **inner}
+        return lambda values: {**record, **{step: make(values) for step, make in inner.items()}}
     if isinstance(record, tuple):
-        return tuple(inner.get(place, each) for place, each in enumerate(record))
-    return _like(record, inner)
+        plain = [inner.get(place) or _always(each) for place, each in enumerate(record)]
+        return lambda values: tuple([make(values) for make in plain])
+    return _like(record, {str(step): make for step, make in inner.items()})
 
 
-def _like(record: object, changes: Mapping[int | str, object]) -> object:
-    """A record with some fields changed. As `model_copy(update=...)`, without its detours: thousands are made for
-    every draw of all numbers."""
+def _taking(number: int) -> _Make:
+    return lambda values: values[number]
+
+
+def _always(record: object) -> _Make:
+    return lambda values: record
+
+
+def _like(record: object, changes: Mapping[str, _Make]) -> _Make:
+    """What makes a record with some fields changed. As `model_copy(update=...)`, without its detours: thousands are
+    made for every draw of all numbers."""
     assert isinstance(record, BaseModel)
-    made = object.__new__(type(record))
-    told = record.model_fields_set
-    object.__setattr__(made, "__dict__", {**record.__dict__, **changes})
-    object.__setattr__(made, "__pydantic_fields_set__", told if told.issuperset(changes) else {*told, *changes})
-    object.__setattr__(made, "__pydantic_extra__", None)
-    object.__setattr__(made, "__pydantic_private__", None)
-    return made
+    kind, held, told = type(record), record.__dict__, record.model_fields_set
+    told = told if told.issuperset(changes) else {*told, *changes}
+    items = tuple(changes.items())
+    new, put = object.__new__, object.__setattr__
+
+    def make(values: list[float]) -> object:
+        made = new(kind)
+        fields = dict(held)
+        for name, each in items:
+            fields[name] = each(values)
+        put(made, "__dict__", fields)
+        put(made, "__pydantic_fields_set__", told)
+        put(made, "__pydantic_extra__", None)
+        put(made, "__pydantic_private__", None)
+        return made
+
+    return make
 
 
 def _part(record: object, key: int | str, at: Path) -> object:

@@ -82,6 +82,8 @@ class CaseNetwork:
         reaches into cylinders."""
         known, held = self.knowledge.components[component], self.layout.fresh_tables
         reached = self.case.engine.bank_of(place) if isinstance(place, int) and NUMBERING not in known.given else place
+        if not known.given and not (known.life and known.life.scale_under):
+            reached = None  # it hears no shared cause, wherever it is
         if (component, reached) not in held:  # cylinders of one bank hear the same shared causes
             held[component, reached] = self._fresh(component, place)
         return held[component, reached]

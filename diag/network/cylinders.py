@@ -32,6 +32,9 @@ def _kind_of(layout: Layout, cylinder: int) -> object:
     """Equal for cylinders whose plates hold the same numbers: of one bank, with the same work and history. A cylinder
     on which work has not settled (a code may have been written to another) or that took part in an exchange is one by
     itself."""
+    case = layout.case
+    if not case.history and not any(epoch.work for epoch in case.epochs):
+        return case.engine.bank_of(cylinder)
     own = {key[0]: known for key, known in layout.versions.items() if key[1] == cylinder and isinstance(key[1], int)}
     origins = [
         origin_of(layout.knowledge, layout.case, name, cylinder, version)

@@ -8,7 +8,7 @@ inference, basics, numpy.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -38,6 +38,16 @@ __all__ = [
 
 
 @dataclass(frozen=True)
+class Reached:
+    """Which axes things reach, whatever their numbers: as far as it was worked out for a case."""
+
+    version: dict[tuple[Key, int], tuple[tuple[str | None, tuple[int, ...]], ...]] = field(default_factory=dict)
+    outside: dict[Key, tuple[tuple[Key, int, tuple[int, ...]], ...]] = field(default_factory=dict)
+    emissions: dict[object, tuple[tuple[int, tuple[int, ...], str, str], ...]] = field(default_factory=dict)
+    speaking: dict[str, bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Layout:
     """Everything that building a plate needs to know about the case."""
 
@@ -52,6 +62,7 @@ class Layout:
     fresh_origins: dict[str, Origin] = field(default_factory=dict, compare=False, repr=False)
     disturbed_tables: dict[str, Array] = field(default_factory=dict, compare=False, repr=False)
     _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
+    reached: Reached = field(default_factory=lambda: Reached(), compare=False, repr=False)
 
     def table(self, severity_id: str, cause_id: str) -> Array:
         """What a cause contributes to a severity: `table[state or level of the cause, level of the severity]`."""
@@ -165,7 +176,7 @@ def cylinder_plate(layout: Layout, cylinder: int, shared: Mapping[str, int]) -> 
             count = max(layout.severities[severity_id, cylinder]) + 1
             parts.add_axes((severity_id, cylinder), severity.name, len(severity.levels), count)
     for key in own:
-        if key in layout.asked_again or _speaks_itself(knowledge, key[0]):
+        if key in layout.asked_again or _speaks_itself(layout, key[0]):
             component = knowledge.components[key[0]]
             parts.add_axes(key, component.name, len(component.states), len(layout.versions[key]))
     at_home = _add_travellers(layout, parts, cylinder)
@@ -189,11 +200,13 @@ def lone_plate(layout: Layout, key: Key, shared: Mapping[str, int]) -> BuiltPlat
     return BuiltPlate(plate, parts.component_index, parts.axis_index)
 
 
-def _speaks_itself(knowledge: Knowledge, component_id: str) -> bool:
+def _speaks_itself(layout: Layout, component_id: str) -> bool:
     """Whether a cylinder's component causes a severity of the vehicle without a severity of the cylinder between."""
-    return any(
-        severity.per == "vehicle" and component_id in severity.causes for severity in knowledge.severities.values()
-    )
+    known = layout.reached.speaking
+    if component_id not in known:
+        severities = layout.knowledge.severities.values()
+        known[component_id] = any(each.per == "vehicle" and component_id in each.causes for each in severities)
+    return known[component_id]
 
 
 def _add_travellers(layout: Layout, parts: _Parts, cylinder: int) -> dict[Stay, int]:
@@ -321,15 +334,23 @@ def _disturbed(layout: Layout, key: Key) -> Array:
 
 def _version(layout: Layout, parts: _Parts, key: Key, number: int) -> Component:
     """One version as a component of its own."""
-    name, links = layout.knowledge.components[key[0]].name, list[Link]()
-    if key in parts.axis_index:
-        states = len(layout.knowledge.components[key[0]].states)
-        links.append(Link((parts.axis_index[key][number],), np.eye(states)[np.newaxis]))
-    for severity in _caused(layout, parts, key):
-        axes = _axes_during(layout, parts, severity, key, number)
-        links.append(Link(axes, layout.table(severity[0], key[0])[np.newaxis]))
+    known, name = layout.knowledge.components[key[0]], layout.knowledge.components[key[0]].name
+    if (key, number) not in layout.reached.version:
+        layout.reached.version[key, number] = tuple(_reached(layout, parts, key, number))
+    links = [
+        Link(axes, (np.eye(len(known.states)) if severity is None else layout.table(severity, key[0]))[np.newaxis])
+        for severity, axes in layout.reached.version[key, number]
+    ]
     label = name if len(layout.versions[key]) == 1 else f"{name}, version {number + 1}"
     return Component(label, component_prior(layout, key, number), tuple(links))
+
+
+def _reached(layout: Layout, parts: _Parts, key: Key, number: int) -> Iterator[tuple[str | None, tuple[int, ...]]]:
+    """What a version of a component gives to: its own axis (none), and severities of its plate with their axes."""
+    if key in parts.axis_index:
+        yield None, (parts.axis_index[key][number],)
+    for severity in _caused(layout, parts, key):
+        yield severity[0], _axes_during(layout, parts, severity, key, number)
 
 
 def _history(layout: Layout, parts: _Parts, key: Key, chain: list[int], history: History) -> Component:
@@ -379,20 +400,31 @@ def _outside(layout: Layout, parts: _Parts, cylinder: int) -> list[tuple[Link, .
 
 
 def _outside_links(layout: Layout, parts: _Parts, severity_id: str, cylinder: int) -> list[Link]:
-    knowledge, severity = layout.knowledge, layout.knowledge.severities[severity_id]
+    severity = layout.knowledge.severities[severity_id]
     row = contribution(severity.background, severity.levels, f"the background of '{severity_id}'")
     below = {parts.axis_index[severity_id, cylinder]: np.cumsum(row)[np.newaxis]}
-    for cause in direct_causes(knowledge, layout.case, severity_id, cylinder):
-        if cause[0] in knowledge.components and knowledge.components[cause[0]].reaches_cylinders:
-            cumulated = np.cumsum(layout.table(severity_id, cause[0]), axis=1)
-            for number in range(len(layout.versions[cause])):
-                axes = _axes_during(layout, parts, (severity_id, cylinder), cause, number)
-                gives = cumulated[layout.configurations.column(cause, number)]
-                below[axes] = below[axes] * gives if axes in below else gives
+    known = layout.reached.outside
+    if (severity_id, cylinder) not in known:
+        known[severity_id, cylinder] = tuple(_reaching_in(layout, parts, severity_id, cylinder))
+    for cause, number, axes in known[severity_id, cylinder]:
+        cumulated = np.cumsum(layout.table(severity_id, cause[0]), axis=1)
+        gives = cumulated[layout.configurations.column(cause, number)]
+        below[axes] = below[axes] * gives if axes in below else gives
     for axis, gives in _exchanged_gives(layout, (severity_id, cylinder)).items():
         axes = (parts.axis_index[severity_id, cylinder][axis],)
         below[axes] = below[axes] * gives if axes in below else gives
     return [Link(axes, _differences(table)[:, np.newaxis, :]) for axes, table in below.items()]
+
+
+def _reaching_in(
+    layout: Layout, parts: _Parts, severity_id: str, cylinder: int
+) -> Iterator[tuple[Key, int, tuple[int, ...]]]:
+    """The versions of shared causes that give to a severity of a cylinder, each with the axes it gives to."""
+    for cause in direct_causes(layout.knowledge, layout.case, severity_id, cylinder):
+        component = layout.knowledge.components.get(cause[0])
+        if component is not None and component.reaches_cylinders:
+            for number in range(len(layout.versions[cause])):
+                yield cause, number, _axes_during(layout, parts, (severity_id, cylinder), cause, number)
 
 
 def _exchanged_gives(layout: Layout, severity: Key) -> dict[int, Array]:
@@ -415,7 +447,14 @@ def _differences(below: Array) -> Array:
 
 def _emissions(layout: Layout, parts: _Parts, shared: Mapping[str, int]) -> tuple[Emission, ...]:
     """What the severities (or the component) of a plate contribute to the severities of the vehicle."""
-    found = []
+    known, plate = layout.reached.emissions, tuple(parts.axis_index)
+    if plate not in known:
+        known[plate] = tuple(_heard(layout, parts, shared))
+    return tuple(Emission(index, heard, layout.table(name, cause)) for index, heard, name, cause in known[plate])
+
+
+def _heard(layout: Layout, parts: _Parts, shared: Mapping[str, int]) -> Iterator[tuple[int, tuple[int, ...], str, str]]:
+    """For each emission the number of the vehicle's severity, the axes that it hears, its id, and that of the cause."""
     for severity_id, index in shared.items():
         epochs = layout.severities[severity_id, None]
         for key, axes in parts.axis_index.items():
@@ -424,5 +463,4 @@ def _emissions(layout: Layout, parts: _Parts, shared: Mapping[str, int]) -> tupl
             own = layout.severities[key] if key in layout.severities else layout.versions[key].by_epoch
             by_version = dict(zip(epochs, own, strict=True))
             heard = tuple(axes[by_version[version]] for version in range(max(epochs) + 1))
-            found.append(Emission(index, heard, layout.table(severity_id, key[0])))
-    return tuple(found)
+            yield index, heard, severity_id, key[0]
