@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diag.inference import Evidence, Form, Model, infer, mixture
+from diag.inference import Evidence, Form, Model, mixture
 from tests.benchmarks.timing import milliseconds, timed_together
+from tests.support.batches import all_posteriors
 from tests.support.synthetic import Layout, random_case, sizes_in_words, workshop_model
 
 __all__ = ["Sweep", "growth", "main"]
@@ -39,7 +40,7 @@ def calls_of(model: Model, cases: Sequence[Evidence], form: Form) -> list[Callab
     """A call of all posteriors for each case."""
 
     def call(evidence: Evidence) -> Callable[[], object]:
-        return lambda: infer(model, evidence, form)
+        return lambda: all_posteriors(model, evidence, form)
 
     return [call(evidence) for evidence in cases]
 

@@ -164,7 +164,7 @@ def machine() -> str:
 
 def _seconds(one: Measured) -> str:
     if not one.done.finished:
-        return one.done.trouble
+        return one.done.trouble.partition(":")[0]
     return f"{one.done.again_s * 1000:.3g} ms"
 
 
@@ -186,22 +186,25 @@ def as_markdown(rows: Sequence[Measured], started: dict[str, float], when: date,
     lines = [f"Measured on {when.isoformat()}: {where}. All component marginals of one case; networks and evidence are"]
     lines += ["the same for all three, answers agree to the difference shown.", ""]
     lines += [
-        "| network | program | one case | in a batch | memory | largest difference |",
-        "|---|---|---|---|---|---|",
+        "| network | diag, one case | diag, in a batch | pgmpy | pyAgrum | memory of the three, MiB | difference |",
+        "|---|---|---|---|---|---|---|",
     ]
-    for one in rows:
-        batch = f"{one.batch_s * 1000:.3g} ms" if one.batch_s else ""
-        memory = f"{one.done.memory_mib:,.0f} MiB" if one.done.finished else ""
-        apart = f"{one.difference:.0e}" if one.program != "diag" and one.done.finished else ""
-        network = f"{one.point.size} {one.point.kind}"
-        lines.append(f"| {network} | {one.program} | {_seconds(one)} | {batch} | {memory} | {apart} |")
+    for point in dict.fromkeys(one.point for one in rows):
+        found = {one.program: one for one in rows if one.point == point}
+        times = [_seconds(found[program]) if program in found else "-" for program in PROGRAMS]
+        ran = [one for one in found.values() if one.done.finished]
+        held = {one.program: f"{one.done.memory_mib:,.0f}" for one in ran}
+        memory = " / ".join(held.get(program, "-") for program in PROGRAMS)
+        apart = max((one.difference for one in ran if one.program != "diag"), default=None)
+        told = [f"{point.size} {point.kind}", times[0], f"{found['diag'].batch_s * 1000:.3g} ms", *times[1:], memory]
+        lines.append(f"| {' | '.join(told)} | {'' if apart is None else f'{apart:.0e}'} |")
     lines += ["", "| start of a whole process | seconds |", "|---|---|"]
     lines += [f"| {START_WORDS[program]} | {seconds:.2f} |" for program, seconds in started.items()]
     return "\n".join(lines) + "\n"
 
 
-HEIGHT, LEFT, TOP, FOOT = 380.0, 62.0, 52.0, 330.0
-PANEL, GAP = 330.0, 90.0
+LEFT, TOP, TALL, ROW = 62.0, 52.0, 278.0, 345.0
+PANEL, GAP, ABREAST = 330.0, 90.0, 2
 DASHES = {"diag": "", "pgmpy": "7 5", "pyagrum": "2 4"}
 
 
@@ -211,30 +214,36 @@ def as_picture(rows: Sequence[Measured], when: date, where: str) -> str:
     title = "Seconds for all posteriors of one case"
     ends = [f"{one.program} stops at {one.point.size} {one.point.kind}" for one in rows if not one.done.finished]
     told = f"{title}, against {' and '.join(kinds)}. {'; '.join(ends)}".strip()
-    svg = Svg("side-by-side", LEFT + len(kinds) * (PANEL + GAP), HEIGHT, title, told)
+    abreast, deep = min(ABREAST, len(kinds)), math.ceil(len(kinds) / ABREAST)
+    svg = Svg("side-by-side", LEFT + abreast * (PANEL + GAP), TOP + deep * ROW, title, told)
     times = [one.done.again_s for one in rows if one.done.finished]
     low, high = math.floor(math.log10(min(times))), max(math.ceil(math.log10(max(times))), 0)
     svg.text(LEFT, 20, f"{title} (logarithmic)", 15, bold=True)
     svg.text(LEFT, 38, f"{when.isoformat()}, {where}"[:120], 11, fill=MUTED)
     for number, kind in enumerate(kinds):
-        _panel(svg, LEFT + number * (PANEL + GAP), kind, [one for one in rows if one.point.kind == kind], (low, high))
+        row, column = divmod(number, ABREAST)
+        corner = LEFT + column * (PANEL + GAP), TOP + row * ROW
+        _panel(svg, corner, kind, [one for one in rows if one.point.kind == kind], (low, high))
     return svg.finished()
 
 
-def _panel(svg: Svg, left: float, kind: str, rows: Sequence[Measured], decades: tuple[int, int]) -> None:
-    low, high = decades
+def _panel(
+    svg: Svg, corner: tuple[float, float], kind: str, rows: Sequence[Measured], decades: tuple[int, int]
+) -> None:
+    (low, high), (left, top) = decades, corner
+    foot = top + TALL
     sizes = sorted({one.point.size for one in rows})
     across = {size: left + (number + 0.5) * PANEL / len(sizes) for number, size in enumerate(sizes)}
 
     def up(seconds: float) -> float:
-        return FOOT - (math.log10(seconds) - low) / (high - low) * (FOOT - TOP - 8)
+        return foot - (math.log10(seconds) - low) / (high - low) * (TALL - 8)
 
     for decade in range(low, high + 1):
         svg.line([(left, up(10.0**decade)), (left + PANEL, up(10.0**decade))], LINE, 0.5)
         svg.text(left - 6, up(10.0**decade) + 4, f"{10.0**decade:g} s", 12, "end", MUTED)
     for size, x in across.items():
-        svg.text(x, FOOT + 18, str(size), 12, "middle", MUTED)
-    svg.text(left + PANEL / 2, FOOT + 38, kind, 13, "middle")
+        svg.text(x, foot + 18, str(size), 12, "middle", MUTED)
+    svg.text(left + PANEL / 2, foot + 38, kind, 13, "middle")
     for program in PROGRAMS:
         ends = [
             (across[one.point.size], up(one.done.again_s))

@@ -12,7 +12,7 @@ import numpy as np
 from diag.basics import TooLarge
 from diag.inference import Array, Evidence, Form, Model, infer
 from tests.benchmarks.timing import milliseconds, timed
-from tests.support.batches import one_case
+from tests.support.batches import all_posteriors, one_case
 from tests.support.synthetic import Layout, random_case, sizes_in_words, workshop_model
 
 __all__ = ["batch_of", "main", "report"]
@@ -37,8 +37,8 @@ def report(
     lines = [sizes_in_words(model, several[0])]
     lines += [form_line(model, several, form, least_s) for form in forms]
     together = batch_of(several[0], cases)
-    batch = timed([lambda: infer(model, together)], least_s)
-    alone = timed([lambda: infer(model, one_case(together, 0))], least_s)
+    batch = timed([lambda: all_posteriors(model, together)], least_s)
+    alone = timed([lambda: all_posteriors(model, one_case(together, 0))], least_s)
     return [
         *lines,
         f"  batch of {cases}: {milliseconds(batch.best_s / cases)} a case, "
@@ -50,7 +50,7 @@ def form_line(model: Model, several: list[Evidence], form: Form, least_s: float)
     """One line about one form."""
 
     def call(evidence: Evidence) -> Callable[[], object]:
-        return lambda: infer(model, evidence, form)
+        return lambda: all_posteriors(model, evidence, form)
 
     try:
         used = infer(model, several[0], form).form

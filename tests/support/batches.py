@@ -1,15 +1,23 @@
 """Small helpers on evidence: one case out of a batch, the same evidence in another order.
 
-May import: the records of `diag.inference`.
+May import: `diag.inference`.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from diag.inference import Array, Evidence
+from diag.inference import Array, Evidence, Form, Model, Posterior, infer
 
-__all__ = ["one_case", "reordered", "stacked"]
+__all__ = ["all_posteriors", "one_case", "reordered", "stacked"]
+
+
+def all_posteriors(model: Model, evidence: Evidence, form: Form = "auto") -> Posterior:
+    """The posterior, with what is else worked out only when it is asked for: severities that nothing speaks of."""
+    found = infer(model, evidence, form)
+    for plate in found.axes:
+        tuple(plate)
+    return found
 
 
 def one_case(evidence: Evidence, case: int) -> Evidence:
