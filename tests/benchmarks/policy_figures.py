@@ -48,7 +48,7 @@ def _visits(knowledge: Knowledge, engines: Sequence[str]) -> Iterator[tuple[str,
 def _run(knowledge: Knowledge, start: Case, seed: int, first: int) -> list[CaseRun]:
     workshop = Workshop(knowledge, knowledge, start)
     fleet = draw_fleet(knowledge, start, AT_ONCE, seed, first)
-    return [workshop.run(drawn, policy_named(name)) for drawn in fleet for name in POLICIES]
+    return [*workshop.run_all(fleet, [policy_named(name) for name in POLICIES])]
 
 
 def gather(path: Path, engines: Sequence[str], minutes: float) -> None:

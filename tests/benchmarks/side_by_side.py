@@ -165,7 +165,7 @@ def machine() -> str:
 def _seconds(one: Measured) -> str:
     if not one.done.finished:
         return one.done.trouble.partition(":")[0]
-    return f"{one.done.again_s * 1000:.3g} ms"
+    return f"{one.done.again_s:.3g} s" if one.done.again_s >= 1.0 else f"{one.done.again_s * 1000:.3g} ms"
 
 
 def as_csv(rows: Sequence[Measured]) -> str:
@@ -211,7 +211,7 @@ DASHES = {"diag": "", "pgmpy": "7 5", "pyagrum": "2 4"}
 def as_picture(rows: Sequence[Measured], when: date, where: str) -> str:
     """Time against size, a panel for each way to grow, logarithmic; a line ends where its program gave up."""
     kinds = list(dict.fromkeys(one.point.kind for one in rows))
-    title = "Seconds for all posteriors of one case"
+    title = "Seconds for all component marginals of one case"
     ends = [f"{one.program} stops at {one.point.size} {one.point.kind}" for one in rows if not one.done.finished]
     told = f"{title}, against {' and '.join(kinds)}. {'; '.join(ends)}".strip()
     abreast, deep = min(ABREAST, len(kinds)), math.ceil(len(kinds) / ABREAST)
