@@ -25,6 +25,13 @@ def _begun(page: Page, title: str) -> str:
     return re.sub(r"\?.*", "", page.url)
 
 
+def _unfolded(page: Page, address: str) -> None:
+    """That screen, whole, with every fold open."""
+    page.goto(address)
+    page.wait_for_function(ALL_THERE, timeout=PATIENT)
+    page.evaluate(OPENED)
+
+
 def test_every_control_has_a_name_and_headings_descend(house: House) -> None:
     """With every fold open, on each screen of a case and those around it."""
     page = house.visitor(820)
@@ -32,9 +39,7 @@ def test_every_control_has_a_name_and_headings_descend(house: House) -> None:
     screens = [case + part for parts in OF_CASE.values() for part in parts]
     wrong: dict[str, list[str]] = {}
     for address in (*screens, "/", "/classroom", "/calibration", "/nothing"):
-        page.goto(address)
-        page.wait_for_function(ALL_THERE, timeout=PATIENT)
-        page.evaluate(OPENED)
+        _unfolded(page, address)
         controls = [role for role, _, _ in spoken(page) if role in ("button", "link")]
         assert len(controls) >= 2, address
         # the options' own sentence is read out, too, while a slider moves, and that the counter waits for its papers
@@ -53,9 +58,8 @@ def test_an_answer_is_read_out_with_what_it_made_of_the_belief_and_the_focus_sta
     """The region is the same element before and after, or nothing would be read; so is the button that was pressed."""
     page = house.visitor(820)
     case = _begun(page, "Skerry van chuffs when cold")
-    page.goto(f"{case}/at/3")
-    page.wait_for_function(ALL_THERE, timeout=PATIENT)
-    page.evaluate(f"() => {{ ({OPENED})(); window.region = document.getElementById('told'); }}")
+    _unfolded(page, f"{case}/at/3")
+    page.evaluate("() => { window.region = document.getElementById('told'); }")
     expect(page.locator("#told")).to_be_empty()
     button = page.locator("button[value=absent]").first
     name = button.get_attribute("id")
@@ -78,9 +82,7 @@ def test_an_answer_is_read_out_with_what_it_made_of_the_belief_and_the_focus_sta
 def test_a_reading_is_read_out_and_the_focus_stays_with_it(house: House) -> None:
     page = house.visitor(820)
     case = _begun(page, "Skerry van chuffs when cold")
-    page.goto(f"{case}/at/3")
-    page.wait_for_function(ALL_THERE, timeout=PATIENT)
-    page.evaluate(OPENED)
+    _unfolded(page, f"{case}/at/3")
     field = page.get_by_role("textbox", name="idle correction of the cylinder", exact=True)
     field.fill("0.4")
     field.press("Enter")
@@ -93,9 +95,7 @@ def test_what_somebody_else_told_is_read_out_with_the_belief(house: House) -> No
     here, there = house.visitor(820), house.visitor(820)
     case = _begun(here, "Skerry van chuffs when cold")
     for page in (here, there):
-        page.goto(f"{case}/at/4")
-        page.wait_for_function(ALL_THERE, timeout=PATIENT)
-        page.evaluate(OPENED)
+        _unfolded(page, f"{case}/at/4")
     watched = there.locator("button[value=present]").last
     watched.focus()
     name = watched.get_attribute("id")
@@ -126,9 +126,7 @@ def test_what_one_tells_oneself_is_not_said_to_be_somebody_elses(house: House) -
     """The answer comes late, long after the stream said that the case has moved."""
     page = house.visitor(820)
     case = _begun(page, "Skerry van chuffs when cold")
-    page.goto(f"{case}/at/3")
-    page.wait_for_function(ALL_THERE, timeout=PATIENT)
-    page.evaluate(OPENED)
+    _unfolded(page, f"{case}/at/3")
     page.evaluate(
         "() => { window.said = []; const told = document.getElementById('told');"
         " const heard = () => window.said.push(told.innerText);"
