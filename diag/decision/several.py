@@ -47,6 +47,8 @@ __all__ = [
     "treatments_wanted",
 ]
 
+ENOUGH = 1e-7  # relative error of a probability that a lot may have: what its configurations leave out is far more
+
 Used = Sequence[Sequence[Mapping[int, int]]]
 
 
@@ -85,7 +87,7 @@ def reckon_on_each(
     also: Sequence[Sequence[Job]] = (),
 ) -> Iterator[Reckoning | None]:
     """`reckon_on` for a lot of networks that differ in their numbers alone, each with its knowledge: the same to
-    rounding, and much quicker together; one after the other, since all would fill the memory. None where one is better
+    `ENOUGH`, and much quicker together; one after the other, since all would fill the memory. None where one is better
     reckoned by itself."""
     first = others[0][0]
     lot = lot_of(
@@ -93,6 +95,7 @@ def reckon_on_each(
         [network.evidence for network, _ in others],
         configurations,
         _axes_of_risks(ready),
+        ENOUGH,
     )
     if lot is None:
         yield from (None for _ in others)

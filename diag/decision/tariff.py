@@ -417,7 +417,12 @@ class Tariff:
 
     def mending_of(self, key: tuple[str, Place]) -> Mending:
         """How one component is mended at the return visit."""
-        return self.mending.get(key, Mending(None, self.specialist(), ()))
+        return self.mending.get(key) or self._handed_on
+
+    @cached_property
+    def _handed_on(self) -> Mending:
+        """What nothing here mends."""
+        return Mending(None, self.specialist(), ())
 
     @property
     def damage(self) -> float:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from functools import partial
 from typing import TypeVar
 
@@ -22,6 +23,7 @@ __all__ = ["ask_each", "default_workers"]
 Question = TypeVar("Question")
 Answer = TypeVar("Answer")
 
+MANY_OBJECTS = 50_000  # before the garbage collector looks
 FEWEST = 4  # questions from which further processes pay
 _HERE: list[Ground] = []
 
@@ -37,8 +39,20 @@ def ask_each(
     """The answer to each question, in their order. `ask` is a function of a module, so that it can be sent."""
     from threadpoolctl import threadpool_limits
 
-    with threadpool_limits(1, "blas"):  # matrices are small: threads would wait for each other, and for other processes
+    with _seldom_searched(), threadpool_limits(1, "blas"):  # matrices are small: threads would wait for each other, and for other processes
         return _answers(ask, ground, questions, workers)
+
+
+@contextmanager
+def _seldom_searched() -> Iterator[None]:
+    """What is laid out for draws goes by itself: memory need not be searched for garbage so often."""
+    before = gc.get_threshold()
+    if before[0]:
+        gc.set_threshold(max(before[0], MANY_OBJECTS), *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
 
 
 def _answers(

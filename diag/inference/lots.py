@@ -93,11 +93,12 @@ def lot_of(
     evidences: Sequence[Evidence],
     kept: NDArray[np.intp],
     wanted: Mapping[int, Collection[int]],
+    digits: float = DIGITS,
 ) -> Lot | None:
     """Answer models of one build, on these configurations alone; evidence is of one case each.
 
     `wanted[plate]` are the axes of which levels are asked though no evidence speaks of them; all other such axes are
-    NaN. None where the models differ in what their evidence says at all, or plates are too large for this way.
+    NaN. A model whose probability may be off by more than `digits` of itself has no answer. None where the models differ in what their evidence says at all, or plates are too large for this way.
     """
     signed = [terms(evidence_groups(model, evidence)) for model, evidence in zip(models, evidences, strict=True)]
     if any(each.axes != signed[0].axes or not np.array_equal(each.levels, signed[0].levels) for each in signed):
@@ -130,7 +131,7 @@ def lot_of(
     prior = np.stack([model.configurations[kept] for model in models])
     prior = prior / prior.sum(axis=1, keepdims=True)
     base = np.stack([each.coefficient for each in signed]) * (prior[:, :, None] * backgrounds)
-    return _answered(models, tuple(kinds), base)
+    return _answered(models, tuple(kinds), base, digits)
 
 
 def _in_order(signed: Sequence[Terms], largest: Block) -> list[Terms]:
@@ -141,7 +142,7 @@ def _in_order(signed: Sequence[Terms], largest: Block) -> list[Terms]:
     return [Terms(each.axes, levels, each.coefficient[:, order]) for each in signed]
 
 
-def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array) -> Lot:
+def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array, digits: float) -> Lot:
     """Forward over all plates, and back to each kind: first those that configurations influence, then the others, to
     which it is enough what is there of all configurations together."""
     wide, flat = [kind for kind in kinds if not kind.flat], [kind for kind in kinds if kind.flat]
@@ -159,7 +160,7 @@ def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array) ->
     configurations = np.maximum(held.sum(axis=2), 0.0)
     posteriors = tuple(
         _posterior(models[number], number, marginals, configurations[number], float(probability[number]), error)
-        if error <= DIGITS
+        if error <= digits
         else None
         for number, error in enumerate(cancellation.tolist())
     )

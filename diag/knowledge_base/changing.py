@@ -70,7 +70,7 @@ def _maker(record: object, tree: _Tree | int, at: Path) -> _Make:
     if isinstance(record, Figure) is isinstance(tree, dict):
         raise KeyError(at)
     if not isinstance(tree, dict):
-        return _like(record, {"value": _taking(tree)})
+        return _figure(record, tree)
     inner = {step: _maker(_part(record, step, at), rest, (*at, step)) for step, rest in tree.items()}
     if isinstance(record, dict):
         return lambda values: {**record, **{step: make(values) for step, make in inner.items()}}
@@ -80,8 +80,21 @@ def _maker(record: object, tree: _Tree | int, at: Path) -> _Make:
     return _like(record, {str(step): make for step, make in inner.items()})
 
 
-def _taking(number: int) -> _Make:
-    return lambda values: values[number]
+def _figure(record: object, number: int) -> _Make:
+    """What makes a figure like this one with another value: `_like`, in fewer steps, for most records are figures."""
+    assert isinstance(record, Figure)
+    held, told = record.__dict__, record.model_fields_set | {"value"}
+    new, put = object.__new__, object.__setattr__
+
+    def make(values: list[float]) -> object:
+        made = new(Figure)
+        put(made, "__dict__", {**held, "value": values[number]})
+        put(made, "__pydantic_fields_set__", told)
+        put(made, "__pydantic_extra__", None)
+        put(made, "__pydantic_private__", None)
+        return made
+
+    return make
 
 
 def _always(record: object) -> _Make:

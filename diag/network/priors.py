@@ -116,7 +116,9 @@ def chances(
     tables = [fresh, given] if "renewed" in origin.touches else [ordinary]
     if "disturbed" in origin.touches:
         tables.append({state: figure.value for state, figure in component.disturbed.items()})
-    largest = {state: max(table.get(state, 0.0) for table in tables) for state in component.states}
+    largest = tables[0]
+    if len(tables) > 1:
+        largest = {state: max(table.get(state, 0.0) for table in tables) for state in component.states}
     for lapse in (known for name, known in component.lapses.items() if name in origin.lapses):
         spared = 1.0 - math.fsum(figure.value for figure in lapse.chance.values())
         harm = {state: figure.value for state, figure in lapse.chance.items()}
