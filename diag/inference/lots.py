@@ -154,9 +154,9 @@ def _answered(models: Sequence[Model], kinds: tuple[_Kind, ...], base: Array, di
     possible = probability > 0
     safe = np.where(possible, probability, 1.0)
     cancellation = np.where(possible, size / safe * ROUNDING, np.inf)
-    marginals: dict[int, tuple[_Kind, dict[int, Array]]] = {}
+    marginals: dict[int, dict[int, Array]] = {}
     for kind, towards in zip((*wide, *flat), (*to_wide, *to_flat), strict=True):
-        marginals |= dict.fromkeys(kind.plates, (kind, _marginals(kind, towards)))
+        marginals |= dict.fromkeys(kind.plates, _marginals(kind, towards))
     configurations = np.maximum(held.sum(axis=2), 0.0)
     posteriors = tuple(
         _posterior(models[number], number, marginals, configurations[number], float(probability[number]), error)
@@ -181,34 +181,33 @@ def _towards(kinds: Sequence[_Kind], before: Array, after: Array) -> tuple[Array
 
 
 def _marginals(kind: _Kind, towards: Array) -> dict[int, Array]:
-    """`[model, level or state]` of the axes of a plate, unnormalised, from the gradient towards its sums."""
+    """`[model, level or state]` of the axes of a plate, from the gradient towards its sums."""
     cells = kind.voice.cells(towards)
     shaped = cells.reshape(1, *cells.shape[:2], 1, *kind.block.sizes)
-    return {axis: each[0] for axis, each in backward(kind.block.tape, shaped).items()}
+    return {axis: _normalised(each[0]) for axis, each in backward(kind.block.tape, shaped).items()}
 
 
 def _posterior(
     model: Model,
     number: int,
-    marginals: Mapping[int, tuple[_Kind, dict[int, Array]]],
+    marginals: Mapping[int, Mapping[int, Array]],
     configurations: Array,
     probability: float,
     error: float,
 ) -> Posterior:
     components, axes = [], []
     for place, plate in enumerate(model.plates):
-        found = marginals[place][1]
+        found = marginals[place]
         states = []
         for index, component in enumerate(plate.components):
             base = index if component.base is None else component.base
             known = found.get(len(plate.axes) + base)
             mine = np.ones((1, 1)) if known is None else known[number : number + 1]
-            mine = mine if component.base is None else component.narrowed(mine)
-            states.append(_normalised(mine))
+            states.append(mine if component.base is None else component.narrowed(mine))
         components.append(tuple(states))
         axes.append(
             tuple(
-                _normalised(found[axis][number : number + 1]) if axis in found else np.full((1, known.levels), np.nan)
+                found[axis][number : number + 1] if axis in found else np.full((1, known.levels), np.nan)
                 for axis, known in enumerate(plate.axes)
             )
         )
@@ -217,8 +216,10 @@ def _posterior(
 
 
 def _normalised(array: Array) -> Array:
+    """Of models that have no answer it may be anything."""
     positive = np.maximum(array, 0.0)
-    return np.asarray(positive / positive.sum(axis=-1, keepdims=True))
+    size = positive.sum(axis=-1, keepdims=True)
+    return np.asarray(positive / np.where(size > 0, size, 1.0))
 
 
 class _Making:

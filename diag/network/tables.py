@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 
 import numpy as np
 
@@ -26,15 +27,15 @@ def contribution(chances: Mapping[str, Figure], levels: Sequence[str], where: st
 
     Raises DiagError where the chances come to more than 1; `where` says whose they are.
     """
-    return np.array(_row(chances, levels, where))
+    return np.array(_row(chances, levels, lambda: where))
 
 
-def _row(chances: Mapping[str, Figure], levels: Sequence[str], where: str) -> list[float]:
+def _row(chances: Mapping[str, Figure], levels: Sequence[str], where: Callable[[], str]) -> list[float]:
     above = [chances[level].value if level in chances else 0.0 for level in levels[1:]]
     total = math.fsum(above)
     if total > 1 + 1e-9:
         raise DiagError(
-            f"the chances of {where} come to {total:.3g}, which is more than 1; lower them in the knowledge"
+            f"the chances of {where()} come to {total:.3g}, which is more than 1; lower them in the knowledge"
         )
     return [max(0.0, 1.0 - total), *above]
 
@@ -43,9 +44,8 @@ def cause_table(knowledge: Knowledge, severity_id: str, cause_id: str) -> Array:
     """What a cause contributes to a severity: `table[state or level of the cause, level of the severity]`."""
     severity = knowledge.severities[severity_id]
     by_state = severity.causes[cause_id]
-    return np.array(
-        [
-            _row(by_state.get(state, {}), severity.levels, f"'{cause_id}' {state} for '{severity_id}'")
-            for state in levels_of(knowledge, cause_id)
-        ]
-    )
+    rows = []
+    for state in levels_of(knowledge, cause_id):
+        where = partial("'{}' {} for '{}'".format, cause_id, state, severity_id)  # said in an error alone
+        rows.append(_row(by_state.get(state, {}), severity.levels, where))
+    return np.array(rows)
