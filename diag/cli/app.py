@@ -92,6 +92,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     gc.set_threshold(MANY_OBJECTS)
     atexit.register(_leave_rubbish)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is wanted, and looking for them takes long
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small, and on a busy machine threads only wait
     given = list(sys.argv[1:] if arguments is None else arguments)
     first = given[0] if given else None
     completing = any(name.endswith("_COMPLETE") for name in os.environ)

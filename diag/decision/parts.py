@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, overload
 
 import numpy as np
 
@@ -84,6 +84,26 @@ def part_chances(part: Part, posterior: Posterior) -> Array:
     )
 
 
+class _Repeated(Sequence[Array]):
+    """`[axis][case, level]`: the first case of the levels of a plate, again and again; made when asked for, since those
+    that no evidence speaks of cost a pass each, and few are asked for."""
+
+    def __init__(self, levels: Sequence[Array], cases: int) -> None:
+        self._levels, self._cases = levels, cases
+
+    def __len__(self) -> int:
+        return len(self._levels)
+
+    @overload
+    def __getitem__(self, axis: int) -> Array: ...
+    @overload
+    def __getitem__(self, axis: slice) -> tuple[Array, ...]: ...
+    def __getitem__(self, axis: int | slice) -> Array | tuple[Array, ...]:
+        if isinstance(axis, slice):
+            return tuple(self[number] for number in range(len(self))[axis])
+        return np.repeat(self._levels[axis][:1], self._cases, axis=0)
+
+
 WORTH_A_THOUGHT, SUPPOSED = 0.003, 0.9  # components less likely unsound are not supposed so; how sure one is then
 
 
@@ -103,7 +123,7 @@ def what_if(posterior: Posterior, parts: Sequence[Part]) -> Posterior:
         states = components[part.spot[0]][part.spot[1]]
         states[case, 1:] *= SUPPOSED / states[case, 1:].sum()
         states[case, 0] = 1.0 - SUPPOSED
-    axes = tuple(tuple(np.repeat(levels[:1], cases, axis=0) for levels in plate) for plate in known.axes)
+    axes = tuple(_Repeated(plate, cases) for plate in known.axes)
     configurations = np.repeat(known.configurations[:1], cases, axis=0)
     log_evidence = np.repeat(known.log_evidence[:1], cases)
     return Posterior(
