@@ -39,7 +39,8 @@ def ask_each(
     """The answer to each question, in their order. `ask` is a function of a module, so that it can be sent."""
     from threadpoolctl import threadpool_limits
 
-    with _seldom_searched(), threadpool_limits(1, "blas"):  # matrices are small: threads would wait for each other, and for other processes
+    # matrices are small: threads would wait for each other, and for other processes
+    with _seldom_searched(), threadpool_limits(1, "blas"):
         return _answers(ask, ground, questions, workers)
 
 

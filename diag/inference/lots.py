@@ -97,8 +97,9 @@ def lot_of(
 ) -> Lot | None:
     """Answer models of one build, on these configurations alone; evidence is of one case each.
 
-    `wanted[plate]` are the axes of which levels are asked though no evidence speaks of them; all other such axes are
-    NaN. A model whose probability may be off by more than `digits` of itself has no answer. None where the models differ in what their evidence says at all, or plates are too large for this way.
+    `wanted[plate]` are the axes of which levels are asked though no evidence speaks of them; all other such axes
+    are NaN. A model whose probability may be off by more than `digits` of itself has no answer. None where the
+    models differ in what their evidence says at all, or plates are too large for this way.
     """
     signed = [terms(evidence_groups(model, evidence)) for model, evidence in zip(models, evidences, strict=True)]
     if any(each.axes != signed[0].axes or not np.array_equal(each.levels, signed[0].levels) for each in signed):

@@ -79,8 +79,9 @@ from .text_training import (
 from .text_weigh import chance_sentence, leading_faults, told_items, weigh_blocks
 from .text_why import why_blocks
 from .text_worksheet import estimate_blocks, sheet_blocks
-from .words import ABOUT, CHECKS, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
+from .words import ABOUT, CUSTOMER, ENGINE_QUESTIONS, EXPORT, MAKERS_VALUE, TALK
 from .words_book import BOOK, BOOK_DONE
+from .words_checks import CHECKS
 from .words_laboratory import LABORATORY
 from .words_learning import LEARN
 from .words_log import LOG, LOG_ASK

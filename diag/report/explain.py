@@ -41,7 +41,8 @@ from diag.report.explain_numbers import (
 from diag.report.figures import duration, money
 from diag.report.sheets_knowledge import ItemLine, ItemSheet, ListSheet, SectionLine
 from diag.report.steps_words import steps_words
-from diag.report.words import CHECKS, KNOW, KNOWLEDGE_KINDS, REPAIR, WEIGH
+from diag.report.words import KNOW, KNOWLEDGE_KINDS, REPAIR, WEIGH
+from diag.report.words_checks import CHECKS
 
 __all__ = ["KINDS", "item_sheet", "kinds_of", "list_sheet"]
 

@@ -120,7 +120,9 @@ def short_place(place: Place, banks: int = 2) -> str:
 
 
 def places_words(places: Sequence[Place], banks: int = 2) -> str:
-    """Several places: `cylinders 1, 2 and 4`, `cylinder 2`, `bank A`."""
+    """Several places: `cylinders 1, 2 and 4`, `cylinder 2`, `bank A`, `banks A and B`."""
+    if len(places) > 1 and banks > 1 and all(isinstance(place, str) for place in places):
+        return PLACES["banks"].format(letters=listed([str(place) for place in places], "and"))
     if len(places) == 1 or not all(isinstance(place, int) for place in places):
         return ", ".join(place_words(place, banks) for place in places)
     return PLACES["cylinders"].format(numbers=listed([str(place) for place in places], "and"))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diag.basics import Place
 from diag.casebook import Case
 from diag.knowledge_base import Check, Engine, Knowledge
 from diag.report.cautions import cautions_of
-from diag.report.figures import place_words
+from diag.report.figures import place_words, places_words
 from diag.report.from_case import case_line, condition_words
 from diag.report.from_repair import access_words, danger_texts, risk_words
 from diag.report.sheets import CheckLine, NextSheet, ReasonLine
@@ -44,7 +45,7 @@ def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLi
         name=check.name,
         place=ranked.place,
         minutes=ranked.minutes,
-        opens=tuple(_opened(knowledge, engine, *key) for key in ranked.opens),
+        opens=_opened(knowledge, engine, ranked.opens),
         worth=ranked.worth.amount,
         cost=ranked.cost.amount,
         net=ranked.net.amount,
@@ -69,9 +70,16 @@ def _at(knowledge: Knowledge, engine: Engine, check: str, place: Place) -> str:
     return name if place is None else f"{name}, {place_words(place, len(engine.banks))}"
 
 
-def _opened(knowledge: Knowledge, engine: Engine, kind: str, bank: str) -> str:
-    words = access_words(knowledge, kind)
-    return words if len(engine.banks) == 1 else f"{words}, {place_words(bank)}"
+def _opened(knowledge: Knowledge, engine: Engine, opens: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """What is opened, each kind of access once with its banks."""
+    by_kind: dict[str, list[str]] = {}
+    for kind, bank in opens:
+        by_kind.setdefault(kind, []).append(bank)
+    several = len(engine.banks) > 1
+    return tuple(
+        f"{access_words(knowledge, kind)}, {places_words(banks)}" if several else access_words(knowledge, kind)
+        for kind, banks in by_kind.items()
+    )
 
 
 def _answers(knowledge: Knowledge, check: Check) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from rich.table import Table as RichTable
 from rich.text import Text
 
 from diag.report.blocks import Block, Cautions, Heading, Items, Picture, Sentence, Table
-from diag.report.words import CHECKS
+from diag.report.words_checks import CHECKS
 
 __all__ = ["console_for", "print_blocks", "render"]
 

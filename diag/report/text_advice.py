@@ -9,10 +9,11 @@ from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
 from diag.report.figures import at_place, duration, money
 from diag.report.sheets import AdviceSheet
 from diag.report.text_case import case_blocks
-from diag.report.text_next import nearest_sentence, next_blocks, stop_sentence
+from diag.report.text_next import nearest_sentence, next_blocks, only_together, stop_sentence
 from diag.report.text_repair import advice_sentence, grouped_jobs, jobs_title, options_blocks, repair_blocks
 from diag.report.text_weigh import chance_sentence, leading_faults, weigh_blocks
-from diag.report.words import CHECKS, REPAIR, TALK
+from diag.report.words import REPAIR, TALK
+from diag.report.words_checks import CHECKS
 
 __all__ = ["advice_blocks"]
 
@@ -36,9 +37,11 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
     lines = [f"{faults[:1].upper()}{faults[1:]}."] if faults else [TALK["stands_nothing"]]
     if sheet.decision == "check":
         first = sheet.next.checks[0]
-        net = money(first.net, sheet.next.currency)
+        together = only_together(first)
+        net = money(first.ahead if together else first.net, sheet.next.currency)
         check = at_place(first.name, first.place, len(sheet.weigh.case.banks))
-        lines.append(CHECKS["summary_check"].format(check=check, time=duration(first.minutes), net=net))
+        words = CHECKS["summary_together" if together else "summary_check"]
+        lines.append(words.format(check=check, time=duration(first.minutes), net=net))
         lines += [CHECKS["first_by_rule"]] if first.first_by_rule else []
     else:
         lines += [stop_sentence(sheet.next), *([advice_sentence(sheet.repair)] if sheet.repair.plan.jobs else [])]

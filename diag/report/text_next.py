@@ -8,13 +8,23 @@ from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence
 from diag.report.figures import at_place, duration, money, short_place
 from diag.report.sheets import CheckLine, NextSheet, ReasonLine
 from diag.report.text_case import case_blocks
-from diag.report.words import CHECKS, MAKERS_DATA_FIRST
+from diag.report.words import MAKERS_DATA_FIRST
+from diag.report.words_checks import CHECKS
 
-__all__ = ["by_reason", "check_blocks", "nearest_sentence", "next_blocks", "stop_sentence", "worth_sentence"]
+__all__ = [
+    "by_reason",
+    "check_blocks",
+    "nearest_sentence",
+    "next_blocks",
+    "only_together",
+    "stop_sentence",
+    "worth_sentence",
+]
 
 SHOWN_AT_LEAST = 5
 SHOWN_AT_MOST = 10
 LEAST_ERROR = 0.5  # of money, below which an error is not worth a line
+LEAST_WORTH = 0.5  # the same, of a worth
 
 
 def next_blocks(
@@ -48,13 +58,18 @@ def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block,
     blocks += [Items(label, items) for label, items in lists if items]
     if line.first_by_rule:
         blocks.append(Sentence(CHECKS["first_by_rule"]))
-    if line.net <= 0 < line.ahead and line.follow:
+    if only_together(line):
         blocks.append(Sentence(CHECKS["only_together"].format(other=line.follow, net=money(line.ahead, currency))))
     if line.along:
         blocks.append(Items(CHECKS["along"], line.along))
     if 2 * line.error >= LEAST_ERROR:
         blocks.append(Sentence(CHECKS["estimate"].format(error=money(2 * line.error, currency))))
     return tuple(blocks)
+
+
+def only_together(line: CheckLine) -> bool:
+    """Whether a check is worth its cost with a second one after it, and not by itself."""
+    return bool(line.follow) and line.net <= 0 < line.ahead
 
 
 def worth_sentence(line: CheckLine, currency: str) -> str:
@@ -70,6 +85,8 @@ def stop_sentence(sheet: NextSheet) -> str:
 
 def nearest_sentence(line: CheckLine, currency: str, banks: int = 2) -> str:
     """Which check comes nearest to being worth its cost, where none is."""
+    if line.worth < LEAST_WORTH:
+        return CHECKS["nearest_tells_nothing"].format(currency=currency)
     worth, cost = money(line.worth, currency), money(line.cost, currency)
     return CHECKS["nearest"].format(check=at_place(line.name, line.place, banks), worth=worth, cost=cost)
 
@@ -105,7 +122,7 @@ def _verdict(sheet: NextSheet) -> tuple[Block, ...]:
 
 
 def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...]:
-    columns = (
+    columns: tuple[Column, ...] = (
         Column(CHECKS["rank"], right=True),
         Column(CHECKS["check"], grows=True),
         Column(CHECKS["place"], speaks=True),
@@ -116,14 +133,27 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
         Column(CHECKS["net"], right=True),
     )
     rows = tuple(_row(rank, line, len(sheet.case.banks)) for rank, line in enumerate(shown, start=1))
+    second = _with_second(sheet, shown)
+    if any(second):
+        columns = (*columns, Column(CHECKS["second"], right=True))
+        rows = tuple((*row, each) for row, each in zip(rows, second, strict=True))
     blocks: list[Block] = [Heading(CHECKS["heading"]), Table(columns, rows, lead=1)]
     if len(sheet.checks) > len(shown):
         blocks.append(Sentence(CHECKS["more"].format(count=len(sheet.checks) - len(shown))))
-    blocks.append(Sentence(CHECKS["worth_means"].format(currency=sheet.currency)))
+    means = CHECKS["worth_means"].format(currency=sheet.currency)
+    blocks.append(Sentence(f"{means} {CHECKS['second_means']}" if any(second) else means))
     if sheet.laid_aside:
         blocks.append(Sentence(CHECKS["approximate"].format(count=sheet.laid_aside)))
     blocks.append(Sentence(CHECKS["best_plan_now"].format(total=money(sheet.total_now, sheet.currency))))
     return tuple(blocks)
+
+
+def _with_second(sheet: NextSheet, shown: Sequence[CheckLine]) -> list[str]:
+    """The net of each with the best second check after it, where the order goes by that: where it is more than any
+    check is worth alone."""
+    alone = max((line.net for line in sheet.checks), default=0.0)
+    ahead = [line.ahead if line.follow and line.ahead > max(alone, line.net) else 0.0 for line in shown]
+    return [f"{amount:,.0f}" if amount >= LEAST_WORTH else "" for amount in ahead]
 
 
 def _row(rank: int, line: CheckLine, banks: int) -> tuple[str, ...]:

@@ -9,7 +9,8 @@ from diag.report.figures import at_place, duration, money, per_cent, places_word
 from diag.report.sheets import JobLine, OptionLine, PlanLine, RepairSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import by_reason
-from diag.report.words import ABOUT, CHECKS, MAKERS_DATA_FIRST, REPAIR
+from diag.report.words import ABOUT, MAKERS_DATA_FIRST, REPAIR
+from diag.report.words_checks import CHECKS
 
 __all__ = [
     "advice_sentence",

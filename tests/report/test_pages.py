@@ -18,6 +18,7 @@ from diag.report import (
     Table,
     advice_blocks,
     console_for,
+    nearest_sentence,
     next_blocks,
     print_blocks,
     render,
@@ -155,6 +156,27 @@ def test_a_ranking_that_is_approximate_says_so() -> None:
 def test_the_first_check_is_shown_with_its_cautions_before_how_it_is_done() -> None:
     page = render(PAGES["next"](), 200)
     assert page.index(stand_ins.CAUTION) < page.index("Take the covers off")
+
+
+def test_checks_that_pay_only_together_say_by_what_they_are_ordered() -> None:
+    alone, first = stand_ins.check_line("alone", net=4.0), stand_ins.check_line("first of two", net=-6.0)
+    first = replace(first, ahead=18.0, follow="the other")
+    sheet = replace(stand_ins.next_sheet(), checks=(first, replace(alone, ahead=4.0)))
+    page = render(next_blocks(sheet), 200)
+    rows = [line.split() for line in page.splitlines() if "engine covers" in line]
+    assert rows[0][-2:] == ["-6", "18"]
+    assert rows[1][-1] == "4", "what is worth its cost alone has nothing there"
+    assert "with a 2nd" in page and "the order goes by it" in page
+    assert "with a 2nd" not in render(next_blocks(replace(sheet, checks=(alone,))), 200)
+    whole = render(advice_blocks(replace(stand_ins.advice_sheet("check"), next=sheet)), 200)
+    assert "Check next: first of two, all cylinders, 28 min; with a second check after it net 18 EUR." in whole
+
+
+def test_where_no_answer_would_change_anything_no_check_is_the_nearest() -> None:
+    line = stand_ins.check_line("listen", net=-44.9)
+    assert "the nearest" not in nearest_sentence(line, "EUR").lower()
+    assert "as one EUR" in nearest_sentence(line, "EUR")
+    assert nearest_sentence(replace(line, worth=4.0), "EUR").startswith("The nearest to it: listen")
 
 
 def test_detail_shows_the_cautions_of_every_check() -> None:
