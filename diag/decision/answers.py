@@ -11,13 +11,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
-from diag.decision.needs import NetworkView
+from diag.decision.needs import NetworkView, OutcomesView
 from diag.decision.tariff import Tariff
 from diag.inference import Array, Evidence, SharedAxis, distinct
 from diag.knowledge_base import Check, Knowledge
@@ -27,6 +27,7 @@ __all__ = ["Heard", "Hidden", "Known", "Prospect", "joint_answers", "prospect_of
 MOST_SPELT_OUT = 400  # configurations that are cells of their own
 MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
 LEAST_TOLD = 1e-12  # difference of chances from which an answer tells something
+MOST_HELD = 4096  # questions, and things told of, that are remembered
 
 
 @dataclass(frozen=True)
@@ -92,16 +93,44 @@ def prospect_of(
             if told is not None:
                 items.append((item, where))
                 found.setdefault(told[1].hidden, []).append(told)
-    joined = tuple(
-        _told_alike(joint_answers([heard for _, heard in _most_telling_first(some)])) for some in found.values()
-    )
-    return Prospect(check_id, place, joined, tuple(dict.fromkeys(items)))
+    return Prospect(check_id, place, tuple(map(_joined, found.values())), tuple(dict.fromkeys(items)))
 
 
 def _told_by(network: NetworkView, item: str, place: Place, under: str | None) -> tuple[float, Heard] | None:
     """How much a question could still tell, and what; none where that is nothing."""
     outcomes = network.outcomes(item, place, under)
-    heard = _heard(outcomes.evidence, outcomes.names) if outcomes is not None else None
+    if outcomes is None:
+        return None
+    known = _TOLD.get(id(outcomes))
+    if known is None or known[0] is not outcomes:
+        _let_go(_TOLD)
+        known = _TOLD[id(outcomes)] = outcomes, _told_in(outcomes)
+    return known[1]
+
+
+_TOLD: dict[int, tuple[OutcomesView, tuple[float, Heard] | None]] = {}  # networks that stand alike give the same
+_JOINED: dict[tuple[int, ...], tuple[list[Heard], Heard]] = {}
+
+
+def _let_go(held: dict[Any, Any]) -> None:
+    """Nothing that is held, where that is much."""
+    if len(held) >= MOST_HELD:
+        held.clear()
+
+
+def _joined(some: list[tuple[float, Heard]]) -> Heard:
+    """All that is heard of one thing as one; made once of the same."""
+    heard = [each for _, each in _most_telling_first(some)]
+    key = tuple(map(id, heard))
+    known = _JOINED.get(key)
+    if known is None or any(one is not other for one, other in zip(known[0], heard, strict=True)):
+        _let_go(_JOINED)
+        known = _JOINED[key] = heard, _told_alike(joint_answers(heard))
+    return known[1]
+
+
+def _told_in(outcomes: OutcomesView) -> tuple[float, Heard] | None:
+    heard = _heard(outcomes.evidence, outcomes.names)
     telling = _telling(heard.table) if heard is not None else 0.0
     return (telling, heard) if heard is not None and telling > LEAST_TOLD else None
 

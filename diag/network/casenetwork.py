@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from diag.network.exchanged import Heard
 from diag.network.instances import Key, root_of
 from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
 from diag.network.numbered import NumberedNodes
+from diag.network.outlooks import outlooks_of
 from diag.network.plates import Layout, chances_by_configuration
 from diag.network.priors import life_now
 from diag.network.questions import Question, Told, paused_in, said_by_exchange
@@ -156,6 +158,22 @@ class CaseNetwork:
         if said_by_exchange(self.knowledge, self.case, question):
             return None
         framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
+        if framed or question in self.told or not self._within_one_plate(question):
+            return self._outlook(question, current, framed)
+        if question not in self._alike:
+            self._alike[question] = self._outlook(question, current, framed)
+        return self._alike[question]
+
+    @cached_property
+    def _alike(self) -> dict[Question, Outlook | None]:
+        """Outlooks of all networks that stand as this one does."""
+        return outlooks_of(self.knowledge, self.case.engine, self.targets)
+
+    def _within_one_plate(self, question: Question) -> bool:
+        key = key_of(self.knowledge, question)
+        return key in self.targets.components or key in self.targets.axes
+
+    def _outlook(self, question: Question, current: int, framed: Sequence[tuple[Frame, float]]) -> Outlook | None:
         found = self._outcome_factors(question, current, framed)
         if found is None:
             return None
