@@ -56,7 +56,7 @@ def ranked_sheet(knowledge: Knowledge, case: Case) -> NextSheet:
 
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
-    return next_sheet(knowledge, case, with_test_as_option(ready, advise_on(ready)))
+    return next_sheet(knowledge, case, with_test_as_option(ready, advise_on(ready), checks_alone=True))
 
 
 def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> RepairSheet:

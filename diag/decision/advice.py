@@ -63,14 +63,17 @@ def advise_on(ready: Reckoning, ahead: bool = True, best_alone: bool = False) ->
     return Advice(decision, rank_checks(ready, decision, ahead=ahead, best_alone=best_alone))
 
 
-def with_test_as_option(ready: Reckoning, advice: Advice) -> Advice:
+def with_test_as_option(ready: Reckoning, advice: Advice, checks_alone: bool = False) -> Advice:
     """The advice with 'test first, then decide' among the options. What that saves is at least the net worth of the
-    check by which the same is tested, for the part is taken out once only."""
+    check by which the same is tested, for the part is taken out once only. `checks_alone`: the options are not asked
+    for, so that nothing is worked out where testing first can save nothing."""
+    if checks_alone and not _may_save(ready, advice.checks.checks):
+        return advice
     shown = with_first_tested(ready, advice.repair)
     option = next((each for each in shown.options if each.name in _tests(ready.knowledge)), None)
-    if option is None or len(option.jobs) != 1 or option.barred:
+    saved = 0.0 if option is None else advice.repair.best.total.amount - option.total.amount
+    if option is None or len(option.jobs) != 1 or option.barred or saved <= 0.0:
         return Advice(shown, advice.checks)
-    saved = advice.repair.best.total.amount - option.total.amount
     findings = ready.knowledge.repairs[option.name].tells
     place = option.jobs[0].place
     checks = in_order([_at_least(each, saved, place, ready, findings) for each in advice.checks.checks])
@@ -80,6 +83,20 @@ def with_test_as_option(ready: Reckoning, advice: Advice) -> Advice:
 
 def _tests(knowledge: Knowledge) -> tuple[str, ...]:
     return tuple(name for name, repair in knowledge.repairs.items() if repair.tells)
+
+
+def _may_save(ready: Reckoning, checks: Sequence[RankedCheck]) -> bool:
+    """Whether testing first may cost less than the best plan: it saves no more than the result is worth, and takes what
+    no repair takes anyway (the fee)."""
+    repairs = ready.knowledge.repairs.values()
+    anyway = {part for repair in repairs if repair.kind == "mend" for part in repair.parts}
+    for repair in (each for each in repairs if each.tells):
+        fee = ready.bound.tariff.parts({part: count for part, count in repair.parts.items() if part not in anyway})
+        for ranked in checks:
+            told = {each.item for each in ready.knowledge.checks[ranked.check].yields}
+            if told.issuperset(repair.tells) and (ranked.at_least or ranked.worth.amount > fee):
+                return True
+    return False
 
 
 def _at_least(

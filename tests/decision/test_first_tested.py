@@ -11,7 +11,7 @@ import pytest
 
 from diag.basics import KnowledgeError
 from diag.casebook import ABSENT, PRESENT, Answer, Case, read_case
-from diag.decision import Reckoning, advise_on, first_tested, reckon, with_test_as_option
+from diag.decision import Reckoning, advise_on, first_tested, reckon, with_first_tested, with_test_as_option
 from diag.decision.search import best_plan, cost_in_parts
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.network import build
@@ -116,8 +116,34 @@ def test_it_stands_among_the_options_and_is_never_the_best_of_the_plans() -> Non
     totals = [each.total.amount for each in shown.repair.options if not each.barred]
     assert totals == sorted(totals)
     check = next(each for each in shown.checks.checks if (each.check, each.place) == ("bench", option.jobs[0].place))
-    assert check.net.amount >= shown.repair.best.total.amount - option.total.amount - 1e-9
+    saved = shown.repair.best.total.amount - option.total.amount
+    assert saved <= 0.0 or check.net.amount >= saved - 1e-9
     assert check.worth.amount - check.cost.amount == pytest.approx(check.net.amount)
+
+
+@pytest.mark.parametrize(
+    ("findings", "left_out"),
+    [
+        (DRIPPING, False),
+        (BLOWN, True),
+        ("rough_idle: present", True),
+        ("rough_idle: present, weak_cutout: {2: present}", False),
+    ],
+)
+def test_of_checks_alone_nothing_is_worked_out_where_testing_first_saves_nothing(
+    findings: str, left_out: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The ranking is the same, whether the option was worked out or not."""
+    ready = ready_of(case_of(findings))
+    plain = advise_on(ready)
+    whole = with_test_as_option(ready, plain)
+    asked: list[Reckoning] = []
+    monkeypatch.setattr(
+        "diag.decision.advice.with_first_tested", lambda r, d: (asked.append(r), with_first_tested(r, d))[1]
+    )
+    short = with_test_as_option(ready, plain, checks_alone=True)
+    assert short.checks == whole.checks
+    assert bool(asked) is not left_out
 
 
 def test_where_testing_first_is_cheapest_no_plan_is_done_untested() -> None:
