@@ -47,15 +47,19 @@ from .picture_log import log_picture
 from .picture_paper import picture_pdf
 from .print_training import TraineePaper, trainee_html, trainee_pages, trainee_papers, trainee_pdf
 from .sheet_print import estimate_pdf, sheet_pdf
-from .sheets import AdviceSheet, CheckLine, EvidenceLine, FaultLine, NextSheet, OptionLine, RepairSheet, WeighSheet
+from .sheets_advice import AdviceSheet
 from .sheets_book import BookCaseSheet, BookDoneSheet, BookLikeSheet, BookListSheet
+from .sheets_case import EvidenceLine
+from .sheets_checks import CheckLine, NextSheet
 from .sheets_doubt import DoubtLine, DoubtSheet
 from .sheets_knowledge import CasesSheet, ComplaintsSheet, DemoLine, EnginesSheet, ItemSheet, ListSheet
 from .sheets_laboratory import LaboratorySheet
 from .sheets_learning import LearnSheet, ScoreSheet
 from .sheets_log import LogSheet
+from .sheets_repair import OptionLine, RepairSheet
 from .sheets_table import TableColumnsSheet, TableSheet
 from .sheets_training import ClassSheet, DebriefSheet, MadeSheet, PracticeStateSheet, StudiesSheet
+from .sheets_weigh import FaultLine, WeighSheet
 from .sheets_why import WhySheet
 from .sheets_work import EstimateSheet, WorkSheet
 from .text_advice import advice_blocks

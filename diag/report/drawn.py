@@ -25,7 +25,8 @@ from diag.pictures import (
     spread_picture,
 )
 from diag.report.figures import at_place, chance_words, duration, money, number, per_cent
-from diag.report.sheets import CylinderLine, OptionLine, RepairSheet, WeighSheet
+from diag.report.sheets_repair import OptionLine, RepairSheet
+from diag.report.sheets_weigh import CylinderLine, WeighSheet
 from diag.report.sheets_why import CourseLine, WeightLine, WhySheet
 from diag.report.words import ABOUT, PICTURES, PLACES, REPAIR
 

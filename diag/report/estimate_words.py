@@ -13,9 +13,9 @@ from diag.basics import Place
 from diag.knowledge_base import Engine, Knowledge, Language, NumberForms, load_language
 from diag.report.customer import Speaker
 from diag.report.figures import places_words, whole_per_cent
-from diag.report.from_repair import access_words
-from diag.report.sheets import CaseLine
+from diag.report.sheets_case import CaseLine
 from diag.report.sheets_work import EstimateSheet, RiskRow
+from diag.report.work_texts import access_words
 
 __all__ = ["EstimateWords", "Names", "estimate_words"]
 

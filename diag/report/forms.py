@@ -21,10 +21,10 @@ __all__ = ["FORMS", "Json", "form_record", "form_schema", "sheet_dict", "sheet_j
 Json = dict[str, "Json"] | list["Json"] | str | int | float | bool | None
 
 FORMS: dict[str, str] = {
-    "diag.weigh/1": "sheets.WeighSheet",
-    "diag.next/1": "sheets.NextSheet",
-    "diag.repair/1": "sheets.RepairSheet",
-    "diag.advise/1": "sheets.AdviceSheet",
+    "diag.weigh/1": "sheets_weigh.WeighSheet",
+    "diag.next/1": "sheets_checks.NextSheet",
+    "diag.repair/1": "sheets_repair.RepairSheet",
+    "diag.advise/1": "sheets_advice.AdviceSheet",
     "diag.sheet/1": "sheets_work.WorkSheet",
     "diag.estimate/1": "sheets_work.EstimateSheet",
     "diag.why/1": "sheets_why.WhySheet",

@@ -11,7 +11,7 @@ from diag.basics import listed
 from diag.casebook import NOT_LOOKED, Answer, Case, Measured, Work
 from diag.knowledge_base import Knowledge
 from diag.report.figures import at_place, give_or_take, place_words, time_ago
-from diag.report.sheets import BankLine, CaseLine, EvidenceLine
+from diag.report.sheets_case import BankLine, CaseLine, EvidenceLine
 from diag.report.words import EVIDENCE
 
 __all__ = ["case_line", "condition_words", "evidence_lines", "told_line", "work_text"]

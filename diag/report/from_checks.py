@@ -11,8 +11,9 @@ from diag.knowledge_base import Check, Engine, Knowledge
 from diag.report.cautions import cautions_of
 from diag.report.figures import place_words, places_words
 from diag.report.from_case import case_line, condition_words
-from diag.report.from_repair import access_words, danger_texts, risk_words
-from diag.report.sheets import CheckLine, NextSheet, ReasonLine
+from diag.report.sheets_case import ReasonLine
+from diag.report.sheets_checks import CheckLine, NextSheet
+from diag.report.work_texts import access_words, danger_texts, risk_words
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import Advice, RankedCheck

@@ -6,29 +6,30 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
 from diag.casebook import Case
-from diag.knowledge_base import Check, Engine, Knowledge, Repair, Torque, torques_of
+from diag.knowledge_base import Engine, Knowledge, Repair, Torque, torques_of
 from diag.report.cautions import cautions_of
-from diag.report.figures import at_place, per_cent, place_words, tightening
+from diag.report.figures import at_place, place_words, tightening
 from diag.report.from_case import case_line
-from diag.report.sheets import (
+from diag.report.sheets_case import ReasonLine
+from diag.report.sheets_repair import (
     AccessLine,
     AmountLine,
     JobLine,
     OptionLine,
     PartLine,
     PlanLine,
-    ReasonLine,
     RepairSheet,
     SpreadLine,
     TorqueLine,
 )
 from diag.report.steps_words import steps_words
 from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR
+from diag.report.work_texts import access_words, danger_texts, risk_words
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import Job, OptionSpread, PlanOption, RepairDecision
 
-__all__ = ["access_words", "danger_texts", "own_steps", "repair_sheet", "risk_words", "torque_lines"]
+__all__ = ["own_steps", "repair_sheet", "torque_lines"]
 
 OPENS_PRESSURE = "opens fuel pressure"
 TRIM_CODE = "trim_code"
@@ -52,11 +53,6 @@ def repair_sheet(
         cautions=danger_texts(knowledge, decision.danger.cautions),
         side=side,
     )
-
-
-def danger_texts(knowledge: Knowledge, cautions: Iterable[str]) -> tuple[str, ...]:
-    """The texts of the cautions that stand whatever is done."""
-    return tuple(knowledge.cautions[name].text for name in cautions)
 
 
 def _option(knowledge: Knowledge, engine: Engine, option: PlanOption, spread: OptionSpread | None) -> OptionLine:
@@ -138,23 +134,6 @@ def _job(knowledge: Knowledge, engine: Engine, job: Job) -> JobLine:
 def own_steps(knowledge: Knowledge, repair: Repair) -> tuple[str, ...]:
     """The steps of the work itself; what stands before and after it, and the dismantling, are on the work sheet."""
     return tuple(name for name in repair.steps if knowledge.steps[name].stage in ("work", "codes"))
-
-
-def risk_words(work: Check | Repair) -> tuple[str, ...]:
-    """What can go wrong, with its chance: `injector stuck (6 % to 35 %)`."""
-    lines = []
-    for risk in work.risks:
-        chances = sorted(figure.value for figure in risk.chance.values())
-        span = per_cent(chances[0])
-        if chances[-1] > chances[0]:
-            span = f"{span} {REPAIR['up_to']} {per_cent(chances[-1])}"
-        lines.append(f"{risk.name} ({span})")
-    return tuple(lines)
-
-
-def access_words(knowledge: Knowledge, kind: str) -> str:
-    """What an access kind is called."""
-    return knowledge.vocabulary.access[kind].name if kind in knowledge.vocabulary.access else kind
 
 
 def _access(knowledge: Knowledge, engine: Engine, kind: str, bank: str) -> AccessLine:

@@ -14,7 +14,7 @@ from diag.report.cautions import cautions_of, danger_cautions
 from diag.report.figures import at_place, duration, money
 from diag.report.from_case import case_line, evidence_lines, told_line
 from diag.report.from_worksheet import jobs_words
-from diag.report.sheets import CaseLine, EvidenceLine
+from diag.report.sheets_case import CaseLine, EvidenceLine
 from diag.report.sheets_training import (
     MadeSheet,
     OfferLine,

@@ -13,7 +13,7 @@ from diag.report.from_agreement import agreement_line
 from diag.report.from_case import case_line, evidence_lines
 from diag.report.from_codes import code_lines, missing_codes, soft_lines, trim_ledger
 from diag.report.naming import fault_words
-from diag.report.sheets import CombinationLine, CylinderLine, FaultLine, PlacedState, StateLine, WeighSheet
+from diag.report.sheets_weigh import CombinationLine, CylinderLine, FaultLine, PlacedState, StateLine, WeighSheet
 from diag.report.words import WEIGH
 
 __all__ = ["weigh_sheet"]

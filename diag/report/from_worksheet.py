@@ -10,7 +10,7 @@ from diag.casebook import PRESENT, Case, Measured
 from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
 from diag.report.figures import duration, give_or_take, places_words
 from diag.report.from_case import case_line, condition_words
-from diag.report.from_repair import access_words, danger_texts, torque_lines
+from diag.report.from_repair import torque_lines
 from diag.report.sheets_work import (
     CodeRow,
     ComplaintRow,
@@ -25,6 +25,7 @@ from diag.report.sheets_work import (
 from diag.report.steps_words import step_words
 from diag.report.words import EVIDENCE, MAKERS_VALUE
 from diag.report.words_work import RECORDS, WORK
+from diag.report.work_texts import access_words, danger_texts
 
 if TYPE_CHECKING:
     from diag.decision import Job

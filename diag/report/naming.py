@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diag.basics import listed
-from diag.report.sheets import FaultLine
+from diag.report.sheets_weigh import FaultLine
 from diag.report.words import WEIGH
 
 __all__ = ["fault_words", "likely_states"]

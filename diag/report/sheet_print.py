@@ -11,7 +11,8 @@ from diag.basics import Place
 from diag.knowledge_base import Language
 from diag.report.estimate_words import ENGLISH, estimate_words
 from diag.report.figures import duration, place_words, short_place
-from diag.report.sheets import CaseLine, TorqueLine
+from diag.report.sheets_case import CaseLine
+from diag.report.sheets_repair import TorqueLine
 from diag.report.sheets_work import EstimateSheet, StepLine, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_worksheet import (

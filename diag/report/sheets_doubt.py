@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from diag.report.sheets import CaseLine
+from diag.report.sheets_case import CaseLine
 
 __all__ = ["CrossingLine", "DoubtLine", "DoubtSheet", "MatterLine", "TurnLine", "WinnerLine"]
 

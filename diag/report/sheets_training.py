@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from diag.basics import Place
-from diag.report.sheets import CaseLine, EvidenceLine
+from diag.report.sheets_case import CaseLine, EvidenceLine
 
 __all__ = [
     "BeliefLine",

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from diag.basics import Place
-from diag.report.sheets import CaseLine, TorqueLine
+from diag.report.sheets_case import CaseLine
+from diag.report.sheets_repair import TorqueLine
 
 __all__ = [
     "ChargeRow",

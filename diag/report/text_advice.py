@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
 from diag.report.figures import at_place, duration, money
-from diag.report.sheets import AdviceSheet
+from diag.report.sheets_advice import AdviceSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import nearest_sentence, next_blocks, only_together, stop_sentence
 from diag.report.text_repair import advice_sentence, grouped_jobs, jobs_title, options_blocks, repair_blocks

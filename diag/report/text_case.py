@@ -5,10 +5,15 @@ May import: blocks, sheets, words.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from diag.report.blocks import Block, Cell, Heading, Picture, Sentence
 from diag.report.figures import whole_per_cent
-from diag.report.sheets import CaseLine, CylinderLine
+from diag.report.sheets_case import CaseLine
 from diag.report.words import ABOUT, PLACES
+
+if TYPE_CHECKING:  # a ranking of checks has no cylinders to weigh
+    from diag.report.sheets_weigh import CylinderLine
 
 __all__ = ["case_blocks", "cylinder_picture"]
 

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, duration, money, short_place
-from diag.report.sheets import CheckLine, NextSheet, ReasonLine
+from diag.report.sheets_case import ReasonLine
+from diag.report.sheets_checks import CheckLine, NextSheet
 from diag.report.text_case import case_blocks
 from diag.report.words import MAKERS_DATA_FIRST
 from diag.report.words_checks import CHECKS

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, duration, money, per_cent, places_words, rounded_to_sum
-from diag.report.sheets import JobLine, OptionLine, PlanLine, RepairSheet
+from diag.report.sheets_repair import JobLine, OptionLine, PlanLine, RepairSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import by_reason
 from diag.report.words import ABOUT, MAKERS_DATA_FIRST, REPAIR

@@ -8,7 +8,8 @@ from diag.basics import Place
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, per_cent, places_words, short_place
 from diag.report.naming import fault_words
-from diag.report.sheets import CombinationLine, EvidenceLine, FaultLine, WeighSheet
+from diag.report.sheets_case import EvidenceLine
+from diag.report.sheets_weigh import CombinationLine, FaultLine, WeighSheet
 from diag.report.text_agreement import agreement_blocks
 from diag.report.text_case import case_blocks, cylinder_picture
 from diag.report.text_codes import code_blocks, ledger_blocks, soft_blocks

@@ -9,7 +9,7 @@ from diag.knowledge_base import Language
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.estimate_words import ENGLISH, EstimateWords, estimate_words
 from diag.report.figures import duration, place_words, places_words, short_place
-from diag.report.sheets import TorqueLine
+from diag.report.sheets_repair import TorqueLine
 from diag.report.sheets_work import EstimateSheet, PieceLine, SectionPart, StepLine, ValueRow, WorkSheet
 from diag.report.text_case import case_blocks
 from diag.report.words import MAKERS_VALUE

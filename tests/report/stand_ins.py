@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 from diag.report.figures import chance_words
-from diag.report.sheets import (
+from diag.report.sheets_advice import AdviceSheet
+from diag.report.sheets_case import BankLine, CaseLine, EvidenceLine, ReasonLine
+from diag.report.sheets_checks import CheckLine, NextSheet
+from diag.report.sheets_repair import (
     AccessLine,
-    AdviceSheet,
     AmountLine,
-    BankLine,
-    CaseLine,
-    CheckLine,
-    CombinationLine,
-    CylinderLine,
-    EvidenceLine,
-    FaultLine,
     JobLine,
-    NextSheet,
     OptionLine,
     PartLine,
-    PlacedState,
     PlanLine,
-    ReasonLine,
     RepairSheet,
-    StateLine,
     TorqueLine,
-    WeighSheet,
 )
+from diag.report.sheets_weigh import CombinationLine, CylinderLine, FaultLine, PlacedState, StateLine, WeighSheet
 
 CAUTION = "Fuel under rail pressure cuts the skin and poisons what is below; never loosen a union on a running engine."
 

@@ -25,7 +25,8 @@ from diag.report import (
     repair_blocks,
     weigh_blocks,
 )
-from diag.report.sheets import CombinationLine, EvidenceLine, PlacedState
+from diag.report.sheets_case import EvidenceLine
+from diag.report.sheets_weigh import CombinationLine, PlacedState
 from tests.report import stand_ins
 
 PAGES: dict[str, Callable[[], tuple[Block, ...]]] = {

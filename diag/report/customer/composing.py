@@ -16,7 +16,7 @@ from diag.report.customer.choosing import chosen_options, mends, option_id
 from diag.report.customer.reasons import advice_lines, leading, nothing_lines, safety_lines, unknown_lines, wrong_lines
 from diag.report.customer.record import CustomerBank, CustomerCylinder, CustomerOption, CustomerPage, OptionRow, Section
 from diag.report.customer.speaking import Speaker
-from diag.report.sheets import WeighSheet
+from diag.report.sheets_weigh import WeighSheet
 
 if TYPE_CHECKING:
     from diag.decision import Advice, OptionSpread, PlanOption

@@ -13,7 +13,7 @@ from diag.casebook import Case
 from diag.report.customer.choosing import mends, nothing_of
 from diag.report.customer.speaking import Speaker
 from diag.report.naming import MOST_OF_IT
-from diag.report.sheets import FaultLine, WeighSheet
+from diag.report.sheets_weigh import FaultLine, WeighSheet
 
 if TYPE_CHECKING:
     from diag.decision import Advice, Danger, PlanOption, RepairDecision
