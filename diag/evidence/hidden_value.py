@@ -199,4 +199,5 @@ def _pieces(spread: Spread, shown: Shown) -> Array:
     points = np.concatenate([points, ends])
     if spread.shape == "student t":
         points = np.clip(points, -_SINH_REACH, _SINH_REACH)
-    return np.unique(points)
+    points = np.sort(points)
+    return np.asarray(points[np.append(True, points[1:] > points[:-1])])  # np.unique would load masked arrays first
