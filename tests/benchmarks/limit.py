@@ -48,6 +48,7 @@ STAGES = {
     "leaves": "factors of each plate from model and evidence",
     "spreads": "which configurations see which rows",
     "engine": "what is carried, and the answers made of it",
+    "levels": "severities that no evidence speaks of",
 }
 
 

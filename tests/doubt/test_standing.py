@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import math
 
 import numpy as np
@@ -36,6 +37,17 @@ def test_the_same_seed_gives_the_same_draws_in_any_number_of_processes() -> None
     alone, shared = stand(one, 6, seed=3), stand(one, 6, seed=3, workers=2)
     assert alone == shared
     assert stand(one, 6, seed=4).regret != alone.regret
+
+
+def test_memory_is_searched_for_garbage_as_often_as_before_once_draws_are_done() -> None:
+    before = gc.get_threshold()
+    for threshold in (before, (0, *before[1:])):  # 0: whoever called wants no search at all
+        gc.set_threshold(*threshold)
+        try:
+            stand(ground(CASE), 2, seed=5)
+            assert gc.get_threshold() == threshold
+        finally:
+            gc.set_threshold(*before)
 
 
 @pytest.mark.parametrize("name", [CASE, "injector_stuck_open", "second_seal_weeping"])

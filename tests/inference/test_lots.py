@@ -156,22 +156,37 @@ def test_models_of_which_other_things_are_told_are_no_lot(drawn: tuple[Model, Ev
     assert lot_of(several, [evidence, more], np.arange(len(model.configurations)), {}) is None
 
 
+def speaking(broken: float) -> Model:
+    """A part that is broken with this chance, and then shows the symptom with 0.8."""
+    from diag.inference import Axis, Emission, SharedSeverity
+
+    link = Link((0,), np.array([[[1.0, 0.0], [0.0, 1.0]]]))
+    part = Component("part", np.array([[1.0 - broken, broken]]), (link,))
+    speaks = Emission(0, (0,), np.array([[1.0, 0.0], [0.2, 0.8]]))
+    return Model(np.ones(1), (Plate("p", (part,), (Axis("a", 2),), (speaks,)),), (SharedSeverity("s", 2),))
+
+
+SHOWN = Evidence(shared=((((0, 0),), np.array([[0.0, 1.0]])),))
+
+
 def test_an_impossible_model_has_no_answer_and_the_others_have_theirs() -> None:
     """By hand: a sound part never shows the symptom; in one model it is certain to be sound, in the other it is not:
     P(symptom) = 0.25 x 0.8."""
-    from diag.inference import Axis, Emission, SharedSeverity
-
-    def model(broken: float) -> Model:
-        link = Link((0,), np.array([[[1.0, 0.0], [0.0, 1.0]]]))
-        part = Component("part", np.array([[1.0 - broken, broken]]), (link,))
-        speaks = Emission(0, (0,), np.array([[1.0, 0.0], [0.2, 0.8]]))
-        return Model(np.ones(1), (Plate("p", (part,), (Axis("a", 2),), (speaks,)),), (SharedSeverity("s", 2),))
-
-    told = Evidence(shared=((((0, 0),), np.array([[0.0, 1.0]])),))
-    lot = lot_of([model(0.0), model(0.25)], [told, told], np.arange(1), {0: [0]})
+    lot = lot_of([speaking(0.0), speaking(0.25)], [SHOWN, SHOWN], np.arange(1), {0: [0]})
     assert lot is not None
     nothing, found = lot.posteriors
     assert nothing is None and found is not None
     assert np.exp(found.log_evidence[0]) == pytest.approx(0.25 * 0.8, rel=1e-12)
     assert found.components[0][0][0] == pytest.approx([0.0, 1.0], abs=1e-12)
     assert found.axes[0][0][0] == pytest.approx([0.0, 1.0], abs=1e-12)
+
+
+def test_a_model_that_may_be_off_by_more_than_was_allowed_has_no_answer() -> None:
+    """A symptom of one in a billion is the small difference of two chances near 1: some two digits in a million."""
+    rare = speaking(1e-9)
+    for digits, answered in ((1e-9, False), (1e-5, True)):
+        lot = lot_of([rare, rare], [SHOWN, SHOWN], np.arange(1), {0: [0]}, digits)
+        assert lot is not None
+        assert [found is not None for found in lot.posteriors] == [answered, answered]
+        for found in lot.posteriors:
+            assert found is None or np.exp(found.log_evidence[0]) == pytest.approx(0.8e-9, rel=1e-5)
