@@ -9,6 +9,7 @@ of the other. May import: numpy, `diag.basics`, `blocks`, `maximum`,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -25,6 +26,7 @@ from diag.inference.terms import Grid, Terms, background_cells, background_terms
 __all__ = ["Pass", "exact_pass", "with_gradients"]
 
 CHUNK = 1 << 21  # numbers held at once in one array, roughly
+MOST_CELLS = 1 << 27  # joint levels of one plate with those that are carried: a gigabyte
 LEADING = 3  # case, configuration, term
 
 
@@ -115,6 +117,11 @@ def _empty_gradient(part: Block, cases: int, term_count: int) -> Array:
 def _cells(part: Block, carried: Grid) -> Array:
     """`[local cell, level, ...]` of a dense block. Other blocks cannot carry levels."""
     if part.first.dense:
+        if math.prod((*part.sizes, *carried.shape)) > MOST_CELLS:
+            raise TooLarge(
+                f"so many symptoms of the vehicle meet here that their joint levels would be more than {MOST_CELLS:,}; "
+                "mark doubtful findings as 'not sure'"
+            )
         return plate_cells(part.first.plate.emissions, part.kept, part.sizes, carried)
     if carried.axes:
         raise TooLarge(
