@@ -1,5 +1,5 @@
 """What every room may use: the tree of errors, near-miss names, places, writing a file whole or not at all, and what is
-kept for the next start.
+kept for the next start; how often a process looks for garbage.
 
 May import: the standard library, and platformdirs.
 """
@@ -19,6 +19,7 @@ from diag.basics.errors import (
 )
 from diag.basics.files import write_whole, written_whole
 from diag.basics.kept import Kept, fingerprint, keep, recall
+from diag.basics.memory import search_seldom, searched_seldom
 from diag.basics.names import did_you_mean, listed, near_miss
 from diag.basics.places import Place
 
@@ -42,6 +43,8 @@ __all__ = [
     "listed",
     "near_miss",
     "recall",
+    "search_seldom",
+    "searched_seldom",
     "write_whole",
     "written_whole",
 ]

@@ -1,4 +1,4 @@
-"""Puts the commands together and runs them. May import: typer and the modules of this room."""
+"""Puts the commands together and runs them. May import: typer, basics and the modules of this room."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from typing import Annotated, NoReturn
 import typer
 
 import diag
+from diag.basics import search_seldom
 from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
 
-MANY_OBJECTS = 50_000  # before the garbage collector looks: a start makes many that all stay
 MODULES = {  # in the order of the help: the module of this room that adds each command
     "advise": "commands_case",
     "weigh": "commands_case",
@@ -89,7 +89,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows '?', and does not stop
-    gc.set_threshold(MANY_OBJECTS)
+    search_seldom()
     atexit.register(_leave_rubbish)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is wanted, and looking for them takes long
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small, and on a busy machine threads only wait

@@ -6,14 +6,13 @@ threadpoolctl, and `ground`.
 
 from __future__ import annotations
 
-import gc
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
 from functools import partial
 from typing import TypeVar
 
+from diag.basics import search_seldom, searched_seldom
 from diag.casebook import Case
 from diag.doubt.ground import Ground, ground_of
 from diag.knowledge_base import Knowledge
@@ -23,7 +22,6 @@ __all__ = ["ask_each", "default_workers"]
 Question = TypeVar("Question")
 Answer = TypeVar("Answer")
 
-MANY_OBJECTS = 50_000  # before the garbage collector looks
 FEWEST = 4  # questions from which further processes pay
 _HERE: list[Ground] = []
 
@@ -40,20 +38,8 @@ def ask_each(
     from threadpoolctl import threadpool_limits
 
     # matrices are small: threads would wait for each other, and for other processes
-    with _seldom_searched(), threadpool_limits(1, "blas"):
+    with searched_seldom(), threadpool_limits(1, "blas"):
         return _answers(ask, ground, questions, workers)
-
-
-@contextmanager
-def _seldom_searched() -> Iterator[None]:
-    """What is laid out for draws goes by itself: memory need not be searched for garbage so often."""
-    before = gc.get_threshold()
-    if before[0]:
-        gc.set_threshold(max(before[0], MANY_OBJECTS), *before[1:])
-    try:
-        yield
-    finally:
-        gc.set_threshold(*before)
 
 
 def _answers(
@@ -78,7 +64,7 @@ def _prepare(knowledge: Knowledge, case: Case) -> None:
 
         threadpool_limits(1, "blas")
         _HERE[:] = [ground_of(knowledge, case)]
-    gc.freeze()
+    search_seldom()
 
 
 def _asked(ask: Callable[[Ground, Question], Answer], question: Question) -> Answer:
