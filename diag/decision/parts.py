@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal, overload
+from typing import Literal
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from diag.basics import Place
 from diag.decision.needs import NetworkView
 from diag.decision.sites import Job
 from diag.decision.tariff import Tariff
-from diag.inference import Array, Posterior
+from diag.inference import Array, AxisByAxis, Posterior
 
 __all__ = ["Feature", "Key", "Part", "features_of", "groups_of", "part_chances", "parts_of", "what_if"]
 
@@ -84,7 +84,7 @@ def part_chances(part: Part, posterior: Posterior) -> Array:
     )
 
 
-class _Repeated(Sequence[Array]):
+class _Repeated(AxisByAxis):
     """`[axis][case, level]`: the first case of the levels of a plate, again and again; made when asked for, since those
     that no evidence speaks of cost a pass each, and few are asked for."""
 
@@ -94,13 +94,8 @@ class _Repeated(Sequence[Array]):
     def __len__(self) -> int:
         return len(self._levels)
 
-    @overload
-    def __getitem__(self, axis: int) -> Array: ...
-    @overload
-    def __getitem__(self, axis: slice) -> tuple[Array, ...]: ...
-    def __getitem__(self, axis: int | slice) -> Array | tuple[Array, ...]:
-        if isinstance(axis, slice):
-            return tuple(self[number] for number in range(len(self))[axis])
+    def made(self, axis: int) -> Array:
+        """The same levels in each case."""
         return np.repeat(self._levels[axis][:1], self._cases, axis=0)
 
 

@@ -1,6 +1,7 @@
 from .cell_sums import AskedSums, cell_sums
 from .cells import Asked, cell_values
 from .engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, log_evidence, shared_posterior
+from .levels import AxisByAxis
 from .lots import Lot, lot_of
 from .mixture import Mixture, Mixtures, mixture, mixtures
 from .model import Array, Axis, Component, Emission, Evidence, Link, Model, Plate, SharedAxis, SharedSeverity
@@ -15,6 +16,7 @@ __all__ = [
     "Asked",
     "AskedSums",
     "Axis",
+    "AxisByAxis",
     "Combination",
     "Component",
     "Emission",

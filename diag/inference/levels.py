@@ -5,6 +5,7 @@ May import: numpy, and within the room `blocks`, `leaves`, `model`, `terms`.
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import overload
@@ -16,7 +17,7 @@ from diag.inference.leaves import plate_leaves
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.terms import Terms
 
-__all__ = ["Levels", "LevelsAt", "normalised"]
+__all__ = ["AxisByAxis", "Levels", "LevelsAt", "normalised"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,14 +47,12 @@ class Levels:
         return self.known[axis]
 
 
-class LevelsAt(Sequence[Array]):
-    """Those of one plate: `[axis][case, level]`."""
+class AxisByAxis(Sequence[Array]):
+    """Arrays of the axes of a plate, each made when it is asked for (`made`)."""
 
-    def __init__(self, levels: Levels, place: int) -> None:
-        self._levels, self._place = levels, place
-
-    def __len__(self) -> int:
-        return len(self._levels.part.first.plate.axes)
+    @abstractmethod
+    def made(self, axis: int) -> Array:
+        """The array of an axis, counted from 0."""
 
     @overload
     def __getitem__(self, axis: int) -> Array: ...
@@ -62,7 +61,21 @@ class LevelsAt(Sequence[Array]):
     def __getitem__(self, axis: int | slice) -> Array | tuple[Array, ...]:
         if isinstance(axis, slice):
             return tuple(self[number] for number in range(len(self))[axis])
-        return np.asarray(self._levels.of(range(len(self))[axis])[self._place])
+        return self.made(range(len(self))[axis])
+
+
+class LevelsAt(AxisByAxis):
+    """Those of one plate: `[axis][case, level]`."""
+
+    def __init__(self, levels: Levels, place: int) -> None:
+        self._levels, self._place = levels, place
+
+    def __len__(self) -> int:
+        return len(self._levels.part.first.plate.axes)
+
+    def made(self, axis: int) -> Array:
+        """Posterior of the axis."""
+        return np.asarray(self._levels.of(axis)[self._place])
 
 
 def _unseen_axis(model: Model, evidence: Evidence, part: Block, gradient: Array, axis: int, chosen: Terms) -> Array:
