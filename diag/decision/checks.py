@@ -96,8 +96,8 @@ def rank_checks(
 ) -> CheckRanking:
     """Rank every check that is possible here; `share` of the posterior is kept (1: nothing is left out). `ahead`: also
     look at pairs of checks, and rank each by what it is worth with the best second one. `best_alone`: only the first
-    is asked for; what by the bounds of joint answers and of pairs cannot become the first is reckoned no further, so
-    that the others may look worth less."""
+    is asked for; joint answers that by their bound cannot make a check the first are not reckoned, so that the others
+    may look worth less."""
     prospects, barred = _prospects(ready)
     setting = setting_of(ready, decision, share)
     costs = [check_cost(ready, prospect.check, prospect.place) for prospect in prospects]
@@ -108,7 +108,7 @@ def rank_checks(
     ranked = [_ranked(ready, *each) for each in zip(prospects, costs, [each.appraisal for each in found], strict=True)]
     pairs = Ahead((), 0)
     if ahead:
-        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions, costs), best_alone)
+        pairs = look_ahead(setting, questions, found, _cost_after(ready, questions, costs))
         ranked = _with_pairs(ranked, pairs.pairs)
     ordered = in_order(ranked)
     kept = float(ready.posterior.configurations[0, setting.ground.kept].sum())

@@ -82,13 +82,10 @@ class _Joint:
 CostAfter = Callable[[int, int], float]  # cost of the second check with what the first opened
 
 
-def look_ahead(
-    setting: Setting, questions: Sequence[Question], found: Sequence[Found], after: CostAfter, best_alone: bool = False
-) -> Ahead:
+def look_ahead(setting: Setting, questions: Sequence[Question], found: Sequence[Found], after: CostAfter) -> Ahead:
     """Value of pairs of checks that speak of plates; `after(first, second)` is the cost of the second after the first.
 
-    Exact for the things that the checks are taken to speak of, with the plans of the pool around both. `best_alone`:
-    pairs of which by the same bound not one can better the best so far are left out.
+    Exact for the things that the checks are taken to speak of, with the plans of the pool around both.
     """
     telling: dict[int, Heard] = {}
     for number, each in enumerate(found):
@@ -106,19 +103,15 @@ def look_ahead(
     chosen = ordered[: int(np.clip(WORK // len(setting.ground.weights), FEWEST_PAIRS, MOST_PAIRS))]
     left_out = len(ordered) - len(chosen)
     pairs: list[PairWorth] = []
-    for some in [[key] for key in chosen] if best_alone else [chosen]:
-        best = max((pair.value for pair in pairs), default=-np.inf)
-        if best_alone and bound[some[0]] < best:
-            break
-        cells = _cells(setting, some)
-        for key in some:
-            if any(thing not in cells for thing in _laid(setting, _in_order(key))):
-                left_out += 1
-                continue
-            joint = _joint(setting, _in_order(key), cells)
-            for one, two in by_things[key]:
-                tables = [np.take(telling[n].table, joint.index[telling[n].hidden], axis=1) for n in (one, two)]
-                pairs += _worths(setting, joint, questions, (one, two), tables, after)
+    cells = _cells(setting, chosen)
+    for key in chosen:
+        if any(thing not in cells for thing in _laid(setting, _in_order(key))):
+            left_out += 1
+            continue
+        joint = _joint(setting, _in_order(key), cells)
+        for one, two in by_things[key]:
+            tables = [np.take(telling[n].table, joint.index[telling[n].hidden], axis=1) for n in (one, two)]
+            pairs += _worths(setting, joint, questions, (one, two), tables, after)
     return Ahead(tuple(pairs), left_out)
 
 
