@@ -102,13 +102,17 @@ def _told_by(network: NetworkView, item: str, place: Place, under: str | None) -
     if outcomes is None:
         return None
     known = _TOLD.get(id(outcomes))
-    if known is None or known[0] is not outcomes:
+    if known is not None and known[0] is outcomes:
+        return known[1]
+    told = _told_in(outcomes)
+    if told is not None and told[1].hidden.plate is not None:
         _let_go(_TOLD)
-        known = _TOLD[id(outcomes)] = outcomes, _told_in(outcomes)
-    return known[1]
+        _TOLD[id(outcomes)] = outcomes, told
+    return told
 
 
-_TOLD: dict[int, tuple[OutcomesView, tuple[float, Heard] | None]] = {}  # networks that stand alike give the same
+# of plates alone: these are small, and networks that stand alike give the same outcomes
+_TOLD: dict[int, tuple[OutcomesView, tuple[float, Heard]]] = {}
 _JOINED: dict[tuple[int, ...], tuple[list[Heard], Heard]] = {}
 
 
@@ -123,10 +127,13 @@ def _joined(some: list[tuple[float, Heard]]) -> Heard:
     heard = [each for _, each in _most_telling_first(some)]
     key = tuple(map(id, heard))
     known = _JOINED.get(key)
-    if known is None or any(one is not other for one, other in zip(known[0], heard, strict=True)):
+    if known is not None and all(one is other for one, other in zip(known[0], heard, strict=True)):
+        return known[1]
+    joined = _told_alike(joint_answers(heard))
+    if joined.hidden.plate is not None:
         _let_go(_JOINED)
-        known = _JOINED[key] = heard, _told_alike(joint_answers(heard))
-    return known[1]
+        _JOINED[key] = heard, joined
+    return joined
 
 
 def _told_in(outcomes: OutcomesView) -> tuple[float, Heard] | None:
