@@ -16,6 +16,7 @@ __all__ = [
     "by_reason",
     "check_blocks",
     "nearest_sentence",
+    "net_with_second",
     "next_blocks",
     "only_together",
     "stop_sentence",
@@ -71,6 +72,13 @@ def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block,
 def only_together(line: CheckLine) -> bool:
     """Whether a check is worth its cost with a second one after it, and not by itself."""
     return bool(line.follow) and line.net <= 0 < line.ahead
+
+
+def net_with_second(sheet: NextSheet, line: CheckLine) -> float:
+    """The net of a check with the best second one after it, where the order goes by that: where it is more than any
+    check is worth alone; else 0."""
+    alone = max((each.net for each in sheet.checks), default=0.0)
+    return line.ahead if line.follow and line.ahead > max(alone, line.net, 0.0) else 0.0
 
 
 def worth_sentence(line: CheckLine, currency: str) -> str:
@@ -134,7 +142,8 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
         Column(CHECKS["net"], right=True),
     )
     rows = tuple(_row(rank, line, len(sheet.case.banks)) for rank, line in enumerate(shown, start=1))
-    second = _with_second(sheet, shown)
+    ahead = [net_with_second(sheet, line) for line in shown]
+    second = [f"{amount:,.0f}" if amount >= LEAST_WORTH else "" for amount in ahead]
     if any(second):
         columns = (*columns, Column(CHECKS["second"], right=True))
         rows = tuple((*row, each) for row, each in zip(rows, second, strict=True))
@@ -147,14 +156,6 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
         blocks.append(Sentence(CHECKS["approximate"].format(count=sheet.laid_aside)))
     blocks.append(Sentence(CHECKS["best_plan_now"].format(total=money(sheet.total_now, sheet.currency))))
     return tuple(blocks)
-
-
-def _with_second(sheet: NextSheet, shown: Sequence[CheckLine]) -> list[str]:
-    """The net of each with the best second check after it, where the order goes by that: where it is more than any
-    check is worth alone."""
-    alone = max((line.net for line in sheet.checks), default=0.0)
-    ahead = [line.ahead if line.follow and line.ahead > max(alone, line.net) else 0.0 for line in shown]
-    return [f"{amount:,.0f}" if amount >= LEAST_WORTH else "" for amount in ahead]
 
 
 def _row(rank: int, line: CheckLine, banks: int) -> tuple[str, ...]:

@@ -29,6 +29,7 @@ from diag.report import (
     duration,
     money,
     nearest_sentence,
+    net_with_second,
     next_blocks,
     stop_sentence,
     worth_sentence,
@@ -56,6 +57,7 @@ class Offer:
     title: str
     facts: str
     pays: bool
+    together: float  # the net with the best second check after it, where the order goes by that; else 0
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,8 @@ def _offer(line: CheckLine, sheet: NextSheet) -> Offer:
     facts += [SAY["costs"].format(cost=money(line.cost, sheet.currency))]
     facts += [SAY["comes_off"].format(what=", ".join(line.opens)) if line.opens else SAY["nothing_off"]]
     title = at_place(line.name, line.place, len(sheet.case.banks))
-    return Offer(line, title, " · ".join(facts), line.net > 0 or line.first_by_rule or line.ahead > 0)
+    together = net_with_second(sheet, line)
+    return Offer(line, title, " · ".join(facts), line.net > 0 or line.first_by_rule or together > 0, together)
 
 
 @router.get("/case/{number}/checks")
