@@ -185,7 +185,7 @@ SAY: dict[str, str] = {
     "nothing_off": "nothing comes off",
     "danger_first": "First whatever it is worth: it looks into a danger.",
     "pays": "Pays: {net} more than it costs.",
-    "pays_together": "With {other} after it: {net} more than both cost.",
+    "pays_together": "Then {other}: together {net} more than they cost.",
     "pays_not": "Does not pay now.",
     "cannot": "Can't do it",
     "cannot_these": "Cannot be done here",
