@@ -1,7 +1,8 @@
 """Integrals over the hidden true value of a reading: its spread between engines times what the instrument showed.
 
 Each integral belongs to one spread and one set of readings. It is taken over a variable w in which the spread is
-tame: x = middle + width w (normal), middle exp(width w) (log-normal), middle + width sinh w (Student t).
+tame: x = middle + width w (normal), middle exp(width w) (log-normal), middle + width sinh w (Student t). Where plain
+readings are far finer than the spread it is u = (x - mean) / error instead: in w the digits of x would not do for u.
 May import: numpy, and the modules beside it.
 """
 
@@ -14,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from diag.evidence.distributions import Share, Spread
+from diag.evidence.distributions import Share, Spread, log_density
 from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density
 from diag.evidence.quadrature import Owners, log_integrals
 from diag.evidence.student import log_student_density
@@ -24,6 +25,7 @@ __all__ = ["Mark", "Shown", "log_marginals"]
 _GAUSSIAN_REACH = 39.0  # exp(-39^2 / 2) is 1e-330
 _SINH_REACH = 690.0
 _FARTHEST = 1e150  # its square is still a number
+_SHARP = 1e-3  # error of readings, in widths that the spread has there, below which u is integrated over
 _AROUND = np.array([-39.0, -8.0, -3.0, -1.0, 0.0, 1.0, 3.0, 8.0, 39.0])
 _FIRST = np.array([-8.0, -4.0, -2.0, -1.0, 0.0, 1.0, 2.0, 4.0, 8.0])
 
@@ -76,6 +78,8 @@ def log_marginals(spreads: Sequence[Spread], shown: Sequence[Shown]) -> Array:
             result[index] = _Stack([seen]).log_likelihood(np.array([spread.middle]), np.zeros(1, dtype=np.intp))[0]
         elif spread.shape == "normal" and (closed := _closed_form(spread, seen)) is not None:
             result[index] = closed
+        elif _is_sharp(spread, seen):
+            result[index] = _over_error(spread, seen)
         else:
             groups.setdefault(spread.shape, []).append(index)
     for indices in groups.values():
@@ -134,6 +138,23 @@ def _by_quadrature(spreads: Sequence[Spread], shown: Sequence[Shown]) -> Array:
 
     pieces = [_pieces(spread, each) for spread, each in zip(spreads, shown, strict=True)]
     return log_integrals(integrand, pieces)
+
+
+def _is_sharp(spread: Spread, shown: Shown) -> bool:
+    """Whether the spread is smooth over all that plain readings leave open."""
+    mean, root, _ = _summed(shown.values)
+    there = spread.width * (mean if spread.shape == "log-normal" else 1.0)
+    return bool(shown.values) and not (shown.above or shown.below) and _SHARP * there * root > 1.0
+
+
+def _over_error(spread: Spread, shown: Shown) -> float:
+    """One integral over what sharp readings may be off by: x = mean + u / root of their precision."""
+    mean, root, constant = _summed(shown.values)
+
+    def integrand(u: Array, _: Owners) -> Array:
+        return log_density(spread, mean + u / root) + (constant - math.log(root) - 0.5 * u * u)
+
+    return float(log_integrals(integrand, [np.concatenate([2.0 * _AROUND[:1], _AROUND, 2.0 * _AROUND[-1:]])])[0])
 
 
 class _Stack:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from diag.casebook import Measured
-from diag.evidence import instrument_error, reading_likelihood
+from diag.evidence import hidden_value, instrument_error, reading_likelihood
 from tests.evidence.examples import engine, read, reading
 
 FREEDOM = 3.0
@@ -96,6 +96,27 @@ def test_likelihood_agrees_with_brute_force(law: tuple[str, float, float], kinds
         found = reading_likelihood(item, engine(), measured, ["level"]).log_likelihood[0]
         reference = _log_reference(law, error, measured)
         assert found == pytest.approx(reference, rel=1e-10, abs=1e-10), f"{law} error {error} far {far}"
+
+
+@pytest.mark.parametrize("law", [("log-normal", 437_500.0, 2.2), ("student t", 20.0, 4.0)], ids=lambda law: law[0])
+def test_an_instrument_a_billion_times_finer_than_the_spread_is_the_density_there(
+    law: tuple[str, float, float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A circuit that is open shows millions of ohms to the second decimal: scipy's density there, in a few points."""
+    shape, middle, width = law
+    laws = {"log-normal": stats.lognorm(width, scale=middle), "student t": stats.t(FREEDOM, middle, width)}
+    points = []
+    integrals = hidden_value.log_integrals
+    monkeypatch.setattr(
+        hidden_value,
+        "log_integrals",
+        lambda integrand, pieces: integrals(lambda w, owner: points.append(w.size) or integrand(w, owner), pieces),
+    )
+    for value in (0.3 * middle, middle, 53.81 * middle):
+        item = reading({"level": (shape, middle, width, FREEDOM)}, 1e-9 * value, decimals=12)
+        found = reading_likelihood(item, engine(), [read(value)], ["level"]).log_likelihood[0]
+        assert found == pytest.approx(float(laws[shape].logpdf(value)), abs=1e-9)
+    assert 0 < sum(points) < 5_000
 
 
 @settings(max_examples=60, deadline=None)
