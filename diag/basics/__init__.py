@@ -1,5 +1,5 @@
 """What every room may use: the tree of errors, near-miss names, places, writing a file whole or not at all, and what is
-kept for the next start; how often a process looks for garbage.
+kept for the next start; how a process goes about its memory.
 
 May import: the standard library, and platformdirs.
 """
@@ -19,7 +19,7 @@ from diag.basics.errors import (
 )
 from diag.basics.files import write_whole, written_whole
 from diag.basics.kept import Kept, fingerprint, keep, recall
-from diag.basics.memory import search_seldom, searched_seldom
+from diag.basics.memory import keep_freed, search_seldom, searched_seldom
 from diag.basics.names import did_you_mean, listed, near_miss
 from diag.basics.places import Place
 
@@ -40,6 +40,7 @@ __all__ = [
     "did_you_mean",
     "fingerprint",
     "keep",
+    "keep_freed",
     "listed",
     "near_miss",
     "recall",

@@ -13,7 +13,7 @@ from typing import Annotated, NoReturn
 import typer
 
 import diag
-from diag.basics import search_seldom
+from diag.basics import keep_freed, search_seldom
 from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
@@ -89,6 +89,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows '?', and does not stop
+    keep_freed()
     search_seldom()
     atexit.register(_leave_rubbish)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is wanted, and looking for them takes long

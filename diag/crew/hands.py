@@ -17,7 +17,7 @@ from multiprocessing.process import BaseProcess
 from threading import Lock, Thread
 from typing import Any, Protocol, TypeVar
 
-from diag.basics import UsageError, search_seldom
+from diag.basics import UsageError, keep_freed, search_seldom
 
 __all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes", "unpacked"]
 
@@ -71,6 +71,7 @@ _SETTING: list[bytes] = []
 
 
 def _begin(setting: bytes) -> None:
+    keep_freed()
     search_seldom()
     _SETTING[:] = [setting]
     parent = parent_process()

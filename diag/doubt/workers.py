@@ -12,7 +12,7 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from typing import TypeVar
 
-from diag.basics import search_seldom, searched_seldom
+from diag.basics import keep_freed, search_seldom, searched_seldom
 from diag.casebook import Case
 from diag.doubt.ground import Ground, ground_of
 from diag.knowledge_base import Knowledge
@@ -64,6 +64,7 @@ def _prepare(knowledge: Knowledge, case: Case) -> None:
 
         threadpool_limits(1, "blas")
         _HERE[:] = [ground_of(knowledge, case)]
+    keep_freed()
     search_seldom()
 
 

@@ -4,18 +4,16 @@ Configurations that a plate cannot tell apart (the other bank's loom, say) are o
 are computed once. A plate whose severities have few joint levels is *dense*: the joint density of the levels that
 shared severities hear is computed once, and meets the terms in one matrix product. A plate with so many versions that
 this would not fit meets each term inside its factor graph instead.
-May import: numpy, `held`, `leaves`, `local`, `model`, `spreads`, `terms`.
+May import: numpy, `held`, `leaves`, `local`, `model`, `remembered`, `spreads`, `terms`.
 """
 
 from __future__ import annotations
 
 import math
-from collections import OrderedDict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from hashlib import blake2b
-from typing import Generic, TypeVar
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -24,12 +22,12 @@ from diag.inference.held import at_states, states_held
 from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
 from diag.inference.local import Tape, backward, forward, keeping
 from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
+from diag.inference.remembered import LARGEST_HELD, Remembered
 from diag.inference.spreads import Spread, distinct, in_order, paired
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
 __all__ = [
     "DENSE",
-    "LARGEST_HELD",
     "Block",
     "Options",
     "blocks",
@@ -38,10 +36,8 @@ __all__ = [
     "stacked",
 ]
 
-LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
 LARGEST_TOLD = 1 << 13  # bytes of a component, or a likelihood, that is known again by its numbers
 Options = Sequence[Mapping[int, Array]]
-Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +59,7 @@ class Block:
         return self.members[0]
 
     @cached_property
-    def voice(self) -> object:
+    def voice(self) -> tuple[object, ...]:
         """Equal for blocks that speak alike."""
         return (plate_key(self.first.plate)[0], self.kept)
 
@@ -100,7 +96,12 @@ class Block:
         return result.reshape(*result.shape[:3], -1)
 
     def table(self, chosen: Terms) -> Array:
-        """`[local cell, term]` of a dense block."""
+        """`[local cell, term]` of a dense block; not to be changed."""
+        key = (self.voice, self.sizes, chosen.axes, chosen.levels.tobytes())
+        known = _TABLES.get(key)
+        return _TABLES.put(key, self._table(chosen)) if known is None else known
+
+    def _table(self, chosen: Terms) -> Array:
         return plate_terms(self.first.plate.emissions, self.kept, self.sizes, chosen)
 
     def term_tape(self, chosen: Terms) -> Tape:
@@ -306,36 +307,6 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
     return tuple(stacked(members) for members in groups.values())
 
 
-class _Remembered(Generic[Thing]):
-    """The latest results by what they were made from: by its value, or by its identity, and it is kept alive with them.
-    So many at most, and none that is so large that making it anew costs less than holding it."""
-
-    def __init__(self, size: int, bytes_of: Callable[[Thing], int]) -> None:
-        self.size, self.bytes_of = size, bytes_of
-        self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing]] = OrderedDict()
-
-    def get(self, made_from: tuple[object, ...]) -> Thing | None:
-        """The result made from exactly these objects, if it is still held."""
-        key = _identity(made_from)
-        if key not in self.held:
-            return None
-        self.held.move_to_end(key)
-        return self.held[key][1]
-
-    def put(self, made_from: tuple[object, ...], result: Thing) -> Thing:
-        """Hold a result, and let the one go that was not asked for longest."""
-        if self.bytes_of(result) > LARGEST_HELD:
-            return result
-        self.held[_identity(made_from)] = (made_from, result)
-        if len(self.held) > self.size:
-            self.held.popitem(last=False)
-        return result
-
-
-def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
-    return tuple(each if isinstance(each, int | str | bytes | tuple | frozenset) else id(each) for each in made_from)
-
-
 _DIGESTS: WeakKeyDictionary[Component, bytes] = WeakKeyDictionary()
 _MADE_OF: WeakKeyDictionary[Plate, tuple[object, ...]] = WeakKeyDictionary()
 
@@ -375,7 +346,8 @@ def _bytes_of_block(block: Block) -> int:
     return numbers + (4 * sum(map(len, block.classes)) + 2) * 8 + (2 * result if block.spreads else 0)
 
 
-_PLATES: _Remembered[Block] = _Remembered(256, _bytes_of_block)
+_TABLES: Remembered[Array] = Remembered(64, lambda table: table.nbytes)
+_PLATES: Remembered[Block] = Remembered(256, _bytes_of_block)
 
 
 def everything(model: Model) -> frozenset[SharedAxis]:

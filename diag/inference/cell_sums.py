@@ -20,7 +20,7 @@ from diag.inference.leaves import FEW
 from diag.inference.local_cells import Held, Option, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.spreads import summed_by
-from diag.inference.terms import Terms, evidence_groups, terms
+from diag.inference.terms import Terms, signed_terms
 
 __all__ = ["AskedSums", "cell_sums"]
 
@@ -44,7 +44,7 @@ class AskedSums:
 def cell_sums(model: Model, evidence: Evidence, asked: Sequence[AskedSums]) -> list[list[Array]]:
     """For each that is asked, and each of its things, `[row, cell]`: the sum over terms of the gradient and the plate's
     `cell_values` with the row's option. Raises TooLarge as `cell_values` does."""
-    chosen = terms(evidence_groups(model, evidence))
+    chosen = signed_terms(model, evidence)
     heard = frozenset(chosen.axes)
     found: dict[int, list[Array]] = {}
     wanted: dict[int, Wanted] = {}

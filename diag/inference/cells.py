@@ -14,12 +14,12 @@ import numpy as np
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
-from diag.inference.contracting import term_sums
+from diag.inference.contracting import term_sums_of
 from diag.inference.densities import option_key
 from diag.inference.leaves import FEW
 from diag.inference.local_cells import Held, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model, Plate
-from diag.inference.terms import Terms, evidence_groups, terms
+from diag.inference.terms import Terms, signed_terms
 
 __all__ = ["Asked", "as_seen", "axis_of", "cell_values", "dense"]
 
@@ -42,7 +42,7 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     The sum over cells is the plate's `values` in the `mixture` of the same evidence, which holds one case. Raises
     TooLarge where so much was renewed on one cylinder that its levels cannot be kept apart.
     """
-    chosen = terms(evidence_groups(model, evidence))
+    chosen = signed_terms(model, evidence)
     found: dict[int, Array] = {}
     wanted: dict[int, Wanted] = {}
     heard, configurations = frozenset(chosen.axes), len(model.configurations)
@@ -171,7 +171,7 @@ def _by_cell(model: Model, part: Block, chosen: Terms, axes: tuple[int, ...]) ->
 
 def _summed(part: Block, chosen: Terms, axes: tuple[int, ...], rest: Sequence[int], apart: Array) -> Array:
     """`[plate, option, cell, class, term]`: all axes but those apart summed out for each term."""
-    made = term_sums(part.first.plate.emissions, part.kept, part.sizes, chosen, apart=axes)
+    made = term_sums_of(part.voice, part.first.plate.emissions, part.kept, part.sizes, chosen, apart=axes)
     if made is not None:
         sums, own = made
         return sums.of(apart, 4) * own[:, None]

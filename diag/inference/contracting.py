@@ -3,7 +3,7 @@
 The table of `terms.plate_terms` is a product of tables over one local axis each (or a few that speak together), and
 most terms have the same column in most of these. So some axes are summed out for their distinct columns alone, and
 only the others for every term: with several shared severities a few times less work than one product of matrices.
-May import: numpy, `model`, `terms`.
+May import: numpy, `model`, `remembered`, `terms`.
 """
 
 from __future__ import annotations
@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.inference.model import Array, Emission
+from diag.inference.remembered import Remembered
 from diag.inference.terms import Number, Terms, emission_factors
 
-__all__ = ["TermSums", "term_sums"]
+__all__ = ["TermSums", "term_sums", "term_sums_of"]
 
 WINDOW = 1 << 17  # numbers held at once: as many as stay near the processor
 FEW_CELLS, FEW_NUMBERS = 32, 1 << 13  # cells, and numbers in the table, so few that one product is quicker
@@ -61,6 +62,34 @@ class TermSums:
                 held[here] = table @ mine.T
             result[start : start + window] = held.T
         return result.reshape(*density.shape[:rows], -1)
+
+
+def term_sums_of(
+    voice: tuple[object, ...],
+    emissions: Iterable[Emission],
+    kept: Sequence[int],
+    sizes: Sequence[int],
+    chosen: Terms,
+    number: Number = np.float64,
+    apart: Sequence[int] = (),
+) -> tuple[TermSums, Array] | None:
+    """`term_sums`, remembered by the `voice` of the plate (equal where emissions and kept axes are); not to be
+    changed."""
+    key = (voice, tuple(sizes), chosen.axes, chosen.levels.tobytes(), number, tuple(apart))
+    known = _MADE.get(key)
+    if known is None:
+        known = _MADE.put(key, (term_sums(emissions, kept, sizes, chosen, number, apart),))
+    return known[0]
+
+
+def _bytes_of(made: tuple[tuple[TermSums, Array] | None]) -> int:
+    if made[0] is None:
+        return 0
+    sums, own = made[0]
+    return sums.first_table.nbytes + sums.second_table.nbytes + sums.column.nbytes + own.nbytes
+
+
+_MADE: Remembered[tuple[tuple[TermSums, Array] | None]] = Remembered(128, _bytes_of)
 
 
 def term_sums(

@@ -1,6 +1,6 @@
 """The density of a plate's kept levels with each option's factors in it, remembered by what it is made of.
 
-May import: numpy, `blocks`, `model`.
+May import: numpy, `blocks`, `model`, `remembered`.
 """
 
 from __future__ import annotations
@@ -10,8 +10,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from diag.inference.blocks import LARGEST_HELD, Block, Options
+from diag.inference.blocks import Block, Options
 from diag.inference.model import Array
+from diag.inference.remembered import LARGEST_HELD
 
 __all__ = ["densities", "option_key"]
 

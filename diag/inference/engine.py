@@ -22,7 +22,7 @@ from diag.inference.model import Array, Evidence, Model, SharedAxis
 from diag.inference.passes import Pass, exact_pass, with_gradients
 from diag.inference.restriction import with_configurations
 from diag.inference.scouting import LEFT_OUT, MANY, largest_shared, local_chances, of_these
-from diag.inference.terms import Group, Terms, evidence_groups, grid, terms
+from diag.inference.terms import Group, Terms, evidence_groups, grid, signed_terms, terms
 
 __all__ = [
     "Form",
@@ -218,7 +218,7 @@ def infer_with_alternatives(
     """
     parts, answer, used = run(model, evidence)
     posterior = _posterior(model, evidence, parts, answer, used, unseen)
-    signed = terms(evidence_groups(model, evidence))
+    signed = signed_terms(model, evidence)
     found = [
         _alternative(model, evidence, told, answer, signed if used == "subtracting" else None) for told in alternatives
     ]
@@ -229,7 +229,7 @@ def _alternative(model: Model, evidence: Evidence, told: Sequence[Told], answer:
     """`[case]`: the probability with other shared evidence."""
     other = replace(evidence, shared=tuple(told))
     if signed is not None:
-        wanted = terms(evidence_groups(model, other))
+        wanted = signed_terms(model, other)
         known = {tuple(row): number for number, row in enumerate(signed.levels.tolist())}
         places = [known.get(tuple(row)) for row in wanted.levels.tolist()]
         if wanted.axes == signed.axes and None not in places:
@@ -245,7 +245,7 @@ def _posterior(
     refuse_impossible(answer.probability)
     components: list[tuple[Array, ...]] = [()] * len(model.plates)
     axes: list[Sequence[Array]] = [()] * len(model.plates)
-    chosen = terms(evidence_groups(model, evidence))
+    chosen = signed_terms(model, evidence)
     for part, gradient in zip(parts, answer.gradients, strict=True):
         marginals = part.collect(gradient, chosen)
         levels = Levels(model, evidence, part, gradient, chosen, marginals, unseen)
@@ -343,7 +343,7 @@ def plate_views(model: Model, evidence: Evidence) -> dict[int, PlateView]:
     """Every plate after the pass, for questions about joint states within it. Raises ImpossibleEvidence."""
     parts, answer, _ = run(model, evidence)
     refuse_impossible(answer.probability)
-    return _views(parts, answer, terms(evidence_groups(model, evidence)))
+    return _views(parts, answer, signed_terms(model, evidence))
 
 
 def _views(parts: Sequence[Block], answer: Pass, chosen: Terms) -> dict[int, PlateView]:

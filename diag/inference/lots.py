@@ -24,7 +24,7 @@ from diag.inference.mixture import DIGITS, Mixture
 from diag.inference.model import Array, Evidence, Model, Plate, SharedAxis
 from diag.inference.optional import Options, OptionValues, option_values
 from diag.inference.speaking import Speech, Voice, speech, voice
-from diag.inference.terms import Terms, background_terms, evidence_groups, terms
+from diag.inference.terms import Terms, background_terms, signed_terms
 
 __all__ = ["Lot", "lot_of"]
 
@@ -101,7 +101,7 @@ def lot_of(
     are NaN. A model whose probability may be off by more than `digits` of itself has no answer. None where the
     models differ in what their evidence says at all, or plates are too large for this way.
     """
-    signed = [terms(evidence_groups(model, evidence)) for model, evidence in zip(models, evidences, strict=True)]
+    signed = [signed_terms(model, evidence) for model, evidence in zip(models, evidences, strict=True)]
     if any(each.axes != signed[0].axes or not np.array_equal(each.levels, signed[0].levels) for each in signed):
         return None
     heard = frozenset(signed[0].axes)

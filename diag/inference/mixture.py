@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 
 from diag.basics import TooLarge
 from diag.inference.blocks import Block, everything, plate_block
-from diag.inference.contracting import TermSums, term_sums
+from diag.inference.contracting import TermSums, term_sums_of
 from diag.inference.densities import densities, option_key
 from diag.inference.engine import refuse_impossible, run
 from diag.inference.leaves import FEW
 from diag.inference.model import Array, Evidence, Model
-from diag.inference.terms import Number, Terms, background_terms, distinct_terms, evidence_groups, terms
+from diag.inference.terms import Number, Terms, background_terms, distinct_terms, signed_terms
 
 __all__ = ["Choices", "Mixture", "Mixtures", "mixture", "mixtures"]
 
@@ -94,7 +94,7 @@ def mixtures(
     together: list[list[Evidence]] = []
     room = 0
     for evidence in each:
-        count = wide * len(terms(evidence_groups(model, evidence)).levels)
+        count = wide * len(signed_terms(model, evidence).levels)
         if not small or count > room:
             together.append([])
             room = TOGETHER
@@ -168,7 +168,6 @@ class _Laid:
             for plate, (part, every) in enumerate(zip(self.parts, self.options, strict=True))
         ]
         self.sums: dict[object, Array] = {}
-        self.tables: dict[object, TermSums] = {}
         self.made: dict[int, Array] = {}
 
     def density(self, plate: int) -> Array:
@@ -186,7 +185,7 @@ class _Preparation:
 
     def __init__(self, laid: _Laid, each: Sequence[Evidence], number: Number) -> None:
         model = laid.model
-        single = [terms(evidence_groups(model, evidence)) for evidence in each]
+        single = [signed_terms(model, evidence) for evidence in each]
         self.chosen, self.places = (single[0], [slice(None)]) if len(single) == 1 else _side_by_side(model, single)
         self.laid, self.number = laid, number
         self.heard: dict[object, tuple[Terms, NDArray[np.intp] | None]] = {}  # by what a plate says
@@ -260,13 +259,9 @@ class _Preparation:
         return sums if which is None else np.take(sums, which, axis=3)
 
     def _table(self, part: Block, chosen: Terms) -> TermSums:
-        key = (part.voice, self.number, chosen.axes, chosen.levels.tobytes())
-        if key not in self.laid.tables:
-            emissions = part.first.plate.emissions
-            made = term_sums(emissions, part.kept, part.sizes, chosen, self.number)
-            assert made is not None, "nothing is kept apart"
-            self.laid.tables[key] = made[0]
-        return self.laid.tables[key]
+        made = term_sums_of(part.voice, part.first.plate.emissions, part.kept, part.sizes, chosen, self.number)
+        assert made is not None, "nothing is kept apart"
+        return made[0]
 
 
 def _side_by_side(model: Model, each: Sequence[Terms]) -> tuple[Terms, list[slice]]:

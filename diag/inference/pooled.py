@@ -23,7 +23,7 @@ from diag.basics import ImpossibleEvidence
 from diag.inference.engine import ROUNDING, TOLERANCE, Told
 from diag.inference.model import Array, Evidence, Model
 from diag.inference.rows import Kind, Labels, kinds_of, pieces
-from diag.inference.terms import Number, Terms, background_terms, evidence_groups, plate_terms, terms
+from diag.inference.terms import Number, Terms, background_terms, plate_terms, signed_terms
 from diag.inference.uses import Uses, uses_of
 
 __all__ = ["Pooled", "pooled"]
@@ -100,8 +100,8 @@ def _density(kind: Kind) -> Array:
 
 
 def _asked(model: Model, evidence: Evidence, alternatives: Sequence[Sequence[Told]]) -> _Asked:
-    made = [terms(evidence_groups(model, evidence))]
-    made += [terms(evidence_groups(model, replace(evidence, shared=tuple(told)))) for told in alternatives]
+    made = [signed_terms(model, evidence)]
+    made += [signed_terms(model, replace(evidence, shared=tuple(told))) for told in alternatives]
     axes = tuple(sorted({axis for each in made for axis in each.axes}))
     numbers: dict[tuple[int, ...], int] = {}
     placed = []

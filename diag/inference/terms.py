@@ -7,7 +7,7 @@ The cumulative distribution of a noisy maximum is a product over plates. So the 
 with coefficients from differencing the likelihood: inclusion-exclusion (Heckerman, UAI 1989, for levels of 0 and 1).
 A hard 'absent' leaves one term, a hard 'present' two, a full likelihood over L levels L. The grid form keeps the
 distribution over levels itself and has no signs. Some groups of axes may be taken the one way, some the other.
-May import: numpy, `diag.basics`, `maximum`, `model`.
+May import: numpy, `diag.basics`, `maximum`, `model`, `remembered`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from diag.basics import TooLarge
 from diag.inference.maximum import maximum
 from diag.inference.model import Array, Emission, Evidence, Model, SharedAxis, SharedSeverity
+from diag.inference.remembered import Remembered
 
 __all__ = [
     "Grid",
@@ -36,6 +37,7 @@ __all__ = [
     "grid",
     "plate_cells",
     "plate_terms",
+    "signed_terms",
     "terms",
 ]
 
@@ -94,6 +96,25 @@ def _over(likelihood: Array, axes: Sequence[SharedAxis], union: Sequence[SharedA
     turned = np.transpose(likelihood, (0, *(1 + place for place in order)))
     sizes = {axes[place]: likelihood.shape[1 + place] for place in range(len(axes))}
     return turned.reshape(likelihood.shape[0], *(sizes.get(axis, 1) for axis in union))
+
+
+def signed_terms(model: Model, evidence: Evidence) -> Terms:
+    """All terms of the evidence with a coefficient other than zero; not to be changed. Raises TooLarge as `terms`.
+    Remembered: everything that is worked out about one case asks for the same."""
+    if sum(likelihood.nbytes for _, likelihood in evidence.shared) > LARGEST_TOLD:
+        return terms(evidence_groups(model, evidence))
+    told = tuple((axes, likelihood.shape, likelihood.tobytes()) for axes, likelihood in evidence.shared)
+    levels = tuple(model.shared[severity].levels for axes, _ in evidence.shared for severity, _ in axes)
+    known = _TERMS.get((told, levels))
+    return _TERMS.put((told, levels), terms(evidence_groups(model, evidence))) if known is None else known
+
+
+def _bytes_of(chosen: Terms) -> int:
+    return chosen.levels.nbytes + chosen.coefficient.nbytes
+
+
+LARGEST_TOLD = 1 << 14  # bytes of evidence that is known again by its numbers
+_TERMS: Remembered[Terms] = Remembered(64, _bytes_of)
 
 
 def terms(groups: Sequence[Group]) -> Terms:

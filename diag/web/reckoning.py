@@ -17,7 +17,7 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from diag.basics import Place, TooLarge, UsageError, search_seldom
+from diag.basics import Place, TooLarge, UsageError, keep_freed, search_seldom
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.web.reckoning_class import CLASS_JOBS, DOUBT_JOBS
@@ -367,6 +367,7 @@ def begin(folder: Path | None, overlays: tuple[Path, ...], nice: int = 0) -> Non
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     global _desk
     _desk = Desk(load_knowledge(folder, overlays))
+    keep_freed()
     search_seldom()
 
 

@@ -28,7 +28,7 @@ LIMITS = {
     "few terms near": tuple(("contracting", name, 0) for name in ("FEW_CELLS", "FEW_NUMBERS", "WINDOW")),
     "pooled case by case": (("pooled", "AT_ONCE", 1), ("rows", "MOST_HELD", 0)),
     "densities by cell worked out each time": (("local_cells", "MOST_NUMBERS", -1),),
-    "nothing remembered": (("blocks", "LARGEST_HELD", -1), ("densities", "LARGEST_HELD", -1)),
+    "nothing remembered": tuple((module, "LARGEST_HELD", -1) for module in ("blocks", "densities", "remembered")),
     "next to nothing remembered": (("densities", "MOST_HELD", 0), ("local_cells", "MOST_HELD", 0)),
 }
 
@@ -41,6 +41,8 @@ def test_the_answer_is_the_same_on_either_side_of_a_limit(limit: str, monkeypatc
     for module, held in (("densities", "_DENSITIES"), ("local_cells", "_HELD")):
         getattr(importlib.import_module(f"diag.inference.{module}"), held).clear()
         importlib.import_module(f"diag.inference.{module}")._BYTES[0] = 0
+    for module, remembered in (("blocks", "_TABLES"), ("contracting", "_MADE"), ("terms", "_TERMS")):
+        getattr(importlib.import_module(f"diag.inference.{module}"), remembered).held.clear()
 
     @effort(12)
     @given(models_with_evidence(SMALL), st.integers(0, 2**32 - 1))

@@ -1,0 +1,42 @@
+"""What was worked out lately, by what it was made from. May import: the standard library only."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Generic, TypeVar
+
+__all__ = ["LARGEST_HELD", "Remembered"]
+
+LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
+Thing = TypeVar("Thing")
+
+
+class Remembered(Generic[Thing]):
+    """The latest results by what they were made from: by its value, or by its identity, and it is kept alive with them.
+    So many at most, and none that is so large that making it anew costs less than holding it."""
+
+    def __init__(self, size: int, bytes_of: Callable[[Thing], int]) -> None:
+        self.size, self.bytes_of = size, bytes_of
+        self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing]] = OrderedDict()
+
+    def get(self, made_from: tuple[object, ...]) -> Thing | None:
+        """The result made from exactly these objects, if it is still held."""
+        key = _identity(made_from)
+        if key not in self.held:
+            return None
+        self.held.move_to_end(key)
+        return self.held[key][1]
+
+    def put(self, made_from: tuple[object, ...], result: Thing) -> Thing:
+        """Hold a result, and let the one go that was not asked for longest."""
+        if self.bytes_of(result) > LARGEST_HELD:
+            return result
+        self.held[_identity(made_from)] = (made_from, result)
+        if len(self.held) > self.size:
+            self.held.popitem(last=False)
+        return result
+
+
+def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
+    return tuple(each if isinstance(each, int | str | bytes | tuple | frozenset) else id(each) for each in made_from)
