@@ -14,7 +14,7 @@ from diag.inference.blocks import Block, Options
 from diag.inference.model import Array
 from diag.inference.remembered import LARGEST_HELD
 
-__all__ = ["densities", "option_key"]
+__all__ = ["densities", "is_wide", "option_key"]
 
 MOST_HELD = 1 << 26  # bytes over all plates
 _DENSITIES: OrderedDict[object, Array] = OrderedDict()
@@ -53,7 +53,7 @@ def densities(part: Block, options: Options) -> Array:
     keys = [(content, option_key(option)) for option in options]
     found = [_DENSITIES.get(key) for key in keys]
     for wide in (False, True):  # apart: what is held must not depend on how many configurations another option has
-        missing = [n for n, density in enumerate(found) if density is None and _is_wide(options[n]) is wide]
+        missing = [n for n, density in enumerate(found) if density is None and is_wide(options[n]) is wide]
         if not missing:
             continue
         for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
@@ -68,7 +68,8 @@ def densities(part: Block, options: Options) -> Array:
     return np.stack([np.broadcast_to(density, (1, rows, density.shape[2])) for density in held])
 
 
-def _is_wide(option: Mapping[int, Array]) -> bool:
+def is_wide(option: Mapping[int, Array]) -> bool:
+    """Whether an option tells configurations apart."""
     return any(len(factor) > 1 for factor in option.values())
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -58,7 +58,7 @@ class PlateLeaves:
     dense: bool
     spreads: tuple[Spread | None, ...] = ()
 
-    @property
+    @cached_property
     def shape_key(self) -> tuple[object, ...]:
         """Plates with equal keys can be stacked."""
         shapes = tuple(array.shape for array in (*self.leaves, *self.likelihoods))

@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from diag.inference.blocks import Block, plate_block, stacked
-from diag.inference.densities import option_key
+from diag.inference.densities import is_wide, option_key
 from diag.inference.leaves import DENSE, FEW
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 
@@ -56,7 +56,7 @@ _BYTES = [0]
 def worth_holding(part: Block, options: Sequence[Option], configurations: int) -> bool:
     """Whether densities jointly with each thing of a plate are small enough."""
     layout = part.first.layout
-    wide = any(len(factor) > 1 for option in options for factor in option.values())
+    wide = any(map(is_wide, options))
     classes = configurations if wide else max(part.classes[0], default=0) + 1
     few = configurations <= FEW and all(each is None for each in part.spreads)
     return few and part.first.dense and sum(layout.sizes) * layout.size(part.kept) * classes <= MOST_NUMBERS
@@ -76,10 +76,12 @@ def local_cells(
         options, held = dict(zip(each.keys, each.options, strict=True)), {}
         for axes, part in parts.items():
             known = held[axes] = _held(part, axes, each.part.kept)
-            for key in [key for key in options if key not in known]:
-                wide = any(len(factor) > 1 for factor in options[key].values())
-                group = missing.setdefault((part.first.shape_key, part.voice, each.part.kept, axes, wide), {})
-                group.setdefault(id(known), _Missing(known, part)).options[key] = options[key]
+            new = {key: option for key, option in options.items() if key not in known}
+            for wide in (False, True) if new else ():
+                some = {key: option for key, option in new.items() if is_wide(option) is wide}
+                if some:
+                    group = missing.setdefault((part.first.shape_key, part.voice, each.part.kept, axes, wide), {})
+                    group.setdefault(id(known), _Missing(known, part)).options.update(some)
         found[-1] = held
     blocks: dict[object, tuple[Sequence[Block], Block]] = {}
     for (_, _, kept, axes, _), group in missing.items():

@@ -9,6 +9,7 @@ from typing import Generic, TypeVar
 __all__ = ["LARGEST_HELD", "Remembered"]
 
 LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
+_BY_VALUE = (int, str, bytes, tuple, frozenset)  # all else by its identity
 Thing = TypeVar("Thing")
 
 
@@ -39,4 +40,4 @@ class Remembered(Generic[Thing]):
 
 
 def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:
-    return tuple(each if isinstance(each, int | str | bytes | tuple | frozenset) else id(each) for each in made_from)
+    return tuple([each if isinstance(each, _BY_VALUE) else id(each) for each in made_from])

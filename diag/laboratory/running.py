@@ -15,7 +15,7 @@ import numpy as np
 from diag.basics import ImpossibleEvidence, TooLarge, UsageError
 from diag.casebook import Answer, Case, Measured
 from diag.decision import Job, Reckoning, Vehicle, least_total, realised, reckon, tariff_of
-from diag.inference import Evidence, infer
+from diag.inference import Evidence, Posterior, infer
 from diag.knowledge_base import Knowledge
 from diag.laboratory.desk import Desk
 from diag.laboratory.glances import Known
@@ -24,7 +24,7 @@ from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in, told_
 from diag.laboratory.vehicles import Drawn
 from diag.network import CaseNetwork, build
 
-__all__ = ["CaseRun", "Workshop", "certainty_of", "sets_at_sites"]
+__all__ = ["CaseRun", "Workshop", "certain_posterior", "certainty_of", "sets_at_sites"]
 
 MOST_TOGETHER = 8  # shared jobs of a plan up to which every subset may be the work at one site
 MOST_CHECKS = 60  # after so many a policy has to repair
@@ -188,8 +188,8 @@ class Workshop:
         if vehicle not in self._least:
             network = self._of_truth.network
             told = replace(network, evidence=certainty_of(network, vehicle))
-            posterior = infer(told.model, told.evidence)
-            self._least[vehicle] = least_total(reckon(self.truth, self.start, told, posterior, foreseen=False))
+            known = certain_posterior(network, vehicle)
+            self._least[vehicle] = least_total(reckon(self.truth, self.start, told, known, foreseen=False))
         return self._least[vehicle]
 
 
@@ -201,6 +201,26 @@ def sets_at_sites(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
     found = [mine] if mine else []
     most = len(shared) if len(shared) <= MOST_TOGETHER else 3
     return [*found, *(some for count in range(1, most + 1) for some in combinations(shared, count))]
+
+
+def certain_posterior(network: CaseNetwork, vehicle: Vehicle) -> Posterior:
+    """What is believed of a vehicle of which everything is known: nothing needs to be weighed for that, and how likely
+    it was is left open (not a number)."""
+    model = network.model
+    return Posterior(
+        np.full(1, np.nan),
+        np.eye(len(model.configurations))[[vehicle.configuration]],
+        tuple(
+            tuple(np.eye(each.prior.shape[1])[[state]] for each, state in zip(plate.components, states, strict=True))
+            for plate, states in zip(model.plates, vehicle.components, strict=True)
+        ),
+        tuple(
+            tuple(np.eye(axis.levels)[[level]] for axis, level in zip(plate.axes, levels, strict=True))
+            for plate, levels in zip(model.plates, vehicle.axes, strict=True)
+        ),
+        "certain",
+        0.0,
+    )
 
 
 def certainty_of(network: CaseNetwork, vehicle: Vehicle) -> Evidence:
