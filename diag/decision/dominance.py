@@ -43,27 +43,31 @@ def surviving(
     count = len(site.treatments)
     if count == 1:
         return (0,)
-    certain = _certain_cost(site.treatments, features, fees)
-    most = np.stack([treatment.cure_most for treatment in site.treatments])
-    least = np.stack([treatment.cure_least for treatment in site.treatments])
-    unsound = features @ site.wear.unsound if site.wear is not None else np.zeros(len(features))
+    margin = _margin(site, features, fees, saved_by_renewing, saved_by_leaving)
+    hopeful = np.all(margin >= 0, axis=2)  # access can only make it less
     left_out: set[int] = set()
     for one in range(count):
-        if one in kept:
-            continue
-        gain = fees.come_back * np.minimum(1.0, np.maximum(most[one] - least, 0.0) @ features.T)  # [other, case]
-        for other in range(count):
+        for other in np.flatnonzero(hopeful[one]).tolist() if one not in kept else ():
             if other == one or other in left_out:
                 continue
-            renewing = _wear_gain(site, one, other, saved_by_renewing, saved_by_leaving) + (
-                fees.damage * unsound if _only_first_renews(site, one, other) else 0.0
-            )
-            beyond = _beyond(site.treatments[one], site.treatments[other], fees)
-            margin = certain[one] - certain[other] - beyond - gain[other] - renewing
-            if np.all(margin > 0) or (np.all(margin >= 0) and other < one):
+            left = margin[one, other] - _beyond(site.treatments[one], site.treatments[other], fees)
+            if (left > 0).all() or (other < one and (left >= 0).all()):
                 left_out.add(one)
                 break
     return tuple(index for index in range(count) if index not in left_out)
+
+
+def _margin(site: Site, features: Array, fees: Fees, by_renewing: float, by_leaving: float) -> Array:
+    """`[one, other, case]`: by how much `one` is dearer than `other` at least, but for access and finish."""
+    certain = _certain_cost(site.treatments, features, fees)
+    most = np.stack([treatment.cure_most for treatment in site.treatments])
+    least = np.stack([treatment.cure_least for treatment in site.treatments])
+    gain = fees.come_back * np.minimum(1.0, np.maximum(most[:, None] - least, 0.0) @ features.T)
+    unsound = features @ site.wear.unsound if site.wear is not None else np.zeros(len(features))
+    renews = np.array([treatment.renews_wear for treatment in site.treatments])
+    alone, left = renews[:, None] & ~renews, ~renews[:, None] & renews
+    later = alone[..., None] * (by_renewing + fees.damage * unsound) + left[..., None] * by_leaving
+    return np.asarray(certain[:, None] - certain - gain - later, dtype=np.float64)
 
 
 def _certain_cost(treatments: Sequence[Treatment], features: Array, fees: Fees) -> Array:
@@ -71,17 +75,6 @@ def _certain_cost(treatments: Sequence[Treatment], features: Array, fees: Fees) 
     linear = np.stack([treatment.complications + treatment.mending for treatment in treatments])
     money = np.array([treatment.money for treatment in treatments])
     return np.asarray(money[:, None] + linear @ features.T)
-
-
-def _only_first_renews(site: Site, one: int, other: int) -> bool:
-    return site.treatments[one].renews_wear and not site.treatments[other].renews_wear
-
-
-def _wear_gain(site: Site, one: int, other: int, by_renewing: float, by_leaving: float) -> float:
-    """What `one` can save in later visits against `other`."""
-    if site.treatments[one].renews_wear == site.treatments[other].renews_wear:
-        return 0.0
-    return by_renewing if site.treatments[one].renews_wear else by_leaving
 
 
 def _beyond(one: Treatment, other: Treatment, fees: Fees) -> float:

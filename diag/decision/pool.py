@@ -273,11 +273,11 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     problem = catalogue.problem
     choices = np.array(plans, dtype=np.intp)
     touched, nothing = choices.any(axis=0), catalogue.untouched  # most plans leave most sites alone
-    option = np.tile(nothing.option, (len(plans), 1))
-    factor = np.tile(nothing.factor[~touched].prod(axis=0), (len(plans), 1))
+    option = np.repeat(nothing.option[None], len(plans), axis=0)
+    factor = np.repeat(nothing.factor[~touched].prod(axis=0)[None], len(plans), axis=0)
     fixed = np.full(len(plans), nothing.fixed[~touched].sum())
-    sound = np.tile(nothing.sound[~touched].sum(axis=0), (len(plans), 1))
-    configured = np.tile(nothing.configured[~touched].sum(axis=0), (len(plans), 1))
+    sound = np.repeat(nothing.sound[~touched].sum(axis=0)[None], len(plans), axis=0)
+    configured = np.repeat(nothing.configured[~touched].sum(axis=0)[None], len(plans), axis=0)
     tables: dict[tuple[object, ...], int] = {}
     kept: list[Array] = []
     later = []

@@ -302,9 +302,28 @@ def blocks(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], dense
     for key, numbers in alike.items():
         sets = {tuple(sorted(axes)) for where, axes, _ in (*evidence.axes, *evidence.configured) if where in numbers}
         for number in numbers:
-            leaves = plate_leaves(model, evidence, number, heard, like=tuple(sorted(sets)), dense=dense)
+            leaves = _leaves(model, evidence, number, heard, tuple(sorted(sets)), dense)
             groups.setdefault((leaves.shape_key, key), []).append(leaves)
     return tuple(stacked(members) for members in groups.values())
+
+
+def _leaves(
+    model: Model,
+    evidence: Evidence,
+    number: int,
+    heard: frozenset[SharedAxis],
+    like: tuple[tuple[int, ...], ...],
+    dense: int,
+) -> PlateLeaves:
+    """A plate made ready; remembered, for a case that goes on tells of few plates anew."""
+    if evidence.cases > 1:
+        return plate_leaves(model, evidence, number, heard, like=like, dense=dense)
+    plate = model.plates[number]
+    made_from = (*_made_of(plate), heard, like, dense, *_told_at(evidence, number))
+    known = _LEAVES.get(made_from)
+    if known is None:
+        return _LEAVES.put(made_from, plate_leaves(model, evidence, number, heard, like=like, dense=dense))
+    return known if known.plate is plate and known.number == number else replace(known, number=number, plate=plate)
 
 
 _DIGESTS: WeakKeyDictionary[Component, bytes] = WeakKeyDictionary()
@@ -338,6 +357,25 @@ def _told_of(likelihood: Array) -> object:
     return likelihood if likelihood.nbytes > LARGEST_TOLD else (likelihood.shape, likelihood.tobytes())
 
 
+def _told_at(evidence: Evidence, number: int) -> list[object]:
+    """All that was told of one plate."""
+    told: list[object] = []
+    for (where, index), likelihood in evidence.components.items():
+        if where == number:
+            told += ["component", index, _told_of(likelihood)]
+    for where, axes, likelihood in evidence.axes:
+        if where == number:
+            told += ["axes", *axes, _told_of(likelihood)]
+    for where, axes, likelihood in evidence.configured:
+        if where == number:
+            told += ["by configuration", *axes, _told_of(likelihood)]
+    return told
+
+
+def _bytes_of_leaves(leaves: PlateLeaves) -> int:
+    return sum(array.nbytes for array in (*leaves.leaves, *leaves.likelihoods)) + 32 * len(leaves.classes)
+
+
 def _bytes_of_block(block: Block) -> int:
     """With its classes and, roughly, its forward pass."""
     classes = max((max(each, default=0) + 1 for each in block.classes), default=1)
@@ -347,6 +385,7 @@ def _bytes_of_block(block: Block) -> int:
 
 
 _TABLES: Remembered[Array] = Remembered(64, lambda table: table.nbytes)
+_LEAVES: Remembered[PlateLeaves] = Remembered(256, _bytes_of_leaves)
 _PLATES: Remembered[Block] = Remembered(256, _bytes_of_block)
 
 
@@ -373,17 +412,7 @@ def plate_block(
     bears the number and the names of one of them."""
     known_axes = frozenset(heard_axes(model.plates[number], heard))
     apart, also = apart - known_axes, also - known_axes - apart
-    told: list[object] = []
-    for (where, index), likelihood in evidence.components.items():
-        if where == number:
-            told += ["component", index, _told_of(likelihood)]
-    for where, axes, likelihood in evidence.axes:
-        if where == number:
-            told += ["axes", *axes, _told_of(likelihood)]
-    for where, axes, likelihood in evidence.configured:
-        if where == number:
-            told += ["by configuration", *axes, _told_of(likelihood)]
-    made_from = (*_made_of(model.plates[number]), heard, apart, also, *told)
+    made_from = (*_made_of(model.plates[number]), heard, apart, also, *_told_at(evidence, number))
     known = _PLATES.get(made_from)
     if known is not None:
         return known
