@@ -41,7 +41,12 @@ def test_the_answer_is_the_same_on_either_side_of_a_limit(limit: str, monkeypatc
     for module, held in (("densities", "_DENSITIES"), ("local_cells", "_HELD")):
         getattr(importlib.import_module(f"diag.inference.{module}"), held).clear()
         importlib.import_module(f"diag.inference.{module}")._BYTES[0] = 0
-    for module, remembered in (("blocks", "_LEAVES"), ("blocks", "_TABLES"), ("contracting", "_MADE"), ("terms", "_TERMS")):
+    for module, remembered in (
+        ("blocks", "_LEAVES"),
+        ("blocks", "_TABLES"),
+        ("contracting", "_MADE"),
+        ("terms", "_TERMS"),
+    ):
         getattr(importlib.import_module(f"diag.inference.{module}"), remembered).held.clear()
 
     @effort(12)
