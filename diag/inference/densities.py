@@ -64,8 +64,10 @@ def densities(part: Block, options: Options) -> Array:
     while _BYTES[0] > MOST_HELD:
         _BYTES[0] -= _DENSITIES.popitem(last=False)[1].nbytes
     held = [density for density in found if density is not None]
-    rows = max(density.shape[1] for density in held)
-    return np.stack([np.broadcast_to(density, (1, rows, density.shape[2])) for density in held])
+    result = np.empty((len(held), 1, max(density.shape[1] for density in held), held[0].shape[2]))
+    for number, density in enumerate(held):
+        result[number] = density
+    return result
 
 
 def is_wide(option: Mapping[int, Array]) -> bool:
