@@ -23,6 +23,7 @@ from diag.inference.model import Array
 
 __all__ = ["LevelGrid", "level_grid", "maximum", "maximum_adjoint"]
 
+FEW = 1 << 9  # numbers up to which numpy's own running sums are quicker
 SMALL = 1 << 12  # entries of a widening matrix up to which matrices are quicker than going axis by axis
 
 
@@ -171,7 +172,12 @@ def _empty_like(array: Array, dimension: int, size: int) -> Array:
 
 
 def _cumulate(array: Array, into: Array, dimension: int, step: int = 1) -> None:
-    """Running sums along a short dimension, level by level: far quicker here than numpy's own."""
+    """Running sums along a short dimension, level by level where there are many: far quicker there than numpy's own."""
+    if array.size <= FEW:
+        if step < 0:
+            array, into = (_part(each, dimension, slice(None, None, -1)) for each in (array, into))
+        np.add.accumulate(array, dimension, out=into)
+        return
     order = range(array.shape[dimension])[::step]
     before: Array | None = None
     for level in order:

@@ -20,7 +20,8 @@ SMALL = Sizes(plates=3, components=2, states=3, axes=2, shared=2, versions=2, ca
 LIMITS = {
     "as it is": (),
     "one configuration and one term at a time": (("passes", "CHUNK", 1),),
-    "maxima level by level": (("maximum", "SMALL", 0),),
+    "maxima level by level": (("maximum", "SMALL", 0), ("maximum", "FEW", 0)),
+    "running sums by numpy": (("maximum", "SMALL", 0), ("maximum", "FEW", 1 << 20)),
     "gradients only when asked for": (("engine", "FEW_TERMS", 0),),
     "case by case": (("engine", "CASES_AT_ONCE", 1),),
     "looked at first without the vehicle": (("engine", "MANY", 1), ("scouting", "_AT_ONCE", 1)),
