@@ -6,7 +6,7 @@ May import: decision, network, evidence, casebook, knowledge_base, inference, ba
 from diag.laboratory.desk import Desk
 from diag.laboratory.glances import Glances, Known
 from diag.laboratory.policies import POLICIES, Policy, items_of, policy_named
-from diag.laboratory.running import CaseRun, Workshop, certainty_of, sets_at_sites
+from diag.laboratory.running import CaseRun, Workshop, certain_posterior, certainty_of, least_of, sets_at_sites
 from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in
 from diag.laboratory.study import VEHICLES, Plan, PolicyScore, Study, complaints, starts_of, study
 from diag.laboratory.vehicles import Drawn, Fleet, draw_fleet
@@ -29,10 +29,12 @@ __all__ = [
     "Study",
     "Workshop",
     "asked_in",
+    "certain_posterior",
     "certainty_of",
     "complaints",
     "draw_fleet",
     "items_of",
+    "least_of",
     "policy_named",
     "sets_at_sites",
     "starts_of",

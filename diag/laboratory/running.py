@@ -24,7 +24,7 @@ from diag.laboratory.session import CheckStep, RepairStep, Step, asked_in, told_
 from diag.laboratory.vehicles import Drawn
 from diag.network import CaseNetwork, build
 
-__all__ = ["CaseRun", "Workshop", "certain_posterior", "certainty_of", "sets_at_sites"]
+__all__ = ["CaseRun", "Workshop", "certain_posterior", "certainty_of", "least_of", "sets_at_sites"]
 
 MOST_TOGETHER = 8  # shared jobs of a plan up to which every subset may be the work at one site
 MOST_CHECKS = 60  # after so many a policy has to repair
@@ -186,10 +186,7 @@ class Workshop:
     def least(self, vehicle: Vehicle) -> float:
         """Cost of the best plan on a vehicle of which everything is known: no policy can be cheaper on average."""
         if vehicle not in self._least:
-            network = self._of_truth.network
-            told = replace(network, evidence=certainty_of(network, vehicle))
-            known = certain_posterior(network, vehicle)
-            self._least[vehicle] = least_total(reckon(self.truth, self.start, told, known, foreseen=False))
+            self._least[vehicle] = least_of(self.truth, self.start, self._of_truth.network, vehicle)
         return self._least[vehicle]
 
 
@@ -201,6 +198,12 @@ def sets_at_sites(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
     found = [mine] if mine else []
     most = len(shared) if len(shared) <= MOST_TOGETHER else 3
     return [*found, *(some for count in range(1, most + 1) for some in combinations(shared, count))]
+
+
+def least_of(knowledge: Knowledge, case: Case, network: CaseNetwork, vehicle: Vehicle) -> float:
+    """Cost of the best plan for a case on a vehicle, of its network, of which everything is known."""
+    told = replace(network, evidence=certainty_of(network, vehicle))
+    return least_total(reckon(knowledge, case, told, certain_posterior(network, vehicle), foreseen=False))
 
 
 def certain_posterior(network: CaseNetwork, vehicle: Vehicle) -> Posterior:

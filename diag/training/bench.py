@@ -15,10 +15,10 @@ import numpy as np
 
 from diag.basics import ImpossibleEvidence
 from diag.casebook import Case, Epoch, Work
-from diag.decision import Job, Reckoning, Tariff, Vehicle, least_total, reckon
+from diag.decision import Job, Reckoning, Tariff, Vehicle, reckon
 from diag.inference import infer
 from diag.knowledge_base import Knowledge
-from diag.laboratory import Desk, Known, certainty_of, sets_at_sites
+from diag.laboratory import Desk, Known, least_of, sets_at_sites
 from diag.network import CaseNetwork, build, weigh
 from diag.training.records import Practice
 from diag.training.worlds import Key, World, levels_of
@@ -138,9 +138,7 @@ class Bench:
         network = build(self.knowledge, self.start)
         vehicle = self.vehicle(network, world)
         if vehicle not in self._least:
-            told = replace(network, evidence=certainty_of(network, vehicle))
-            ready = reckon(self.knowledge, self.start, told, infer(told.model, told.evidence))
-            self._least[vehicle] = least_total(ready)
+            self._least[vehicle] = least_of(self.knowledge, self.start, network, vehicle)
         return self._least[vehicle]
 
 

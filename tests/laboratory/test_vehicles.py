@@ -8,6 +8,7 @@ import pytest
 from diag.basics import ImpossibleEvidence, UsageError
 from diag.casebook import Answer, Case, Measured
 from diag.decision import Job, price, realised, reckon
+from diag.inference import infer
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.laboratory import (
     POLICIES,
@@ -15,12 +16,14 @@ from diag.laboratory import (
     Plan,
     RepairStep,
     Workshop,
+    certain_posterior,
+    certainty_of,
     draw_fleet,
     policy_named,
     starts_of,
     study,
 )
-from diag.network import component_states, severity_chances, weigh
+from diag.network import build, component_states, severity_chances, weigh
 from tests.decision.small_cases import calm
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
@@ -55,6 +58,23 @@ def test_vehicles_come_as_often_as_the_model_says(tiny: Knowledge, start: Case) 
         levels = list(tiny.severities[line.severity].levels)
         share = float(np.mean([levels[drawn.levels[line.severity, line.place]] == line.level for drawn in fleet]))
         assert near(share, line.probability, VEHICLES), line
+
+
+@pytest.mark.parametrize("engine", ["tiny", "karrick_v8"])
+def test_what_is_known_for_certain_is_what_weighing_it_says(engine: str, start: Case, tiny: Knowledge) -> None:
+    shipped = load_knowledge()
+    known, case = (tiny, start) if engine == "tiny" else (shipped, starts_of(shipped, engine)[5])
+    network = build(known, case)
+    for drawn in draw_fleet(known, case, 8, seed=11):
+        told = certainty_of(network, drawn.vehicle)
+        weighed, certain = infer(network.model, told), certain_posterior(network, drawn.vehicle)
+        np.testing.assert_allclose(certain.configurations, weighed.configurations, atol=1e-12)
+        for here, there in zip(certain.components, weighed.components, strict=True):
+            for one, other in zip(here, there, strict=True):
+                np.testing.assert_allclose(one, other, atol=1e-12)
+        for here, axes in zip(certain.axes, weighed.axes, strict=True):
+            for one, other in zip(here, axes, strict=True):
+                np.testing.assert_allclose(one, other, atol=1e-12)
 
 
 def test_the_objective_is_the_mean_of_simulated_money(tiny: Knowledge, start: Case) -> None:
