@@ -54,7 +54,7 @@ class _Rows:
 
     def told(self) -> Functionals:
         """All rows; those of one option are put together plan by plan where that makes fewer. Row 0 stays."""
-        option, gradient, combine = np.array(self.option), np.stack(self.gradient), np.stack(self.combine, axis=1)
+        option, gradient, combine = np.array(self.option), np.array(self.gradient), np.array(self.combine).T
         chosen = [np.array([0])]
         parts = [(gradient[:1], np.zeros((self.plans, 1)))]
         for each in sorted(set(self.option)):
