@@ -171,7 +171,7 @@ def _by_cell(model: Model, part: Block, chosen: Terms, axes: tuple[int, ...]) ->
 
 def _summed(part: Block, chosen: Terms, axes: tuple[int, ...], rest: Sequence[int], apart: Array) -> Array:
     """`[plate, option, cell, class, term]`: all axes but those apart summed out for each term."""
-    made = term_sums_of(part.voice, part.first.plate.emissions, part.kept, part.sizes, chosen, apart=axes)
+    made = term_sums_of(part, chosen, apart=axes)
     if made is not None:
         sums, own = made
         return sums.of(apart, 4) * own[:, None]

@@ -3,7 +3,7 @@
 The table of `terms.plate_terms` is a product of tables over one local axis each (or a few that speak together), and
 most terms have the same column in most of these. So some axes are summed out for their distinct columns alone, and
 only the others for every term: with several shared severities a few times less work than one product of matrices.
-May import: numpy, `model`, `remembered`, `terms`.
+May import: numpy, `blocks`, `model`, `remembered`, `terms`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from diag.inference.blocks import Block
 from diag.inference.model import Array, Emission
 from diag.inference.remembered import Remembered
 from diag.inference.terms import Number, Terms, emission_factors
@@ -65,20 +66,14 @@ class TermSums:
 
 
 def term_sums_of(
-    voice: tuple[object, ...],
-    emissions: Iterable[Emission],
-    kept: Sequence[int],
-    sizes: Sequence[int],
-    chosen: Terms,
-    number: Number = np.float64,
-    apart: Sequence[int] = (),
+    part: Block, chosen: Terms, number: Number = np.float64, apart: Sequence[int] = ()
 ) -> tuple[TermSums, Array] | None:
-    """`term_sums`, remembered by the `voice` of the plate (equal where emissions and kept axes are); not to be
-    changed."""
-    key = (voice, tuple(sizes), chosen.axes, chosen.levels.tobytes(), number, tuple(apart))
+    """`term_sums` of a block's kept axes, remembered by its voice; not to be changed."""
+    key = (part.voice, part.sizes, chosen.axes, chosen.levels.tobytes(), number, tuple(apart))
     known = _MADE.get(key)
     if known is None:
-        known = _MADE.put(key, (term_sums(emissions, kept, sizes, chosen, number, apart),))
+        made = term_sums(part.first.plate.emissions, part.kept, part.sizes, chosen, number, apart)
+        known = _MADE.put(key, (made,))
     return known[0]
 
 

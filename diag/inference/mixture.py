@@ -259,7 +259,7 @@ class _Preparation:
         return sums if which is None else np.take(sums, which, axis=3)
 
     def _table(self, part: Block, chosen: Terms) -> TermSums:
-        made = term_sums_of(part.voice, part.first.plate.emissions, part.kept, part.sizes, chosen, self.number)
+        made = term_sums_of(part, chosen, self.number)
         assert made is not None, "nothing is kept apart"
         return made[0]
 
