@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 
+import diag
 from tests.mutation.known import KINDS, Equivalent, equivalents, interval, reason_for, score_of, stale, stated
 from tests.mutation.operators import mutants_of
 from tests.mutation.probes import MARKS, marked, statements
 from tests.mutation.swapping import code_of, functions_below, swapped
 
+DIAG = Path(diag.__file__).parent
 TEXT = '''"""A module."""
 from __future__ import annotations
 
@@ -122,8 +124,15 @@ def test_the_interval_is_wilsons() -> None:
 
 
 def test_every_explained_survivor_has_its_reason() -> None:
-    root = Path(__file__).resolve().parents[2]
     for each in equivalents():
-        assert (root / "diag" / each.file).exists(), each
+        assert (DIAG / each.file).exists(), each
         assert each.kind in KINDS and len(each.why) > 10, each
     assert stated("inference") and stated("decision")
+
+
+def test_every_explained_survivor_speaks_of_a_line_that_stands() -> None:
+    """What was explained of a line that has changed since has to be thought over again."""
+    known = equivalents()
+    files = sorted({DIAG / each.file for each in known})
+    there = [mutant for file in files for mutant in mutants_of(file)]
+    assert not stale(known, there)
