@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import reduce
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +30,7 @@ LEAST_TOLD = 1e-12  # difference of chances from which an answer tells something
 MOST_HELD = 4096  # questions, and things told of, that are remembered
 
 
-@dataclass(frozen=True)
-class Hidden:
+class Hidden(NamedTuple):
     """One hidden thing. `plate` none: the whole vehicle's (`shared`) or the configuration; `local`: the component or
     axes within the plate; `shared`: axes of the vehicle; `sizes`: its levels, one number for each axis. `alike`: the
     cell of each configuration, as the bytes of whole numbers, where many of these are told alike."""
@@ -177,7 +176,7 @@ def _told_alike(heard: Heard) -> Heard:
     if heard.hidden.kind != "configuration" or heard.hidden.cells <= MOST_SPELT_OUT:
         return heard
     cells, first = distinct(heard.table.T)
-    hidden = replace(heard.hidden, sizes=(len(first),), alike=cells.tobytes())
+    hidden = heard.hidden._replace(sizes=(len(first),), alike=cells.tobytes())
     return Heard(hidden, heard.table[:, first], heard.names)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -16,7 +17,16 @@ from diag.decision.ground import Cells, Ground, cells_of, ground_of, sums_of
 from diag.decision.influence import worth_alone
 from diag.decision.lighter import Light, lighter
 from diag.decision.plans import Reckoning, RepairDecision
-from diag.decision.pool import Candidates, Catalogue, access_saved, candidates, catalogue_of, neighbours, options_needed
+from diag.decision.pool import (
+    Candidates,
+    Catalogue,
+    access_saved,
+    candidates,
+    catalogue_of,
+    chosen_of,
+    neighbours,
+    options_needed,
+)
 from diag.decision.sampled import Hearing, answers_of, sampled_cost
 from diag.decision.sites import AccessKey, Plan
 from diag.decision.worth import Functionals, functionals_of, ratios_of
@@ -40,10 +50,18 @@ class Setting:
     ratios: Array
     bases: tuple[Plan, ...]
     allowed: tuple[tuple[int, ...], ...]
-    pools: dict[tuple[int, ...], Candidates]
+    pools: dict[frozenset[int] | tuple[int, ...], Candidates]  # by plates, and by sites
     wholes: dict[tuple[int, int], Functionals]
     light: Light
     saved: dict[tuple[int, frozenset[AccessKey]], Array] = field(default_factory=dict)
+
+    @cached_property
+    def every(self) -> tuple[dict[Plan, int], Candidates]:
+        """All plans that some pool holds, by their numbers, and then the ways out."""
+        sites = range(len(self.ready.bound.sites))
+        plans = tuple(dict.fromkeys((*self.bases, *neighbours(self.bases[:2], sites, self.allowed))))
+        found = with_ways_out(self.ready, self.catalogue, candidates(self.catalogue, plans))
+        return {plan: number for number, plan in enumerate(plans)}, found
 
 
 @dataclass(frozen=True)
@@ -69,7 +87,7 @@ def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Sett
     catalogue = catalogue_of(ready.bound, ready.problem, ready.network.model, bases, kept)
     most_terms = MOST_TERMS // len(ready.case.engine.cylinders) if share < 1.0 else np.inf
     light = lighter(ready.network.model, ready.network.evidence, ready.posterior, most_terms)
-    ground = ground_of(ready.network.model, light.evidence, catalogue.options, kept)
+    ground = ground_of(ready.network.model, light.evidence, catalogue.options, kept, ready.laid)
     return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {}, {}, light)
 
 
@@ -229,17 +247,23 @@ def options_at(setting: Setting, pool: Candidates, plate: int) -> list[int]:
 def pool_of(setting: Setting, plates: set[int]) -> Candidates:
     """The base plans, and the first two with one site treated otherwise: a site that the answer is about; where it is
     about the vehicle any site, but a cylinder only as might be best now."""
-    bound = setting.ready.bound
-    sites = tuple(index for index, site in enumerate(bound.sites) if not plates or plates & set(site.plates))
-    if sites not in setting.pools:
-        may = [
-            some if plates or site.site.wear is None else tuple(set(some) & set(site.useful))
-            for site, some in zip(bound.sites, setting.allowed, strict=True)
-        ]
-        fine = dict.fromkeys((*setting.bases, *neighbours(setting.bases[:2], sites, may)))
-        plain = candidates(setting.catalogue, tuple(fine))
-        setting.pools[sites] = with_ways_out(setting.ready, setting.catalogue, plain)
-    return setting.pools[sites]
+    asked = frozenset(plates)
+    if asked not in setting.pools:
+        bound = setting.ready.bound
+        sites = tuple(n for n, site in enumerate(bound.sites) if not plates or not asked.isdisjoint(site.plates))
+        setting.pools[asked] = setting.pools[sites] if sites in setting.pools else _pool(setting, sites, bool(plates))
+        setting.pools[sites] = setting.pools[asked]
+    return setting.pools[asked]
+
+
+def _pool(setting: Setting, sites: tuple[int, ...], told_of: bool) -> Candidates:
+    may = [
+        some if told_of or site.site.wear is None else tuple(set(some) & set(site.useful))
+        for site, some in zip(setting.ready.bound.sites, setting.allowed, strict=True)
+    ]
+    rows, every = setting.every
+    fine = dict.fromkeys((*setting.bases, *neighbours(setting.bases[:2], sites, may)))
+    return chosen_of(every, [*(rows[plan] for plan in fine), *range(len(rows), len(every.plans))])
 
 
 def saved_by(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -> Array:

@@ -11,12 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.binding import Bound, BoundSite
-from diag.decision.parts import features_of
-from diag.decision.restriction import fitting_options
+from diag.decision.parts import features_of, only_sound
+from diag.decision.restriction import Laid, fitting_options
 from diag.decision.sites import Belief
-from diag.inference import Array, Evidence, Mixture, Model, Posterior, kept_configurations, mixture, with_configurations
+from diag.inference import (
+    Array,
+    Evidence,
+    Mixture,
+    Model,
+    Posterior,
+    kept_configurations,
+    mixture,
+    option_key,
+    with_configurations,
+)
 
-__all__ = ["NEGLIGIBLE", "belief_from", "belief_of", "choices_of"]
+__all__ = ["NEGLIGIBLE", "belief_from", "belief_laid", "belief_of", "choices_of"]
 
 NEGLIGIBLE = 1e-5  # chance of all configurations together that no plan is reckoned with
 
@@ -64,11 +74,35 @@ def belief_of(
     of the dearest outcome, cents at most.
     """
     options, used = choices_of(bound, len(model.plates))
-    kept = kept_configurations((before or posterior).configurations[0], 1.0 - NEGLIGIBLE)
+    chances = (before or posterior).configurations[0]
+    return belief_from(bound, used, _laid(model, evidence, options, chances).mixed, posterior)
+
+
+def belief_laid(bound: Bound, model: Model, evidence: Evidence, posterior: Posterior) -> tuple[Belief, Laid]:
+    """`belief_of` with what it was read from, where each fault component was also asked to be sound alone: all that a
+    ranking of checks needs."""
+    options, used = choices_of(bound, len(model.plates))
+    laid = _laid(model, evidence, _with_each_sound(bound, options), posterior.configurations[0])
+    return belief_from(bound, used, laid.mixed, posterior), laid
+
+
+def _laid(model: Model, evidence: Evidence, options: Options, chances: Array) -> Laid:
+    kept = kept_configurations(chances, 1.0 - NEGLIGIBLE)
     small, heard = with_configurations(model, evidence, kept)
     fitting = fitting_options(options, kept, len(model.configurations))
-    mixed = mixture(small, heard, fitting, [kept.astype(np.float64)])
-    return belief_from(bound, used, mixed, posterior)
+    return Laid(model, evidence, options, kept, mixture(small, heard, fitting, [kept.astype(np.float64)]))
+
+
+def _with_each_sound(bound: Bound, options: Options) -> Options:
+    """The options of each plate, and its fault components sound, one at a time, where that is not asked yet."""
+    every = [{option_key(option): option for option in listed} for listed in options]
+    for site in bound.sites:
+        for part in site.parts:
+            if part.spot is not None and part.fault:
+                plate, component = part.spot
+                option = {component: only_sound(part)}
+                every[plate].setdefault(option_key(option), option)
+    return tuple(tuple(listed.values()) for listed in every)
 
 
 def belief_from(

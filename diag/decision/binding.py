@@ -17,7 +17,7 @@ from diag.decision.later import most_saved
 from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
-from diag.decision.parts import Feature, Key, Part, features_of, parts_of, what_if
+from diag.decision.parts import Feature, Key, Part, features_of, only_sound, parts_of, what_if
 from diag.decision.sites import Job, Site, Wear
 from diag.decision.tariff import Tariff
 from diag.decision.treatments import (
@@ -120,11 +120,12 @@ def bind(
     wanted: Iterable[Sequence[Job]] = (),
     foreseen: bool = True,
     alone: bool = False,
+    parts: Mapping[Key, Part] | None = None,
 ) -> Bound:
     """Sites and treatments. Treatments that are in no best plan are left out, now and, with `foreseen`, after answers
     that make any one component likely to be unsound (`what_if`); sets of jobs in `wanted` stay. `alone`: these and
-    nothing else, for prices."""
-    parts = parts_of(tariff, network)
+    nothing else, for prices. `parts` are those of the network, where they are known already."""
+    parts = parts_of(tariff, network) if parts is None else parts
     steps = horizon(tariff)
     stay = [frozenset(after for job in each for after in tariff.with_followers(job)) for each in wanted if each]
     supposed = what_if(posterior, tuple(parts.values())) if foreseen and not alone else posterior
@@ -243,7 +244,7 @@ def _bound_site(
     ideal = done[0].cure if sets == [()] or sets == ((),) else _ideal_once(workplace, sets, kind, known.ideal)
     wear = _wear_once(workplace, lasting, steps, (kind, known.wear))
     name = f"cylinder {cylinder}" if cylinder is not None else ", ".join(names)
-    sound = {part.spot[0]: {part.spot[1]: _only_sound(part)} for part in parts if part.spot and part.key[0] == WEARING}
+    sound = {part.spot[0]: {part.spot[1]: only_sound(part)} for part in parts if part.spot and part.key[0] == WEARING}
     return BoundSite(
         site=Site(name, cylinder, tuple(each.treatment for each in done), wear),
         parts=parts,
@@ -321,10 +322,6 @@ def _ideal_once(
     if key not in known:
         known[key] = ideal_factor(workplace, sets)
     return known[key] if spot is None or alone else _here(known[key], spot[0])
-
-
-def _only_sound(part: Part) -> Array:
-    return np.array([[1.0, *(0.0 for _ in range(part.states - 1))]])
 
 
 def lasting_at(workplace: Workplace, network: NetworkView) -> Lasting | None:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
-from diag.decision.restriction import Options, fitting_options
+from diag.decision.restriction import Laid, Options, fitting_options
 from diag.inference import (
     Array,
     Asked,
@@ -119,10 +119,18 @@ class Cells:
     values: Array
 
 
-def ground_of(model: Model, evidence: Evidence, options: Options, kept: NDArray[np.intp]) -> Ground:
-    """Lay out the posterior with only some configurations."""
+def ground_of(
+    model: Model, evidence: Evidence, options: Options, kept: NDArray[np.intp], laid: Laid | None = None
+) -> Ground:
+    """Lay out the posterior with only some configurations; `laid`: how it lies with more of them, which is read where
+    it holds all that is asked."""
     small, heard = with_configurations(model, evidence, kept)
     fitting = fitting_options(options, kept, len(model.configurations))
+    known = laid.narrowed(model, evidence, options, kept) if laid is not None else None
+    if known is not None:
+        weights, values = known
+        configuration = np.repeat(np.arange(len(kept)), len(weights) // len(kept))
+        return Ground(small, heard, fitting, kept, weights, configuration, values)
     mixed = mixture(small, heard, fitting, [np.arange(len(kept), dtype=np.float64)])
     return _ground(small, heard, fitting, kept, mixed)
 

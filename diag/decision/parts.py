@@ -17,7 +17,7 @@ from diag.decision.sites import Job
 from diag.decision.tariff import Tariff
 from diag.inference import Array, AxisByAxis, Posterior
 
-__all__ = ["Feature", "Key", "Part", "features_of", "groups_of", "part_chances", "parts_of", "what_if"]
+__all__ = ["Feature", "Key", "Part", "features_of", "groups_of", "only_sound", "part_chances", "parts_of", "what_if"]
 
 Key = tuple[str, Place]
 
@@ -124,6 +124,11 @@ def what_if(posterior: Posterior, parts: Sequence[Part]) -> Posterior:
     return Posterior(
         log_evidence, configurations, tuple(tuple(plate) for plate in components), axes, known.form, known.cancellation
     )
+
+
+def only_sound(part: Part) -> Array:
+    """`[1, state]`: the factor that holds a component sound."""
+    return np.array([[1.0, *(0.0 for _ in range(part.states - 1))]])
 
 
 def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:

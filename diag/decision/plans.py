@@ -6,13 +6,13 @@ May import: casebook, knowledge_base, inference, basics, numpy, and the modules 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from diag.basics import Place
 from diag.casebook import PRESENT, Case
-from diag.decision.believing import belief_of
+from diag.decision.believing import belief_laid, belief_of
 from diag.decision.binding import Bound, bind, plan_of
 from diag.decision.danger import Danger, allowed_treatments, cure_share, dangers_of, reason_against
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
@@ -21,6 +21,7 @@ from diag.decision.needs import NetworkView
 from diag.decision.objective import LEAST_CURE_IN_DANGER, Breakdown, Fees
 from diag.decision.options import NamedOption, named_options
 from diag.decision.parts import parts_of
+from diag.decision.restriction import Laid
 from diag.decision.search import Found, Problem, best_plan, chance_of_cure, cost_in_parts, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Job, Plan
 from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff, tariff_of
@@ -83,7 +84,8 @@ class RepairDecision:
 
 @dataclass(frozen=True)
 class Reckoning:
-    """A case made ready: sites, belief and costs, for the search and for the ranking of checks."""
+    """A case made ready: sites, belief and costs, for the search and for the ranking of checks. `laid`: what the belief
+    was read from, if checks may be ranked on it."""
 
     knowledge: Knowledge
     case: Case
@@ -93,6 +95,7 @@ class Reckoning:
     problem: Problem
     danger: Danger
     named: tuple[NamedOption, ...]
+    laid: Laid | None = field(default=None, compare=False, repr=False)
 
 
 def fees_of(tariff: Tariff, case: Case) -> Fees:
@@ -149,15 +152,18 @@ def reckon(
     known = posterior if posterior is not None else infer(network.model, network.evidence)
     tariff = tariff_of(knowledge, case.engine, injector_years(knowledge, network, case))
     fees = fees_of(tariff, case)
-    named = named_options(tariff, parts_of(tariff, network), known) if foreseen else ()
+    parts = parts_of(tariff, network)
+    named = named_options(tariff, parts, known) if foreseen else ()
     wanted = [*(option.jobs for option in named), *also]
-    bound = bind(tariff, network, fees, known, _by_place(wanted), foreseen)
-    belief = belief_of(bound, network.model, network.evidence, known)
+    bound = bind(tariff, network, fees, known, _by_place(wanted), foreseen, parts=parts)
+    told = (bound, network.model, network.evidence, known)
+    belief, laid = belief_laid(*told) if foreseen else (belief_of(*told), None)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
     table = seal_table(belief, bound.wearing(), len(network.model.configurations))
     later = LaterCosts(table, bound.wearing(), wears, fees.come_back, fees.damage, bound.steps)
     danger = dangers_of(knowledge, case, bound, known)
-    return Reckoning(knowledge, case, network, known, bound, Problem(bound.plain, fees, belief, later), danger, named)
+    problem = Problem(bound.plain, fees, belief, later)
+    return Reckoning(knowledge, case, network, known, bound, problem, danger, named, laid)
 
 
 def _by_place(wanted: Sequence[Sequence[Job]]) -> list[tuple[Job, ...]]:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from diag.decision.believing import choices_of
 from diag.decision.binding import Bound, BoundSite
 from diag.decision.later import Events
-from diag.decision.parts import Part
+from diag.decision.parts import Part, only_sound
 from diag.decision.search import Problem, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
@@ -31,6 +31,7 @@ __all__ = [
     "alike_but_at",
     "candidates",
     "catalogue_of",
+    "chosen_of",
     "coefficient_table",
     "neighbours",
     "options_needed",
@@ -135,11 +136,6 @@ class Candidates:
         """The singles that the plans treat differently."""
         return np.flatnonzero(np.ptp(self.sound, axis=0) > 0).tolist()
 
-    @cached_property
-    def used(self) -> NDArray[np.intp]:
-        """The tables that some plan has."""
-        return np.array(sorted(set(self.later.tolist())), dtype=np.intp)
-
 
 def catalogue_of(
     bound: Bound, problem: Problem, model: Model, bases: Sequence[Plan], kept: NDArray[np.intp]
@@ -162,7 +158,7 @@ def catalogue_of(
                 plate, component = part.spot
                 columns[part.spot] = len(singles)
                 singles.append((plate, len(options[plate])))
-                options[plate].append({component: np.array([[1.0, *(0.0 for _ in range(part.states - 1))]])})
+                options[plate].append({component: only_sound(part)})
     linear = [
         _linear(bound, problem, number, columns, (len(singles), configurations)) for number in range(len(bound.sites))
     ]
@@ -303,6 +299,22 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
     fee = np.full(len(plans), problem.fees.come_back)
     return Candidates(
         tuple(plans), option, factor, fixed, fee, sound, configured, np.array(later, dtype=np.intp), np.stack(kept)
+    )
+
+
+def chosen_of(plans: Candidates, rows: Sequence[int]) -> Candidates:
+    """Some of the plans, with the tables that they have."""
+    used, later = np.unique(plans.later[rows], return_inverse=True)
+    return Candidates(
+        tuple(plans.plans[row] for row in rows),
+        plans.option[rows],
+        plans.factor[rows],
+        plans.fixed[rows],
+        plans.fee[rows],
+        plans.sound[rows],
+        plans.configured[rows],
+        later,
+        plans.tables[used],
     )
 
 

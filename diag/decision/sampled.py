@@ -318,13 +318,12 @@ def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Arr
     left, from_left = _sound_products(catalogue.seal[:half], ground, spoken, voices)
     right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
     result = np.zeros((len(plans.tables), len(voices[0].answers)))
-    used = plans.used
     for index, here in enumerate(ground.stretches):
         one, two = left[:, :, here], right[:, :, here].transpose(0, 2, 1)
         first = (one if from_left is None else one[from_left]) * start[:, None, here]
         joint = first @ (two if from_right is None else two[from_right])
         wide = np.broadcast_to(joint, (result.shape[1], *joint.shape[1:])).reshape(result.shape[1], -1)
-        result[used] += plans.tables[used, index] @ wide.T
+        result += plans.tables[:, index] @ wide.T
     return np.asarray(result[plans.later])
 
 

@@ -7,6 +7,7 @@ configuration. Its treatments are the sets of jobs that may be done there; treat
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +26,7 @@ PLAIN, SOUND = (
 )  # factors of a site: as it is; its wearing component sound; then the cure of each treatment; the ideal
 
 
-@dataclass(frozen=True, order=True)
-class Job:
+class Job(NamedTuple):
     """A repair at a place."""
 
     repair: str

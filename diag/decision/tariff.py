@@ -74,6 +74,7 @@ class _Shape:
     jobs: dict[str, tuple[Job, ...]] = field(default_factory=dict)
     reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict)
     opens: dict[Job, frozenset[AccessKey]] = field(default_factory=dict)
+    access: dict[tuple[str, Place], frozenset[AccessKey]] = field(default_factory=dict)  # of work at a place
     followers: dict[Job, tuple[Job, ...]] = field(default_factory=dict)
     minutes: dict[Job, float] = field(default_factory=dict)
     groups: dict[object, tuple[tuple[tuple[str, Place], ...], ...]] = field(
@@ -159,12 +160,11 @@ class Tariff:
 
     def opens(self, access: str, place: Place) -> frozenset[AccessKey]:
         """What must be open for work at a place."""
-        return frozenset(
-            (kind, bank)
-            for kind in self.kinds(access)
-            for bank in self.banks_of(place)
-            if self.opening_minutes((kind, bank)) > 0
-        )
+        known = self._shape.access.get((access, place))
+        if known is None:
+            keys = ((kind, bank) for kind in self.kinds(access) for bank in self.banks_of(place))
+            known = self._shape.access[access, place] = frozenset(key for key in keys if self.opening_minutes(key) > 0)
+        return known
 
     def opening_minutes(self, key: AccessKey) -> float:
         """Minutes for one access kind at one bank, without those it includes."""

@@ -140,20 +140,19 @@ def _add_later(
     others = [(plate, option) for plate, option in catalogue.seal if plate != focus]
     half = (len(others) + 1) // 2
     left, right = (ground.sound_products(some) for some in (others[:half], others[half:]))
-    used = plans.used
-    tables = plans.tables[used]
+    tables, count = plans.tables, len(plans.tables)
     if place is not None:
-        tables = tables.reshape(len(used), len(ground.kept), 2**place, 2, -1)
-        tables = np.moveaxis(tables, 3, 0).reshape(2, len(used), len(ground.kept), -1)
+        tables = tables.reshape(count, len(ground.kept), 2**place, 2, -1)
+        tables = np.moveaxis(tables, 3, 0).reshape(2, count, len(ground.kept), -1)
     else:
         tables = tables[None]
-    folded = np.zeros((len(tables), len(used), len(base)))
+    folded = np.zeros((len(tables), count, len(base)))
     for index, here in enumerate(ground.stretches):
         halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
         halved = halved.reshape(*folded.shape[:2], len(left), -1)
         folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])
-    for number, table in enumerate(used):
-        mine = (plans.later == table).astype(np.float64)
+    for number in range(count):
+        mine = (plans.later == number).astype(np.float64)
         rows.add(0, folded[0, number], mine)
         if place is not None:
             rows.add(catalogue.seal[place][1], folded[1, number] - folded[0, number], mine)

@@ -1,5 +1,6 @@
 from .cell_sums import AskedSums, cell_sums
 from .cells import Asked, cell_values
+from .densities import option_key
 from .engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, log_evidence, shared_posterior
 from .levels import AxisByAxis
 from .lots import Lot, lot_of
@@ -45,6 +46,7 @@ __all__ = [
     "mixture",
     "mixtures",
     "most_probable",
+    "option_key",
     "pooled",
     "shared_posterior",
     "with_configurations",

@@ -22,7 +22,7 @@ from diag.inference.held import at_states, states_held
 from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
 from diag.inference.local import Tape, backward, forward, keeping
 from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
-from diag.inference.remembered import LARGEST_HELD, Remembered
+from diag.inference.remembered import LARGEST_HELD, Hashed, Remembered
 from diag.inference.spreads import Spread, distinct, in_order, paired
 from diag.inference.terms import Terms, emission_factors, plate_terms
 
@@ -59,12 +59,12 @@ class Block:
         return self.members[0]
 
     @cached_property
-    def voice(self) -> tuple[object, ...]:
+    def voice(self) -> Hashed:
         """Equal for blocks that speak alike."""
-        return (plate_key(self.first.plate)[0], self.kept)
+        return Hashed(plate_key(self.first.plate)[0], self.kept)
 
     @cached_property
-    def content(self) -> object:
+    def content(self) -> Hashed | None:
         """Equal for blocks of one plate that are alike in all that their densities are made of; none where that is
         much, or spread over configurations."""
         spread = any(each is not None for each in self.spreads)
@@ -72,7 +72,7 @@ class Block:
             return None
         leaves = tuple(array.tobytes() for array in (*self.leaves, *self.likelihoods))
         seen = tuple((component.base, component.seen) for component in self.first.plate.components)
-        return self.first.shape_key, self.voice, self.first.weights, self.classes, seen, leaves
+        return Hashed(self.first.shape_key, self.voice, self.first.weights, self.classes, seen, leaves)
 
     @property
     def kept(self) -> tuple[int, ...]:

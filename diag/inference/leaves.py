@@ -2,7 +2,7 @@
 
 Where there are many configurations, every factor keeps only the rows that differ, with its spread (see `spreads`): a
 plate may tell a hundred thousand configurations apart, and no factor of it more than some tens.
-May import: numpy, `local`, `model`, `planning`, `spreads`.
+May import: numpy, `local`, `model`, `planning`, `remembered`, `spreads`.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import numpy as np
 
 from diag.inference.model import Array, Component, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.planning import Layout
+from diag.inference.remembered import Hashed
 from diag.inference.spreads import Spread, distinct, in_order, paired, seen_in_order
 
 __all__ = [
@@ -59,10 +60,10 @@ class PlateLeaves:
     spreads: tuple[Spread | None, ...] = ()
 
     @cached_property
-    def shape_key(self) -> tuple[object, ...]:
+    def shape_key(self) -> Hashed:
         """Plates with equal keys can be stacked."""
         shapes = tuple(array.shape for array in (*self.leaves, *self.likelihoods))
-        return (self.layout, shapes, *(None if each is None else each.tobytes() for each in self.spreads))
+        return Hashed(self.layout, shapes, *(None if each is None else each.tobytes() for each in self.spreads))
 
 
 @dataclass(frozen=True, eq=False)

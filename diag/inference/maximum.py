@@ -24,6 +24,8 @@ from diag.inference.model import Array
 __all__ = ["LevelGrid", "level_grid", "maximum", "maximum_adjoint"]
 
 FEW = 1 << 9  # numbers up to which numpy's own running sums are quicker
+EVERYTHING = (slice(None),) * 64  # as many dimensions as numpy has
+BUT_LAST, BUT_FIRST, BACKWARDS = slice(None, -1), slice(1, None), slice(None, None, -1)
 SMALL = 1 << 12  # entries of a widening matrix up to which matrices are quicker than going axis by axis
 
 
@@ -37,9 +39,9 @@ def maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
         first = _widen_strict(first, dimension)
         second = _widen_cumulated(second, dimension)
     product = first * _cumulated(second, direct)
-    below = _cumulated(_part(first, direct, slice(None, -1)), direct)
-    upper = _part(product, direct, slice(1, None))
-    upper += below * _part(second, direct, slice(1, None))
+    below = _cumulated(_part(first, direct, BUT_LAST), direct)
+    upper = _part(product, direct, BUT_FIRST)
+    upper += below * _part(second, direct, BUT_FIRST)
     for dimension in others:
         product = _fold(product, dimension)
     return product
@@ -58,9 +60,10 @@ def maximum_adjoint(result: Array, other: Array, dimensions: Sequence[int]) -> A
         result = _unfold(result, dimension)
         other = _widen_cumulated(other, dimension)
     product = result * _cumulated(other, direct)
-    above = _part(result, direct, slice(1, None)) * _part(other, direct, slice(1, None))
-    _cumulate(above, above, direct, step=-1)
-    lower = _part(product, direct, slice(None, -1))
+    above = _part(result, direct, BUT_FIRST) * _part(other, direct, BUT_FIRST)
+    if above.shape[direct] > 1:
+        _cumulate(above, above, direct, step=-1)
+    lower = _part(product, direct, BUT_LAST)
     lower += above
     for dimension in others:
         product = _narrow(product, dimension)
@@ -135,9 +138,7 @@ def _kron(first: Array, second: Array) -> Array:
 
 
 def _part(array: Array, dimension: int, part: slice) -> Array:
-    index = [slice(None)] * array.ndim
-    index[dimension] = part
-    return array[tuple(index)]
+    return array[(*EVERYTHING[:dimension], part)]
 
 
 def _widen_strict(array: Array, dimension: int) -> Array:
@@ -145,7 +146,7 @@ def _widen_strict(array: Array, dimension: int) -> Array:
     levels = array.shape[dimension]
     result = _empty_like(array, dimension, 2 * levels - 1)
     _part(result, dimension, slice(None, levels))[...] = array
-    _cumulate(_part(array, dimension, slice(None, -1)), _part(result, dimension, slice(levels, None)), dimension)
+    _cumulate(_part(array, dimension, BUT_LAST), _part(result, dimension, slice(levels, None)), dimension)
     return result
 
 
@@ -154,12 +155,16 @@ def _widen_cumulated(array: Array, dimension: int) -> Array:
     levels = array.shape[dimension]
     result = _empty_like(array, dimension, 2 * levels - 1)
     _cumulate(array, _part(result, dimension, slice(None, levels)), dimension)
-    _part(result, dimension, slice(levels, None))[...] = _part(array, dimension, slice(1, None))
+    _part(result, dimension, slice(levels, None))[...] = _part(array, dimension, BUT_FIRST)
     return result
 
 
 def _cumulated(array: Array, dimension: int) -> Array:
-    """[G[<=0] .. G[<=L-1]]."""
+    """[G[<=0] .. G[<=L-1]]; of one level the array itself."""
+    if array.shape[dimension] == 1:
+        return array
+    if array.size <= FEW:
+        return np.asarray(np.add.accumulate(array, dimension))
     result = np.empty(array.shape, dtype=array.dtype)
     _cumulate(array, result, dimension)
     return result
@@ -175,7 +180,7 @@ def _cumulate(array: Array, into: Array, dimension: int, step: int = 1) -> None:
     """Running sums along a short dimension, level by level where there are many: far quicker there than numpy's own."""
     if array.size <= FEW:
         if step < 0:
-            array, into = (_part(each, dimension, slice(None, None, -1)) for each in (array, into))
+            array, into = (_part(each, dimension, BACKWARDS) for each in (array, into))
         np.add.accumulate(array, dimension, out=into)
         return
     order = range(array.shape[dimension])[::step]
@@ -192,13 +197,13 @@ def _cumulate(array: Array, into: Array, dimension: int, step: int = 1) -> None:
 def _fold(array: Array, dimension: int) -> Array:
     levels = (array.shape[dimension] + 1) // 2
     result = _part(array, dimension, slice(None, levels)).copy()
-    upper = _part(result, dimension, slice(1, None))
+    upper = _part(result, dimension, BUT_FIRST)
     upper += _part(array, dimension, slice(levels, None))
     return result
 
 
 def _unfold(array: Array, dimension: int) -> Array:
-    return np.concatenate((array, _part(array, dimension, slice(1, None))), axis=dimension)
+    return np.concatenate((array, _part(array, dimension, BUT_FIRST)), axis=dimension)
 
 
 def _narrow(array: Array, dimension: int) -> Array:
@@ -208,6 +213,6 @@ def _narrow(array: Array, dimension: int) -> Array:
     above = _part(array, dimension, slice(levels, None))
     collected = np.empty_like(above)
     _cumulate(above, collected, dimension, step=-1)
-    lower = _part(result, dimension, slice(None, -1))
+    lower = _part(result, dimension, BUT_LAST)
     lower += collected
     return result

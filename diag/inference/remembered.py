@@ -6,11 +6,28 @@ from collections import OrderedDict
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
-__all__ = ["LARGEST_HELD", "Remembered"]
+__all__ = ["LARGEST_HELD", "Hashed", "Remembered"]
 
 LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
-_BY_VALUE = (int, str, bytes, tuple, frozenset)  # all else by its identity
 Thing = TypeVar("Thing")
+
+
+class Hashed:
+    """A key of many parts that is looked up often: its hash is worked out once."""
+
+    __slots__ = ("_hash", "parts")
+
+    def __init__(self, *parts: object) -> None:
+        self.parts, self._hash = parts, hash(parts)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return self is other or (isinstance(other, Hashed) and self._hash == other._hash and self.parts == other.parts)
+
+
+_BY_VALUE = (int, str, bytes, tuple, frozenset, Hashed)  # all else by its identity
 
 
 class Remembered(Generic[Thing]):

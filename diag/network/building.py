@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 
@@ -45,6 +45,8 @@ from diag.network.targets import Factor, Targets
 
 __all__ = ["build"]
 
+HELD, MOST_HELD = 4, 4096  # models that are remembered, and configurations of one
+_LATEST: list[tuple[Layout, Sequence[BuiltPlate], Model]] = []
 SHOWN = 0.005  # error of a chance that whole per cents would show
 
 
@@ -142,7 +144,7 @@ def _state_chances(plain: Configurations) -> Array:
 
 def _laid_out(layout: Layout, chain: Chain, epochs: Mapping[Key, tuple[int, ...]]) -> tuple[Model, Targets]:
     """The model, and where in it each thing stands."""
-    built = _plates(layout)
+    built, model = _made(layout)
     targets = Targets(
         components={key: (n, at) for n, one in enumerate(built) for key, at in one.component_index.items()},
         axes={key: (n, at) for n, one in enumerate(built) for key, at in one.axis_index.items()},
@@ -152,7 +154,20 @@ def _laid_out(layout: Layout, chain: Chain, epochs: Mapping[Key, tuple[int, ...]
         epochs=epochs,
         elsewhere={stay: (n, at) for n, one in enumerate(built) for stay, at in one.elsewhere.items()},
     )
-    return _model(layout, built), targets
+    return model, targets
+
+
+def _made(layout: Layout) -> tuple[Sequence[BuiltPlate], Model]:
+    """The plates and the model; cases that stand alike have the same, so that what is known of it serves again."""
+    for known, built, model in tuple(_LATEST):
+        if known.stands_as(layout):
+            return built, model
+    built = _plates(layout)
+    model = _model(layout, built)
+    if len(layout.configurations) <= MOST_HELD:
+        _LATEST.insert(0, (layout, built, model))
+        del _LATEST[HELD:]
+    return built, model
 
 
 def _asked(knowledge: Knowledge, targets: Targets, questions: Iterable[Question]) -> Iterator[Factor]:

@@ -23,7 +23,7 @@ from diag.network.exchanged import Heard
 from diag.network.instances import Key, root_of
 from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
 from diag.network.numbered import NumberedNodes
-from diag.network.outlooks import outlooks_of
+from diag.network.outlooks import Outlooks, SaidOfVehicle, Untold, outlooks_of
 from diag.network.plates import Layout, chances_by_configuration
 from diag.network.priors import life_now
 from diag.network.questions import Question, Told, paused_in, said_by_exchange
@@ -58,9 +58,9 @@ class CaseNetwork:
     numbered: NumberedNodes | None = None
     items: Mapping[Question, tuple[Told, ...]] = field(default_factory=dict)
     heard: Heard = field(default_factory=lambda: Heard(frozenset(), frozenset()))
-    _untold: dict[tuple[str, str | None, int], tuple[tuple[str, ...], Array, tuple[int, ...]] | None] = field(
+    _framed: dict[tuple[str, str | None, int], Untold | None] = field(
         default_factory=dict, init=False, compare=False, repr=False
-    )
+    )  # as `Outlooks.untold`, under what a shift shared by all cylinders may be in this case
 
     def component_at(self, component: str, place: Place) -> tuple[int, int] | None:
         """(plate, component) of a component at a place; none for one that is part of the configuration."""
@@ -155,17 +155,38 @@ class CaseNetwork:
         current = self.targets.standing(key_of(self.knowledge, question))[-1]
         if self.shifted is not None and question in self.shifted.known:
             return None
-        if said_by_exchange(self.knowledge, self.case, question):
+        if self._exchanged and said_by_exchange(self.knowledge, self.case, question):
             return None
         framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
-        if framed or question in self.told or not self._within_one_plate(question):
+        if framed or question in self.told:
             return self._outlook(question, current, framed)
-        if question not in self._alike:
-            self._alike[question] = self._outlook(question, current, framed)
-        return self._alike[question]
+        if not self._within_one_plate(question):
+            return self._about_vehicle(question, current)
+        known = self._alike.known
+        if question not in known:
+            known[question] = self._outlook(question, current, framed)
+        return known[question]
+
+    def _about_vehicle(self, question: Question, current: int) -> Outlook | None:
+        if key_of(self.knowledge, question)[0] not in self.targets.chain.nodes:
+            return self._outlook(question, current, ())
+        known, key = self._alike.about_vehicle(), (question, self._said_of_vehicle)
+        if key not in known:
+            known[key] = self._outlook(question, current, ())
+        return known[key]
 
     @cached_property
-    def _alike(self) -> dict[Question, Outlook | None]:
+    def _said_of_vehicle(self) -> SaidOfVehicle:
+        told = self._severities_told()
+        return tuple((each.severity, each.versions, each.likelihood.tobytes()) for each in told)
+
+    @cached_property
+    def _exchanged(self) -> bool:
+        """Whether an exchange was tried in the case."""
+        return any(work.other is not None for epoch in self.case.epochs for work in epoch.work)
+
+    @cached_property
+    def _alike(self) -> Outlooks:
         """Outlooks of all networks that stand as this one does."""
         return outlooks_of(self.knowledge, self.case.engine, self.targets)
 
@@ -191,11 +212,11 @@ class CaseNetwork:
         told = self.told.get(question, {})
         if told:
             return outcome_factors(self.knowledge, self.case.engine, question, told, current, framed)
-        name = (question.item, question.condition, current)
-        if name not in self._untold:
+        name, untold = (question.item, question.condition, current), self._framed if framed else self._alike.untold
+        if name not in untold:
             made = outcome_factors(self.knowledge, self.case.engine, question, {}, current, framed)
-            self._untold[name] = None if made is None else (made[0], made[1].likelihood, made[1].versions)
-        known = self._untold[name]
+            untold[name] = None if made is None else (made[0], made[1].likelihood, made[1].versions)
+        known = untold[name]
         if known is None:
             return None
         names, likelihood, versions = known

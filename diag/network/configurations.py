@@ -56,6 +56,11 @@ class Configurations:
     def __len__(self) -> int:
         return len(self.prior)
 
+    def same(self, other: Configurations) -> bool:
+        """Whether both are the same to the last digit."""
+        mine, theirs = ((each.states, each.prior, each.nodes, each.classes) for each in (self, other))
+        return self.variables == other.variables and all(map(np.array_equal, mine, theirs))
+
     def only(self, kept: NDArray[np.intp]) -> Configurations:
         """Some of them, which then sum to 1."""
         prior = self.prior[kept]

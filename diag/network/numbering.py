@@ -61,7 +61,7 @@ def is_numbered(knowledge: Knowledge, question: Question) -> bool:
 def real_question(question: Question, numbering: Numbering) -> Question:
     """The question at the cylinder to which it belongs, of one that `is_numbered`."""
     place: Place = numbering.real[question.place] if isinstance(question.place, int) else question.place
-    return replace(question, place=place)
+    return question._replace(place=place)
 
 
 def is_numbered_told(knowledge: Knowledge, case: Case) -> bool:

@@ -64,11 +64,30 @@ class Layout:
     _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
     reached: Reached = field(default_factory=lambda: Reached(), compare=False, repr=False)
 
+    def stands_as(self, other: Layout) -> bool:
+        """Whether the plates of both are the same, work done and what was before left aside: never alike with it."""
+        return (
+            self.knowledge is other.knowledge
+            and _alike(self.case, other.case)
+            and self.versions == other.versions
+            and self.severities == other.severities
+            and self.asked_again == other.asked_again
+            and self.configurations.same(other.configurations)
+            and not (self.travellers or other.travellers)
+        )
+
     def table(self, severity_id: str, cause_id: str) -> Array:
         """What a cause contributes to a severity: `table[state or level of the cause, level of the severity]`."""
         if (severity_id, cause_id) not in self._tables:
             self._tables[severity_id, cause_id] = cause_table(self.knowledge, severity_id, cause_id)
         return self._tables[severity_id, cause_id]
+
+
+def _alike(one: Case, other: Case) -> bool:
+    """Whether two cases are of one age on one engine, and nothing was done to either."""
+    untouched = not any(each.history or any(epoch.work for epoch in each.epochs) for each in (one, other))
+    ages = [(each.distance_km, each.age_years) for each in (one, other)]
+    return one.engine is other.engine and ages[0] == ages[1] and untouched
 
 
 @dataclass

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from diag.basics import CaseError, Place, Problem
 from diag.casebook import ABSENT, NOT_LOOKED, PRESENT, Answer, Case, Measured
@@ -16,8 +17,7 @@ from diag.knowledge_base import Knowledge
 __all__ = ["Question", "Told", "by_version", "paused_in", "question_name", "said_by_exchange", "shown", "told_in"]
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(NamedTuple):
     """A finding or reading at a place. A reading has no condition here: its true value is one and the same."""
 
     item: str

@@ -100,6 +100,8 @@ def _plain(value: object) -> object:
     if is_dataclass(value) and not isinstance(value, type):
         names = [field.name for field in fields(value) if field.name not in _LEFT_OUT]
         return {"is": type(value).__name__, **{name: _plain(getattr(value, name)) for name in names}}
+    if isinstance(value, Job):  # a tuple, but with a kind
+        return {"is": Job.__name__, **{name: _plain(each) for name, each in value._asdict().items()}}
     if isinstance(value, Mapping):
         return {"is": "pairs", "pairs": [[_plain(key), _plain(each)] for key, each in value.items()]}
     if isinstance(value, tuple | list):
