@@ -13,7 +13,8 @@ May import: numpy, `model`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -26,6 +27,7 @@ __all__ = ["LevelGrid", "level_grid", "maximum", "maximum_adjoint"]
 FEW = 1 << 9  # numbers up to which numpy's own running sums are quicker
 EVERYTHING = (slice(None),) * 64  # as many dimensions as numpy has
 BUT_LAST, BUT_FIRST, BACKWARDS = slice(None, -1), slice(1, None), slice(None, None, -1)
+PIECE, SMALLEST_CUT = 1 << 17, 1 << 12  # numbers of one maximum beyond which, and of its operands from which it is cut
 SMALL = 1 << 12  # entries of a widening matrix up to which matrices are quicker than going axis by axis
 
 
@@ -33,6 +35,33 @@ def maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
     """Density of the level-wise maximum along `dimensions`; all other dimensions multiply and broadcast."""
     if not dimensions:
         return first * second
+    cut = _cut(first, second, dimensions)
+    return _maximum(first, second, dimensions) if cut is None else _in_pieces(maximum, first, second, dimensions, cut)
+
+
+def _cut(first: Array, second: Array, dimensions: Sequence[int]) -> int | None:
+    """A dimension in which to cut what is large; none where it is not, or there is no such dimension. What is widened
+    in one piece would be several times as large as what comes of it, and new memory costs more than the sums."""
+    if first.size + second.size < SMALLEST_CUT:
+        return None
+    shape = [max(one, other) for one, other in zip(first.shape, second.shape, strict=True)]
+    if math.prod(shape) <= PIECE:
+        return None
+    return next((place for place, size in enumerate(shape) if size > 1 and place not in dimensions), None)
+
+
+def _in_pieces(
+    of: Callable[[Array, Array, Sequence[int]], Array], first: Array, second: Array, dimensions: Sequence[int], cut: int
+) -> Array:
+    result = np.empty(np.broadcast_shapes(first.shape, second.shape))
+    for place in range(result.shape[cut]):
+        here = slice(place, place + 1)
+        mine, theirs = (each if each.shape[cut] == 1 else _part(each, cut, here) for each in (first, second))
+        _part(result, cut, here)[...] = of(mine, theirs, dimensions)
+    return result
+
+
+def _maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
     direct = max(dimensions, key=first.shape.__getitem__)
     others = [dimension for dimension in dimensions if dimension != direct]
     for dimension in others:
@@ -54,6 +83,9 @@ def maximum_adjoint(result: Array, other: Array, dimensions: Sequence[int]) -> A
     """
     if not dimensions:
         return result * other
+    cut = _cut(result, other, dimensions)
+    if cut is not None:
+        return _in_pieces(maximum_adjoint, result, other, dimensions, cut)
     direct = max(dimensions, key=other.shape.__getitem__)
     others = [dimension for dimension in dimensions if dimension != direct]
     for dimension in others:
