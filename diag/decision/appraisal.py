@@ -15,7 +15,7 @@ from diag.decision.answers import Heard, Hidden, Prospect
 from diag.decision.candidates import base_plans, with_ways_out
 from diag.decision.ground import Cells, Ground, cells_of, ground_of, sums_of
 from diag.decision.influence import worth_alone
-from diag.decision.lighter import Light, lighter
+from diag.decision.lighter import Light, lighter, most_terms
 from diag.decision.plans import Reckoning, RepairDecision
 from diag.decision.pool import (
     Candidates,
@@ -34,7 +34,6 @@ from diag.inference import Array, kept_configurations
 
 __all__ = ["Appraisal", "Found", "Question", "Setting", "appraisals", "options_at", "pool_of", "saved_by", "setting_of"]
 
-MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
 FIRST_ANSWERS, MOST_ANSWERS, WORK = 48, 1024, 40_000  # as many as keep answers x terms below WORK
 FINER, ROUGH = 8, 0.06  # as many times more answers where a worth's standard error is still more than this share of it
 DOUBT = 4.0  # standard errors by which a worth must fall short of the cost, to be drawn no further
@@ -85,8 +84,8 @@ def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Sett
     bases, allowed = base_plans(ready, decision)
     kept = kept_configurations(ready.posterior.configurations[0], share)
     catalogue = catalogue_of(ready.bound, ready.problem, ready.network.model, bases, kept)
-    most_terms = MOST_TERMS // len(ready.case.engine.cylinders) if share < 1.0 else np.inf
-    light = lighter(ready.network.model, ready.network.evidence, ready.posterior, most_terms)
+    most = most_terms(len(ready.case.engine.cylinders)) if share < 1.0 else np.inf
+    light = lighter(ready.network.model, ready.network.evidence, ready.posterior, most)
     ground = ground_of(ready.network.model, light.evidence, catalogue.options, kept, ready.laid)
     return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {}, {}, light)
 

@@ -15,8 +15,9 @@ import numpy as np
 
 from diag.inference import Array, Evidence, Model, Posterior, infer
 
-__all__ = ["Light", "lighter"]
+__all__ = ["Light", "lighter", "most_terms", "terms_of"]
 
+MOST_TERMS = 800  # a configuration, over the number of cylinders, before findings of the vehicle are laid aside
 ROUNDS, CLOSE = 2, 0.01  # of fitting, and the difference of marginals at which it is good enough
 FLOOR = 1e-12  # marginals below which nothing is fitted
 
@@ -31,14 +32,24 @@ class Light:
     off: float
 
 
-def lighter(model: Model, evidence: Evidence, posterior: Posterior, most_terms: float) -> Light:
-    """The evidence with at most about `most_terms` terms a configuration; as it is where it has no more.
+def most_terms(cylinders: int) -> int:
+    """Terms a configuration up to which a ranking takes all evidence as it is."""
+    return MOST_TERMS // cylinders
+
+
+def terms_of(evidence: Evidence) -> float:
+    """Terms a configuration of evidence of one case."""
+    return float(np.prod([float(_terms_in(likelihood)) for _, likelihood in evidence.shared]))
+
+
+def lighter(model: Model, evidence: Evidence, posterior: Posterior, most: float) -> Light:
+    """The evidence with at most about `most` terms a configuration; as it is where it has no more.
 
     `posterior` is that of all the evidence, which is of one case.
     """
-    counts = [_terms_of(likelihood) for _, likelihood in evidence.shared]
-    if np.prod([float(count) for count in counts]) <= most_terms:
+    if terms_of(evidence) <= most:
         return Light(evidence, 0, 0.0)
+    counts = [_terms_in(likelihood) for _, likelihood in evidence.shared]
     telling = [
         _telling(likelihood) / np.log(max(count, 2))
         for (_, likelihood), count in zip(evidence.shared, counts, strict=True)
@@ -46,7 +57,7 @@ def lighter(model: Model, evidence: Evidence, posterior: Posterior, most_terms: 
     kept: list[int] = []
     held = 1
     for number in sorted(range(len(counts)), key=lambda each: (counts[each] > 1, -telling[each])):
-        if held * counts[number] <= most_terms:
+        if held * counts[number] <= most:
             kept.append(number)
             held *= counts[number]
     light = replace(evidence, shared=tuple(evidence.shared[number] for number in sorted(kept)))
@@ -63,7 +74,7 @@ def lighter(model: Model, evidence: Evidence, posterior: Posterior, most_terms: 
     return best
 
 
-def _terms_of(likelihood: Array) -> int:
+def _terms_in(likelihood: Array) -> int:
     """How many terms a likelihood `[1, level, ...]` over shared maxima has: its differenced cells that are not 0."""
     cells = likelihood
     for dimension in range(1, likelihood.ndim):

@@ -16,6 +16,7 @@ from diag.decision.believing import belief_laid, belief_of
 from diag.decision.binding import Bound, bind, plan_of
 from diag.decision.danger import Danger, allowed_treatments, cure_share, dangers_of, reason_against
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
+from diag.decision.lighter import most_terms, terms_of
 from diag.decision.money import Money
 from diag.decision.needs import NetworkView
 from diag.decision.objective import LEAST_CURE_IN_DANGER, Breakdown, Fees
@@ -85,7 +86,7 @@ class RepairDecision:
 @dataclass(frozen=True)
 class Reckoning:
     """A case made ready: sites, belief and costs, for the search and for the ranking of checks. `laid`: what the belief
-    was read from, if checks may be ranked on it."""
+    was read from, if checks may be ranked on all of this evidence."""
 
     knowledge: Knowledge
     case: Case
@@ -157,7 +158,8 @@ def reckon(
     wanted = [*(option.jobs for option in named), *also]
     bound = bind(tariff, network, fees, known, _by_place(wanted), foreseen, parts=parts)
     told = (bound, network.model, network.evidence, known)
-    belief, laid = belief_laid(*told) if foreseen else (belief_of(*told), None)
+    ranked = foreseen and terms_of(network.evidence) <= most_terms(len(case.engine.cylinders))
+    belief, laid = belief_laid(*told) if ranked else (belief_of(*told), None)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
     table = seal_table(belief, bound.wearing(), len(network.model.configurations))
     later = LaterCosts(table, bound.wearing(), wears, fees.come_back, fees.damage, bound.steps)

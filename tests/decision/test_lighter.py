@@ -44,7 +44,7 @@ def test_what_is_laid_aside_keeps_the_marginals_it_claims() -> None:
 
 def test_a_ranking_on_lighter_evidence_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where findings are laid aside the ranking counts them; asked for everything, it lays none aside."""
-    monkeypatch.setattr("diag.decision.appraisal.MOST_TERMS", 2)
+    monkeypatch.setattr("diag.decision.lighter.MOST_TERMS", 2)
     known = knowledge(FIGURES)
     case = case_of(known, {("shaking", None): "present", ("chuff", 1): "present"})
     ready = reckon(known, case, network_of(known, case))
