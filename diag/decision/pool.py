@@ -38,6 +38,7 @@ __all__ = [
     "singles_at",
 ]
 
+FEW = 16  # configurations up to which it costs more to find those that are alike
 PlansAlike = dict[tuple[int, ...], list[int]]  # plans by their options at some plates, alike everywhere else
 
 
@@ -243,8 +244,10 @@ def coefficient_table(events: Events, kept: NDArray[np.intp]) -> Array:
     """`[kept configuration, which are sound]`: the sum of the events' values where that is the truth."""
     wide = events.weight.shape[-1] > 1
     events = Events(*(each[..., kept] if wide else each for each in (events.weight, events.plain, events.sound)))
-    alike = np.concatenate([events.weight, *np.moveaxis(events.plain, 1, 0), *np.moveaxis(events.sound, 1, 0)])
-    which, first = distinct(alike.T)  # most configurations are alike
+    which = first = np.arange(events.weight.shape[-1])
+    if len(first) > FEW:  # most configurations are alike
+        alike = np.concatenate([events.weight, *np.moveaxis(events.plain, 1, 0), *np.moveaxis(events.sound, 1, 0)])
+        which, first = distinct(alike.T)
     total = events.weight[:, first, None]
     for site in range(events.plain.shape[1]):
         plain = events.plain[:, site][:, first]

@@ -335,6 +335,8 @@ def _sound_products(
     mine = [voice for voice in voices if any(voice is spoken.get(plate) for plate, _ in seals)]
     if not mine:
         return ground.sound_products(seals)[None], None
+    if len(mine) == 1:
+        return _beside(seals, ground, mine[0]), mine[0].answers
     codes = np.zeros(len(voices[0].answers), dtype=np.intp)
     for voice in mine:
         codes = codes * voice.values.shape[1] + voice.answers
@@ -353,3 +355,12 @@ def _sound_products(
         joined = product[:, :, None] * pair[:, None]
         product = joined.reshape(len(joined), -1, joined.shape[3])
     return np.broadcast_to(product, (len(first), *product.shape[1:])), which.reshape(-1)
+
+
+def _beside(seals: Sequence[tuple[int, int]], ground: Ground, voice: _Voice) -> Array:
+    """`[answer, which are sound, term]`, where one of the seals is spoken of."""
+    place = next(number for number, (plate, _) in enumerate(seals) if plate == voice.plate)
+    others = ground.sound_products([*seals[:place], *seals[place + 1 :]]).reshape(2**place, 1, -1, len(ground.weights))
+    plain, sound = (voice.values[voice.row[option]] for option in (0, seals[place][1]))
+    pair = np.stack([plain - sound, sound], axis=1)[:, None, :, None]  # answer, before, here, after, term
+    return (pair * others).reshape(len(pair), 2 ** len(seals), -1)
