@@ -30,7 +30,7 @@ def test_a_technician_without_a_mouse_from_complaint_to_paper(house: House) -> N
     hands.to("^On the injector, cylinder 1$")
     hands.open("^Bay$")
 
-    hands.open("^2 .*chance of something wrong there$", "a")
+    hands.open("^cylinder 2, .*chance of something wrong there$", "a")
     expect(page.get_by_role("heading", name="cylinder 2", exact=True)).to_be_visible()
     hands.to("^there$", "BUTTON")
     hands.press("Space")
@@ -47,7 +47,7 @@ def test_a_technician_without_a_mouse_from_complaint_to_paper(house: House) -> N
     page.keyboard.type("2.4")
     hands.send()
     expect(page.get_by_text("There stands: 2.4 mg/stroke")).to_be_visible()
-    hands.open("^Number pad idle correction", "A")
+    hands.open("^Number pad: idle correction", "A")
     expect(page.locator("#value")).to_be_focused()
     for key in ("1", "−", "5"):
         hands.to(f"^{key}$", "BUTTON")
@@ -145,7 +145,7 @@ def test_a_class_is_opened_and_played_without_a_mouse(house: House) -> None:
     expect(page.get_by_text("Noted how sure you are.")).to_be_visible()
     hands.to("look into the wells", "SUMMARY")
     hands.press("Enter")
-    hands.open("^Ask look into the wells", "BUTTON")
+    hands.open("^Ask, look into the wells", "BUTTON")
     expect(page.get_by_text("Taken.")).to_be_visible()
     hands.to("^reseal the injector", "SUMMARY")
     hands.press("Space")

@@ -63,7 +63,7 @@ def test_the_technician_from_complaint_to_work_sheet(house: House, width: int) -
     go(page, "Why")
     fine(page)
     go(page, "Counter")
-    page.get_by_role("link", name=re.compile("^Work sheet only the likeliest")).click()
+    page.get_by_role("link", name=re.compile("^Work sheet ?: only the likeliest")).click()
     fine(page)
     made = paper(page, "Work sheet as PDF")
     assert pages_in(made) > 1

@@ -1,6 +1,6 @@
 """The page in this process for quick tests, and as a real server process where a process matters.
 
-May import: `diag.web`, httpx, starlette's test client.
+May import: `diag`, httpx, starlette's test client.
 """
 
 from __future__ import annotations
@@ -16,13 +16,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from threading import Event
+from unittest.mock import patch
 
 import httpx
 from starlette.testclient import TestClient
 
+from diag.casebook import Case
 from diag.knowledge_base import load_knowledge
+from diag.network import Weighed
 from diag.store import open_book
 from diag.web.app import make_app
+from diag.web.reckoning import Desk
 from diag.web.settings import Settings
 from diag.web.shop import Shop
 
@@ -33,6 +38,7 @@ __all__ = [
     "Browser",
     "Server",
     "browser_at",
+    "held_up",
     "opened_at",
     "served",
     "server",
@@ -94,6 +100,22 @@ def served(
                 yield Browser(client)
         finally:
             shop.reckoner.close()
+
+
+@contextmanager
+def held_up() -> Iterator[None]:
+    """Nothing is weighed meanwhile: what is worked out is not there, however quick this machine is."""
+    gate, weighed = Event(), Desk.weighed
+
+    def after_the_gate(desk: Desk, key: str, case: Case) -> Weighed:
+        gate.wait(300.0)
+        return weighed(desk, key, case)
+
+    with patch.object(Desk, "weighed", after_the_gate):
+        try:
+            yield
+        finally:
+            gate.set()
 
 
 @dataclass

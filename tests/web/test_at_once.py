@@ -9,15 +9,16 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from tests.web.served import HOST, Browser, served
+from tests.web.served import HOST, Browser, held_up, served
 
 
 @pytest.mark.parametrize("screen", ["", "/at/2", "/belief", "/checks", "/why", "/options"])
 def test_a_screen_comes_without_waiting_and_asks_once_for_the_rest(tmp_path: Path, screen: str) -> None:
     """Where nothing is worked out yet the page says so, and names the request that waits for it; that one has it."""
     with served(tmp_path, in_time=False) as browser:
-        number = browser.demo("one_blown_seal")
-        text = browser.client.get(f"/case/{number}{screen}").text
+        with held_up():
+            number = browser.demo("one_blown_seal")
+            text = browser.client.get(f"/case/{number}{screen}").text
         assert "Being worked out" in text
         asked = re.search(r'aria-busy="true" hx-get="([^"]*patient=yes)"', text)
         assert asked is not None

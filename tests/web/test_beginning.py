@@ -20,7 +20,7 @@ def test_the_bay_says_of_each_cylinder_what_the_command_line_says(browser: Brows
     """The demonstration case's seal stands first, as in `diag weigh`, and each cylinder is a link with its words."""
     text = browser.client.get(f"/case/{browser.demo('one_blown_seal')}").text
     assert "combustion seal: weeping or blown, cylinder 2" in text
-    assert 'aria-label="2 95 % very likely 3 told: cylinder 2, chance of something wrong there"' in text
+    assert 'aria-label="cylinder 2, 95 % very likely, 3 told: chance of something wrong there"' in text
 
 
 @pytest.mark.parametrize(

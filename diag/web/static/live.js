@@ -97,8 +97,24 @@
     history.replaceState(history.state, "", page.pathname + page.search);
   };
 
+  // The next checks come after the page: that they are there is said once, for those who do not see it.
+  let awaited = false;
+  const sayNext = () => {
+    const next = document.querySelector("section[id^='next-']");
+    const told = document.getElementById("told");
+    const verdict = next && !next.hasAttribute("aria-busy") && next.querySelector(".first");
+    if (awaited && verdict && told) {
+      const line = document.createElement("p");
+      line.className = "unseen";
+      line.textContent = `${next.querySelector("h2").textContent}: ${verdict.textContent}`;
+      told.append(line);
+    }
+    awaited = Boolean(next && next.hasAttribute("aria-busy"));
+  };
+
   const settled = () => {
     unfold();
+    sayNext();
     showPads();
     watch();
     tidy();
