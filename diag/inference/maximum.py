@@ -42,7 +42,7 @@ def maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
 def _cut(first: Array, second: Array, dimensions: Sequence[int]) -> int | None:
     """A dimension in which to cut what is large; none where it is not, or there is no such dimension. What is widened
     in one piece would be several times as large as what comes of it, and new memory costs more than the sums."""
-    if first.size + second.size < SMALLEST_CUT:
+    if first.size + second.size < SMALLEST_CUT or first.ndim != second.ndim:
         return None
     shape = [max(one, other) for one, other in zip(first.shape, second.shape, strict=True)]
     if math.prod(shape) <= PIECE:
@@ -53,7 +53,7 @@ def _cut(first: Array, second: Array, dimensions: Sequence[int]) -> int | None:
 def _in_pieces(
     of: Callable[[Array, Array, Sequence[int]], Array], first: Array, second: Array, dimensions: Sequence[int], cut: int
 ) -> Array:
-    result = np.empty(np.broadcast_shapes(first.shape, second.shape))
+    result = np.empty(np.broadcast_shapes(first.shape, second.shape), dtype=np.result_type(first, second))
     for place in range(result.shape[cut]):
         here = slice(place, place + 1)
         mine, theirs = (each if each.shape[cut] == 1 else _part(each, cut, here) for each in (first, second))

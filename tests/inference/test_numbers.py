@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diag.inference import infer, joint_posterior, mixture, most_probable, shared_posterior
+from diag.inference.maximum import maximum, maximum_adjoint
 from tests.support.brute_force import brute_force
 from tests.support.effort import effort
 from tests.support.rational import NoisyOr
@@ -104,3 +105,18 @@ def test_all_other_answers_stay_right_where_causes_are_rare() -> None:
     for combination, (states, chance) in zip(most_probable(model, told, 6), expected, strict=False):
         assert tuple(sorted(combination.states.items())) == states
         assert combination.probability == pytest.approx(chance, rel=1e-7)
+
+
+@pytest.mark.parametrize("shapes", [((3, 4, 2, 3, 1, 5), (1, 4, 2, 1, 6, 5)), ((2, 3, 2, 4, 2, 7), (2, 3, 2, 1, 2, 1))])
+def test_large_maxima_in_pieces_are_the_same_to_the_last_digit(
+    shapes: tuple[tuple[int, ...], tuple[int, ...]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whether they are cut, and however small the pieces are."""
+    random = np.random.default_rng(1)
+    first, second = (random.random(shape) for shape in shapes)
+    whole = [made(first, second, (1, 2)) for made in (maximum, maximum_adjoint)]
+    for piece in (1, 40, 300):
+        monkeypatch.setattr("diag.inference.maximum.PIECE", piece)
+        monkeypatch.setattr("diag.inference.maximum.SMALLEST_CUT", 0)
+        for made, wanted in zip((maximum, maximum_adjoint), whole, strict=True):
+            assert np.array_equal(made(first, second, (1, 2)), wanted)

@@ -22,6 +22,7 @@ LIMITS = {
     "one configuration and one term at a time": (("passes", "CHUNK", 1),),
     "maxima level by level": (("maximum", "SMALL", 0), ("maximum", "FEW", 0)),
     "running sums by numpy": (("maximum", "SMALL", 0), ("maximum", "FEW", 1 << 20)),
+    "maxima in pieces": (("maximum", "SMALL", 0), ("maximum", "PIECE", 1), ("maximum", "SMALLEST_CUT", 0)),
     "gradients only when asked for": (("engine", "FEW_TERMS", 0),),
     "case by case": (("engine", "CASES_AT_ONCE", 1),),
     "looked at first without the vehicle": (("engine", "MANY", 1), ("scouting", "_AT_ONCE", 1)),
