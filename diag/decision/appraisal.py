@@ -255,9 +255,9 @@ def pool_of(setting: Setting, plates: set[int]) -> Candidates:
     return setting.pools[asked]
 
 
-def _pool(setting: Setting, sites: tuple[int, ...], told_of: bool) -> Candidates:
+def _pool(setting: Setting, sites: tuple[int, ...], of_plates: bool) -> Candidates:
     may = [
-        some if told_of or site.site.wear is None else tuple(set(some) & set(site.useful))
+        some if of_plates or site.site.wear is None else tuple(set(some) & set(site.useful))
         for site, some in zip(setting.ready.bound.sites, setting.allowed, strict=True)
     ]
     rows, every = setting.every

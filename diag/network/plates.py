@@ -65,7 +65,7 @@ class Layout:
     reached: Reached = field(default_factory=lambda: Reached(), compare=False, repr=False)
 
     def stands_as(self, other: Layout) -> bool:
-        """Whether the plates of both are the same, work done and what was before left aside: never alike with it."""
+        """Whether the plates of both are the same; where work was done or told of: no, without looking closer."""
         return (
             self.knowledge is other.knowledge
             and _alike(self.case, other.case)
