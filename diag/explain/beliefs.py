@@ -16,27 +16,23 @@ from diag.explain.weights import log_odds
 from diag.inference import Array
 from diag.network import CaseNetwork, Claim, Supposed, ToldStep, log_joint, supposed
 
-__all__ = ["Beliefs", "logarithm", "too_small", "without_places"]
+__all__ = ["Beliefs", "without_places"]
 
 PRECISION = 1e-9  # bound on the relative error above which a chance is asked for by itself
 
 
 class Beliefs:
-    """Beliefs after the parts `told[part, step]`; equal parts are one. `claims` are all that there is, and what is
-    believed is also held under each of them."""
+    """Beliefs after the parts `told[part, step]`; equal parts are one."""
 
-    def __init__(
-        self, network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], claims: Sequence[Claim] = ({},)
-    ) -> None:
+    def __init__(self, network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> None:
         self.network, self.steps = network, steps
         self.parts = np.unique(told, axis=0)
         self.numbers = {row.tobytes(): number for number, row in enumerate(self.parts)}
-        self.claims = claims
 
     @cached_property
     def held(self) -> Supposed:
-        """What is believed after each part, under each claim."""
-        return supposed(self.network, self.steps, self.parts, self.claims)
+        """What is believed after each part."""
+        return supposed(self.network, self.steps, self.parts)
 
     def rows(self, told: NDArray[np.bool_]) -> NDArray[np.intp]:
         """Where the parts `told[row, step]` stand."""
@@ -44,7 +40,7 @@ class Beliefs:
 
     def chances(self, key: tuple[str, Place]) -> Array:
         """`[part, state]` of a component."""
-        return self.held.of_part(key)
+        return self.held.states[key][:, 0]
 
     def alone(self, rows: NDArray[np.intp], claim: Claim) -> Array:
         """`[row]`: logarithm of the probability of a claim together with each of these parts, asked for by itself."""
@@ -52,25 +48,27 @@ class Beliefs:
             return np.zeros(0)
         return log_joint(self.network, self.steps, self.parts[rows], (claim,))[:, 0]
 
+    def logs(self, rows: NDArray[np.intp], key: tuple[str, Place], mask: Array) -> Array:
+        """`[row]`: the same, read from what is believed after these parts where the digits suffice."""
+        chances = self.chances(key)[rows] @ mask
+        with np.errstate(divide="ignore"):
+            logs = self.held.log_joint[rows, 0] + np.log(chances)
+        unsure = np.flatnonzero(_too_small(chances, self.held.error[rows, 0]))
+        logs[unsure] = self.alone(rows[unsure], {key: mask})
+        return np.asarray(logs)
+
     def odds(self, told: NDArray[np.bool_], component: str, places: Sequence[Place]) -> Array:
         """`[row, place]`: log-odds in decibans that a component is not sound, after the parts `told[row, step]`."""
         rows = self.rows(told)
-        error = self.held.error.max(axis=1)[rows]
-        total = np.logaddexp.reduce(self.held.log_joint, axis=1)[rows]
         found = np.empty((len(rows), len(places)))
         for at, place in enumerate(places):
-            states = self.chances((component, place))[rows]
-            pair = np.stack([states[:, 1:].sum(axis=1), states[:, 0]], axis=1)
-            logs = total[:, np.newaxis] + logarithm(pair)
-            sound = np.eye(1, states.shape[1])[0]
-            for number, mask in enumerate((1.0 - sound, sound)):
-                unsure = np.flatnonzero(too_small(pair[:, number], error))
-                logs[unsure, number] = self.alone(rows[unsure], {(component, place): mask})
-            found[:, at] = log_odds(logs)
+            key = (component, place)
+            sound = np.eye(1, self.chances(key).shape[1])[0]
+            found[:, at] = log_odds(np.stack([self.logs(rows, key, mask) for mask in (1.0 - sound, sound)], axis=1))
         return found
 
 
-def too_small(chances: Array, error: Array) -> NDArray[np.bool_]:
+def _too_small(chances: Array, error: Array) -> NDArray[np.bool_]:
     """Which chances the digits do not suffice for."""
     return np.asarray(~((chances > 0) & (error <= PRECISION * chances)))
 
@@ -82,9 +80,3 @@ def without_places(network: CaseNetwork, steps: Sequence[ToldStep]) -> tuple[tup
     sources = tuple(place for place in order if place in told_of)
     told = [[step.question.place != place for step in steps] for place in sources]
     return sources, np.array(told, dtype=np.bool_).reshape(len(sources), len(steps))
-
-
-def logarithm(chances: Array) -> Array:
-    """The logarithm; minus infinity of nothing."""
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.log(chances))

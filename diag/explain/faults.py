@@ -15,9 +15,10 @@ from diag.casebook import place_fault, place_words
 from diag.inference import Array
 from diag.network import CaseNetwork, Weighed
 
-__all__ = ["Fault", "fault_from_words", "leading_fault", "mask_of", "rival_given"]
+__all__ = ["TIE", "Fault", "fault_from_words", "leading_fault", "mask_of", "rival_given"]
 
 VEHICLE = "vehicle"
+TIE = 9  # digits: what differs by rounding alone stays in the knowledge's order
 RIVALS = 8  # so many of the likeliest faults are looked at as rivals
 
 
@@ -50,7 +51,8 @@ def rival_given(weighed: Weighed, fault: Fault, absent: Mapping[tuple[str, Place
     being there, by what is believed of every component then, `absent[key][state]`. What mostly comes together with it,
     such as a second bad seal, is no rival."""
     others = [each for each in _likeliest(weighed, RIVALS + 1) if each.key != fault.key][:RIVALS]
-    return others[int(np.argmax([absent[each.key] @ mask_of(weighed.network, each) for each in others]))]
+    chances = [round(float(absent[each.key] @ mask_of(weighed.network, each)), TIE) for each in others]
+    return others[int(np.argmax(chances))]
 
 
 def _likeliest(weighed: Weighed, count: int = 1) -> list[Fault]:
@@ -58,7 +60,7 @@ def _likeliest(weighed: Weighed, count: int = 1) -> list[Fault]:
     for each in weighed.faults:
         if each.fault:
             chances[each.component, each.place] = chances.get((each.component, each.place), 0.0) + each.probability
-    ordered = sorted(chances, key=lambda key: -chances[key])
+    ordered = sorted(chances, key=lambda key: -round(chances[key], TIE))
     return [_any_state(weighed.network, *key) for key in ordered[:count]]
 
 

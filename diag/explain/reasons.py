@@ -11,19 +11,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.basics import Place, UsageError
-from diag.explain.beliefs import Beliefs, logarithm, too_small, without_places
-from diag.explain.faults import Fault, leading_fault, mask_of, rival_given
+from diag.explain.beliefs import Beliefs, without_places
+from diag.explain.faults import TIE, Fault, leading_fault, mask_of, rival_given
 from diag.explain.weights import Weights, chance_of, difference, log_odds, parts_in_order, weights_of
 from diag.inference import Array
-from diag.network import CaseNetwork, Claim, ToldStep, Weighed, told_steps
+from diag.network import CaseNetwork, Claim, ToldStep, Weighed, log_joint, supposed, told_steps
 
 __all__ = ["Contrast", "Course", "Neighbours", "Reasons", "course", "explain", "neighbours"]
 
 COURSE_FROM = 0.05
 COURSE_AT_MOST = 8
-TIE = 9  # digits: what differs by rounding alone stays in the knowledge's order
 
 
 @dataclass(frozen=True)
@@ -95,13 +95,13 @@ def explain(weighed: Weighed, fault: Fault | None = None, rival: Fault | None = 
     """
     network = weighed.network
     fault = fault or leading_fault(weighed)
-    steps, mask = told_steps(network), mask_of(network, fault)
-    order, apart = parts_in_order(len(steps)), without_places(network, steps)[1]
-    beliefs = Beliefs(network, steps, np.concatenate([order, apart]), ({fault.key: mask}, {fault.key: 1.0 - mask}))
-    every = int(beliefs.rows(order[[len(steps)]])[0])
+    steps, order = told_steps(network), parts_in_order(len(told_steps(network)))
+    beginnings = order[: len(steps) + 1]
+    beliefs = Beliefs(network, steps, np.concatenate([beginnings, without_places(network, steps)[1]]))
     if rival is None:
-        rival = rival_given(weighed, fault, {key: table[every, 1] for key, table in beliefs.held.states.items()})
-    logs = _contrasted(beliefs, fault, rival)[beliefs.rows(order)]
+        absent = supposed(network, steps, beginnings[-1:], ({fault.key: 1.0 - mask_of(network, fault)},))
+        rival = rival_given(weighed, fault, {key: table[0, 0] for key, table in absent.states.items()})
+    logs = _logs(beliefs, order, fault, rival)
     with_all = logs[len(steps)]
     shares = np.exp(with_all - with_all[:2].max())
     only_one, only_other = float(shares[2] / shares[:2].sum()), float(shares[3] / shares[:2].sum())
@@ -123,18 +123,15 @@ def explain(weighed: Weighed, fault: Fault | None = None, rival: Fault | None = 
     )
 
 
-def _contrasted(beliefs: Beliefs, fault: Fault, rival: Fault) -> Array:
+def _logs(beliefs: Beliefs, order: NDArray[np.bool_], fault: Fault, rival: Fault) -> Array:
     """`[part, 4]`: logarithms of the probability of the fault, of its absence, of 'the fault and not the rival', and of
-    'the rival and not the fault', each together with the part."""
-    network, other = beliefs.network, mask_of(beliefs.network, rival)
-    pair = _apart(network, fault, rival)
-    given = beliefs.held.states[rival.key]
-    chances = np.stack([given[:, 0] @ (1.0 - other), given[:, 1] @ other], axis=1)
-    logs = beliefs.held.log_joint + logarithm(chances)
-    for number, claim in enumerate(pair):
-        unsure = np.flatnonzero(too_small(chances[:, number], beliefs.held.error[:, number]))
-        logs[unsure, number] = beliefs.alone(unsure, claim)
-    return np.concatenate([beliefs.held.log_joint, logs], axis=1)
+    'the rival and not the fault', each together with the part. What is believed after the beginnings is known."""
+    network, steps, (beginnings, rest) = beliefs.network, beliefs.steps, np.split(order, [len(beliefs.steps) + 1])
+    mask, apart, rows = mask_of(network, fault), _apart(network, fault, rival), beliefs.rows(beginnings)
+    known = np.stack([beliefs.logs(rows, fault.key, each) for each in (mask, 1.0 - mask)], axis=1)
+    begun = np.concatenate([known, log_joint(network, steps, beginnings, apart)], axis=1)
+    claims: list[Claim] = [{fault.key: mask}, {fault.key: 1.0 - mask}, *apart]
+    return np.concatenate([begun, log_joint(network, steps, rest, claims)])
 
 
 def _apart(network: CaseNetwork, fault: Fault, rival: Fault) -> list[Claim]:

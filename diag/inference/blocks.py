@@ -384,7 +384,11 @@ def _bytes_of_block(block: Block) -> int:
     return numbers + (4 * sum(map(len, block.classes)) + 2) * 8 + (2 * result if block.spreads else 0)
 
 
-_TABLES: Remembered[Array] = Remembered(64, lambda table: table.nbytes)
+def _bytes_of(table: Array) -> int:
+    return table.nbytes
+
+
+_TABLES: Remembered[Array] = Remembered(32, _bytes_of, times=4)
 _LEAVES: Remembered[PlateLeaves] = Remembered(256, _bytes_of_leaves)
 _PLATES: Remembered[Block] = Remembered(256, _bytes_of_block)
 

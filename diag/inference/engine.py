@@ -91,19 +91,18 @@ def run(
     model: Model, evidence: Evidence, form: Form = "auto", gradient: bool = True
 ) -> tuple[tuple[Block, ...], Pass, str]:
     """The pass that answers: blocks, the pass, and the form that it took."""
-    parts, groups = blocks(model, evidence, evidence.heard), evidence_groups(model, evidence)
-    cases = evidence.cases
+    parts, cases = blocks(model, evidence, evidence.heard), evidence.cases
     if form == "carrying":
-        parts = _all_dense(model, evidence, parts)
+        parts, groups = _all_dense(model, evidence, parts), evidence_groups(model, evidence)
         return parts, exact_pass(model, parts, terms(()), grid(groups), cases, gradient), "carrying"
-    signed = terms(groups)
+    signed = signed_terms(model, evidence)
     at_once = gradient and (form == "subtracting" or len(signed.levels) <= FEW_TERMS)
     answer = exact_pass(model, parts, signed, grid(()), cases, at_once, soon=gradient)
     if form == "subtracting" or cancellation(answer) <= TOLERANCE or not len(signed.levels):
         if gradient and not at_once:
             answer = with_gradients(answer, model, parts, signed, grid(()), cases)
         return parts, replace(answer, forward=None), "subtracting"
-    parts = _all_dense(model, evidence, parts)
+    parts, groups = _all_dense(model, evidence, parts), evidence_groups(model, evidence)
     for carried in _carried_sets(groups, signed, answer):
         rest = [group for number, group in enumerate(groups) if number not in carried]
         some = [groups[number] for number in carried]

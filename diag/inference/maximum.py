@@ -122,6 +122,13 @@ class LevelGrid:
         product = self._times(first, self.strict) * self._times(second, self.cumulated)
         return self._shaped(self._through(product, self.fold))
 
+    def adjoint(self, result: Array, other: Array) -> Array:
+        """Gradient towards one operand from that of the maximum; nothing is summed over other dimensions."""
+        if not self.shape or not self.strict.size:
+            return maximum_adjoint(result, other, self._dimensions(other))
+        unfolded = self._times(result, self.fold.T)
+        return self._shaped(self._through(unfolded * self._times(other, self.cumulated), self.strict.T))
+
     def adjoints(self, result: Array, first: Array, second: Array) -> tuple[Array, Array]:
         """Gradients towards both operands from that of their maximum; nothing is summed over other dimensions."""
         if not self.shape or not self.strict.size:

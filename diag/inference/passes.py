@@ -20,6 +20,7 @@ from diag.basics import TooLarge
 from diag.inference.blocks import Block
 from diag.inference.maximum import LevelGrid, level_grid
 from diag.inference.model import Array, Model
+from diag.inference.plate_sums import sums_by_plate
 from diag.inference.spreads import summed_by
 from diag.inference.terms import Grid, Terms, background_cells, background_terms, distinct_terms, plate_cells
 
@@ -68,13 +69,10 @@ def exact_pass(
     chain: _Chain | None = None
     for window, chosen in windows:
         some = signed.part(chosen.start, chosen.stop)
-        tables = _tables(parts, cells, some)
-        chain = _Chain(model, parts, tables, _background(model, some, backgrounds, window), carried, window, some)
-        held = np.broadcast_to(chain.by_term(), (cases, window.stop - window.start, len(some.levels)))
-        signs = some.coefficient[:, None, :] * held
-        posterior[:, window] += signs.sum(axis=2)
-        magnitude += np.abs(signs).sum(axis=(1, 2))
-        by_term[:, chosen] += held.sum(axis=1)
+        chain = _Chain(model, parts, cells, backgrounds, carried, window, some, once=not gradient and not soon)
+        posterior[:, window] += chain.by_configuration(chain.coefficient)
+        magnitude += chain.by_configuration(np.abs(chain.coefficient)).sum(axis=1)
+        by_term[:, chosen] += chain.by_term()
         if gradient:
             chain.add_gradients(gradients, chosen)
     held_back = chain if not gradient and len(windows) == 1 else None
@@ -140,10 +138,12 @@ class _Said:
     table: Array
     which: NDArray[np.intp] | None
 
-    def sums(self, part: Block) -> Array:
-        """`[plate, case or 1, class or 1, term, level, ...]`."""
-        held = part.sums(self.terms, self.table)
-        return held if self.which is None else np.take(held, self.which, axis=LEADING)
+    def sums(self, part: Block, once: bool) -> list[Array]:
+        """By plate, `[case or 1, class or 1, term, level, ...]`."""
+        if not part.first.dense:
+            return list(part.sums(self.terms))
+        held = sums_by_plate(part, self.terms, self.table, once)
+        return held if self.which is None else [np.take(each, self.which, axis=LEADING - 1) for each in held]
 
     def towards_cells(self, towards: Array) -> Array:
         """From the gradient towards the sums of each term to `[plate, case, class, local cell]`."""
@@ -153,17 +153,26 @@ class _Said:
         return (towards.reshape(-1, table.shape[1]) @ table.T).reshape(*towards.shape[:LEADING], -1)
 
 
-def _tables(parts: Sequence[Block], cells: Sequence[Array], signed: Terms) -> list[_Said]:
-    """What each block contributes to each term and carried cell. Blocks that speak alike share one table."""
+def _tables(parts: Sequence[Block], cells: Sequence[Array], signed: Terms, told_apart: Terms) -> list[_Said]:
+    """What each block contributes to each term and carried cell: of those that `told_apart` names, where configurations
+    have an influence on it. Blocks that speak alike share one table."""
     made: dict[object, _Said] = {}
-    for part, cell in zip(parts, cells, strict=True):
-        if part.voice not in made:
-            chosen, which = distinct_terms(part.first.plate.emissions, signed) if part.first.dense else (signed, None)
-            table = part.table(chosen) if part.first.dense else np.ones((1, 1))
+    keys = [(part.voice, _bound(part)) for part in parts]
+    for part, cell, key in zip(parts, cells, keys, strict=True):
+        if key not in made:
+            all_of_it = told_apart if _bound(part) else signed
+            dense = part.first.dense
+            chosen, which = distinct_terms(part.first.plate.emissions, all_of_it) if dense else (all_of_it, None)
+            table = part.table(chosen) if dense else np.ones((1, 1))
             if cell.ndim > 1:  # else nothing is carried, and every cell counts once
                 table = table.reshape(*table.shape, *(1 for _ in cell.shape[1:])) * cell[:, None]
-            made[part.voice] = _Said(chosen, table, which)
-    return [made[part.voice] for part in parts]
+            made[key] = _Said(chosen, table, which)
+    return [made[key] for key in keys]
+
+
+def _bound(part: Block) -> bool:
+    """Whether configurations have an influence on a block."""
+    return any(part.classes)
 
 
 def _background(model: Model, signed: Terms, cells: Array, window: slice) -> Array:
@@ -183,6 +192,11 @@ class _Row:
         for operand in operands[1:]:
             self.reached.append(levels.maximum(self.reached[-1], operand))
 
+    @property
+    def whole(self) -> Array:
+        """The maximum of all operands."""
+        return self.reached[-1]
+
     def gradients(self, towards: Array) -> list[Array]:
         """Gradients towards all operands, from that towards the maximum of the whole row."""
         result: list[Array] = []
@@ -196,72 +210,99 @@ class _Chain:
     """All plates, row by row, and the background, for one window of configurations and terms.
 
     Plates to which the same configurations look alike form a row by class of configurations. What no configuration
-    influences comes first, and its maximum opens the row with the fewest classes, so that little is done for every
-    configuration one by one.
+    influences is a row of its own, over all terms. The others tell only some terms apart, and for these alone the
+    configurations are gone through one by one: the terms that look alike to them are summed before, with their signs.
     """
 
     def __init__(
         self,
         model: Model,
         parts: Sequence[Block],
-        tables: Sequence[_Said],
-        background: Array,
+        cells: Sequence[Array],
+        backgrounds: Array,
         carried: Grid,
         window: slice,
         signed: Terms,
+        once: bool,
     ) -> None:
-        self.signed = signed
-        self.parts, self.tables, self.carried, self.window = parts, tables, carried, window
-        self.dimensions = list(range(LEADING, LEADING + len(carried.axes)))
-        self.prior = model.configurations[window].reshape(1, -1, 1, *(1 for _ in self.dimensions))
-        self.members: dict[tuple[int, ...], list[tuple[int, int]]] = {}
+        self.parts, self.window, self.coefficient = parts, window, signed.coefficient
+        self.prior = model.configurations[window]
+        self.levels, self.likelihood = level_grid(carried.shape), carried.likelihood[:, None, None]
+        background = _background(model, signed, backgrounds, window)
+        emissions = [emission for part in parts if _bound(part) for emission in part.first.plate.emissions]
+        self.by_background = background.shape[1] > 1
+        told_apart, self.which = (signed, None) if self.by_background else distinct_terms(emissions, signed)
+        self.tables = _tables(parts, cells, signed, told_apart)
+        self.members: dict[tuple[int, ...], list[tuple[int, int]]] = {(): []}
         for block, part in enumerate(parts):
             for plate, classes in enumerate(part.classes):
                 self.members.setdefault(classes, []).append((block, plate))
-        self.order = sorted(self.members, key=lambda classes: max(classes, default=-1))
-        sums = [said.sums(part) for part, said in zip(parts, tables, strict=True)]
-        levels = level_grid(carried.shape)
-        self.rows: list[_Row] = []
-        outer: list[Array] = [background]
-        for number, classes in enumerate(self.order):
-            operands = [sums[block][plate] for block, plate in self.members[classes]]
-            opens = number == 0 or not self.order[number - 1]
-            if opens and outer[-1].shape[1] == 1:  # nothing so far depends on the configuration
-                operands.insert(0, outer.pop())
-            self.rows.append(_Row(operands, levels))
-            outer.append(self._by_configuration(self.rows[-1].reached[-1], classes))
-        self.outer = _Row(outer, levels)
+        sums = [said.sums(part, once) for part, said in zip(parts, self.tables, strict=True)]
+        operands = {key: [sums[block][plate] for block, plate in places] for key, places in self.members.items()}
+        nothing = np.zeros((1, 1, len(told_apart.levels), *carried.shape))
+        nothing.reshape(1, 1, len(told_apart.levels), -1)[..., 0] = 1.0  # the lowest level of everything, for certain
+        free = operands.pop(())
+        self.free = _Row([nothing if self.by_background else background, *free], self.levels)
+        self.rows = {classes: _Row(several, self.levels) for classes, several in operands.items()}
+        by_row = [self._by_configuration(row.whole, classes) for classes, row in self.rows.items()]
+        first = [background] if self.by_background else [] if by_row else [nothing]
+        self.outer = _Row([*first, *by_row], self.levels)
+        self.after = self.levels.adjoint(self.likelihood, self.free.whole)
 
     def _by_configuration(self, by_class: Array, classes: tuple[int, ...]) -> Array:
         return np.take(by_class, classes[self.window], axis=1) if by_class.shape[1] > 1 else by_class
 
     def _by_class(self, towards: Array, classes: tuple[int, ...]) -> Array:
         """Sum over the configurations of each class."""
-        if not classes:
-            return np.asarray(towards.sum(axis=1, keepdims=True))
         return summed_by(towards, classes[self.window], 1, max(classes) + 1)
 
+    def _shaped(self, by_term: Array) -> Array:
+        """`[case or 1, term]` as `[case or 1, 1, term, level, ...]`."""
+        return by_term.reshape(len(by_term), 1, -1, *(1 for _ in self.levels.shape))
+
+    def _weights(self, coefficient: Array) -> Array:
+        """`[case or 1, 1, term told apart, level, ...]`: what each counts for where it is reached, all else summed."""
+        weights = self._shaped(coefficient) * self.after
+        return weights if self.which is None else summed_by(weights, self.which, 2)
+
+    def by_configuration(self, coefficient: Array) -> Array:
+        """`[case or 1, configuration]`: the sum of all terms, each with its coefficient."""
+        reached, weights = self.outer.whole, self._weights(coefficient)
+        reached, weights = (each.reshape(*each.shape[:2], -1) for each in (reached, weights))
+        if len(reached) == 1:
+            return np.asarray(self.prior * (weights[:, 0] @ reached[0].T))
+        return np.asarray(self.prior * (reached @ np.swapaxes(weights, 1, 2))[..., 0])
+
+    def _reached(self) -> Array:
+        """`[case or 1, 1, term, level, ...]`: what all that configurations influence reaches, on average over these."""
+        whole = self.outer.whole
+        weights = self.prior if whole.shape[1] > 1 else self.prior.sum(keepdims=True)
+        mean = (weights @ whole.reshape(*whole.shape[:2], -1)).reshape(len(whole), 1, *whole.shape[2:])
+        return mean if self.which is None else np.take(mean, self.which, axis=2)
+
     def by_term(self) -> Array:
-        """`[case or 1, configuration, term]`: the mass that each term holds, before its sign."""
-        product = self.outer.reached[-1] * self.prior * self.carried.likelihood[:, None, None]
-        return np.asarray(product.sum(axis=tuple(self.dimensions))) if self.dimensions else product
+        """`[case or 1, term]`: the mass that each term holds, before its sign."""
+        product = self.after * self._reached()
+        return np.asarray(product.reshape(len(product), product.shape[2], -1).sum(axis=2))
 
     def add_gradients(self, gradients: Sequence[Array], chosen: slice) -> None:
         """Walk back over all plates and add each one's gradient; `chosen` are the terms of this window."""
-        coefficient = self.signed.coefficient
-        signs = coefficient.reshape(len(coefficient), 1, -1, *(1 for _ in self.dimensions))
-        towards = signs * self.prior * self.carried.likelihood[:, None, None]
+        prior = self.prior.reshape(-1, 1, *(1 for _ in self.levels.shape))
+        by_row = self.outer.gradients(prior * self._weights(self.coefficient))
+        around = self._shaped(self.coefficient) * self.levels.adjoint(self.likelihood, self._reached())
         collected: list[dict[int, Array]] = [{} for _ in self.parts]
-        by_outer = self.outer.gradients(towards)
-        for classes, row in zip(reversed(self.order), reversed(self.rows), strict=True):
-            inner = row.gradients(self._by_class(by_outer.pop(), classes))
-            places = self.members[classes]
-            by_outer.extend(inner[: len(inner) - len(places)])  # what opened the row, if anything
-            for (block, plate), mine in zip(places, inner[-len(places) :], strict=True):
+        _, *found = self.free.gradients(around)
+        for (block, plate), mine in zip(self.members[()], found, strict=True):
+            collected[block][plate] = mine
+        for (classes, row), towards in zip(self.rows.items(), by_row[-len(self.rows) :], strict=False):
+            found = row.gradients(self._by_class(towards, classes))
+            for (block, plate), mine in zip(self.members[classes], found, strict=True):
                 collected[block][plate] = mine
         for block, by_plate in enumerate(collected):
             stack = np.stack([by_plate[plate] for plate in range(len(by_plate))])
             if self.parts[block].first.dense:
                 gradients[block][...] += self.tables[block].towards_cells(stack)
-            else:
+            elif self.which is None or not _bound(self.parts[block]):
                 gradients[block][..., chosen] += stack
+            else:  # terms that look alike share one gradient, so the first of them may stand for all
+                gradients[block][..., chosen.start + np.unique(self.which, return_index=True)[1]] += stack

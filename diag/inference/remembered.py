@@ -32,10 +32,11 @@ _BY_VALUE = (int, str, bytes, tuple, frozenset, Hashed)  # all else by its ident
 
 class Remembered(Generic[Thing]):
     """The latest results by what they were made from: by its value, or by its identity, and it is kept alive with them.
-    So many at most, and none that is so large that making it anew costs less than holding it."""
+    So many at most, and none that is so large (so many `times` as usual) that making it anew costs less than holding
+    it."""
 
-    def __init__(self, size: int, bytes_of: Callable[[Thing], int]) -> None:
-        self.size, self.bytes_of = size, bytes_of
+    def __init__(self, size: int, bytes_of: Callable[[Thing], int], times: int = 1) -> None:
+        self.size, self.bytes_of, self.times = size, bytes_of, times
         self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing]] = OrderedDict()
 
     def get(self, made_from: tuple[object, ...]) -> Thing | None:
@@ -48,7 +49,7 @@ class Remembered(Generic[Thing]):
 
     def put(self, made_from: tuple[object, ...], result: Thing) -> Thing:
         """Hold a result, and let the one go that was not asked for longest."""
-        if self.bytes_of(result) > LARGEST_HELD:
+        if self.bytes_of(result) > LARGEST_HELD * self.times:
             return result
         self.held[_identity(made_from)] = (made_from, result)
         if len(self.held) > self.size:

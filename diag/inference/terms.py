@@ -55,8 +55,13 @@ class Terms:
     coefficient: Array
 
     def part(self, first: int, last: int) -> Terms:
-        """The terms from `first` up to, not including, `last`."""
+        """The terms from `first` up to, not including, `last`; all of them are these themselves."""
+        if first == 0 and last >= len(self.levels):
+            return self
         return Terms(self.axes, self.levels[first:last], self.coefficient[:, first:last])
+
+
+Distinct = tuple[Terms, NDArray[np.intp] | None]
 
 
 @dataclass(frozen=True)
@@ -113,8 +118,13 @@ def _bytes_of(chosen: Terms) -> int:
     return chosen.levels.nbytes + chosen.coefficient.nbytes
 
 
+def _bytes_of_distinct(found: Distinct) -> int:
+    return _bytes_of(found[0]) + (0 if found[1] is None else found[1].nbytes)
+
+
 LARGEST_TOLD = 1 << 14  # bytes of evidence that is known again by its numbers
 _TERMS: Remembered[Terms] = Remembered(64, _bytes_of)
+_DISTINCT: Remembered[Distinct] = Remembered(256, _bytes_of_distinct)
 
 
 def terms(groups: Sequence[Group]) -> Terms:
@@ -161,10 +171,15 @@ def _heard(axes: Sequence[SharedAxis], severity: int) -> list[tuple[int, int]]:
     return [(place, version) for place, (number, version) in enumerate(axes) if number == severity]
 
 
-def distinct_terms(emissions: Iterable[Emission], chosen: Terms) -> tuple[Terms, NDArray[np.intp] | None]:
+def distinct_terms(emissions: Iterable[Emission], chosen: Terms) -> Distinct:
     """The terms without the axes that none of the emissions speaks of, each once (their coefficients are ones), and
-    which of them each term is; none where no two become one."""
-    spoken = {emission.shared for emission in emissions}
+    which of them each term is; none where no two become one. Remembered, as the terms are."""
+    spoken = frozenset(emission.shared for emission in emissions)
+    known = _DISTINCT.get((chosen, spoken))
+    return _DISTINCT.put((chosen, spoken), _distinct_terms(spoken, chosen)) if known is None else known
+
+
+def _distinct_terms(spoken: frozenset[int], chosen: Terms) -> Distinct:
     places = [place for place, (severity, _) in enumerate(chosen.axes) if severity in spoken]
     if len(places) == len(chosen.axes):
         return chosen, None

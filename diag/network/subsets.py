@@ -21,7 +21,7 @@ from diag.network.likelihoods import factor_of, key_of
 from diag.network.questions import Question, paused_in
 from diag.network.targets import Factor
 
-__all__ = ["Claim", "ToldStep", "part_evidence", "part_posterior", "told_steps"]
+__all__ = ["Claim", "Parts", "ToldStep", "part_evidence", "part_posterior", "told_steps"]
 
 
 Claim = Mapping[Key, Array]
@@ -68,8 +68,24 @@ def part_evidence(
     network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], claims: Sequence[Claim] = ()
 ) -> Evidence:
     """The evidence of parts of what was told: `told[case, step]`, and where given one claim for each case."""
-    factors = [*_factors(network, steps, told), *_claimed(network, claims)]
-    return network.targets.evidence(factors, len(told))
+    return Parts(network, steps, told).evidence(np.arange(len(told)), claims)
+
+
+class Parts:
+    """Parts of what was told, `told[part, step]`, from which evidence is made: what they say is worked out once."""
+
+    def __init__(self, network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> None:
+        self.network, self.factors = network, _factors(network, steps, told)
+
+    def evidence(self, parts: NDArray[np.intp], claims: Sequence[Claim] = ()) -> Evidence:
+        """Of a case for each of `parts`, and where given one claim for each of these."""
+        factors = [*(_chosen(factor, parts) for factor in self.factors), *_claimed(self.network, claims)]
+        return self.network.targets.evidence(factors, len(parts))
+
+
+def _chosen(factor: Factor, cases: NDArray[np.intp]) -> Factor:
+    parts = tuple(_chosen(part, cases) for part in factor.parts)
+    return replace(factor, likelihood=factor.likelihood[cases], parts=parts)
 
 
 def _factors(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> list[Factor]:

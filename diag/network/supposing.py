@@ -17,7 +17,7 @@ from diag.basics import ImpossibleEvidence
 from diag.inference import Array, Posterior, infer, log_evidence
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
-from diag.network.subsets import Claim, ToldStep, part_evidence
+from diag.network.subsets import Claim, Parts, ToldStep
 
 __all__ = ["Supposed", "log_joint", "supposed"]
 
@@ -35,17 +35,6 @@ class Supposed:
     states: Mapping[Key, Array]
     error: Array
 
-    def of_part(self, key: Key) -> Array:
-        """`[part, state]`, the claims being all that there is: each counts by its share."""
-        return np.asarray(np.einsum("pc,pcs->ps", self.shares, self.states[key]))
-
-    @property
-    def shares(self) -> Array:
-        """`[part, claim]`: the chance of each claim; zeros for a part that is impossible."""
-        highest = self.log_joint.max(axis=1, keepdims=True)
-        weights = np.exp(self.log_joint - np.where(np.isfinite(highest), highest, 0.0))
-        return np.asarray(weights / np.maximum(weights.sum(axis=1, keepdims=True), np.finfo(np.float64).tiny))
-
 
 def supposed(
     network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_], claims: Sequence[Claim] = ({},)
@@ -53,7 +42,8 @@ def supposed(
     """What is believed after the parts `told[part, step]`, under each claim (`{}`: nothing supposed). Raises
     TooLarge."""
     count = len(claims)
-    cases, claimed = np.repeat(told, count, axis=0), list(claims) * len(told)
+    cases, claimed = np.repeat(np.arange(len(told)), count), list(claims) * len(told)
+    parts = Parts(network, steps, told)
     log_evidence, error = np.full(len(cases), -np.inf), np.zeros(len(cases))
     states = {
         key: np.zeros((len(cases), len(network.knowledge.components[key[0]].states))) for key in network.layout.versions
@@ -61,7 +51,7 @@ def supposed(
     at_once = _cases_at_once(network)
     for first in range(0, len(cases), at_once):
         chosen = np.arange(first, min(first + at_once, len(cases)))
-        chosen, found = _possible(network, steps, cases, claimed, chosen)
+        chosen, found = _possible(network, parts, cases, claimed, chosen)
         if found is None:
             continue
         log_evidence[chosen], error[chosen] = found.log_evidence, found.cancellation
@@ -77,12 +67,13 @@ def log_joint(
 ) -> Array:
     """`[part, claim]`: the logarithms alone, in half the time, on the scale of `supposed`. A claim is evidence of its
     own, so that the relative precision is that of the engine however rare it is. Raises TooLarge."""
-    cases, claimed = np.repeat(told, len(claims), axis=0), list(claims) * len(told)
+    cases, claimed = np.repeat(np.arange(len(told)), len(claims)), list(claims) * len(told)
+    parts = Parts(network, steps, told)
     found = np.empty(len(cases))
     at_once = _cases_at_once(network)
     for first in range(0, len(cases), at_once):
         window = slice(first, first + at_once)
-        found[window] = log_evidence(network.model, part_evidence(network, steps, cases[window], claimed[window]))
+        found[window] = log_evidence(network.model, parts.evidence(cases[window], claimed[window]))
     return found.reshape(len(told), len(claims))
 
 
@@ -95,14 +86,14 @@ def _cases_at_once(network: CaseNetwork) -> int:
 
 def _possible(
     network: CaseNetwork,
-    steps: Sequence[ToldStep],
-    cases: NDArray[np.bool_],
+    parts: Parts,
+    cases: NDArray[np.intp],
     claims: Sequence[Claim],
     chosen: NDArray[np.intp],
 ) -> tuple[NDArray[np.intp], Posterior | None]:
     """Those of the chosen cases that can be, and their posterior; none where none can."""
     while len(chosen):
-        evidence = part_evidence(network, steps, cases[chosen], [claims[case] for case in chosen])
+        evidence = parts.evidence(cases[chosen], [claims[case] for case in chosen])
         try:
             return chosen, infer(network.model, evidence, unseen=False)
         except ImpossibleEvidence as error:

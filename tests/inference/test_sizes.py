@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from diag.inference import Asked, Evidence, Form, Model, cell_values, infer, mixture, pooled
+from diag.inference import Asked, Evidence, Form, Model, cell_values, infer, log_evidence, mixture, pooled
 from tests.support.agreement import CLOSE, assert_same, possible, random_option
 from tests.support.effort import effort
 from tests.support.random_models import Sizes, models_with_evidence
@@ -30,7 +30,10 @@ LIMITS = {
     "few terms near": tuple(("contracting", name, 0) for name in ("FEW_CELLS", "FEW_NUMBERS", "WINDOW")),
     "pooled case by case": (("pooled", "AT_ONCE", 1), ("rows", "MOST_HELD", 0)),
     "densities by cell worked out each time": (("local_cells", "MOST_NUMBERS", -1),),
-    "nothing remembered": tuple((module, "LARGEST_HELD", -1) for module in ("blocks", "densities", "remembered")),
+    "nothing remembered": tuple(
+        (module, "LARGEST_HELD", -1) for module in ("blocks", "densities", "plate_sums", "remembered")
+    ),
+    "cases taken for different": (("plate_sums", "FEW_CASES", 0), ("plate_sums", "ALIKE", 0.0)),
     "next to nothing remembered": (("densities", "MOST_HELD", 0), ("local_cells", "MOST_HELD", 0)),
 }
 
@@ -47,6 +50,8 @@ def test_the_answer_is_the_same_on_either_side_of_a_limit(limit: str, monkeypatc
         ("blocks", "_LEAVES"),
         ("blocks", "_TABLES"),
         ("contracting", "_MADE"),
+        ("plate_sums", "_FEW"),
+        ("plate_sums", "_MANY"),
         ("terms", "_TERMS"),
     ):
         getattr(importlib.import_module(f"diag.inference.{module}"), remembered).held.clear()
@@ -57,6 +62,7 @@ def test_the_answer_is_the_same_on_either_side_of_a_limit(limit: str, monkeypatc
         model, evidence = drawn
         exact, random = possible(model, evidence), np.random.default_rng(seed)
         assert_same(infer(model, evidence), exact)
+        assert_allclose(log_evidence(model, evidence), np.log(exact.probability), atol=CLOSE)
         forms: tuple[Form, ...] = ("subtracting", "carrying")
         for form in forms:
             answer = infer(model, evidence, form)
