@@ -27,11 +27,12 @@ def keep_freed() -> None:
         mallopt(_MOST_FREE, MOST_KEPT)
 
 
-def search_seldom() -> None:
-    """From now on the collector looks seldom, and never at what is there already: a start makes much that all stays,
-    and what reckoning lays out goes by itself. Where it was told not to look at all, that stays."""
+def search_seldom(objects: int = MANY_OBJECTS) -> None:
+    """From now on the collector looks seldom (once so many `objects` were made and not let go), and never at what is
+    there already: a start makes much that all stays, and what reckoning lays out goes by itself. Where it was told not
+    to look at all, that stays."""
     gc.freeze()
-    _raise_threshold()
+    _raise_threshold(objects)
 
 
 @contextmanager
@@ -45,7 +46,7 @@ def searched_seldom() -> Iterator[None]:
         gc.set_threshold(*before)
 
 
-def _raise_threshold() -> None:
+def _raise_threshold(objects: int = MANY_OBJECTS) -> None:
     first, *rest = gc.get_threshold()
     if first:
-        gc.set_threshold(max(first, MANY_OBJECTS), *rest)
+        gc.set_threshold(max(first, objects), *rest)

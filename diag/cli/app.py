@@ -18,6 +18,7 @@ from diag.cli.exits import EXIT_HELP, run_reporting
 
 __all__ = ["app", "main"]
 
+OBJECTS = 200_000  # that a command makes before rubbish is looked for: more than a short one makes at all
 MODULES = {  # in the order of the help: the module of this room that adds each command
     "advise": "commands_case",
     "weigh": "commands_case",
@@ -90,7 +91,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a character shows '?', and does not stop
     keep_freed()
-    search_seldom()
+    search_seldom(OBJECTS)
     atexit.register(_leave_rubbish)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is wanted, and looking for them takes long
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # matrices are small, and on a busy machine threads only wait

@@ -127,7 +127,10 @@ def _stacked(
     plain = all(spec.configurations is None for spec in site.factors)
     plate = site.plates[0] if len(site.plates) == 1 else -1
     if plain and all(plate in row for row in rows):
-        return np.take(mixed.values[plate], [row[plate] for row in rows], axis=0)
+        places = [row[plate] for row in rows]
+        if places == list(range(len(places))):  # as they stand: most sites, and these may be very many numbers
+            return mixed.values[plate][: len(places)]
+        return np.take(mixed.values[plate], places, axis=0)
     stacked = []
     for spec, row in zip(site.factors, rows, strict=True):
         value = np.ones((1, len(configuration)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from diag.evidence.normal import Array, normal_quantile
 
 __all__ = ["log_student_density", "student_cumulative", "student_quantile"]
 
-_TINY = 1e-300
+_TINY, _LARGE = 1e-300, 1e100
 _MOST_TERMS = 2000
 _MOST_STEPS = 60
 _LAST_STEP = 1e-8  # each step squares the error
@@ -19,9 +20,17 @@ _LEAST_LOG = -40.0  # p is 0.5 within rounding
 
 def log_student_density(t: Array, freedom: float | Array) -> Array:
     """Natural logarithm of the density of Student's t law with `freedom` degrees at `t`."""
+    if isinstance(freedom, float):
+        return _log_constant(freedom) - (0.5 * (freedom + 1)) * _log_one_plus_square(t / math.sqrt(freedom))
     freedom = np.asarray(freedom, dtype=np.float64)
     constant = _log_gamma((freedom + 1) / 2) - _log_gamma(freedom / 2) - 0.5 * np.log(freedom * math.pi)
     return np.asarray(constant - 0.5 * (freedom + 1) * _log_one_plus_square(t / np.sqrt(freedom)), dtype=np.float64)
+
+
+@lru_cache(maxsize=256)
+def _log_constant(freedom: float) -> float:
+    half = freedom / 2
+    return math.lgamma(half + 0.5) - math.lgamma(half) - 0.5 * math.log(freedom * math.pi)
 
 
 def student_cumulative(t: Array, freedom: float) -> Array:
@@ -51,8 +60,7 @@ def student_quantile(p: Array, freedom: float) -> Array:
 def _first_guess(tail: Array, freedom: float) -> Array:
     """A t near the one which leaves `tail` above it: by the normal law (Gaver & Kafadar 1984), or by the asymptote."""
     half = (freedom + 1) / 2
-    log_constant = math.lgamma(half) - math.lgamma(freedom / 2) - 0.5 * math.log(freedom * math.pi)
-    far = np.exp((log_constant + (half - 1) * math.log(freedom) - np.log(tail)) / freedom)
+    far = np.exp((_log_constant(freedom) + (half - 1) * math.log(freedom) - np.log(tail)) / freedom)
     if freedom <= 2:
         return far
     z = normal_quantile(tail)
@@ -102,8 +110,10 @@ def _away_from_zero(values: Array) -> Array:
 def _log_one_plus_square(ratio: Array) -> Array:
     """log(1 + ratio^2), without overflow."""
     size = np.abs(ratio)
-    capped = np.minimum(size, 1e100)
-    return np.where(size > 1e100, 2 * np.log(np.maximum(size, 1.0)), np.log1p(capped * capped))
+    if size.size and not size.max() > _LARGE:
+        return np.asarray(np.log1p(size * size))
+    capped = np.minimum(size, _LARGE)
+    return np.where(size > _LARGE, 2 * np.log(np.maximum(size, 1.0)), np.log1p(capped * capped))
 
 
 def _log_gamma(values: Array) -> Array:
