@@ -1,7 +1,16 @@
 from .cell_sums import AskedSums, cell_sums
 from .cells import Asked, cell_values
 from .densities import option_key
-from .engine import Form, Posterior, infer, infer_with_alternatives, joint_posterior, log_evidence, shared_posterior
+from .engine import (
+    Form,
+    Posterior,
+    has_many_configurations,
+    infer,
+    infer_with_alternatives,
+    joint_posterior,
+    log_evidence,
+    shared_posterior,
+)  # fmt: skip
 from .levels import AxisByAxis
 from .lots import Lot, lot_of
 from .mixture import Mixture, Mixtures, mixture, mixtures
@@ -37,6 +46,7 @@ __all__ = [
     "cell_sums",
     "cell_values",
     "distinct",
+    "has_many_configurations",
     "infer",
     "infer_with_alternatives",
     "joint_posterior",

@@ -14,6 +14,7 @@ from itertools import product
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence, UsageError
 from diag.inference.blocks import Block, blocks
@@ -28,6 +29,7 @@ __all__ = [
     "Form",
     "PlateView",
     "Posterior",
+    "has_many_configurations",
     "infer",
     "infer_with_alternatives",
     "joint_posterior",
@@ -43,6 +45,7 @@ ROUNDING = 4 * float(np.finfo(np.float64).eps)
 Told = tuple[tuple[SharedAxis, ...], Array]
 FEW_TERMS = 256  # so few that the backward pass is done before the cancellation is known
 CASES_AT_ONCE = 256
+FEW_CASES = 16  # that are looked at together, where there are many configurations
 LARGEST_DENSE = 1 << 17  # joint levels of one plate, where levels must be carried
 
 
@@ -159,7 +162,7 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = 
     """
     if evidence.cases > CASES_AT_ONCE:
         return _in_pieces(model, evidence, form, unseen)
-    if form == "auto" and evidence.cases == 1 and len(model.configurations) >= MANY:
+    if form == "auto" and evidence.cases == 1 and has_many_configurations(model):
         return _scouted(model, evidence, unseen)
     return _posterior(model, evidence, *run(model, evidence, form), unseen)
 
@@ -167,42 +170,63 @@ def infer(model: Model, evidence: Evidence, form: Form = "auto", unseen: bool = 
 def log_evidence(model: Model, evidence: Evidence) -> Array:
     """`[case]`: logarithm of the probability of the evidence and nothing else, which is half the work of `infer`; minus
     infinity where it is impossible. Raises TooLarge."""
-    if evidence.cases == 1 and len(model.configurations) >= MANY:
-        return _scouted_log_evidence(model, evidence)
-    pieces = [run(model, part, gradient=False)[1].probability for part in _split(evidence)]
+    pieces = [_probability(model, part) for part in _split(evidence)]
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(np.maximum(np.concatenate(pieces), 0.0)))
 
 
-def _scouted_log_evidence(model: Model, evidence: Evidence) -> Array:
-    try:
-        return infer(model, evidence, unseen=False).log_evidence
-    except ImpossibleEvidence:
-        return np.array([-np.inf])
+def _probability(model: Model, evidence: Evidence) -> Array:
+    if evidence.cases > FEW_CASES or not has_many_configurations(model):
+        return run(model, evidence, gradient=False)[1].probability
+    scouted = _scout(model, evidence, gradient=False)
+    return scouted.answer.probability * scouted.share
+
+
+def has_many_configurations(model: Model) -> bool:
+    """Whether so many that it pays to look first which of them a case leaves possible; cases that differ little are
+    quickest together then."""
+    return len(model.configurations) >= MANY
 
 
 def _scouted(model: Model, evidence: Evidence, unseen: bool) -> Posterior:
-    """The posterior over the configurations that matter; the others are left out once it is certain that together they
-    have next to nothing of the probability (see `scouting`)."""
-    chances, most = local_chances(model, evidence), largest_shared(evidence)
-    aim = LEFT_OUT * float(chances.sum())
-    if aim == 0:
-        return _posterior(model, evidence, *run(model, evidence), unseen)
+    scouted = _scout(model, evidence, gradient=True)
+    found = _posterior(scouted.model, scouted.evidence, scouted.parts, scouted.answer, scouted.used, unseen)
+    configurations = np.zeros((1, len(model.configurations)))
+    configurations[0, scouted.kept] = found.configurations[0]
+    log_evidence = found.log_evidence + np.log(scouted.share)
+    return replace(found, log_evidence=log_evidence, configurations=configurations)
+
+
+@dataclass(frozen=True, eq=False)
+class _Scouted:
+    """The pass over the configurations that matter: which these are, their share of all beforehand, and the model and
+    evidence of these alone."""
+
+    kept: NDArray[np.intp]
+    share: float
+    model: Model
+    evidence: Evidence
+    parts: tuple[Block, ...]
+    answer: Pass
+    used: str
+
+
+def _scout(model: Model, evidence: Evidence, gradient: bool) -> _Scouted:
+    """The pass over the configurations that matter; the others are left out once it is certain that together they have
+    next to nothing of the probability of any case (see `scouting`)."""
+    chances, most, aim = local_chances(model, evidence), largest_shared(evidence), LEFT_OUT
+    total = chances.sum(axis=1)
     while True:
         kept = of_these(chances, aim)
         some, told = with_configurations(model, evidence, kept)
-        parts, answer, used = run(some, told)
+        parts, answer, used = run(some, told, gradient=gradient)
         share = 1.0 if some is model else float(model.configurations[kept].sum())
-        reached = float(answer.probability[0]) * share
-        left_out = np.ones(len(chances), dtype=np.bool_)
+        reached = np.maximum(answer.probability, 0.0) * share
+        left_out = np.ones(chances.shape[1], dtype=np.bool_)
         left_out[kept] = False
-        if float(chances[left_out].sum()) * most <= LEFT_OUT * reached or some is model:
-            break
-        aim = min(aim / 10.0, LEFT_OUT * max(reached, 0.0) / most)
-    found = _posterior(some, told, parts, answer, used, unseen)
-    configurations = np.zeros((1, len(model.configurations)))
-    configurations[0, kept] = found.configurations[0]
-    return replace(found, log_evidence=found.log_evidence + np.log(share), configurations=configurations)
+        if some is model or np.all(chances[:, left_out].sum(axis=1) * most <= LEFT_OUT * reached):
+            return _Scouted(kept, share, some, told, parts, answer, used)
+        aim = min(aim / 10.0, LEFT_OUT * float((reached / np.where(total > 0, total * most, 1.0)).min()))
 
 
 def infer_with_alternatives(

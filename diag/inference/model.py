@@ -74,6 +74,11 @@ class Component:
     base: int | None = None
     seen: tuple[int, ...] = ()
 
+    @property
+    def nbytes(self) -> int:
+        """Bytes of its numbers."""
+        return self.prior.nbytes + sum(link.table.nbytes for link in self.links)
+
     def widened(self, by_state: Array) -> Array:
         """From the states seen (last axis) to the states of the base."""
         return by_state[..., list(self.seen)]

@@ -3,8 +3,7 @@
 Of the shared axes with evidence some are taken as signed terms, given which plates simply multiply, and some are
 carried: the levels reached so far go from plate to plate, every number positive and none subtracted. All terms is the
 classical inclusion-exclusion, all carried has no signs, and a mixture has the precision of the one at nearly the cost
-of the other. May import: numpy, `diag.basics`, `blocks`, `maximum`,
-`model`, `spreads`, `terms`.
+of the other. May import: numpy, `diag.basics`, `blocks`, `maximum`, `model`, `plate_sums`, `spreads`, `terms`.
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ from typing import Generic, TypeVar
 __all__ = ["LARGEST_HELD", "Hashed", "Remembered"]
 
 LARGEST_HELD = 1 << 20  # bytes of a result that is remembered; on a case with many configurations it may be 100 MB
+MOST_HELD = 1 << 26  # bytes of all results of one kind
 Thing = TypeVar("Thing")
 
 
@@ -32,12 +33,13 @@ _BY_VALUE = (int, str, bytes, tuple, frozenset, Hashed)  # all else by its ident
 
 class Remembered(Generic[Thing]):
     """The latest results by what they were made from: by its value, or by its identity, and it is kept alive with them.
-    So many at most, and none that is so large (so many `times` as usual) that making it anew costs less than holding
-    it."""
+    So many at most, no more than `MOST_HELD` bytes with what they were made from, and none that is so large (so many
+    `times` as usual) that making it anew costs less than holding it."""
 
     def __init__(self, size: int, bytes_of: Callable[[Thing], int], times: int = 1) -> None:
         self.size, self.bytes_of, self.times = size, bytes_of, times
-        self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing]] = OrderedDict()
+        self.held: OrderedDict[tuple[object, ...], tuple[tuple[object, ...], Thing, int]] = OrderedDict()
+        self.bytes = 0
 
     def get(self, made_from: tuple[object, ...]) -> Thing | None:
         """The result made from exactly these objects, if it is still held."""
@@ -48,13 +50,28 @@ class Remembered(Generic[Thing]):
         return self.held[key][1]
 
     def put(self, made_from: tuple[object, ...], result: Thing) -> Thing:
-        """Hold a result, and let the one go that was not asked for longest."""
-        if self.bytes_of(result) > LARGEST_HELD * self.times:
+        """Hold a result, and let those go that were not asked for longest."""
+        size, key = self.bytes_of(result), _identity(made_from)
+        if size > LARGEST_HELD * self.times:
             return result
-        self.held[_identity(made_from)] = (made_from, result)
-        if len(self.held) > self.size:
-            self.held.popitem(last=False)
+        size += sum(map(_bytes_in, made_from))
+        if key in self.held:
+            self.bytes -= self.held.pop(key)[2]
+        self.held[key] = made_from, result, size
+        self.bytes += size
+        while len(self.held) > self.size or (self.bytes > MOST_HELD and len(self.held) > 1):
+            self.bytes -= self.held.popitem(last=False)[1][2]
         return result
+
+    def forget(self) -> None:
+        """Hold nothing any more."""
+        self.held.clear()
+        self.bytes = 0
+
+
+def _bytes_in(made_from: object) -> int:
+    found = getattr(made_from, "nbytes", 0)  # of an array, or a record that holds some
+    return found if isinstance(found, int) else 0
 
 
 def _identity(made_from: tuple[object, ...]) -> tuple[object, ...]:

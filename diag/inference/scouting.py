@@ -30,27 +30,31 @@ _AT_ONCE = 1 << 16  # configurations looked at together, for the memory
 
 
 def local_chances(model: Model, evidence: Evidence) -> Array:
-    """`[configuration]`: P(configuration, evidence on plates), nothing shared counted in. One case."""
+    """`[case, configuration]`: P(configuration, evidence on plates), nothing shared counted in."""
     local = replace(evidence, shared=())
     found = []
     for first in range(0, len(model.configurations), _AT_ONCE):
         window = np.arange(first, min(first + _AT_ONCE, len(model.configurations)), dtype=np.intp)
         share = float(model.configurations[window].sum())
         if share == 0:
-            found.append(np.zeros(len(window)))
+            found.append(np.zeros((evidence.cases, len(window))))
             continue
         part, told = with_configurations(model, local, window)
-        answer = exact_pass(part, blocks(part, told, frozenset()), terms(()), grid(()), 1, gradient=False)
+        parts = blocks(part, told, frozenset())
+        answer = exact_pass(part, parts, terms(()), grid(()), evidence.cases, gradient=False)
         whole = len(window) == len(model.configurations)
-        found.append(np.maximum(answer.configurations[0], 0.0) * (1.0 if whole else share))
-    return np.concatenate(found)
+        found.append(np.maximum(answer.configurations, 0.0) * (1.0 if whole else share))
+    return np.concatenate(found, axis=1)
 
 
 def of_these(chances: Array, left_out: float) -> NDArray[np.intp]:
-    """The configurations without which so much would be missing; those that together have no more are left out."""
-    order = np.argsort(chances, kind="stable")
-    out = int(np.searchsorted(np.cumsum(chances[order]), left_out, side="right"))
-    return np.sort(order[out:])
+    """The configurations without which at most such a share would be missing in any of the cases, `chances[case,
+    configuration]`; all, where none has a chance."""
+    total = chances.sum(axis=1, keepdims=True)
+    share = (chances / np.where(total > 0, total, 1.0)).max(axis=0)
+    order = np.argsort(share, kind="stable")
+    out = int(np.searchsorted(np.cumsum(share[order]), left_out, side="right"))
+    return np.sort(order[out:]) if out < len(order) else np.arange(len(order), dtype=np.intp)
 
 
 def largest_shared(evidence: Evidence) -> float:

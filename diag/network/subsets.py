@@ -75,23 +75,23 @@ class Parts:
     """Parts of what was told, `told[part, step]`, from which evidence is made: what they say is worked out once."""
 
     def __init__(self, network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> None:
-        self.network, self.factors = network, _factors(network, steps, told)
+        self.network = network
+        self.plain: list[Factor] = []  # by part
+        self.by_node: list[tuple[Factor, NDArray[np.bool_]]] = []  # and in which parts: these are many numbers
+        for question in dict.fromkeys(step.question for step in steps):
+            whole = network.factors[question]
+            mine = [number for number, step in enumerate(steps) if step.question == question]
+            if whole.by_node:
+                self.by_node.append((whole, np.all(told[:, mine], axis=1)))
+            else:
+                self.plain.append(_factor(network, steps, question, told))
+        self.by_node += _implied(network, steps, told)
 
     def evidence(self, parts: NDArray[np.intp], claims: Sequence[Claim] = ()) -> Evidence:
         """Of a case for each of `parts`, and where given one claim for each of these."""
-        factors = [*(_chosen(factor, parts) for factor in self.factors), *_claimed(self.network, claims)]
-        return self.network.targets.evidence(factors, len(parts))
-
-
-def _chosen(factor: Factor, cases: NDArray[np.intp]) -> Factor:
-    parts = tuple(_chosen(part, cases) for part in factor.parts)
-    return replace(factor, likelihood=factor.likelihood[cases], parts=parts)
-
-
-def _factors(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> list[Factor]:
-    """Everything that was told, and what follows from it, by case."""
-    factors = [_factor(network, steps, question, told) for question in dict.fromkeys(step.question for step in steps)]
-    return [*factors, *_implied(network, steps, told)]
+        plain = (replace(factor, likelihood=factor.likelihood[parts]) for factor in self.plain)
+        by_node = (_where(factor, told[parts]) for factor, told in self.by_node if np.any(told[parts]))
+        return self.network.targets.evidence([*plain, *by_node, *_claimed(self.network, claims)], len(parts))
 
 
 def part_posterior(
@@ -102,11 +102,9 @@ def part_posterior(
 
 
 def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question, told: NDArray[np.bool_]) -> Factor:
-    """All that was told of one question, by case; where nothing of it was, a likelihood of ones."""
+    """All that was told of one question, by part; where nothing of it was, a likelihood of ones."""
     whole = network.factors[question]
     mine = [number for number, step in enumerate(steps) if step.question == question]
-    if whole.by_node:
-        return _where(whole, np.all(told[:, mine], axis=1))
     patterns, which = np.unique(told[:, mine], axis=0, return_inverse=True)
     rows = []
     for pattern in patterns:
@@ -118,18 +116,22 @@ def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question,
 
 def _where(factor: Factor, told: NDArray[np.bool_]) -> Factor:
     """A factor in the cases in which it is told; ones in the others."""
+    if np.all(told):
+        return factor
     shape = (len(told), *(1 for _ in factor.likelihood.shape[1:]))
     parts = tuple(_where(part, told) for part in factor.parts)
     return replace(factor, likelihood=np.where(told.reshape(shape), factor.likelihood, 1.0), parts=parts)
 
 
-def _implied(network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]) -> list[Factor]:
-    """What follows from readings that sum to zero, in the cases in which all of these are told."""
+def _implied(
+    network: CaseNetwork, steps: Sequence[ToldStep], told: NDArray[np.bool_]
+) -> list[tuple[Factor, NDArray[np.bool_]]]:
+    """What follows from readings that sum to zero, and the parts in which all of these are told."""
     shifted = network.shifted
     if shifted is None:
         return []
     shared = [number for number, step in enumerate(steps) if step.question in shifted.factors]
-    return [_where(factor, np.all(told[:, shared], axis=1)) for factor in shifted.implied]
+    return [(factor, np.all(told[:, shared], axis=1)) for factor in shifted.implied]
 
 
 def _widened(

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence
-from diag.inference import Array, Posterior, infer, log_evidence
+from diag.inference import Array, Posterior, has_many_configurations, infer, log_evidence
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.subsets import Claim, Parts, ToldStep
@@ -70,7 +70,7 @@ def log_joint(
     cases, claimed = np.repeat(np.arange(len(told)), len(claims)), list(claims) * len(told)
     parts = Parts(network, steps, told)
     found = np.empty(len(cases))
-    at_once = _cases_at_once(network)
+    at_once = len(claims) if has_many_configurations(network.model) else _cases_at_once(network)
     for first in range(0, len(cases), at_once):
         window = slice(first, first + at_once)
         found[window] = log_evidence(network.model, parts.evidence(cases[window], claimed[window]))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
+
+from diag.inference import remembered
 from diag.inference.remembered import Hashed, Remembered
 
 
@@ -19,3 +22,20 @@ def test_what_was_made_from_an_equal_key_is_known_again() -> None:
     held.put((Hashed("plate", 1), 7), "made")
     assert held.get((Hashed("plate", 1), 7)) == "made"
     assert held.get((Hashed("plate", 2), 7)) is None
+
+
+def test_no_more_bytes_are_held_than_allowed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those that were not asked for longest go first; what is put again counts once; and all can be forgotten."""
+    monkeypatch.setattr(remembered, "MOST_HELD", 10)
+    held = Remembered[str](100, len)
+    for name in ("abcd", "efgh", "abcd"):
+        held.put((name,), name)
+    assert held.bytes == 8
+    assert held.get(("efgh",)) == "efgh"
+    held.put(("ijkl",), "ijkl")
+    assert held.get(("abcd",)) is None
+    assert (held.get(("efgh",)), held.get(("ijkl",))) == ("efgh", "ijkl")
+    held.put(("a" * 20,), "a" * 20)
+    assert list(held.held) == [("a" * 20,)]
+    held.forget()
+    assert (held.bytes, held.get(("a" * 20,))) == (0, None)

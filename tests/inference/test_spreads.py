@@ -152,7 +152,7 @@ def test_rows_alone_and_spelt_out_agree(small: Model, count: int, seed: int) -> 
         with pytest.MonkeyPatch.context() as patch:
             for name in ("leaves", "blocks", "cells", "cell_sums", "local_cells", "mixture"):
                 patch.setattr(sys.modules[f"diag.inference.{name}"], "FEW", few)
-            blocks._PLATES.held.clear()
+            blocks._PLATES.forget()
             try:
                 results.append(everything(model, evidence, seed))
             except (ImpossibleEvidence, TooLarge) as error:

@@ -143,7 +143,7 @@ class Counted:
 
         monkeypatch.setattr(Block, "sums", counting)
         for store in (_FEW, _MANY):
-            store.held.clear()
+            store.forget()
 
 
 def two_plates(random: np.random.Generator) -> tuple[Model, Evidence]:
@@ -170,7 +170,7 @@ def test_a_plate_is_summed_once_for_all_cases_that_tell_it_the_same(monkeypatch:
     assert_allclose(log_evidence(model, evidence), first, rtol=0, atol=0)
     assert counted.rows == 0
     for store in (_FEW, _MANY):
-        store.held.clear()
+        store.forget()
     log_evidence(model, evidence)
     assert counted.rows == 2 + 6
 
@@ -184,7 +184,7 @@ def test_plates_of_one_case_are_known_again_while_it_goes_on(monkeypatch: pytest
     again = log_evidence(model, one_case(batch, 1))
     assert counted.rows == 3
     for store in (_FEW, _MANY):
-        store.held.clear()
+        store.forget()
     assert_allclose(again, log_evidence(model, one_case(batch, 1)), atol=CLOSE)
     assert_allclose(again, np.log(brute_force(model, one_case(batch, 1)).probability), atol=CLOSE)
 
