@@ -49,7 +49,8 @@ class Beliefs:
         return log_joint(self.network, self.steps, self.parts[rows], (claim,))[:, 0]
 
     def logs(self, rows: NDArray[np.intp], key: tuple[str, Place], mask: Array) -> Array:
-        """`[row]`: the same, read from what is believed after these parts where the digits suffice."""
+        """`[row]`: logarithm of the probability that a component is in a state of the mask, together with each of these
+        parts; read from what is believed then, where the digits suffice."""
         chances = self.chances(key)[rows] @ mask
         with np.errstate(divide="ignore"):
             logs = self.held.log_joint[rows, 0] + np.log(chances)

@@ -81,7 +81,7 @@ def _contents(member: PlateLeaves, cases: NDArray[np.intp]) -> list[Hashed]:
         member.weights,
         member.classes,
         *(each.tobytes() for each in member.spreads if each is not None),
-        *((array.shape[1:], array.tobytes() if len(array) == 1 else b"") for array in arrays),
+        *(array.tobytes() if len(array) == 1 else b"" for array in arrays),
     )
     return [Hashed(common, *(array[case].tobytes() for array in arrays if len(array) > 1)) for case in cases]
 
