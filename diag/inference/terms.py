@@ -54,6 +54,11 @@ class Terms:
     levels: NDArray[np.intp]
     coefficient: Array
 
+    @property
+    def nbytes(self) -> int:
+        """Bytes of its numbers."""
+        return self.levels.nbytes + self.coefficient.nbytes
+
     def part(self, first: int, last: int) -> Terms:
         """The terms from `first` up to, not including, `last`; all of them are these themselves."""
         if first == 0 and last >= len(self.levels):
@@ -115,11 +120,11 @@ def signed_terms(model: Model, evidence: Evidence) -> Terms:
 
 
 def _bytes_of(chosen: Terms) -> int:
-    return chosen.levels.nbytes + chosen.coefficient.nbytes
+    return chosen.nbytes
 
 
 def _bytes_of_distinct(found: Distinct) -> int:
-    return _bytes_of(found[0]) + (0 if found[1] is None else found[1].nbytes)
+    return found[0].nbytes + (0 if found[1] is None else found[1].nbytes)
 
 
 LARGEST_TOLD = 1 << 14  # bytes of evidence that is known again by its numbers

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from diag.inference import remembered
+from diag.inference import remembered, terms
+from diag.inference.model import Component, Link
 from diag.inference.remembered import Hashed, Remembered
+from diag.inference.terms import Terms
 
 
 def test_keys_of_equal_parts_are_equal_and_of_others_not() -> None:
@@ -39,3 +42,23 @@ def test_no_more_bytes_are_held_than_allowed(monkeypatch: pytest.MonkeyPatch) ->
     assert list(held.held) == [("a" * 20,)]
     held.forget()
     assert (held.bytes, held.get(("a" * 20,))) == (0, None)
+
+
+def test_what_a_result_was_made_from_counts_too() -> None:
+    """It is kept alive: numbers, and records that hold some; but not a kind of number, which only has such a thing."""
+    component = Component("part", np.ones((1, 2)), (Link((0,), np.ones((1, 2, 3))),))
+    chosen = Terms((), np.zeros((4, 1), dtype=np.intp), np.ones((2, 4)))
+    held = Remembered[str](100, len)
+    held.put((np.ones(5), component, chosen, np.float64, "abc"), "made")
+    assert held.bytes == 4 + 8 * (5 + (2 + 6) + (4 + 8))
+
+
+def test_large_terms_are_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Batches bring terms of their own, with a coefficient for each case: few are held of which others were made."""
+    terms._DISTINCT.forget()
+    monkeypatch.setattr(remembered, "MOST_HELD", 1 << 16)
+    for _ in range(20):
+        levels = np.zeros((8, 1), dtype=np.intp)
+        terms.distinct_terms((), Terms(((0, 0),), levels, np.ones((256, 8))))
+    assert len(terms._DISTINCT.held) <= 4
+    terms._DISTINCT.forget()
