@@ -137,10 +137,9 @@ class _Forward:
         tensor = self.tensors[step.node]
         if factor is not None:
             spread, rows, others = _met(spread, met)
-            factor = _taken(factor, others, self.by_row)
-            tensor = _taken(tensor, rows, self.by_row) * factor
+            tensor, factor = _taken(tensor, rows, self.by_row), _taken(factor, others, self.by_row)
         places = tuple(axes.index(axis) for axis in step.summed)
-        self._enter(np.asarray(tensor.sum(axis=places)) if places else tensor, step, spread, (rows, None), factor)
+        self._enter(_summed(tensor, factor, places), step, spread, (rows, None), factor)
 
     def _enter(
         self,
@@ -167,6 +166,16 @@ def _met(one: Spread | None, other: Spread | None) -> tuple[Spread | None, Sprea
     first = None if same(both.first) and len(both) == int(one.max()) + 1 else both.first
     second = None if same(both.second) and len(both) == int(other.max()) + 1 else both.second
     return both.spread, first, second
+
+
+def _summed(tensor: Array, factor: Array | None, places: tuple[int, ...]) -> Array:
+    """The tensor times the factor, summed over these dimensions: over those that the factor does not have before it is
+    met, as their product may be many times as large as what comes of it."""
+    if factor is None:
+        return np.asarray(tensor.sum(axis=places)) if places else tensor
+    before = tuple(place for place in places if factor.shape[place] == 1)
+    product = (tensor.sum(axis=before, keepdims=True) if before else tensor) * factor
+    return np.asarray(product.sum(axis=places) if len(before) < len(places) else np.squeeze(product, axis=places))
 
 
 def _taken(tensor: Array, rows: Spread | None, by_row: int) -> Array:
@@ -247,11 +256,11 @@ def _closed_again(tape: Tape, number: int, node: tuple[Array, Axes], extra: Axes
     assert isinstance(step, Close)
     factor = tape.factors[number]
     if factor is not None:
-        tensor = _taken(tensor, tape.rows[number][0], tape.by_row) * _spread(factor, tape.axes[step.node], axes)
+        tensor = _taken(tensor, tape.rows[number][0], tape.by_row)
+        factor = _spread(factor, tape.axes[step.node], axes)
     summed = tuple(axis for axis in step.summed if axis not in extra)
     left = tuple(axis for axis in axes if axis not in summed)
-    places = tuple(axes.index(axis) for axis in summed)
-    return (np.asarray(tensor.sum(axis=places)) if places else tensor), left
+    return _summed(tensor, factor, tuple(axes.index(axis) for axis in summed)), left
 
 
 def at_result(tape: Tape, gradient: Array) -> Array:
