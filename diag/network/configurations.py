@@ -20,6 +20,7 @@ from diag.network.ages import origin_of
 from diag.network.instances import Key, Versions
 from diag.network.numbering import numbering_chances
 from diag.network.priors import chances, misnumbered
+from diag.network.tables import contribution
 
 __all__ = ["MOST_CONFIGURATIONS", "Configurations", "Variable", "configurations", "reaching"]
 
@@ -184,6 +185,11 @@ def _chances_given(
         moves = _moves_work(knowledge, case, versions, variable.states)
         always = numbering_chances(knowledge, case, moves)
         return lambda row: always
+    if version.touch == "disturbed":  # what was unsound stays so, what was sound may suffer
+        before, whole = variables.index(variable) - 1, range(len(variable.states))
+        named = knowledge.components[component_id].disturbed
+        loose = tuple(contribution(named, variable.states, f"'disturbed' of '{component_id}'").tolist())
+        return lambda row: tuple(float(state == row[before]) for state in whole) if row[before] else loose
     origin = origin_of(knowledge, case, component_id, place, version)
 
     def given(row: tuple[int, ...]) -> tuple[float, ...]:

@@ -301,8 +301,7 @@ def _fallen_links(
     links = []
     for severity in _caused(layout, parts, part.stays[-1].key) if home else ():
         if severity[0] not in traveller.carried:
-            during = (_axes_during(layout, parts, severity, stay.key, stay.version) for stay in home)
-            axes = tuple(dict.fromkeys(axis for each in during for axis in each))
+            axes = _axes_during_all(layout, parts, severity, [(stay.key, stay.version) for stay in home])
             links.append(Link(axes, layout.table(severity[0], part.component)[fell][np.newaxis]))
     return links
 
@@ -381,8 +380,7 @@ def _history(layout: Layout, parts: _Parts, key: Key, chain: list[int], history:
             states = np.eye(len(layout.knowledge.components[key[0]].states))
             links.append(Link((parts.axis_index[key][number],), states[list(history.seen[place])][np.newaxis]))
         for severity in _caused(layout, parts, key):
-            later = (_axes_during(layout, parts, severity, key, each) for each in chain[place:])
-            axes = tuple(dict.fromkeys(axis for part in later for axis in part))
+            axes = _axes_during_all(layout, parts, severity, [(key, each) for each in chain[place:]])
             links.append(Link(axes, history.fallen(place, layout.table(severity[0], key[0]))[np.newaxis]))
     return Component(f"{layout.knowledge.components[key[0]].name}, history", history.prior, tuple(links))
 
@@ -401,6 +399,14 @@ def _axes_during(layout: Layout, parts: _Parts, severity: Key, cause: Key, numbe
     pairs = zip(layout.severities[severity], layout.versions[cause].by_epoch, strict=True)
     wanted = dict.fromkeys(version for version, standing in pairs if standing == number)
     return tuple(parts.axis_index[severity][version] for version in wanted)
+
+
+def _axes_during_all(
+    layout: Layout, parts: _Parts, severity: Key, causes: Collection[tuple[Key, int]]
+) -> tuple[int, ...]:
+    """The same while any of several versions of causes stands."""
+    during = (_axes_during(layout, parts, severity, key, number) for key, number in causes)
+    return tuple(dict.fromkeys(axis for each in during for axis in each))
 
 
 def _outside(layout: Layout, parts: _Parts, cylinder: int) -> list[tuple[Link, ...]]:
@@ -427,7 +433,10 @@ def _outside_links(layout: Layout, parts: _Parts, severity_id: str, cylinder: in
         known[severity_id, cylinder] = tuple(_reaching_in(layout, parts, severity_id, cylinder))
     for cause, number, axes in known[severity_id, cylinder]:
         cumulated = np.cumsum(layout.table(severity_id, cause[0]), axis=1)
-        gives = cumulated[layout.configurations.column(cause, number)]
+        states = layout.configurations.column(cause, number)
+        if layout.versions[cause].versions[number].touch == "disturbed":  # what was ill before gives what it gave
+            states = np.where(layout.configurations.column(cause, number - 1) == 0, states, 0)
+        gives = cumulated[states]
         below[axes] = below[axes] * gives if axes in below else gives
     for axis, gives in _exchanged_gives(layout, (severity_id, cylinder)).items():
         axes = (parts.axis_index[severity_id, cylinder][axis],)
@@ -438,12 +447,15 @@ def _outside_links(layout: Layout, parts: _Parts, severity_id: str, cylinder: in
 def _reaching_in(
     layout: Layout, parts: _Parts, severity_id: str, cylinder: int
 ) -> Iterator[tuple[Key, int, tuple[int, ...]]]:
-    """The versions of shared causes that give to a severity of a cylinder, each with the axes it gives to."""
+    """The versions of shared causes that give to a severity of a cylinder, each with the axes to which what fell ill at
+    it gives: those of all versions until it is renewed."""
     for cause in direct_causes(layout.knowledge, layout.case, severity_id, cylinder):
         component = layout.knowledge.components.get(cause[0])
         if component is not None and component.reaches_cylinders:
-            for number in range(len(layout.versions[cause])):
-                yield cause, number, _axes_during(layout, parts, (severity_id, cylinder), cause, number)
+            for chain in _chains(layout.versions[cause], frozenset()):
+                for place, number in enumerate(chain):
+                    during = [(cause, each) for each in chain[place:]]
+                    yield cause, number, _axes_during_all(layout, parts, (severity_id, cylinder), during)
 
 
 def _exchanged_gives(layout: Layout, severity: Key) -> dict[int, Array]:

@@ -12,7 +12,7 @@ from diag.basics import CaseError, ImpossibleEvidence, Place
 from diag.casebook import Answer, Case, Measured, Work
 from diag.knowledge_base import Knowledge
 from diag.network import build, component_states, vehicle_severity_chances, weigh
-from tests.network.tiny import COMPONENTS, FINDINGS, SEVERITIES, case_of, engine, tiny_knowledge
+from tests.network.tiny import COMPONENTS, FINDINGS, REPAIRS, SEVERITIES, case_of, engine, repair, tiny_knowledge
 from tests.network.worlds import Worlds
 
 PLACES = {"chuff": "cylinder", "tar": "cylinder", "weak_code": "cylinder", "loom_code": "bank"}
@@ -85,6 +85,42 @@ def test_posteriors_are_those_of_all_worlds(cylinders: int, epochs: int, seed: i
     for chance in rng.sample([*weighed.severities, *vehicle_severity_chances(weighed.network)], few):
         level = knowledge.severities[chance.severity].levels.index(chance.level)
         world = Worlds(knowledge, case, {(chance.severity, chance.place): (last, level)}).evidence()
+        assert chance.probability == pytest.approx(world / whole, abs=1e-9)
+
+
+LOOM = {**COMPONENTS["loom"], "disturbed": {"broken": 0.25}}
+RATTLED = tiny_knowledge(
+    components={"seal": COMPONENTS["seal"], "stress": COMPONENTS["stress"], "loom": LOOM},
+    severities={
+        name: {**SEVERITIES[name], "causes": {c: t for c, t in SEVERITIES[name]["causes"].items() if c in kept}}  # type: ignore[attr-defined]
+        for name, kept in (("giving", {"seal", "loom"}), ("rail", {"giving", "loom"}))
+    },
+    findings={name: FINDINGS[name] for name in ("tar", "weak_code", "loom_code", "slow_rail")},
+    readings={},
+    repairs={
+        "reseal": REPAIRS["reseal"],
+        "rattle": repair("bank", ["seal"], ["loom"]),
+        "mend_loom": REPAIRS["mend_loom"],
+    },
+)
+RATTLE, MEND = Work("rattle", "A"), Work("mend_loom", "A")
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "works"),
+    [(1, [RATTLE]), (2, [RATTLE]), (1, [RATTLE, RATTLE]), (1, [MEND, RATTLE]), (1, [RATTLE, Work("reseal", 1)])],
+)
+def test_what_disturbs_a_shared_cause_cures_nothing_of_it(cylinders: int, works: list[Work]) -> None:
+    """A bank's loom that work only disturbs stays broken if it was, and gives what it gave: as in all worlds."""
+    rng = random.Random(f"{cylinders} {len(works)}")
+    told = [([], some_answers(rng, RATTLED, cylinders)), *(([w], some_answers(rng, RATTLED, cylinders)) for w in works)]
+    case, last = case_of(engine(cylinders), *told), len(works)
+    whole, weighed = Worlds(RATTLED, case).evidence(), weigh(RATTLED, case)
+    assert np.exp(weighed.log_evidence) == pytest.approx(whole, rel=1e-9)
+    broken = component_states(weighed.network, weighed.posterior)["loom", "A"][1]
+    assert broken == pytest.approx(Worlds(RATTLED, case, {("loom", "A"): (last, 1)}).evidence() / whole, abs=1e-9)
+    for chance in (each for each in weighed.severities if each.level == "under"):
+        world = Worlds(RATTLED, case, {("giving", chance.place): (last, 1)}).evidence()
         assert chance.probability == pytest.approx(world / whole, abs=1e-9)
 
 
