@@ -113,8 +113,7 @@ class CaseNetwork:
 
     def years_in_use(self, component: str, place: Place) -> float:
         """Years since it was renewed, or since the vehicle was new."""
-        versions = self.layout.versions[component, place]
-        return origin_of(self.knowledge, self.case, component, place, versions.versions[versions.current]).used.years
+        return self._came_from((component, place)).used.years
 
     def life(self, component: str, place: Place) -> CurrentLife | None:
         """The life of a component as it stands; none where the knowledge gives it none."""
@@ -122,8 +121,7 @@ class CaseNetwork:
         if known.life is None:
             return None
         configurations = self.layout.configurations
-        root, number = root_of(self.layout.versions, key, self.layout.versions[key].current)
-        origin = origin_of(self.knowledge, self.case, *root, self.layout.versions[root].versions[number])
+        origin = self._came_from(key)
         relevant = configurations.standing(-1, self.layout.versions, known.life.scale_under)
         variables = [configurations.variables[index] for index in relevant]
         shown, kind_of = configurations.kinds(relevant)
@@ -140,6 +138,11 @@ class CaseNetwork:
         ]
         scale = np.array([life.scale for life in lives])[kind_of]
         return CurrentLife(lives[0].clock, lives[0].shape, scale, lives[0].used)
+
+    def _came_from(self, key: Key) -> Origin:
+        """Where what stands there now comes from, through all that moved or disturbed it."""
+        root, number = root_of(self.layout.versions, key, self.layout.versions[key].current)
+        return origin_of(self.knowledge, self.case, *root, self.layout.versions[root].versions[number])
 
     def question(self, item: str, place: Place, condition: str | None = None) -> Question:
         """The question that a finding or reading is, conditions which the knowledge does not tell apart being one."""

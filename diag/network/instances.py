@@ -166,10 +166,11 @@ def _came_from(knowledge: Knowledge, works: Sequence[Work], component_id: str) -
 
 
 def root_of(versions: Mapping[Key, Versions], key: Key, number: int) -> tuple[Key, int]:
-    """Where a version of a component came into the case: the cylinder and version from which exchanges took it."""
+    """Where a version of a component came into the case: the cylinder and version from which exchanges took it, and
+    the version that was there before work only disturbed it."""
     version = versions[key].versions[number]
-    while version.source is not None:
-        key, number = (key[0], version.source[0]), version.source[1]
+    while version.source is not None or version.touch == "disturbed":
+        key, number = ((key[0], version.source[0]), version.source[1]) if version.source else (key, number - 1)
         version = versions[key].versions[number]
     return key, number
 

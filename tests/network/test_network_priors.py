@@ -117,6 +117,15 @@ def test_the_same_law_says_what_is_still_to_come() -> None:
     assert network.life("injector", 1) is None
 
 
+def test_work_that_only_disturbs_makes_nothing_young() -> None:
+    """The seal beside a new injector is as old as before, in its life and in its years."""
+    knowledge = with_seal(life=LIFE, disturbed={"weeping": 0.1})
+    network = build(knowledge, case_of(engine(2), ([], []), *[([Work("new_injector", 1)], [])] * 2))
+    lives = [network.life("seal", cylinder) for cylinder in (1, 2)]
+    assert [life.used for life in lives if life is not None] == [120_000.0, 120_000.0]
+    assert [network.years_in_use("seal", cylinder) for cylinder in (1, 2)] == [10.0, 10.0]
+
+
 # ---- the numbering of codes ----------------------------------------------------------------------------------------
 
 
