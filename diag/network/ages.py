@@ -72,20 +72,20 @@ def age_notes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
 def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place, version: Version) -> Origin:
     """Where a version of a component comes from, out of history and of the work tried in the case.
 
-    Work of `only_after` counts whenever it was done in the case, since it makes no version of its own.
+    Work of `only_after` that makes no version of its own counts whenever it was done in the case.
     """
     if not case.history and not any(epoch.work for epoch in case.epochs):
         return _untouched(knowledge, case)
     component = knowledge.components[component_id]
-    so_far = [work for epoch in case.epochs[: version.since + 1] for work in epoch.work]
-    tried = [work for epoch in case.epochs for work in epoch.work]
-    works = frozenset(
+    so_far = [*case.history, *(work for epoch in case.epochs[: version.since + 1] for work in epoch.work)]
+    later = [work for epoch in case.epochs[version.since + 1 :] for work in epoch.work]
+
+    def touches(work: Work) -> bool:
+        return touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine) != "found"
+
+    works = frozenset(work.repair for work in so_far if touches(work)) | frozenset(
         work.repair
-        for work in (*case.history, *so_far)
-        if touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine) != "found"
-    ) | frozenset(
-        work.repair
-        for work in (*case.history, *tried)
+        for work in (*so_far, *(work for work in later if not touches(work)))
         if work.repair in component.only_after and any(covers(at, place, case.engine) for at in work.places)
     )
     if version.touch != "found":

@@ -126,6 +126,16 @@ def test_work_that_only_disturbs_makes_nothing_young() -> None:
     assert [network.years_in_use("seal", cylinder) for cylinder in (1, 2)] == [10.0, 10.0]
 
 
+def test_what_comes_only_after_work_is_sound_before_it() -> None:
+    """A seal that can be unsound only once it was worked on: work of the case makes it so afterwards, not before."""
+    chance, case = {"weeping": 0.2}, case_of(engine(2), ([], []), ([Work("reseal", 1)], []))
+    network = build(with_seal(chance=chance, fresh=chance, only_after=("reseal",)), case)
+    plate, versions = network.targets.components["seal", 1]
+    before, after = (network.model.plates[plate].components[index].prior[0] for index in versions)
+    assert list(before) == [1.0, 0.0, 0.0]
+    assert list(after) == [0.8, 0.2, 0.0]
+
+
 # ---- the numbering of codes ----------------------------------------------------------------------------------------
 
 
