@@ -96,7 +96,7 @@ def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], thre
         varied += len(likely) > 1
         if varied > 1 and len(likely) > 1 and len(partial) > FEW_PARTS:
             partial = reaching(partial)
-    partial = reaching(partial) if varied > 1 else partial
+    partial = reaching(partial) if varied > 1 and partial else partial
     return [tuple((component, value) for component, value in state.items() if value) for state in partial]
 
 

@@ -126,6 +126,14 @@ def test_most_probable_combinations(drawn: tuple[Model, Evidence], count: int) -
     assert_allclose([combination.probability for combination in found][: len(best)], best, atol=CLOSE)
 
 
+def test_no_combination_is_found_where_none_is_as_probable_as_asked() -> None:
+    """Five parts of a plate, each unsound by half: 32 joint states of 1/32 each, and more is asked for."""
+    plate = Plate("one", tuple(Component(f"part {n}", np.array([[0.5, 0.5]])) for n in range(5)))
+    model = Model(np.ones(1), (plate,), ())
+    assert most_probable(model, Evidence(1), 3, least=0.04) == ()
+    assert len(most_probable(model, Evidence(1), 3, least=0.03)) == 3
+
+
 @effort(25)
 @given(models_with_evidence(), st.integers(0, 2**32 - 1))
 def test_mixture_gives_expectations_of_products(drawn: tuple[Model, Evidence], seed: int) -> None:
