@@ -40,6 +40,7 @@ from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import chance_by_level
+from diag.network.marginals import relative_probabilities
 from diag.network.questions import Question
 from diag.network.rarity import Rarity, rarity_of
 from diag.network.tables import levels_of
@@ -341,8 +342,7 @@ def vehicle_marginal(network: CaseNetwork, key: Key, version: int) -> Array | No
         return None
     count = len(levels_of(network.knowledge, key[0]))
     tried = {Question(key[0], None): Factor(key, (version,), np.eye(count))}
-    logs = _log_evidence(network, network.with_factors(tried, count))
-    chances = np.exp(logs - logs.max())
+    chances = relative_probabilities(network, network.with_factors(tried, count), count)
     return np.asarray(chances / chances.sum())
 
 

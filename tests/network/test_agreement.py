@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diag.casebook import Case, demo_cases, load_case, read_case
+from diag.casebook import Answer, Case, demo_cases, load_case, read_case
 from diag.inference import infer
 from diag.knowledge_base import load_knowledge
 from diag.network import (
@@ -28,6 +28,7 @@ from diag.network import (
     strain_tail,
     weigh,
 )
+from tests.network.tiny import FINDINGS, case_of, engine, finding, tiny_knowledge
 from tests.support.effort import LONG, effort
 from tests.support.vehicles import drawn_cases, drawn_with_truth, typical_case
 
@@ -35,6 +36,7 @@ KNOWLEDGE = load_knowledge()
 ENGINES = tuple(KNOWLEDGE.engines)
 DRAWN = 120 if LONG else 3
 HEAD = "distance: 187000 km\nage: 11 years\n"
+RAIL_SEEN = {"no_pressure": {"slow": 0.8}, "needle_creeps": {"normal": 0.1, "slow": 0.9}}
 
 
 @cache
@@ -211,6 +213,17 @@ def test_partial_conflict_is_that_of_leaving_the_finding_out(name: str) -> None:
     for opinion in (each for doubt in held.doubts for each in doubt.opinions):
         others = float(infer(network.model, network.without([opinion.question])).log_evidence[0])
         assert opinion.apart == pytest.approx(singles[opinion.question] + others - total, abs=1e-8)
+
+
+def test_findings_that_rule_out_a_level_of_the_vehicle_agree() -> None:
+    """One is never there while the rail fills normally: what is believed of the rail is then known for sure, and each
+    finding is taken for an error by 1 - 0.2 + 0.2 q/P (see the head of `conflict`)."""
+    gauge = {name: finding("rail", chance, kind="observation") for name, chance in RAIL_SEEN.items()}
+    told = [Answer(name, None, "present") for name in gauge]
+    found = weigh(tiny_knowledge(findings={**FINDINGS, **gauge}), case_of(engine(2), ([], told)))
+    (doubt,) = agreement(found.network, found.posterior).doubts
+    assert doubt.key == ("rail", None)
+    assert doubt.strain == pytest.approx((0.8 + 0.2 * 0.4 / 0.8) * (0.8 + 0.2 * 0.5 / 0.9))
 
 
 def test_the_share_of_what_is_not_listed_is_a_quotient_of_probabilities() -> None:
