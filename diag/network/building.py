@@ -67,7 +67,8 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     numbers = numberings(knowledge, case, told)
     anywhere = told_anywhere(knowledge, told, numbers)
     alone = known_alone(knowledge, case, anywhere, epochs)
-    again = _asked_again(knowledge, epochs, {each: items for each, items in anywhere.items() if each not in alone})
+    apart = {each: items for each, items in anywhere.items() if each not in alone}
+    again = _asked_again(knowledge, epochs, apart | _implied(knowledge, case, apart))
     chain = chain_of(knowledge, severities, len(case.epochs))
     layout = Layout(knowledge, case, versions, severities, configurations(knowledge, case, versions), asked_again=again)
     heard = heard_in(knowledge, case, anywhere, alone)
@@ -255,6 +256,19 @@ def _asked_again(
     return frozenset(
         key_of(knowledge, each) for each, items in told.items() if _earlier(knowledge, epochs, each, items)
     )
+
+
+def _implied(
+    knowledge: Knowledge, case: Case, told: Mapping[Question, tuple[Told, ...]]
+) -> dict[Question, tuple[Told, ...]]:
+    """The readings of cylinders that were not told of, which may follow from those that were: all sum to zero."""
+    found: dict[Question, tuple[Told, ...]] = {}
+    for question, items in told.items():
+        shift = knowledge.readings[question.item].shift if is_shifted(knowledge, case.engine, question) else None
+        if shift is not None and shift.kind == "sum zero":
+            others = [question._replace(place=cylinder) for cylinder in case.engine.cylinders]
+            found |= {each: (*found.get(each, ()), *items) for each in others if each not in told}
+    return found
 
 
 def _earlier(

@@ -11,7 +11,7 @@ from scipy import stats
 
 from diag.casebook import Case, Epoch, Measured, Work
 from diag.inference import infer
-from diag.knowledge_base import Knowledge, load_knowledge
+from diag.knowledge_base import Knowledge, Reading, load_knowledge
 from diag.network import build, component_states, weigh
 from tests.network.tiny import component, engine, repair, severity, tiny_knowledge
 
@@ -92,6 +92,22 @@ def test_the_same_corrections_again_tell_nothing_new_but_the_instrument() -> Non
     twice = Case("a test", engine(3), "test", 120_000.0, 10.0, (), (Epoch((), (), corrections(values) * 2),))
     again = case_of(3, ((), values), ((), values))
     np.testing.assert_array_equal(weak_now(again), weak_now(twice))
+
+
+def test_what_follows_of_a_part_that_was_renewed_is_as_if_it_had_been_read() -> None:
+    """Corrections that show the injector itself, those of 3 never read, before and after it was renewed: as if the
+    negative sum of the others had been read there, with their errors."""
+    reading = dict(simple().readings["correction"])
+    spread = {"sound": reading["spread"]["even"], "weak": reading["spread"]["under"]}
+    shows = {**reading, "shows": "injector", "spread": spread}
+    knowledge = simple().model_copy(update={"readings": {"correction": Reading.model_validate(shows)}})
+    told = [((), {1: -1.1, 2: -1.3}), ((Work("new_injector", 3),), {1: -0.1, 2: 0.2})]
+    case = case_of(3, *told)
+    sums = [Measured("correction", 3, -sum(values.values()), "mg/stroke", error=2**0.5 * ERROR) for _, values in told]
+    epochs = [replace(each, measured=(*each.measured, one)) for each, one in zip(case.epochs, sums, strict=True)]
+    states = [weigh(knowledge, each).faults for each in (case, replace(case, epochs=tuple(epochs)))]
+    followed, read = ({each.place: each.probability for each in one} for one in states)
+    assert followed == pytest.approx(read, abs=1e-12)
 
 
 @pytest.mark.parametrize("engine_id", ["ostrel_3", "ostrel_4", "velm_5", "karrick_v6"])
