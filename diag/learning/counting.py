@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from diag.casebook import NUMBERING
 from diag.inference import Array, Pooled, Uses, pooled
 from diag.learning.tallies import Key, Seen, Tally, Told
 from diag.learning.told_levels import HeardTogether, heard_together, plate_findings, seen_together, vehicle_findings
@@ -29,6 +30,7 @@ from diag.network import (
     PriorTable,
     Question,
     chain_rows,
+    configuration_tables,
     contributions_of,
     key_of,
     prior_tables,
@@ -202,18 +204,48 @@ def _component(counted: Tally, table: PriorTable, joint: Array, cases: NDArray[n
     other = table.other > table.base + life
     for kind in range(joint.shape[2]):
         from_life, failed = dict[int, Array](), np.zeros(len(cases))
+        own, largest = np.zeros(joint.shape[:2]), np.zeros(joint.shape[:2])
         for state in range(1, joint.shape[1]):
             mass = joint[:, state, kind]
-            own = np.where(other[:, kind, state], 0.0, mass / values[:, kind, state])
-            counted.add(table.base_paths[kind][state], own * table.base[kind, state], cases)
-            counted.add(table.other_paths[kind][state], np.where(other[:, kind, state], mass, 0.0), cases)
-            from_life[state] = own * life[:, kind, state]
+            share = np.where(other[:, kind, state], 0.0, mass / values[:, kind, state])
+            own[:, state] = share * table.base[kind, state]
+            largest[:, state] = np.where(other[:, kind, state], mass, 0.0)
+            from_life[state] = share * life[:, kind, state]
             failed += from_life[state]
+        rest = np.where(values[:, kind, 0] > SMALL, joint[:, 0, kind] / values[:, kind, 0], 0.0)
+        names = tuple(counted.group.network.knowledge.components[table.key[0]].states)
+        for paths, chances, true, holds in (
+            (table.base_paths[kind], table.base[kind], own, ~other[:, kind]),
+            (table.other_paths[kind], table.other[kind], largest, other[:, kind]),
+        ):
+            _chances(counted, names, paths, (chances * holds, true, rest), cases)
         for state, mine in from_life.items():
             counted.add(table.share_paths[state], mine, cases, failed)
         share = np.where(other[:, kind, 1:], 0.0, table.share[1:]).sum(axis=1)
-        sound = np.where(values[:, kind, 0] > SMALL, joint[:, 0, kind] / values[:, kind, 0], 0.0)
-        _life(counted, table, kind, failed, sound * share, cases)
+        _life(counted, table, kind, failed, rest * share, cases)
+
+
+def _chances(
+    counted: Tally,
+    names: Sequence[str],
+    paths: Sequence[FigurePath | None],
+    rows: tuple[Array, Array, Array],
+    cases: NDArray[np.int64],
+) -> None:
+    """Counts of the figures of one kind of row, where they hold. `rows`: `[row, state]` of the chances that hold and of
+    how often each state came from them, and `[row]` of how often it was sound, by what is left, per unit of chance.
+
+    A chance grows against what is left of its table, also against the chances of it that do not hold here: d - p n is
+    the slope by the logarithm of that ratio, n the d of all that hold and what is left of them.
+    """
+    chances, true, rest = rows
+    for table in dict.fromkeys(path[:-1] for path in paths if path is not None):
+        mine = np.array([path is not None and path[:-1] == table for path in paths])
+        holds = mine & (chances > 0.0)
+        less = np.where(holds, true - rest[:, np.newaxis] * chances, 0.0).sum(axis=1)
+        for state, name in enumerate(names):
+            some = np.where(holds[:, state], true[:, state], 0.0)
+            counted.add((*table, name), some, cases, less + np.where(holds[:, state], rest, 0.0))
 
 
 def _life(counted: Tally, table: PriorTable, kind: int, failed: Array, sound: Array, cases: NDArray[np.int64]) -> None:
@@ -255,15 +287,18 @@ def _configuration(counted: Tally, answer: Pooled) -> None:
     """Counts of the shared causes that reach into cylinders."""
     network, cases = counted.group.network, np.arange(len(answer.log_evidence))
     configurations = network.layout.configurations
+    tables, weighed = configuration_tables(counted.group), answer.configurations * counted.weight[:, np.newaxis]
     for number, variable in enumerate(configurations.variables):
-        name, version = variable.key[0], network.layout.versions[variable.key].versions[variable.version]
-        origin = counted.group.origins[variable.key, variable.version]
-        which = "fresh" if "renewed" in origin.touches else "chance"
-        if version.touch == "disturbed":
-            continue
-        for state, word in enumerate(variable.states):
-            mass = answer.configurations[:, configurations.states[:, number] == state].sum(axis=1)
-            counted.add(("components", name, which, word), mass * counted.weight, cases)
+        table = tables.get((variable.key, variable.version))
+        if table is not None:
+            joint = np.zeros((len(cases), len(variable.states), len(table.base)))
+            for at, state in enumerate(configurations.states[:, number].tolist()):
+                joint[:, state, table.kinds[at]] += weighed[:, at]
+            _component(counted, table, joint, cases)
+        elif variable.key[0] == NUMBERING:
+            for state, word in enumerate(variable.states):
+                mass = weighed[:, configurations.states[:, number] == state].sum(axis=1)
+                counted.add(("components", NUMBERING, "chance", word), mass, cases)
 
 
 def _from_outside(counted: Tally, known: Contributions, answer: Pooled) -> None:

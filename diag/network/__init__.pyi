@@ -1,4 +1,15 @@
-from .alike import Alike, Likelihoods, Shape, ToldOf, alike, prior_tables, shape_of, shaped_evidence, told_of
+from .alike import (
+    Alike,
+    Likelihoods,
+    Shape,
+    ToldOf,
+    alike,
+    configuration_tables,
+    prior_tables,
+    shape_of,
+    shaped_evidence,
+    told_of,
+)
 from .building import build
 from .casenetwork import CaseNetwork
 from .combinations import NamedCombination
@@ -77,6 +88,7 @@ __all__ = [
     "chain_rows",
     "chance_by_level",
     "component_states",
+    "configuration_tables",
     "conflict_measure",
     "contributions_of",
     "culprits",

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diag.casebook import Answer, Case, Epoch, Measured
+from diag.casebook import NUMBERING, Answer, Case, Epoch, Measured
 from diag.inference import Array, Evidence
 from diag.knowledge_base import Knowledge
 from diag.network.ages import Origin, Used, origin_of, vehicle_used
@@ -27,7 +27,18 @@ from diag.network.questions import Told as One
 from diag.network.shifted import is_shifted
 from diag.network.targets import Factor
 
-__all__ = ["Alike", "Likelihoods", "Shape", "ToldOf", "alike", "prior_tables", "shape_of", "shaped_evidence", "told_of"]
+__all__ = [
+    "Alike",
+    "Likelihoods",
+    "Shape",
+    "ToldOf",
+    "alike",
+    "configuration_tables",
+    "prior_tables",
+    "shape_of",
+    "shaped_evidence",
+    "told_of",
+]
 
 Shape = tuple[object, ...]
 Told = Mapping[int, tuple[Answer | Measured, ...]]
@@ -142,6 +153,18 @@ def prior_tables(group: Alike) -> dict[tuple[Key, int], PriorTable]:
         (key, number): prior_table(layout, key, number, origin, group.used[key, number])
         for (key, number), origin in group.origins.items()
         if key in group.network.targets.components
+    }
+
+
+def configuration_tables(group: Alike) -> dict[tuple[Key, int], PriorTable]:
+    """The same of every version of a shared cause that reaches into cylinders, but of the numbering and of what work
+    only disturbed."""
+    layout = group.network.layout
+    return {
+        (key, number): prior_table(layout, key, number, origin, group.used[key, number])
+        for (key, number), origin in group.origins.items()
+        if layout.knowledge.components[key[0]].reaches_cylinders and key[0] != NUMBERING
+        if layout.versions[key].versions[number].touch != "disturbed"
     }
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Work
 from diag.knowledge_base import Knowledge, load_knowledge
-from diag.learning import learnables, with_values
+from diag.learning import Lesson, Rules, learn, learnables, with_values
 from diag.learning.counting import Counts, count
 from diag.network import FigurePath, Likelihoods, alike, told_of
+from diag.store import Found, Outcome
 from tests.learning.invented import casebook, small_knowledge
+from tests.network.tiny import COMPONENTS, case_of, engine, tiny_knowledge
 from tests.support.effort import LONG
 
 Answers = tuple[Answer, ...]
@@ -61,9 +65,57 @@ def close(knowledge: Knowledge, cases: list[Case], kinds: tuple[str, ...], most:
     return heard
 
 
+def by_ratio(knowledge: Knowledge, cases: list[Case], path: FigurePath) -> float:
+    """Of the logarithm of the probability of all that was told, by that of a chance's ratio to what is left of its
+    table: the others of the table fall in proportion."""
+    values, step = {each.path: each.value for each in learnables(knowledge)}, 1e-5
+    table = {other: value for other, value in values.items() if other[:-1] == path[:-1]}
+    grows = {other: value * ((other == path) - values[path]) for other, value in table.items()}
+    moved = ({other: table[other] + sign * step * slope for other, slope in grows.items()} for sign in (1, -1))
+    up, down = (counted(with_values(knowledge, each), cases).log_evidence.sum() for each in moved)
+    return float((up - down) / (2 * step))
+
+
 @pytest.fixture(scope="module")
 def small() -> Knowledge:
     return small_knowledge()
+
+
+LIFE = {"clock": "distance", "shape": 2.0, "scale": 5e5, "unnoticed": 2e4, "fails_as": {"weeping": 0.6, "blown": 0.4},
+        "scale_under": {"stress": {"harsh": 0.5}}}  # fmt: skip
+TOLD = (Answer("chuff", 1, PRESENT), Answer("tar", 2, ABSENT), Answer("rough_idle", None, PRESENT))
+
+
+@pytest.mark.parametrize("seal", [{}, {"life": LIFE}], ids=["chances alone", "beside a life"])
+@pytest.mark.parametrize("history", [(), (Work("new_injector", 1, months_ago=2.0),)], ids=["untouched", "disturbed"])
+def test_chances_that_shared_causes_give(seal: dict[str, object], history: tuple[Work, ...]) -> None:
+    """d - p n is the slope by the log-ratio of each chance: ordinary, given under a shared cause, one that such a cause
+    has itself, and just disturbed; heard of or not, and of all but one state of a table where another table holds."""
+    loom = {**COMPONENTS["loom"], "given": {"stress": {"harsh": {"broken": 0.4}}}}
+    sealed = {**COMPONENTS["seal"], **seal, "given": {"stress": {"harsh": {"weeping": 0.3}}}}
+    knowledge = tiny_knowledge(components={**COMPONENTS, "loom": loom, "seal": sealed})
+    case = replace(case_of(engine(2), ([], TOLD)), history=history)
+    index, counts = index_of(knowledge), counted(knowledge, [case])
+    chances = [each for each in learnables(knowledge) if each.kind == "chance"]
+    for each in chances:
+        at = index[each.path]
+        told = counts.true[0, at] - each.value * counts.used[0, at]
+        assert told == pytest.approx(by_ratio(knowledge, [case], each.path), rel=1e-5, abs=1e-7), each.path
+    assert len(chances) == 9
+
+
+def test_a_cause_that_was_seen_teaches_nothing_of_what_nobody_looked_at() -> None:
+    """Debris in the fuel of ten vehicles, seen, and nothing told of their injectors: what debris does to these hardly
+    moves (only as far as those complain of whom it does), each by less than its own standard deviation."""
+    knowledge = load_knowledge()
+    told = (Answer("rough_idle", None, PRESENT),)
+    case = Case("x", knowledge.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), told),))
+    seen = Outcome("partly", (Found("fuel_debris", "debris", None, "seen"),), ())
+    lessons = [Lesson(number, "", case, seen, "") for number in range(10)]
+    learned = {each.path: each for each in learn(knowledge, lessons, Rules(least=0.0, turns=4)).figures}
+    given = [figure for path, figure in learned.items() if path[:3] == ("components", "injector", "given")]
+    assert len(given) == 5
+    assert all(abs(each.after - each.before) < 0.2 * (each.high - each.low) for each in given)
 
 
 def test_counts_are_the_derivatives_they_should_be(small: Knowledge) -> None:
