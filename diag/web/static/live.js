@@ -39,10 +39,11 @@
     }
   };
 
-  // When somebody else wrote to the case, the page is asked for again, and only what is different changes.
+  // When somebody else wrote to the case, the page is asked for again, and only what is different changes. A page that
+  // is not seen lets go of its stream: browsers hold few to one house, and the next tab would wait for ever.
   const watch = () => {
     const shown = document.getElementById("case");
-    const number = shown ? shown.dataset.case : "";
+    const number = shown && !document.hidden ? shown.dataset.case : "";
     if (number === watched) return;
     if (stream) stream.close();
     watched = number;
@@ -123,4 +124,5 @@
   document.addEventListener("DOMContentLoaded", settled);
   document.addEventListener("htmx:after:swap", settled);
   window.addEventListener("pageshow", settled);
+  document.addEventListener("visibilitychange", watch);
 })();
