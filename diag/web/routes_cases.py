@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fastapi import APIRouter
@@ -12,8 +12,8 @@ from starlette.responses import Response
 from diag.basics import CaseError, Problem, UsageError
 from diag.casebook import Case, demo_cases, load_case, read_case
 from diag.knowledge_base import Knowledge
-from diag.store import Wanted, find_cases
-from diag.web.asking import Sent, Visited
+from diag.store import CaseRow, Wanted, find_cases
+from diag.web.asking import Sent, Visit, Visited
 from diag.web.pages import back_to, page
 from diag.web.words import SAY
 from diag.web.words_cases import CASES
@@ -27,15 +27,24 @@ LONGEST_TITLE = 200
 _DEMOS: dict[int, tuple[Knowledge, list[tuple[str, str, str]]]] = {}
 
 
+@dataclass(frozen=True)
+class Found:
+    """Cases of a list, and whether it leaves some out because there are so many."""
+
+    rows: tuple[CaseRow, ...]
+    more: bool
+
+
 @router.get("/")
 def cases(
     visit: Visited, said: str = "", words: str = "", engine: str = "", state: str = "", found: str = ""
 ) -> Response:
     """The cases of the book, newest first, or those that are looked for, and the ways to begin one."""
     asked = {"words": words[:LONGEST].strip(), "engine": engine[:LONGEST], "found": found[:LONGEST]}
-    open_ = {"open": True, "closed": False}.get(state)
-    keeping = visit.shop.keeping
-    rows = keeping.shown(find_cases(keeping.book, Wanted(**asked, is_open=open_, most=MOST)))
+    open_cases, closed_cases = (
+        _found(visit, Wanted(**asked, is_open=is_open, most=MOST)) if state != other else Found((), False)
+        for is_open, other in ((True, "closed"), (False, "open"))
+    )
     made = page(
         visit,
         "cases.html",
@@ -43,17 +52,23 @@ def cases(
         said=said,
         asked={**asked, "state": state},
         searched=bool(state or any(asked.values())),
-        count=len(rows),
         most=MOST,
         words=CASES,
         faults={id_: each.name for id_, each in visit.shop.knowledge.components.items() if each.fault},
-        open_cases=[row for row in rows if row.is_open],
-        closed_cases=[row for row in rows if not row.is_open],
+        open_cases=open_cases,
+        closed_cases=closed_cases,
         engines={id_: engine.name for id_, engine in visit.shop.knowledge.engines.items()},
         demos=_demos(visit.shop.knowledge),
     )
     made.background = BackgroundTask(visit.shop.reckoner.warm)  # as soon as it stands
     return made
+
+
+def _found(visit: Visit, wanted: Wanted) -> Found:
+    """Open and closed ones are looked for apart, so that many of the ones never push out the others."""
+    keeping = visit.shop.keeping
+    rows = find_cases(keeping.book, replace(wanted, most=wanted.most + 1))
+    return Found(tuple(keeping.shown(rows[: wanted.most])), len(rows) > wanted.most)
 
 
 def _demos(knowledge: Knowledge) -> list[tuple[str, str, str]]:
