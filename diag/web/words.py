@@ -150,6 +150,7 @@ SAY: dict[str, str] = {
     "as_workshop": "Back to the workshop's own figures",
     "own_figure": "own figure: {now} {unit}",
     "turns": "Where another option begins to win",
+    "turns_how": "Each figure by itself, all others as the workshop has them.",
     "turns_none": "{name}: the advice stays the same from {low} to {high}.",
     "turns_at": "{name} (now {now}): below {words} {below}, above it {above}.",
     "turns_barred": "{name} (now {now}): at {words} what is dangerous decides, not money.",
