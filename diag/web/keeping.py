@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from diag.basics import BookMoved, UsageError
+from diag.basics import BookMoved, DiagError, UsageError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import (
@@ -144,6 +144,8 @@ class Keeping:
             kept, now = self.read(number)
             if not 1 <= seen <= kept.revision:
                 raise UsageError(f"case {number} has no revision {seen}; it stands at {kept.revision}")
+            if self._written_already(kept, seen, deed, by):
+                return Written(kept, now)
             after = deed(now)
             others = kept.events[seen:]
             if others:
@@ -162,6 +164,18 @@ class Keeping:
             return Written(added, self.at(added, added.revision), others, changed=bool(steps))
         raise BookMoved("others are writing to this case without a pause; nothing of this was written, try again")
 
+    def _written_already(self, kept: Kept, seen: int, deed: Callable[[Case], Case], by: str) -> bool:
+        """Whether all that was written since is this very deed, by the same: a form that was sent twice, because a hand
+        touched twice or the answer to the first was lost."""
+        since = kept.events[seen:]
+        if not since or any(event.by != by for event in since) or _closed_since(kept, seen):
+            return False
+        try:
+            would_be = deed(self.at(kept, seen))
+        except DiagError:
+            return False
+        return Draft.of(would_be, self.knowledge) == Draft.of(self.at(kept, kept.revision), self.knowledge)
+
     def add(
         self, number: int, seen: int, steps: tuple[Payload, ...], by: str = "", likeness: Likeness | None = None
     ) -> Written:
@@ -171,7 +185,10 @@ class Keeping:
             added = append(self.book, number, steps, based_on=seen, by=by, likeness=likeness)
         except BookMoved:
             now = read_kept(self.book, number)
-            raise Clash(now.events[seen:], now) from None
+            theirs = now.events[seen:]
+            if tuple(event.payload for event in theirs) == steps and all(event.by == by for event in theirs):
+                return Written(now, self.at(now, now.revision))  # this very thing, sent twice
+            raise Clash(theirs, now) from None
         return Written(added, self.at(added, added.revision))
 
     def liken(self, number: int, revision: int, likeness: Likeness) -> None:
@@ -181,7 +198,10 @@ class Keeping:
 
     def undo(self, number: int, seen: int, by: str = "") -> Written:
         """Take the last thing back: all that was told in one go. Raises UsageError where there is nothing."""
-        kept, _ = self.read(number)
+        kept, case = self.read(number)
+        since = kept.events[seen:]
+        if len(since) == 1 and isinstance(since[0].payload, Undo) and since[0].by == by:
+            return Written(kept, case)  # sent twice: it was taken back already, and nothing before it
         back_to = group_start(kept)
         if back_to == 0:
             raise UsageError(f"case {number} stands as it was opened; there is nothing to take back")

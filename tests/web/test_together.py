@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 
 import pytest
 
@@ -97,3 +98,54 @@ def test_whatever_two_tablets_do_no_acknowledged_answer_is_lost(browser: Browser
     for (item, place), answer in stands.items():
         text = browser.client.get(f"/case/{number}/at/{place}").text
         assert f'id="b-{item}%3A{place}%3A-{answer}" aria-pressed="true"' in text
+
+
+def _readings(text: str) -> int:
+    stands = re.findall(r"There stands: <strong>(.*?)</strong>", text)
+    return sum(each.count("2.5 mg/stroke") for each in stands)
+
+
+def test_a_form_that_was_sent_twice_is_taken_once_and_no_quarrel(browser: Browser) -> None:
+    """A glove touches twice, or the answer to the first was lost on the way: nobody else wrote, and nothing is lost."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    path, fields = f"/case/{number}/check/idle_correction/vehicle", {"correction:3:": "2.5"}
+    for _ in range(2):
+        answer = browser.send(path, on=on, **fields)
+        assert answer.status_code == 200, answer.text
+        assert "said=taken" in str(answer.url)
+    assert _readings(browser.client.get(f"/case/{number}/at/3").text) == 1
+    on = browser.revision(number)
+    assert browser.send(path, on=on, **fields).status_code == 200
+    assert _readings(browser.client.get(f"/case/{number}/at/3").text) == 2, "seen and told again it is a repeat"
+
+
+@pytest.mark.parametrize(
+    ("path", "fields"), [("undo", {}), ("remark", {"text": "ring back"}), ("close", {"cured": "yes"})]
+)
+def test_what_stands_alone_is_done_once_when_it_is_sent_twice(
+    browser: Browser, path: str, fields: dict[str, str]
+) -> None:
+    """Taking back twice from one page takes one thing back."""
+    number = browser.demo("one_blown_seal")
+    _tell(browser, number, browser.revision(number), "bubbles", "2", "present")
+    _tell(browser, number, browser.revision(number), "bubbles", "3", "present")
+    on = browser.revision(number)
+    for _ in range(2):
+        answer = browser.send(f"/case/{number}/{path}", on=on, **fields)
+        assert answer.status_code == 200, answer.text
+    assert browser.revision(number) == on + 1
+
+
+def test_what_two_people_wrote_is_never_taken_for_one_sent_twice(browser: Browser) -> None:
+    """Whose name differs measured for himself."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    fields = {"item": "correction", "place": "3", "under": "", "value": "2.5", "unit": "mg/stroke"}
+    try:
+        assert browser.send("/name", by="Ines").status_code == 200
+        assert browser.send(f"/case/{number}/measure", on=on, **fields).status_code == 200
+        assert browser.send("/name", by="Ole").status_code == 200
+        assert browser.send(f"/case/{number}/measure", on=on, **fields).status_code == 409
+    finally:
+        browser.send("/name", by="")

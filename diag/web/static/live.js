@@ -90,6 +90,17 @@
     current();
   });
 
+  // A form that is under way is not sent once more by a second touch; one that waits long may be.
+  const PATIENCE_MS = 10000;
+  let underWay = new WeakMap();
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (form.method !== "post" || form.hasAttribute("hx-post")) return;
+    if (Date.now() - (underWay.get(form) || 0) < PATIENCE_MS) event.preventDefault();
+    else underWay.set(form, Date.now());
+  });
+  window.addEventListener("pageshow", () => { underWay = new WeakMap(); });
+
   // Picked colours and what was said do not stay in the address.
   const tidy = () => {
     const page = new URL(location.href);

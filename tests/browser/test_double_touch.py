@@ -1,0 +1,44 @@
+"""A gloved hand touches twice where it means once, and the workshop's network is slow."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import House
+
+
+def _slow(page: Page) -> None:
+    conditions = {"offline": False, "latency": 600, "downloadThroughput": -1, "uploadThroughput": -1}
+    page.context.new_cdp_session(page).send("Network.emulateNetworkConditions", conditions)
+
+
+def test_touched_twice_one_case_is_begun(house: House) -> None:
+    page = house.visitor(820)
+    page.get_by_label("Vehicle, and what it came with").fill("Tern van touched twice")
+    _slow(page)
+    page.get_by_role("button", name="Begin", exact=True).dblclick(delay=20)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Tern van touched twice")
+    page.goto("/")
+    expect(page.get_by_role("link", name=re.compile("Tern van touched twice"))).to_have_count(1)
+
+
+def test_touched_twice_one_entry_is_taken_back(house: House) -> None:
+    """And it is not said that somebody else wrote."""
+    page = house.visitor(820)
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    address = re.sub(r"\?.*", "", page.url)
+    page.goto(f"{address}/at/3")
+    for answer in ("not there", "there"):
+        page.get_by_role("button", name=answer, exact=True).first.click()
+        expect(page.get_by_role("button", name=answer, exact=True).first).to_have_attribute("aria-pressed", "true")
+    page.goto(address)
+    before = int(str(page.locator("#case").get_attribute("data-revision")))
+    _slow(page)
+    page.get_by_role("button", name="Take the last entry back").dblclick(delay=20)
+    expect(page.locator("#told")).to_contain_text("Taken back.")
+    page.wait_for_timeout(1500)
+    expect(page.locator("#told")).to_contain_text("Taken back.")
+    assert int(str(page.locator("#case").get_attribute("data-revision"))) == before + 1
