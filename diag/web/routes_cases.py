@@ -15,10 +15,11 @@ from diag.knowledge_base import Knowledge
 from diag.store import CaseRow, Wanted, find_cases
 from diag.web.asking import Sent, Visit, Visited
 from diag.web.pages import back_to, page
+from diag.web.typed import with_unit
 from diag.web.words import SAY
 from diag.web.words_cases import CASES
 
-__all__ = ["new_case", "printable", "router", "with_unit"]
+__all__ = ["new_case", "printable", "router"]
 
 router = APIRouter(include_in_schema=False)
 MOST = 60
@@ -133,11 +134,6 @@ def new_case(knowledge: Knowledge, title: str, engine: str, distance: str = "", 
 def printable(text: str) -> str:
     """Text on one line, of the length of a title."""
     return "".join(character for character in text if character.isprintable())[:LONGEST_TITLE]
-
-
-def with_unit(text: str, unit: str) -> str:
-    """A bare number with its unit behind it; anything else as it is."""
-    return f"{text} {unit}" if text.replace(".", "", 1).replace(",", "").isdecimal() else text
 
 
 def _quoted(text: str) -> str:

@@ -40,6 +40,7 @@ from diag.web.casepage import PATIENT_S, case_page, patience_s
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
 from diag.web.routes_tell import done, tell
+from diag.web.typed import number_typed
 from diag.web.words import SAY
 
 __all__ = ["Ranking", "ranking", "router"]
@@ -239,7 +240,7 @@ def _deed(sent: SentForm, knowledge: Knowledge, asked: Asked) -> Deed | None:
     if asked.reading:
         if not said:
             return None
-        text = f"{said.replace('−', '-')} {sent.word(f'{asked.item}:unit')}".strip()
+        text = f"{number_typed(said)} {sent.word(f'{asked.item}:unit')}".strip()
         return lambda told: with_measured(told, knowledge, asked.item, asked.place, text, under)
     if said in ("", asked.answer):
         return None

@@ -31,6 +31,7 @@ from diag.store import (
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited
 from diag.web.casepage import FORM_WAIT_S, believed, case_page
 from diag.web.pages import back_to, page
+from diag.web.typed import number_typed
 from diag.web.words_cases import CASES, CURED_SAID, SURE_SAID
 
 __all__ = ["router"]
@@ -117,7 +118,12 @@ def close(sent: Sent, number: Number) -> Response:
         if sent.word(f"fitted{row}")
     ]
     said = Said(
-        sent.word("cured"), tuple(found), tuple(fitted), sent.word("time"), sent.word("cost"), sent.word("note")
+        sent.word("cured"),
+        tuple(found),
+        tuple(fitted),
+        number_typed(sent.word("time")),
+        number_typed(sent.word("cost")),
+        sent.word("note"),
     )
     outcome = read_outcome(said, visit.shop.knowledge, case.engine)
     alike, _ = _likeness(visit, case)

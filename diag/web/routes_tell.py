@@ -40,6 +40,7 @@ from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
 from diag.web.pages import back_to
 from diag.web.questions import asked_at, asked_of, soft_answers
+from diag.web.typed import number_typed
 from diag.web.words import SAY
 
 __all__ = ["done", "one_word_each", "router", "tell", "with_answer_sent", "with_value_sent"]
@@ -167,7 +168,7 @@ def _value(sent: SentForm) -> str:
     bound = sent.word("bound")
     if bound not in ("", "above", "below"):
         raise UsageError("a bound is above or below")
-    return f"{bound} {sent.word('value').replace('−', '-')} {sent.word('unit')}".strip()
+    return f"{bound} {number_typed(sent.word('value'))} {sent.word('unit')}".strip()
 
 
 def with_value_sent(sent: SentForm, item: str, place: Place, under: str, text: str) -> Deed:

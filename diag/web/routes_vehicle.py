@@ -34,8 +34,9 @@ from diag.web.asking import Number, Sent, SentForm, Visit, Visited
 from diag.web.casepage import case_page, last_entry
 from diag.web.keeping import Clash
 from diag.web.pages import back_to, for_page
-from diag.web.routes_cases import printable, with_unit
+from diag.web.routes_cases import printable
 from diag.web.routes_tell import done, one_word_each, tell
+from diag.web.typed import with_unit
 from diag.web.words_vehicle import VEHICLE
 
 __all__ = ["router"]
@@ -193,10 +194,10 @@ def _tried(sent: SentForm, number: int, form: str, do: Callable[[], Response], c
 def keep_vehicle(sent: Sent, number: Number) -> Response:
     """What the vehicle is, how far and how old, and how its control unit numbers the cylinders."""
     knowledge = sent.visit.shop.knowledge
-    distance, age = with_unit(sent.word("distance"), "km"), with_unit(sent.word("age"), "years")
     title = printable(sent.word("title"))
 
     def deed(case: Case) -> Case:
+        distance, age = with_unit(sent.word("distance"), "km"), with_unit(sent.word("age"), "years")
         told = with_numbering(with_vehicle(case, knowledge, distance, age), knowledge, sent.word("numbering"))
         return replace(told, title=title) if title else told
 

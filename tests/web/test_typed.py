@@ -1,0 +1,69 @@
+"""Numbers as a hand types them: the comma of a tablet's keys, and a distance that may be read in two ways."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from diag.basics import UsageError
+from diag.web.typed import number_typed, with_unit
+from tests.web.served import Browser
+
+
+@pytest.mark.parametrize(
+    ("typed", "written"),
+    [
+        ("1,5", "1.5"),
+        ("-2,25 mg/stroke", "-2.25 mg/stroke"),
+        ("\u22122,5", "-2.5"),
+        ("above 0,250 bar", "above 0.250 bar"),
+        ("12,3456", "12.3456"),
+        ("3,12 +/- 0,05", "3.12 +/- 0.05"),
+        (",5", ".5"),
+        ("180", "180"),
+    ],
+)
+def test_a_comma_for_decimals_is_a_point(typed: str, written: str) -> None:
+    assert number_typed(typed) == written
+
+
+@pytest.mark.parametrize("typed", ["1,500 bar", "187,000", "1,500.5", "1.500,5", "1,2,3", "1 000,5", "1'000,5"])
+def test_a_comma_that_may_stand_between_thousands_is_not_guessed_at(typed: str) -> None:
+    assert number_typed(typed) == typed
+
+
+@pytest.mark.parametrize("typed", ["187.000", "187.000 km", "9.500"])
+def test_a_distance_that_may_be_thousands_is_asked_about(typed: str) -> None:
+    with pytest.raises(UsageError, match="without the point"):
+        with_unit(typed, "km")
+    assert with_unit(typed.removesuffix(" km"), "years").endswith(" years")
+
+
+def test_a_bare_number_is_given_its_unit_and_anything_else_left_alone() -> None:
+    assert with_unit("187000", "km") == "187000 km"
+    assert with_unit("186683.904 km", "km") == "186683.904 km"
+    assert with_unit("9,5", "years") == "9.5 years"
+    assert with_unit("116 thousand miles", "km") == "116 thousand miles"
+
+
+def test_a_comma_is_taken_wherever_the_page_asks_for_a_number(browser: Browser) -> None:
+    """The reading at a cylinder, those of a check, and the vehicle's age."""
+    begun = browser.send("/cases/new", title="Skerry van", engine="ostrel_4", distance="150000", age="9,5")
+    number = int(re.search(r"/case/(\d+)", str(begun.url)).group(1))  # type: ignore[union-attr]
+    one = {"item": "correction", "place": "3", "under": "", "unit": "mg/stroke", "value": "1,5"}
+    assert browser.send(f"/case/{number}/measure", on=browser.revision(number), **one).status_code == 200
+    check, many = f"/case/{number}/check/idle_correction/vehicle", {"correction:2:": "-2,5"}
+    assert browser.send(check, on=browser.revision(number), **many).status_code == 200
+    assert "1.5 mg/stroke" in browser.client.get(f"/case/{number}/at/3").text
+    assert "-2.5 mg/stroke" in browser.client.get(f"/case/{number}/at/2").text
+    end = {"cured": "yes", "time": "1,5 h", "cost": "269,50 EUR"}
+    assert browser.send(f"/case/{number}/close", on=browser.revision(number), **end).status_code == 200
+    assert 'value="9.5 years"' in browser.client.get(f"/case/{number}/vehicle").text
+
+
+def test_a_distance_of_which_thousands_would_be_lost_begins_no_case(browser: Browser) -> None:
+    """`187.000` had begun a case of a vehicle that is nearly new."""
+    answer = browser.send("/cases/new", title="Skerry van", engine="ostrel_4", distance="187.000", age="9")
+    assert answer.status_code == 422
+    assert "may be 187 km or 187000 km" in answer.text
