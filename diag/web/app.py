@@ -17,7 +17,7 @@ from starlette.formparsers import MultiPartException
 from starlette.responses import JSONResponse, Response
 
 import diag
-from diag.basics import BookError, BookMoved, DiagError, ImpossibleEvidence, InvalidFile, TooLarge, UsageError
+from diag.basics import BookError, BookMoved, DiagError, ImpossibleEvidence, TooLarge, UsageError
 from diag.web import (
     routes_api,
     routes_bay,
@@ -37,7 +37,7 @@ from diag.web import (
 from diag.web.asking import Visit
 from diag.web.guard import TOO_LARGE, Guard, Refused
 from diag.web.keeping import Clash
-from diag.web.pages import FOLDER, for_page, page
+from diag.web.pages import FOLDER, lines_of, page
 from diag.web.reckoner import Busy
 from diag.web.schooling import School
 from diag.web.shop import Shop
@@ -156,12 +156,8 @@ def trouble(request: Request, error: DiagError) -> Response:
     status, kind = next((status, kind) for known, status, kind in _STATUS if isinstance(error, known))
     if isinstance(error, UsageError) and error.message.startswith("the book has no case"):
         status, kind = 404, "no case"
-    if isinstance(error, InvalidFile):
-        lines = tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in error.problems[:20])
-    else:
-        lines = (for_page(error.message.splitlines()[0] if error.message else ""),)
     clash = error if isinstance(error, Clash) else None
-    return told(request, status, kind, lines, clash=clash)
+    return told(request, status, kind, lines_of(error), clash=clash)
 
 
 def _too_large(request: Request, _: Exception) -> Response:

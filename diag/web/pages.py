@@ -17,12 +17,16 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 import diag
+from diag.basics import DiagError, ImpossibleEvidence, InvalidFile, TooLarge, UsageError
 from diag.web.asking import Visit, place_to
 from diag.web.words import DONE, SAY
 
-__all__ = ["FOLDER", "back_to", "for_page", "page", "templates"]
+__all__ = ["FOLDER", "UNFIT", "back_to", "lines_of", "page", "templates"]
 
 FOLDER = Path(__file__).parent
+UNFIT = (UsageError, InvalidFile, ImpossibleEvidence, TooLarge)
+"""What is the matter with an entry: its form comes again with what was typed (`lines_of` says why)."""
+MOST_LINES = 20
 _OF_TERMINAL = re.compile(r"(^|\s)--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
 
 
@@ -72,6 +76,14 @@ def for_page(message: str) -> str:
     """An error's message without what it advises to type at the command line."""
     kept = [part for part in message.split("; ") if not _OF_TERMINAL.search(f" {part}") and "'diag " not in part]
     return "; ".join(kept) or message
+
+
+def lines_of(error: DiagError) -> tuple[str, ...]:
+    """What a page says of an error."""
+    if isinstance(error, InvalidFile):
+        problems = error.problems[:MOST_LINES]
+        return tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in problems)
+    return (for_page(error.message.splitlines()[0] if error.message else ""),)
 
 
 def _when(text: str) -> str:

@@ -5,7 +5,7 @@ May import: fastapi, the rooms below, and the room below.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import reduce
 
@@ -37,6 +37,7 @@ from diag.report import (
 from diag.store import Kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.casepage import PATIENT_S, case_page, patience_s
+from diag.web.pages import UNFIT, lines_of
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
 from diag.web.routes_tell import done, tell
@@ -142,6 +143,14 @@ def checks(visit: Visited, number: Number) -> Response:
 @router.get("/case/{number}/check/{check}/{where}")
 def one_check(visit: Visited, number: Number, check: str, where: str) -> Response:
     """One check: cautions first, how it is done, what it needs, why it is worth that; and its answers."""
+    return _page(visit, number, check, where)
+
+
+def _page(
+    visit: Visit, number: int, check: str, where: str, typed: Mapping[str, tuple[str, ...]] | None = None,
+    wrong: tuple[str, ...] = (),
+) -> Response:  # fmt: skip
+    """`typed`: what was typed and cannot be taken, and `wrong` why."""
     kept, case = visit.shop.keeping.read(number)
     place = _done_at(visit.shop.knowledge, case, check, place_from(where))
     known = visit.shop.knowledge
@@ -155,6 +164,9 @@ def one_check(visit: Visited, number: Number, check: str, where: str) -> Respons
         "check.html",
         kept,
         case,
+        422 if wrong else 200,
+        typed=typed or {},
+        wrong=wrong,
         check=check,
         where=place,
         name=at_place(known.checks[check].name, place, len(case.engine.banks)),
@@ -207,6 +219,13 @@ def _asked(knowledge: Knowledge, case: Case, question: Question) -> tuple[Asked,
 @router.post("/case/{number}/check/{check}/{where}")
 def answer_check(sent: Sent, number: Number, check: str, where: str) -> Response:
     """All that a check showed, in one go; what it opened stands open from then on."""
+    try:
+        return _answered(sent, number, check, where)
+    except UNFIT as error:
+        return _page(sent.visit, number, check, where, sent.fields, lines_of(error))
+
+
+def _answered(sent: SentForm, number: int, check: str, where: str) -> Response:
     knowledge = sent.visit.shop.knowledge
     _, case = sent.visit.shop.keeping.read(number)
     place = _done_at(knowledge, case, check, place_from(where))

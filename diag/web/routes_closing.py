@@ -5,6 +5,8 @@ May import: fastapi, the rooms below, and the room below.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from fastapi import APIRouter
 from starlette.responses import Response
 
@@ -30,7 +32,7 @@ from diag.store import (
 )
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited
 from diag.web.casepage import FORM_WAIT_S, believed, case_page
-from diag.web.pages import back_to, page
+from diag.web.pages import UNFIT, back_to, lines_of, page
 from diag.web.typed import number_typed
 from diag.web.words_cases import CASES, CURED_SAID, SURE_SAID
 
@@ -46,6 +48,13 @@ VEHICLE = "vehicle"
 @router.get("/case/{number}/book")
 def in_the_book(visit: Visited, number: Number) -> Response:
     """How the case ended, its journal, and the form that closes it."""
+    return _page(visit, number)
+
+
+def _page(
+    visit: Visit, number: int, typed: Mapping[str, tuple[str, ...]] | None = None, wrong: tuple[str, ...] = ()
+) -> Response:
+    """`typed`: what was typed and cannot be taken, and `wrong` why."""
     kept, case = visit.shop.keeping.read(number)
     book = visit.shop.keeping.book
     sheet = book_case_sheet(
@@ -62,6 +71,9 @@ def in_the_book(visit: Visited, number: Number) -> Response:
         "closing.html",
         kept,
         case,
+        422 if wrong else 200,
+        typed={name: values[0] for name, values in (typed or {}).items()},
+        wrong=wrong,
         words=CASES,
         blocks=book_case_blocks(sheet)[1:],
         cured=CURED_SAID,
@@ -105,6 +117,13 @@ def _places(case: Case) -> list[str]:
 @router.post("/case/{number}/close")
 def close(sent: Sent, number: Number) -> Response:
     """Close the case: what was found and how sure, what was fitted, time and money, whether it cured."""
+    try:
+        return _closed(sent, number)
+    except UNFIT as error:
+        return _page(sent.visit, number, sent.fields, lines_of(error))
+
+
+def _closed(sent: SentForm, number: int) -> Response:
     visit = sent.visit
     _, case = visit.shop.keeping.read(number)
     found = [

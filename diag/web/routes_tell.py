@@ -38,7 +38,7 @@ from diag.web.casepage import believed, case_page, last_entry
 from diag.web.fragments import questions_of
 from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
-from diag.web.pages import back_to
+from diag.web.pages import UNFIT, back_to, lines_of
 from diag.web.questions import asked_at, asked_of, soft_answers
 from diag.web.typed import number_typed
 from diag.web.words import SAY
@@ -199,6 +199,13 @@ def codes(sent: Sent, number: Number) -> Response:
 @router.get("/case/{number}/tried")
 def tried(visit: Visited, number: Number) -> Response:
     """What was tried, and whether it helped."""
+    return _tried_page(visit, number)
+
+
+def _tried_page(
+    visit: Visit, number: int, typed: Mapping[str, tuple[str, ...]] | None = None, wrong: tuple[str, ...] = ()
+) -> Response:
+    """`typed`: what was typed and cannot be taken, and `wrong` why."""
     kept, case = visit.shop.keeping.read(number)
     knowledge = visit.shop.knowledge
     repairs = {id_: each for id_, each in knowledge.repairs.items() if each.kind != "way out"}
@@ -207,6 +214,9 @@ def tried(visit: Visited, number: Number) -> Response:
         "tried.html",
         kept,
         case,
+        422 if wrong else 200,
+        typed=typed or {},
+        wrong=wrong,
         repairs=repairs,
         places=[None, *case.engine.banks, *case.engine.cylinders],
         helped=one_word_each(HELPED),
@@ -228,6 +238,13 @@ def one_word_each(words: Mapping[str, str]) -> dict[str, str]:
 @router.post("/case/{number}/tried")
 def try_work(sent: Sent, number: Number) -> Response:
     """Work that was done now: a new stretch of the case begins with it."""
+    try:
+        return _worked(sent, number)
+    except UNFIT as error:
+        return _tried_page(sent.visit, number, sent.fields, lines_of(error))
+
+
+def _worked(sent: SentForm, number: int) -> Response:
     knowledge = sent.visit.shop.knowledge
     repair, place = sent.word("repair"), place_from(sent.word("place"))
     if repair not in knowledge.repairs:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from diag.basics import DiagError, InvalidFile, UsageError
+from diag.basics import DiagError, UsageError
 from diag.casebook import (
     HELPED,
     NUMBERING,
@@ -33,7 +33,7 @@ from diag.store import Kept, Linked, Wanted, come_backs_of, find_cases, number_o
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited
 from diag.web.casepage import case_page, last_entry
 from diag.web.keeping import Clash
-from diag.web.pages import back_to, for_page
+from diag.web.pages import back_to, lines_of
 from diag.web.routes_cases import printable
 from diag.web.routes_tell import done, one_word_each, tell
 from diag.web.typed import with_unit
@@ -183,11 +183,8 @@ def _tried(sent: SentForm, number: int, form: str, do: Callable[[], Response], c
         return do()
     except Clash:
         raise
-    except InvalidFile as error:
-        lines = tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in error.problems)
     except DiagError as error:
-        lines = (for_page(error.message.splitlines()[0] if error.message else ""),)
-    return _page(sent.visit, number, change, Wrong(form, sent.fields, lines))
+        return _page(sent.visit, number, change, Wrong(form, sent.fields, lines_of(error)))
 
 
 @router.post("/case/{number}/vehicle")

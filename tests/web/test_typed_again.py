@@ -1,0 +1,86 @@
+"""An entry that cannot be taken comes again with all that was typed and what is the matter with it."""
+
+from __future__ import annotations
+
+import html
+import re
+
+import httpx
+
+from tests.web.served import Browser
+
+
+def _case(browser: Browser, engine: str = "karrick_v8") -> int:
+    answer = browser.send("/cases/new", title="Skerry van", engine=engine, distance="150000", age="9")
+    return int(re.search(r"/case/(\d+)", str(answer.url)).group(1))  # type: ignore[union-attr]
+
+
+def _refused(browser: Browser, number: int, path: str, said: str, **fields: str) -> str:
+    on = browser.revision(number)
+    answer: httpx.Response = browser.send(f"/case/{number}/{path}", on=on, **fields)
+    assert answer.status_code == 422
+    assert said in html.unescape(answer.text)
+    assert f'data-revision="{on}"' in answer.text, "nothing was written"
+    return answer.text
+
+
+def _given(text: str, name: str) -> str:
+    """What a field of the form holds."""
+    field = re.search(rf'<input [^>]*name="{re.escape(name)}"[^>]*>', text)
+    assert field is not None, name
+    value = re.search(r'value="([^"]*)"', field.group())
+    return value.group(1) if value is not None else ""
+
+
+def _picked(text: str, name: str) -> list[str]:
+    """What is chosen in a list of the form."""
+    chosen = re.search(rf'<select [^>]*name="{re.escape(name)}".*?</select>', text, re.DOTALL)
+    assert chosen is not None, name
+    return re.findall(r"<option[^>]* selected>([^<]*)", chosen.group())
+
+
+def test_one_slip_among_eight_readings_costs_none_of_the_others(browser: Browser) -> None:
+    number = _case(browser)
+    typed = {f"correction:{cylinder}:": f"0.{cylinder}" for cylinder in range(1, 9)} | {"correction:5:": "1.x"}
+    text = _refused(browser, number, "check/idle_correction/vehicle", "1.x", **typed)
+    assert {name: _given(text, name) for name in typed} == typed
+    answer = browser.send(
+        f"/case/{number}/check/idle_correction/vehicle",
+        on=browser.revision(number),
+        **(typed | {"correction:5:": "1.5"}),
+    )
+    assert answer.status_code == 200
+
+
+def test_answers_of_a_check_stay_chosen(browser: Browser) -> None:
+    number = _case(browser, "ostrel_4")
+    page = browser.client.get(f"/case/{number}/check/look_into_wells/A").text
+    names = list(dict.fromkeys(re.findall(r'type="radio" name="([^"]+)"', page)))
+    typed = {name: ("a_bit" if index % 2 else "present") for index, name in enumerate(names)} | {names[0]: "nonsense"}
+    text = _refused(browser, number, "check/look_into_wells/A", "nonsense", **typed)
+    for name in names[1:]:
+        assert re.search(rf'name="{re.escape(name)}" value="{typed[name]}" checked', text), name
+
+
+def test_work_tried_at_no_cylinder_comes_again_with_all_that_was_said(browser: Browser) -> None:
+    number = _case(browser, "ostrel_4")
+    said = {"repair": "replace_injector", "place": "vehicle", "other": "", "helped": "partly", "but": "old_washer"}
+    text = _refused(browser, number, "tried", "cylinder's number", **said)
+    assert _picked(text, "repair") == ["replace the injector"]
+    assert 'name="helped" value="partly" checked' in text
+    assert '<details id="fold-but" open>' in text
+
+
+def test_a_closing_with_a_slip_comes_again_with_its_note(browser: Browser) -> None:
+    number = _case(browser, "ostrel_4")
+    said = {"cured": "partly", "found1": "seal blown", "found_where1": "2", "sure1": "measured", "fitted1": "reseal",
+            "fitted_where1": "2", "time": "ninety", "cost": "269 EUR", "note": "the bolt was < hand tight"}  # fmt: skip
+    text = _refused(browser, number, "close", "'ninety'", **said)
+    assert 'name="cured" value="partly" required checked' in text
+    assert _picked(text, "found_where1") == ["2"]
+    assert _picked(text, "sure1") == ["measured after the repair"]
+    assert _picked(text, "fitted1") == ["reseal the injector"]
+    assert (_given(text, "time"), _given(text, "cost")) == ("ninety", "269 EUR")
+    assert "the bolt was &lt; hand tight</textarea>" in text
+    answer = browser.send(f"/case/{number}/close", on=browser.revision(number), **(said | {"time": "90 min"}))
+    assert answer.status_code == 200
