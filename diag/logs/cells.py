@@ -34,7 +34,10 @@ def cut(line: str, delimiter: str) -> list[str]:
     """The cells of one line; quotes hold a cell together, and never reach over the end of the line."""
     if '"' not in line:
         return line.split(delimiter)
-    return next(csv.reader([line.replace("\n", " ")], delimiter=delimiter), [])
+    try:
+        return next(csv.reader([line.replace("\n", " ")], delimiter=delimiter), [])
+    except csv.Error:  # a quote that holds more than any cell has
+        return [line]
 
 
 def plain_text(cell: str) -> str:

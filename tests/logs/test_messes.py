@@ -190,6 +190,7 @@ BAD: list[tuple[str, bytes, str]] = [
     ("a spreadsheet", b"PK\x03\x04" + bytes(range(256)) * 9, r"log\.csv:1:1: .*spreadsheet.*export the sheet as CSV"),
     ("packed", b"\x1f\x8b" + bytes(range(256)), r"log\.csv:1:1: .*packed.*unpack"),
     ("noise", bytes(range(1, 32)) * 300, r"log\.csv:1:1: .*not a text file"),
+    ("a quote without end", b'"' + b"x" * 200_000, r"log\.csv:1:1: this is no table"),
     ("prose", b"It ran well.\nThen it did not.\n", r"log\.csv:1:1: this is no table"),
     ("no header", joined(LINES[1:]).encode(), r"log\.csv:1:1: no line that names the columns stands above these 12"),
     ("no rows", LINES[0].encode(), r"log\.csv:1:1: this is no table"),
