@@ -78,6 +78,15 @@ def test_every_screen_of_a_case_is_fine(house: House) -> None:
     _looked_at(page, *(case + part for parts in OF_CASE.values() for part in parts))
 
 
+def test_a_title_without_a_gap_breaks_in_the_list_as_in_its_case(house: House) -> None:
+    """Such as an address that was pasted: the list had been as wide as the title."""
+    page = house.visitor(NARROW)
+    page.get_by_label("Vehicle, and what it came with").fill("W" * 150)
+    page.get_by_role("button", name="Begin", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("W" * 150)
+    _looked_at(page, re.sub(r"\?.*", "", page.url), "/")
+
+
 def test_screens_of_eight_cylinders_are_fine_in_the_dark(house: House) -> None:
     page = house.visitor(820, "dark")
     case = _begun(page, "Bollard tow truck fell onto one bank")
