@@ -68,9 +68,14 @@ def done(written: Written, address: str) -> Response:
 @router.get("/case/{number}/at/{where}")
 def at_place(visit: Visited, number: Number, where: str) -> Response:
     """What can be told at a cylinder, a bank, or of the whole vehicle."""
+    return _at_page(visit, number, place_from(where))
+
+
+def _at_page(visit: Visit, number: int, place: Place, wrong: tuple[str, ...] = (), codes: str = "") -> Response:
+    """`wrong`: why what was told there cannot be taken; `codes`: those that were typed."""
     kept, case = visit.shop.keeping.read(number)
-    place = place_from(where)
-    _must_have(case, place)
+    if not _has(case, place):
+        raise UsageError(f"this engine has no {place_words(place)}")
     belief = believed(visit, kept, case)
     mine = [line for line in belief.shown if line.fault.place == place]
     return case_page(
@@ -78,6 +83,9 @@ def at_place(visit: Visited, number: Number, where: str) -> Response:
         "at.html",
         kept,
         case,
+        422 if wrong else 200,
+        wrong=wrong,
+        codes=codes,
         where=place,
         groups=asked_at(visit.shop.knowledge, case, place, _worth_most(visit, case)),
         question=questions_of(
@@ -109,9 +117,8 @@ def _dangers(knowledge: Knowledge) -> dict[str, tuple[str, ...]]:
     return {item: tuple(danger_cautions(knowledge, [finding])) for item, finding in findings if finding.danger}
 
 
-def _must_have(case: Case, place: Place) -> None:
-    if place is not None and place not in case.engine.cylinders and place not in case.engine.banks:
-        raise UsageError(f"this engine has no {place_words(place)}")
+def _has(case: Case, place: Place) -> bool:
+    return place is None or place in case.engine.cylinders or place in case.engine.banks
 
 
 def _worth_most(visit: Visit, case: Case) -> list[str]:
@@ -125,8 +132,17 @@ def tell_answer(sent: Sent, number: Number) -> Response:
     """One answer; `clear` takes it out again."""
     place = place_from(sent.word("place"))
     deed = with_answer_sent(sent, sent.word("item"), place, sent.word("under"), sent.word("answer"))
-    written = tell(sent, number, deed)
-    return done(written, f"/case/{number}/at/{place_to(place)}")
+    return _told_at(sent, number, place, deed)
+
+
+def _told_at(sent: SentForm, number: int, place: Place, deed: Deed) -> Response:
+    """Back to the place at which it was told; with what is the matter where it cannot be taken."""
+    try:
+        return done(tell(sent, number, deed), f"/case/{number}/at/{place_to(place)}")
+    except UNFIT as error:
+        if not _has(sent.visit.shop.keeping.read(number)[1], place):
+            raise
+        return _at_page(sent.visit, number, place, lines_of(error), sent.word("codes"))
 
 
 def with_answer_sent(sent: SentForm, item: str, place: Place, under: str, answer: str) -> Deed:
@@ -158,10 +174,8 @@ def measure(sent: Sent, number: Number) -> Response:
     place = place_from(sent.word("place"))
     item, under = sent.word("item"), sent.word("under")
     if sent.word("clear"):
-        written = tell(sent, number, with_answer_sent(sent, item, place, under, CLEAR))
-    else:
-        written = tell(sent, number, with_value_sent(sent, item, place, under, _value(sent)))
-    return done(written, f"/case/{number}/at/{place_to(place)}")
+        return _told_at(sent, number, place, with_answer_sent(sent, item, place, under, CLEAR))
+    return _told_at(sent, number, place, with_value_sent(sent, item, place, under, _value(sent)))
 
 
 def _value(sent: SentForm) -> str:
@@ -186,14 +200,17 @@ def with_value_sent(sent: SentForm, item: str, place: Place, under: str, text: s
 def codes(sent: Sent, number: Number) -> Response:
     """The codes that are stored. `all` says that nothing else is stored of the codes that the knowledge knows."""
     knowledge = sent.visit.shop.knowledge
-    read = codes_told(sent.word("codes"))
-    whole = [item for item in knowledge.findings if is_code(knowledge, item)] if sent.word("all") else []
-    if not read and not whole:
-        raise UsageError(
-            "write the codes that are stored, such as 'P0263 P0302 pending', or tick that nothing else is stored"
-        )
-    written = tell(sent, number, lambda case: with_codes(case, knowledge, whole, read))
-    return done(written, f"/case/{number}/at/vehicle")
+
+    def deed(case: Case) -> Case:
+        read = codes_told(sent.word("codes"))
+        whole = [item for item in knowledge.findings if is_code(knowledge, item)] if sent.word("all") else []
+        if not read and not whole:
+            raise UsageError(
+                "write the codes that are stored, such as 'P0263 P0302 pending', or tick that nothing else is stored"
+            )
+        return with_codes(case, knowledge, whole, read)
+
+    return _told_at(sent, number, None, deed)
 
 
 @router.get("/case/{number}/tried")

@@ -29,9 +29,21 @@
 
   // What a hand has unfolded stays so when the page changes under it; else the focus within would be lost.
   let unfolded = [];
+  let around = [];  // what the focus stands in, from the inside
   document.addEventListener("htmx:before:swap", () => {
     unfolded = [...document.querySelectorAll("details[open][id]")].map((fold) => fold.id);
+    around = [];
+    for (let at = document.activeElement; at && at !== document.body; at = at.parentElement) if (at.id) around.push(at.id);
   });
+  // Where what had the focus is gone, the nearest around it that is left has it: nobody is sent back to the top. A fold
+  // has it in its summary; what the page itself does not make so would lose it with the next change.
+  const refocus = () => {
+    const all = around.splice(0).map((id) => document.getElementById(id)).filter(Boolean);
+    if (document.activeElement && document.activeElement !== document.body) return;
+    const left = all.map((each) => (each.matches("details") ? each.querySelector("summary") : each));
+    const next = left.find((each) => each.tabIndex >= 0 || each.hasAttribute("tabindex"));
+    if (next) next.focus({ preventScroll: true });
+  };
   const unfold = () => {
     for (const id of unfolded.splice(0)) {
       const fold = document.getElementById(id);
@@ -84,9 +96,18 @@
   // What this page writes itself comes back by the stream, often before the answer does: that is nobody else's.
   const writes = (event) => (event.detail?.ctx?.request?.method || "").toUpperCase() === "POST";
   document.addEventListener("htmx:before:request", (event) => { if (writes(event)) writing += 1; });
+  // What was taken does not stand in its field any longer, as if it were still to be taken; what was typed since does.
+  const emptied = ({ sourceElement, request, response }) => {
+    const form = sourceElement?.closest?.("form");
+    if (!form || !(response?.status < 400)) return;
+    for (const field of form.querySelectorAll("input:not([type=hidden])"))
+      if (field.type === "checkbox") field.checked = field.defaultChecked;
+      else if (request.body?.get?.(field.name) === field.value) field.value = field.defaultValue;
+  };
   document.addEventListener("htmx:finally:request", (event) => {
     if (!writes(event)) return;
     writing = Math.max(0, writing - 1);
+    emptied(event.detail.ctx);
     current();
   });
 
@@ -126,6 +147,7 @@
 
   const settled = () => {
     unfold();
+    refocus();
     sayNext();
     showPads();
     watch();

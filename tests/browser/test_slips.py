@@ -1,0 +1,74 @@
+"""A slip at a place is told there, with what was typed, and the focus never falls back to the top of the page."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import House
+from tests.browser.looking import PATIENT, fine
+
+IN_THE_SCREEN = "() => !!document.activeElement.closest('#screen')"
+
+
+def _begun(page: Page) -> str:
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+    return re.sub(r"\?.*", "", page.url)
+
+
+def test_a_reading_that_is_none_stays_in_its_field_and_is_told_where_it_is_seen(house: House) -> None:
+    page = house.visitor(390)
+    case = _begun(page)
+    page.goto(f"{case}/at/2")
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    field = page.get_by_role("textbox", name=re.compile("correction")).first
+    field.fill("2.5o")
+    field.press("Enter")
+    said = page.get_by_role("alert")
+    expect(said).to_contain_text("unknown unit 'o")
+    expect(said).to_be_in_viewport()
+    expect(field).to_have_value("2.5o")
+    expect(field).to_be_focused()
+    page.evaluate("() => scrollTo(0, 0)")  # further down it stays in view, over what is scrolled past
+    fine(page)
+    field.fill("2.5")
+    field.press("Enter")
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    expect(page.get_by_role("alert")).to_have_count(0)
+    expect(field).to_have_value("")
+
+
+def test_codes_that_are_none_stay_in_their_field(house: House) -> None:
+    page = house.visitor(820)
+    case = _begun(page)
+    page.goto(f"{case}/at/vehicle")
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    field = page.get_by_label(re.compile("Codes that are stored"))
+    field.fill("P0263 PX")
+    field.press("Enter")
+    expect(page.get_by_role("alert")).to_contain_text("PX")
+    expect(field).to_have_value("P0263 PX")
+
+
+def test_the_focus_stays_in_the_screen_where_what_had_it_is_gone(house: House) -> None:
+    """After 'can't do it' its check is gone, after 'it can' the button, after 'clear' that, too."""
+    page = house.visitor(820)
+    case = _begun(page)
+    for button in (page.locator("button[id^=cannot-]").first, page.get_by_role("button", name=re.compile("it can"))):
+        button.first.focus()
+        page.keyboard.press("Enter")
+        expect(page.locator("#told")).to_contain_text("Taken.")
+        page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+        page.wait_for_timeout(300)
+        page.wait_for_function(IN_THE_SCREEN)
+        page.evaluate("() => document.querySelector('#told').replaceChildren()")
+    page.goto(f"{case}/at/2")
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    page.locator("button[id$='-clear']").first.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    page.wait_for_timeout(300)
+    page.wait_for_function(IN_THE_SCREEN)
