@@ -71,7 +71,7 @@ def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> R
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     decision = decide_repair(ready)
-    spreads = _spreads(ready, decision)
+    spreads = _spreads(ready, case, decision)
     if side == "customer":
         return repair_sheet(knowledge, case, with_first_tested(ready, decision), spreads)
     if not spreads:
@@ -79,13 +79,14 @@ def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> R
     return repair_sheet(knowledge, case, for_the_workshop(knowledge, decision, spreads), spreads, "workshop")
 
 
-def _spreads(ready: Reckoning, decision: RepairDecision) -> dict[str, OptionSpread]:
+def _spreads(ready: Reckoning, case: Case, decision: RepairDecision) -> dict[str, OptionSpread]:
     """How the options spread; nothing where so much was renewed on a cylinder that it cannot be drawn."""
     from diag.basics import TooLarge
     from diag.decision import spreads_of
+    from diag.worksheet import as_estimated
 
     try:
-        return spreads_of(ready, decision)
+        return as_estimated(ready, case, decision, spreads_of(ready, decision))
     except TooLarge:
         return {}
 
@@ -99,7 +100,7 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
     weighed = weigh(knowledge, case, combinations)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     advice = advise_on(ready)
-    spreads = _spreads(ready, advice.repair)
+    spreads = _spreads(ready, case, advice.repair)
     advice = with_test_as_option(ready, advice)
     return AdviceSheet(
         weigh=weigh_sheet(weighed),
@@ -176,7 +177,7 @@ def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     advice = advise_on(ready)
-    spreads = _spreads(ready, advice.repair)
+    spreads = _spreads(ready, case, advice.repair)
     return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options, spreads)
 
 

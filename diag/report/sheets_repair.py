@@ -83,7 +83,7 @@ class SpreadLine:
     cures_complaint: Annotated[float, "chance that nothing that could be behind the complaint is left, 0 to 1"]
     invoice_low: Annotated[float, "one in ten such invoices is no dearer, before tax, in `currency`"]
     invoice_middle: Annotated[float, "every other one is no dearer"]
-    invoice_high: Annotated[float, "nine in ten are no dearer"]
+    invoice_high: Annotated[float, "nine in ten are no dearer, as the estimate of the option says"]
     total_low: Annotated[float, "one in ten totals is no dearer"]
     total_middle: Annotated[float, "every other one is no dearer"]
     total_high: Annotated[float, "nine in ten are no dearer: the total with bad luck"]

@@ -118,12 +118,13 @@ class Desk:
     def spreads(self, key: str, case: Case) -> Mapping[str, OptionSpread]:
         """How the options spread; nothing where it cannot be drawn."""
         from diag.decision import spreads_of
+        from diag.worksheet import as_estimated
 
         ready, decision = self.ready(key, case), self.decided(key, case)
 
         def drawn() -> Mapping[str, OptionSpread]:
             try:
-                return spreads_of(ready, decision)
+                return as_estimated(ready, case, decision, spreads_of(ready, decision))
             except TooLarge:
                 return {}
 

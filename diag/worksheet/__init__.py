@@ -4,7 +4,7 @@ May import: decision, casebook, knowledge_base, inference, basics.
 """
 
 from diag.worksheet.choosing import Chosen, chosen_by_hand, chosen_option, jobs_from
-from diag.worksheet.estimate import ChargeLine, Estimate, Range, RiskLine, estimate
+from diag.worksheet.estimate import ChargeLine, Estimate, Range, RiskLine, as_estimated, estimate
 from diag.worksheet.order import Section, StepAt, sections_of
 from diag.worksheet.work import Counted, ReadAgain, Work, work_of
 
@@ -19,6 +19,7 @@ __all__ = [
     "Section",
     "StepAt",
     "Work",
+    "as_estimated",
     "chosen_by_hand",
     "chosen_option",
     "estimate",

@@ -10,8 +10,8 @@ May import: decision, casebook, knowledge_base, inference, basics, and `choosing
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
 
 from diag.basics import Place
 from diag.casebook import Case
@@ -21,7 +21,10 @@ from diag.knowledge_base import Risk
 from diag.worksheet.choosing import Chosen
 from diag.worksheet.work import finishes, parts_of
 
-__all__ = ["ChargeLine", "Estimate", "Range", "RiskLine", "estimate", "minor_digits"]
+if TYPE_CHECKING:
+    from diag.decision import OptionSpread, Reckoning, RepairDecision
+
+__all__ = ["ChargeLine", "Estimate", "Range", "RiskLine", "as_estimated", "estimate", "minor_digits"]
 
 LineKind = Literal["access", "labour", "parts", "charges", "finish"]
 
@@ -90,6 +93,21 @@ class Estimate:
 def minor_digits(currency: str) -> int:
     """Decimals of a currency's smallest unit."""
     return _DIGITS.get(currency, 2)
+
+
+def as_estimated(
+    ready: Reckoning, case: Case, decision: RepairDecision, spreads: Mapping[str, OptionSpread]
+) -> dict[str, OptionSpread]:
+    """The spreads with what nine in ten invoices do not exceed as the estimates say it, so that no two papers of a case
+    differ. A drawn one may miss it by a whole risk where the chance up to it is close to nine in ten."""
+    found = {}
+    for option in decision.options:
+        if option.name in spreads:
+            chosen, drawn = Chosen(option.title, option.jobs, option), spreads[option.name]
+            told = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
+            invoice = replace(drawn.invoice, high=told.range.bad_luck.amount)
+            found[option.name] = replace(drawn, invoice=invoice)
+    return found
 
 
 def estimate(tariff: Tariff, case: Case, network: NetworkView, posterior: Posterior, chosen: Chosen) -> Estimate:

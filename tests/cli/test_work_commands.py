@@ -34,6 +34,20 @@ def test_the_estimate_has_the_invoice_that_repair_shows() -> None:
     assert sheet["total"] == pytest.approx(plan["invoice_with_tax"], abs=0.015)
 
 
+@pytest.mark.parametrize("name", ["resealed_and_back_again", "all_returns_high"])
+def test_the_estimate_the_options_and_the_customers_page_say_one_nine_in_ten(
+    name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The customer holds the page and the estimate side by side, the advisor the options as well."""
+    estimate, repair, page = (
+        json.loads(run_here(capsys, command, name, "--json")[1]) for command in ("estimate", "repair", "customer")
+    )
+    best = next(option for option in repair["options"] if option["best"])
+    advised = next(option for option in page["options"] if option["advised"])
+    assert best["spread"]["invoice_high"] == estimate["bad_luck"] > estimate["least"]
+    assert advised["price_high"] == pytest.approx(estimate["bad_luck"] * (1 + estimate["tax_rate"]))
+
+
 def test_the_estimate_speaks_another_language(capsys: pytest.CaptureFixture[str]) -> None:
     """The same total with the language's own signs, and a language that there is not is refused."""
     code, out, _ = run_here(capsys, "estimate", "one_blown_seal", "--language", "de")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -24,7 +25,7 @@ from diag.report import (
     estimate_sheet,
     render,
 )
-from diag.worksheet import Chosen, Estimate, estimate
+from diag.worksheet import Chosen, Estimate, as_estimated, estimate
 from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
 from tests.support.effort import effort
 from tests.support.pages import text_of
@@ -219,6 +220,22 @@ def test_the_estimate_and_the_spread_of_the_decision_obey_the_same_laws(name: st
         assert abs(spread.invoice.high - found.range.bad_luck.amount) <= min(
             0.08 * found.range.bad_luck.amount + 4.5 * spread.invoice.high_error, step + 0.01
         ), option.title
+
+
+@pytest.mark.parametrize("name", ["resealed_and_back_again", "all_returns_high", "second_seal_weeping"])
+def test_nine_in_ten_is_one_number_on_every_paper_of_a_case(name: str) -> None:
+    """Where the chance up to an amount is close to nine in ten, drawn invoices may end a whole risk away from it: what
+    stands beside the options is what their estimates say, and nothing else of the spread is touched."""
+    case, ready, decision = decided(name)
+    drawn = spreads_of(ready, decision)
+    shown = as_estimated(ready, case, decision, drawn)
+    assert shown.keys() == drawn.keys()
+    for option in decision.options:
+        bad_luck = made(name, as_chosen(option))[0].range.bad_luck.amount
+        was, now = drawn[option.name], shown[option.name]
+        assert now.invoice.high == bad_luck, option.title
+        assert replace(now, invoice=replace(now.invoice, high=was.invoice.high)) == was
+    assert any(shown[each.name].invoice.high != drawn[each.name].invoice.high for each in decision.options)
 
 
 @pytest.mark.parametrize("name", ["one_blown_seal", "second_seal_weeping"])
