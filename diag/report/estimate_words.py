@@ -1,6 +1,6 @@
 """How an estimate speaks: the words of a language file, and its way of writing numbers and chances.
 
-May import: `diag.basics`, knowledge_base, `customer`, figures, sheets.
+May import: `diag.basics`, knowledge_base, worksheet (inside functions), `customer`, figures, sheets.
 """
 
 from __future__ import annotations
@@ -79,10 +79,10 @@ class EstimateWords:
 
     def range(self, sheet: EstimateSheet) -> tuple[str, ...]:
         """What it can come to, in sentences, and what the page is."""
-        with_tax, lines = 1.0 + sheet.tax_rate, []
+        lines = []
         if sheet.risks:
-            told = {"least": sheet.least, "least_tax": sheet.least * with_tax}
-            bad = {"bad": sheet.bad_luck, "bad_tax": sheet.bad_luck * with_tax}
+            told = {"least": sheet.least, "least_tax": _with_tax(sheet.least, sheet)}
+            bad = {"bad": sheet.bad_luck, "bad_tax": _with_tax(sheet.bad_luck, sheet)}
             lines = [
                 self.say("in_case"),
                 self.say("sure", chance=self.per_cent(sheet.p_least), **self._moneys(told, sheet)),
@@ -102,6 +102,13 @@ class EstimateWords:
         if case.age_years is not None:
             parts.append(self.head["age"].format(years=self.short(case.age_years)))
         return ", ".join(parts)
+
+
+def _with_tax(amount: float, sheet: EstimateSheet) -> float:
+    """Rounded as the tax of the estimate itself is."""
+    from diag.worksheet import tax_on
+
+    return amount + tax_on(amount, sheet.tax_rate, sheet.digits)
 
 
 @cache

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Literal
 
 from diag.basics import Place
@@ -24,7 +25,7 @@ from diag.worksheet.work import finishes, parts_of
 if TYPE_CHECKING:
     from diag.decision import OptionSpread, Reckoning, RepairDecision
 
-__all__ = ["ChargeLine", "Estimate", "Range", "RiskLine", "as_estimated", "estimate", "minor_digits"]
+__all__ = ["ChargeLine", "Estimate", "Range", "RiskLine", "as_estimated", "estimate", "minor_digits", "tax_on"]
 
 LineKind = Literal["access", "labour", "parts", "charges", "finish"]
 
@@ -95,6 +96,12 @@ def minor_digits(currency: str) -> int:
     return _DIGITS.get(currency, 2)
 
 
+def tax_on(amount: float, rate: float, digits: int) -> float:
+    """Tax on an amount, to the smallest unit; a half is rounded up, as by hand: 19 % of 2.50 is 0.475, thus 0.48."""
+    exact = Decimal(repr(round(amount, digits))) * Decimal(repr(round(rate, 12)))
+    return float(exact.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP))
+
+
 def as_estimated(
     ready: Reckoning, case: Case, decision: RepairDecision, spreads: Mapping[str, OptionSpread]
 ) -> dict[str, OptionSpread]:
@@ -128,7 +135,7 @@ def estimate(tariff: Tariff, case: Case, network: NetworkView, posterior: Poster
     lines = tuple(_with_amount(line, amount) for line, amount in zip(lines, money, strict=False))
     risks = tuple(_risk_with(line, amount) for line, amount in zip(risks, money[len(lines) :], strict=True))
     net = Money(round(sum(whole), digits), prices.currency)
-    tax = Money(round(net.amount * prices.tax.value, digits), prices.currency)
+    tax = Money(tax_on(net.amount, prices.tax.value, digits), prices.currency)
     total = Money(round(net.amount + tax.amount, digits), prices.currency)
     sure = round(sum(line.amount.amount for line in lines), digits)
     spread = _range(events, sure, prices.currency, digits)

@@ -25,7 +25,7 @@ from diag.report import (
     estimate_sheet,
     render,
 )
-from diag.worksheet import Chosen, Estimate, as_estimated, estimate
+from diag.worksheet import Chosen, Estimate, as_estimated, estimate, tax_on
 from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
 from tests.support.effort import effort
 from tests.support.pages import text_of
@@ -202,6 +202,43 @@ def test_money_of_a_currency_without_cents_is_printed_without() -> None:
         assert found.digits == digits
         assert round(found.net.amount, digits) == found.net.amount
         assert found.net.currency == currency
+
+
+@pytest.mark.parametrize(
+    ("amount", "rate", "digits", "tax"),
+    [
+        (2.50, 0.19, 2, 0.48),  # 0.475
+        (166.50, 0.19, 2, 31.64),  # 31.635
+        (1.14, 0.25, 2, 0.29),  # 0.285
+        (118.50, 0.07, 2, 8.30),  # 8.295
+        (25.00, 0.081, 2, 2.03),  # 2.025
+        (290.10, 0.2, 2, 58.02),
+        (305.0, 0.1, 0, 31.0),  # 30.5 yen
+        (0.005, 0.1, 3, 0.001),
+        (0.0, 0.19, 2, 0.0),
+    ],
+)
+def test_half_a_smallest_unit_of_tax_is_rounded_up_as_by_hand(
+    amount: float, rate: float, digits: int, tax: float
+) -> None:
+    assert tax_on(amount, rate, digits) == tax
+
+
+def test_the_tax_of_an_estimate_is_what_a_customer_reckons() -> None:
+    """50 minutes at some rates, written out by hand, halves up: 67.50 at 19 % is 12.825, 82.50 at 21 % is 17.325."""
+    case, ready, decision = decided("new_injector_not_coded")
+    prices = KNOWLEDGE.prices
+    for labour, rate, tax in ((81, "0.19", "12.83"), (99, "0.21", "17.33"), (75, "0.05", "3.13")):
+        changed = prices.model_copy(
+            update={
+                "labour_per_hour": prices.labour_per_hour.model_copy(update={"value": labour}),
+                "tax": prices.tax.model_copy(update={"value": float(rate)}),
+            }
+        )
+        tariff = Tariff(KNOWLEDGE.model_copy(update={"prices": changed}), case.engine)
+        found = estimate(tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
+        assert exact(found.tax.amount) == Decimal(tax)
+        assert exact(found.net.amount) + exact(found.tax.amount) == exact(found.total.amount)
 
 
 @pytest.mark.parametrize("name", ["one_blown_seal", "second_seal_weeping", "new_injector_not_coded"])
