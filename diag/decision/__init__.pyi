@@ -23,10 +23,11 @@ from .several import (
 )
 from .sites import Job
 from .spread import OptionSpread, Percentiles, Side, for_the_workshop, spreads_of
-from .tariff import Tariff, tariff_of
+from .tariff import WEARING, Tariff, tariff_of
 
 __all__ = [
     "AGAIN_MONTHS",
+    "WEARING",
     "Action",
     "Advice",
     "AnswerWorth",

@@ -1,7 +1,8 @@
 """What the workshop's own repairs came to: how often what was fitted was bad (or not right) from new, and how long they
 took. Counts of its own, apart from the cases' likelihood, so that nothing is used twice.
 
-May import: `diag.basics`, `diag.knowledge_base`, the records of `diag.store`, numpy, and figures, lessons.
+May import: `diag.basics`, `diag.casebook`, `diag.knowledge_base`, the records of `diag.store`, what work takes by
+`diag.worksheet`, `diag.decision` and `diag.network`, numpy, and figures, lessons.
 """
 
 from __future__ import annotations
@@ -11,14 +12,19 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from diag.basics import Place
-from diag.knowledge_base import Figure, Knowledge
+from diag.casebook import Case
+from diag.decision import WEARING, Job, Tariff, tariff_of
+from diag.knowledge_base import Figure, Knowledge, Risk
 from diag.learning.figures import LearnedFigure
 from diag.learning.lessons import Lesson, Trust
 from diag.learning.scores import beta_interval
+from diag.network import years_before
+from diag.worksheet import minutes_of
 
 __all__ = ["repair_minutes", "repair_success"]
 
 NORMAL_90 = 1.6448536269514722
+LEAST_MINUTES = 1.0
 
 
 def repair_success(knowledge: Knowledge, lessons: Sequence[Lesson], trust: Trust, least: float) -> list[LearnedFigure]:
@@ -83,22 +89,21 @@ def _beta(path: tuple[str, ...], figure: Figure, strength: float, failed: float,
 def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float) -> list[LearnedFigure]:
     """Minutes of a repair, from cases in which it alone was done, once, and the time was told.
 
-    The time told is taken for that of the work: opening, the repair, finishing; not of the checks before. The mean of
-    what is left beside opening and finishing, with the minutes of the knowledge as `strength` cases.
+    The time told is taken for that of the work, as an estimate has it: opening with all that this includes, the repair,
+    what must follow it, finishing, and what went wrong on the way; not of the checks before. The mean of what is left
+    beside all else, with the minutes of the knowledge as `strength` cases. What goes wrong stands on an estimate by
+    itself and nobody tells how long it took: its average is taken off, so that it is not charged twice.
     """
     spent: dict[str, list[float]] = {}
     for lesson in lessons:
         works = [each for each in lesson.outcome.fitted if each.item in knowledge.repairs]
         if len(works) != 1 or works[0].count != 1 or lesson.outcome.minutes is None:
             continue
-        repair, engine = knowledge.repairs[works[0].item], lesson.case.engine
-        opened = engine.access_minutes.get(repair.access, {})
-        place = works[0].place
-        bank = engine.bank_of(place) if isinstance(place, int) else place
-        access = opened.get(bank, 0.0) if bank is not None else max(opened.values(), default=0.0)
-        awkward = engine.awkward_minutes.get(place, 0.0) if isinstance(place, int) else 0.0
-        own = lesson.outcome.minutes - access - awkward - knowledge.prices.finish_minutes.value
-        spent.setdefault(works[0].item, []).append(max(own, 1.0))
+        tariff = _tariff(knowledge, lesson.case)
+        jobs = tariff.with_followers(Job(works[0].item, works[0].place))
+        beside = minutes_of(tariff, lesson.case, jobs) - knowledge.repairs[works[0].item].minutes.value
+        astray = sum(_minutes_astray(tariff, lesson, job) for job in jobs)
+        spent.setdefault(works[0].item, []).append(lesson.outcome.minutes - beside - astray)
     made = []
     for name, minutes in spent.items():
         figure, count = knowledge.repairs[name].minutes, len(minutes)
@@ -106,7 +111,7 @@ def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float
             continue
         basis = figure.basis or knowledge.repairs[name].basis
         total, mean = basis.strength + count, math.fsum(minutes) / count
-        after = (basis.strength * figure.value + math.fsum(minutes)) / total
+        after = max((basis.strength * figure.value + math.fsum(minutes)) / total, LEAST_MINUTES)
         spread = math.fsum((each - mean) ** 2 for each in minutes) / (count - 1)
         half = NORMAL_90 * math.sqrt(spread / total)
         path = ("repairs", name, "minutes")
@@ -114,3 +119,44 @@ def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float
             LearnedFigure(path, "minutes", figure.value, after, max(after - half, 0.0), after + half, count, total)
         )
     return made
+
+
+def _tariff(knowledge: Knowledge, case: Case) -> Tariff:
+    """The tariff with the years since each injector was last out, when the case began."""
+    if WEARING not in knowledge.components:
+        return tariff_of(knowledge, case.engine)
+    years: dict[Place, float] = {
+        cylinder: years_before(knowledge, case, WEARING, cylinder) for cylinder in case.engine.cylinders
+    }
+    return tariff_of(knowledge, case.engine, years)
+
+
+def _minutes_astray(tariff: Tariff, lesson: Lesson, job: Job) -> float:
+    """Minutes for what goes wrong on the way, on average over cases in which the same was found."""
+    return sum(
+        risk.minutes.value * _chance_of(tariff, lesson, risk, job.place)
+        for risk in tariff.knowledge.repairs[job.repair].risks
+    )
+
+
+def _chance_of(tariff: Tariff, lesson: Lesson, risk: Risk, place: Place) -> float:
+    """As the decision has it, the severity that it hangs on being what the faults found there make of it."""
+    chances = tariff.risk_chances(risk, place)
+    severity = tariff.knowledge.severities.get(risk.by) if risk.by is not None else None
+    if severity is None or severity.per != "cylinder" or not isinstance(place, int):
+        return max(chances.values())
+    causes = [severity.background]
+    for found in lesson.outcome.found:
+        if found.place == place:
+            causes.append(severity.causes.get(found.component, {}).get(found.state, {}))
+    at_most = [
+        math.prod(1.0 - math.fsum(by_level[above].value for above in severity.levels[level + 1 :] if above in by_level)
+                  for by_level in causes)
+        for level in range(len(severity.levels))
+    ]  # fmt: skip
+    below = 0.0
+    chance = 0.0
+    for level, reached in zip(severity.levels, at_most, strict=True):
+        chance += (reached - below) * chances.get(level, 0.0)
+        below = reached
+    return chance

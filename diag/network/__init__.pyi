@@ -1,3 +1,4 @@
+from .ages import years_before
 from .alike import (
     Alike,
     Likelihoods,
@@ -126,4 +127,5 @@ __all__ = [
     "vehicle_severity_chances",
     "weigh",
     "weigh_many",
+    "years_before",
 ]

@@ -13,7 +13,8 @@ from diag.casebook import Case, Work
 from diag.knowledge_base import Component, Knowledge
 from diag.network.instances import Touch, Version, covers, lapses_of, strongest, touched
 
-__all__ = ["DEFAULT_AGE_YEARS", "DEFAULT_DISTANCE_KM", "Origin", "Used", "age_notes", "origin_of", "vehicle_used"]
+__all__ = ["DEFAULT_AGE_YEARS", "DEFAULT_DISTANCE_KM", "Origin", "Used", "age_notes", "origin_of", "vehicle_used",
+           "years_before"]  # fmt: skip
 
 DEFAULT_DISTANCE_KM = 150_000.0
 DEFAULT_AGE_YEARS = 10.0
@@ -91,6 +92,11 @@ def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place,
     if version.touch != "found":
         return Origin(Used(0.0, 0.0), frozenset({version.touch}), works, frozenset(version.lapses))
     return _from_history(knowledge, case, component_id, component, place, works)
+
+
+def years_before(knowledge: Knowledge, case: Case, component: str, place: Place) -> float:
+    """Years that a component had been in use when the case began."""
+    return origin_of(knowledge, case, component, place, Version(0)).used.years
 
 
 _LATEST: list[tuple[Knowledge, Case, Origin]] = []

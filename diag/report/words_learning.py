@@ -40,6 +40,9 @@ LEARN_ASSUMED = (
     "not seen.",
     "What was spent is taken for the invoice before tax, of the time that was told and the parts of what was fitted; "
     "what was free of charge is no price. Parts that are always bought together share what they come to.",
+    "The time that was told is taken for that of the work as an estimate has it, checks before left out. What went "
+    "wrong on the way is not told apart: its average by these numbers is taken off, as it stands on an estimate by "
+    "itself.",
     "Readings that all cylinders share a shift in (corrections, return flows) teach how such readings lie where they "
     "were taken in one go, corrections of all cylinders but one at most; each cylinder's state is believed there from "
     "all else that was told. From 1,500 such cases on, cases at even steps are looked at.",

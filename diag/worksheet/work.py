@@ -16,7 +16,7 @@ from diag.knowledge_base import Knowledge, Repair, Risk
 from diag.worksheet.choosing import Chosen
 from diag.worksheet.order import Section, sections_of
 
-__all__ = ["Counted", "ReadAgain", "Work", "work_of"]
+__all__ = ["Counted", "ReadAgain", "Work", "minutes_of", "work_of"]
 
 INJECTOR, CODE = "injector", "trim_code"
 

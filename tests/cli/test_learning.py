@@ -33,7 +33,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
                     "clamp" if number % 4 == 0 else "seal", "loose" if number % 4 == 0 else "blown", cylinder, "seen"
                 ),
             )
-            outcome = Outcome("yes", found, (Fitted("reseal", cylinder),), 120.0 + number, 269.0, "EUR")
+            outcome = Outcome("yes", found, (Fitted("reseal", cylinder),), 180.0 + number, 369.0, "EUR")
             keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
     return folder
 
