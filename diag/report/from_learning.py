@@ -26,6 +26,8 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     if learned.one_sided:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
     assumed = (LEARN["taxed"], *assumed) if learned.taxed else assumed
+    before = _learned_before(learned.knowledge)
+    assumed = (LEARN["again"].format(count=before), *assumed) if before else assumed
     gain = learned.log_likelihood_after - learned.log_likelihood_before
     return LearnSheet(book, learned.cases, learned.left_out, lines, learned.stayed, gain, written, assumed, NOT_LEARNED)
 
@@ -41,7 +43,7 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
     scores += [_line(name, *foretold.arrays(component=name)) for name in components]
     quarters = [slice(len(forecast) * q // 4, len(forecast) * (q + 1) // 4) for q in range(4)]
     chances = [each.chance for each in foretold.cases]
-    learned = any(one.basis is not None and one.basis.source == "learned" for one in walk_figures(knowledge))
+    learned = _learned_before(knowledge) > 0
     alarm = watched.alarm if watched is not None else None
     return ScoreSheet(
         book=book,
@@ -65,6 +67,11 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
         picture=picture,
         assumed=(*SCORE_ASSUMED, *((LEARNED_ALREADY,) if learned else ())),
     )
+
+
+def _learned_before(knowledge: Knowledge) -> int:
+    """How many figures are marked as learned; new values alone mark none."""
+    return sum(one.basis is not None and one.basis.source == "learned" for one in walk_figures(knowledge))
 
 
 def _mean_log(chances: Sequence[float]) -> float:

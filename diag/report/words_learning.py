@@ -20,6 +20,8 @@ LEARN = {
     "renewed and was sound.",
     "taxed": "CAUTION, prices: what was spent stands above what is reckoned by just about what tax adds. If it was "
     "told with tax, leave the prices of parts out.",
+    "again": "CAUTION, learned before: {count} figures that it starts from are marked as learned already. If they were "
+    "learned from these same cases, these count twice: leave that overlay away when learning anew.",
     "not_learned": "What is not learned from cases",
     "written": "Written to {path}. Nothing is applied: look at it, then give it with --overlay. To take it back, leave "
     "it away.",

@@ -64,6 +64,21 @@ def test_learning_shows_writes_applies_only_when_asked_and_is_taken_back(shop: P
     assert "already there" in again.stderr
 
 
+def test_learning_on_top_of_what_was_learned_says_that_cases_may_count_twice(shop: Path) -> None:
+    """The overlay of last month's learning, given to this month's: the same cases would be learned from again."""
+    book = ("learn", "--book", "book.sqlite3", "--turns", "1")
+    first = run_in(shop, *book, "--out", "first.yaml")
+    assert first.returncode == 0, first.stderr
+    assert "count twice" not in first.stdout
+    on_top = run_in(shop, *book, "--overlay", "first.yaml", "--out", "second.yaml", "--json")
+    assert on_top.returncode == 0, on_top.stderr
+    caution = json.loads(on_top.stdout)["assumed"][0]
+    count = (shop / "first.yaml").read_text(encoding="utf-8").count("bear upon it")
+    assert caution.startswith(f"CAUTION, learned before: {count} figures") and "count twice" in caution
+    assert caution in (shop / "second.yaml").read_text(encoding="utf-8")
+    assert caution not in (shop / "first.yaml").read_text(encoding="utf-8")
+
+
 def test_scoring_a_book(shop: Path) -> None:
     result = run_in(shop, "score-book", "--book", "book.sqlite3", "--picture", "diagram.svg", "--json")
     assert result.stderr == ""
