@@ -130,6 +130,14 @@ def test_danger_is_told_first_and_leaving_it_is_then_no_option(name: str, langua
         assert load_language(language).phrases["nothing_danger"] in of.nothing.lines
 
 
+def test_a_car_that_may_be_left_parked_is_not_said_to_be_unsafe_to_leave() -> None:
+    """'Leave it parked' stands among the options: what is not offered is driving on."""
+    of = page("injector_stuck_open")
+    assert "stop_driving" in [option.option for option in of.options]
+    assert "Leave it parked" in " ".join(line for row in of.rows for cell in row.cells for line in cell)
+    assert "drive" in of.nothing.lines[0] and "leave" not in of.nothing.lines[0]
+
+
 def test_exhaust_in_the_cabin_says_do_not_drive() -> None:
     """A car with exhaust smell in the cabin is not driven with people in it until it is mended (HSE, OSHA limits)."""
     assert page("second_seal_weeping").safety.lines[0].startswith("Do not drive.")
