@@ -122,7 +122,7 @@ def link(
 ) -> None:
     """Note that a case is a come-back of an earlier one."""
     from diag.report import BOOK_DONE
-    from diag.store import Linked, append, open_book, read_kept
+    from diag.store import Linked, append, goes_back_to, open_book, read_kept
 
     known = read_knowledge(knowledge, overlay)
     with open_book(book, make=False) as opened:
@@ -131,6 +131,10 @@ def link(
             raise UsageError("a case is no come-back of itself; name the earlier case second")
         if before.standing.outcome is None:
             raise UsageError(f"case {before.number} is not closed yet, so nothing can have come back from it")
+        if goes_back_to(opened, before.uid, later.uid):
+            raise UsageError(
+                f"case {before.number} goes back to case {later.number} itself; name the earlier case second"
+            )
         kept = append(opened, later.number, (Linked(before.uid),), based_on=later.revision, by=by)
         show_case(opened, known, kept, as_json, done=BOOK_DONE["linked"].format(number=before.number))
 

@@ -19,6 +19,7 @@ from diag.store.finding import (
     closed_cases,
     come_backs_of,
     find_cases,
+    goes_back_to,
     rows_of,
 )
 from diag.store.folding import Standing, changes, fold, opening
@@ -107,6 +108,7 @@ __all__ = [
     "file_bytes",
     "find_cases",
     "fold",
+    "goes_back_to",
     "import_book",
     "journal",
     "keep",

@@ -18,7 +18,8 @@ from diag.store.records import Outcome
 from diag.store.rows import search_words
 from diag.store.sql import Session, Value
 
-__all__ = ["CaseRow", "ClosedCase", "FoundRow", "Wanted", "closed_cases", "come_backs_of", "find_cases", "rows_of"]
+__all__ = ["CaseRow", "ClosedCase", "FoundRow", "Wanted", "closed_cases", "come_backs_of", "find_cases", "goes_back_to",
+           "rows_of"]  # fmt: skip
 
 _BATCH = 500
 _COLUMNS = "number, uid, revision, title, engine, is_open, opened_at, changed_at, closed_at, cured, come_back_of"
@@ -111,6 +112,19 @@ def come_backs_of(book: Book, uid: str) -> tuple[int, ...]:
     with book.database.reading() as session:
         rows = session.rows("SELECT number FROM cases WHERE come_back_of = :uid ORDER BY number", uid=uid)
     return tuple(int(number) for (number,) in rows)
+
+
+def goes_back_to(book: Book, uid: str, earlier: str) -> bool:
+    """Whether the case of this `uid` is a come-back of an earlier one, at once or by way of others."""
+    seen = set[str]()
+    with book.database.reading() as session:
+        while uid and uid not in seen:
+            seen.add(uid)
+            found = [str(row[0]) for row in session.rows("SELECT come_back_of FROM cases WHERE uid = :uid", uid=uid)]
+            uid = found[0] if found else ""
+            if uid == earlier:
+                return True
+    return False
 
 
 def closed_cases(book: Book, knowledge: Knowledge, after: int = 0) -> Iterator[ClosedCase]:

@@ -29,7 +29,7 @@ from diag.casebook import (
 )
 from diag.knowledge_base import Key, Knowledge, Tree
 from diag.report import Block, ledger_blocks, trim_ledger, work_text
-from diag.store import Kept, Linked, Wanted, come_backs_of, find_cases, number_of, read_kept
+from diag.store import Kept, Linked, Wanted, come_backs_of, find_cases, goes_back_to, number_of, read_kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited
 from diag.web.casepage import case_page, last_entry
 from diag.web.keeping import Clash
@@ -277,6 +277,8 @@ def link_earlier(sent: Sent, number: Number) -> Response:
             raise UsageError(VEHICLE["itself"])
         if before.standing.outcome is None:
             raise UsageError(VEHICLE["not_closed"].format(number=before.number))
+        if goes_back_to(book, before.uid, kept.uid):
+            raise UsageError(VEHICLE["round"].format(number=before.number))
         if Linked(before.uid) in kept.standing.links:
             raise UsageError(VEHICLE["linked_already"].format(number=before.number))
         sent.visit.shop.keeping.add(number, sent.number("on"), (Linked(before.uid),), sent.visit.by)

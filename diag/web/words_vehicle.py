@@ -59,6 +59,7 @@ VEHICLE: dict[str, str] = {
     "not_here": "choose the earlier case of the list",
     "itself": "a case is no come-back of itself; choose the earlier case",
     "not_closed": "case {number} is not closed yet, so nothing can have come back from it",
+    "round": "case {number} goes back to this one itself, so this one cannot have come back from it",
     "linked_already": "case {number} is linked to it already",
     "which_cylinder": "this work is done on a cylinder; tick which",
     "which_bank": "this work is done on a bank; tick which",

@@ -296,3 +296,18 @@ def test_only_a_command_that_opens_the_book_loads_a_database(tmp_path: Path) -> 
         [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, env=environment(), check=False
     )
     assert done.returncode == 0
+
+
+def test_come_backs_never_go_round_in_a_circle(tmp_path: Path) -> None:
+    """3 came back from 2, 2 from 1: then 1 came back from neither. Once a link is taken back, the other way is free."""
+    for number in ("1", "2", "3"):
+        assert run_in(tmp_path, "book", "keep", CASE, "--book", "b.sqlite3").returncode == 0
+        assert run_in(tmp_path, "book", "close", number, "--cured", "yes", "--book", "b.sqlite3").returncode == 0
+    for later, earlier in (("2", "1"), ("3", "2")):
+        assert run_in(tmp_path, "book", "link", later, earlier, "--book", "b.sqlite3").returncode == 0
+    for later in ("2", "3"):
+        refused = run_in(tmp_path, "book", "link", "1", later, "--book", "b.sqlite3")
+        assert refused.returncode == 2
+        assert f"case {later} goes back to case 1 itself; name the earlier case second" in refused.stderr
+    assert run_in(tmp_path, "book", "undo", "2", "--book", "b.sqlite3").returncode == 0
+    assert run_in(tmp_path, "book", "link", "1", "3", "--book", "b.sqlite3").returncode == 0

@@ -205,6 +205,10 @@ def test_a_come_back_is_linked_to_its_closed_case(browser: Browser) -> None:
     assert "linked to it already" in _send(browser, later, "earlier", 422, earlier=str(earlier))
     assert f'Came back later as <a href="/case/{later}"' in browser.client.get(f"/case/{earlier}/vehicle").text
     assert f"a come-back of case {earlier}" in browser.client.get(f"/case/{later}/book").text
+    _send(browser, later, "close", cured="yes")
+    assert f"case {later} goes back to this one itself" in _send(browser, earlier, "earlier", 422, earlier=str(later))
+    assert _stands(browser, earlier)[0].standing.links == ()
+    _undo(browser, later)
     _undo(browser, later)
     assert _stands(browser, later)[0].standing.links == ()
 
