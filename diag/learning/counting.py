@@ -171,8 +171,8 @@ def _placeless(items: Told) -> object:
 
 
 def _components(counted: Tally, tables: Mapping[tuple[Key, int], PriorTable], uses: Uses) -> None:
-    """Counts of components that are not part of the configuration. One whose history has several versions has no
-    counts of its own."""
+    """Counts of components that are not part of the configuration. One whose history has several versions, or that an
+    exchange moved, has no counts of its own."""
     targets, model = counted.group.network.targets, counted.group.network.model
     at = {(plate, i): (key, v) for key, (plate, indices) in targets.components.items() for v, i in enumerate(indices)}
     plates = np.array([plate for plate, _ in uses.examples])
@@ -180,7 +180,7 @@ def _components(counted: Tally, tables: Mapping[tuple[Key, int], PriorTable], us
     for number, states in uses.masses.states.items():
         for plate in np.unique(plates):
             named = at.get((int(plate), number))
-            if named is None or named not in tables:
+            if named is None or named not in tables or named in counted.group.moved:
                 continue
             table, component = tables[named], model.plates[plate].components[number]
             if component.base is not None or component.prior.shape[1] != table.base.shape[1]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from diag.network.instances import Key, component_versions
 from diag.network.likelihoods import condition_of, factor_of, key_of
 from diag.network.numbering import numberings, told_under
 from diag.network.prior_table import PriorTable, prior_table
-from diag.network.questions import Question, by_version, told_in
+from diag.network.questions import Question, by_version, said_by_exchange, told_in
 from diag.network.questions import Told as One
 from diag.network.shifted import is_shifted
 from diag.network.targets import Factor
@@ -53,6 +54,12 @@ class Alike:
     origins: Mapping[tuple[Key, int], Origin]
     used: Mapping[tuple[Key, int], Array]
 
+    @cached_property
+    def moved(self) -> frozenset[tuple[Key, int]]:
+        """The versions of what exchanges moved: one thing in two plates, which has no prior of its own there."""
+        parts = (part for traveller in self.network.layout.travellers for part in traveller.parts)
+        return frozenset((stay.key, stay.version) for part in parts for stay in part.stays)
+
 
 @dataclass(frozen=True)
 class ToldOf:
@@ -77,22 +84,24 @@ def shape_of(knowledge: Knowledge, case: Case) -> Shape:
     """What cases must agree in to share a network."""
     listed = knowledge.engines.get(case.engine_id) == case.engine
     engine = case.engine_id if listed else case.engine.model_dump_json()
-    works = tuple(tuple((work.repair, work.place) for work in epoch.work) for epoch in case.epochs)
+    works = tuple(
+        tuple((work.repair, work.place, work.other, work.but) for work in epoch.work) for epoch in case.epochs
+    )
     if not case.history and len(case.epochs) == 1:
         return engine, works, case.numbering
     touched = []
     for (key, number), origin in _origins(knowledge, case).items():
         exact = (origin.used.km, origin.used.years) if len(case.epochs) > 1 else ()
         if origin.touches or origin.works or exact:
-            touched.append((key, number, origin.touches, origin.works, exact))
+            touched.append((key, number, origin.touches, origin.works, origin.lapses, exact))
     return engine, works, case.numbering, tuple(touched)
 
 
 def alike(knowledge: Knowledge, cases: Sequence[Case]) -> Alike:
-    """The network of cases of one shape."""
+    """The network of cases of one shape, in which what was told in any of them has its place."""
     oldest = max(cases, key=lambda case: vehicle_used(knowledge, case).km)
     bare = tuple(Epoch(work=epoch.work) for epoch in oldest.epochs)
-    network = build(knowledge, replace(oldest, epochs=bare))
+    network = build(knowledge, replace(oldest, epochs=bare), others=cases if len(bare) > 1 else ())
     origins = _origins(knowledge, oldest)
     used: dict[tuple[Key, int], Array] = {}
     plain = np.array([_pair(vehicle_used(knowledge, case)) for case in cases])
@@ -114,7 +123,7 @@ def told_of(knowledge: Knowledge, case: Case, network: CaseNetwork) -> ToldOf:
     """Everything told in a case. Raises CaseError where it contradicts itself."""
     gathered: dict[Question, tuple[One, ...]] = {}
     apart: dict[Question, tuple[One, ...]] = {}
-    all_told = told_in(case)
+    all_told = {each: items for each, items in told_in(case).items() if not said_by_exchange(knowledge, case, each)}
     known = numberings(knowledge, case, all_told)
     if len(known) == 1:  # somebody looked it up; else codes are taken as the maker numbers
         all_told = told_under(knowledge, all_told, known[0])
@@ -222,6 +231,8 @@ def shaped_evidence(
     factors += more
     evidence = network.targets.evidence(factors, count)
     for (key, version), table in tables.items():
+        if (key, version) in group.moved:
+            continue  # cases of such a shape agree in their ages
         plate, index = network.targets.components[key]
         prior = network.model.plates[plate].components[index[version]].prior
         component = network.model.plates[plate].components[index[version]]

@@ -28,7 +28,7 @@ from diag.network.numbered import (
     refuse_under_all,
     shifted_under,
 )
-from diag.network.numbering import numberings, told_anywhere
+from diag.network.numbering import numberings, told_anywhere, told_under
 from diag.network.plates import BuiltPlate, Layout, lone_plate, severity_epochs
 from diag.network.questions import (
     Question,
@@ -50,11 +50,12 @@ _LATEST: list[tuple[Layout, Sequence[BuiltPlate], Model]] = []
 SHOWN = 0.005  # error of a chance that whole per cents would show
 
 
-def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
+def build(knowledge: Knowledge, case: Case, finer: int = 1, others: Sequence[Case] = ()) -> CaseNetwork:
     """The network of a case, with everything that was told in it as evidence.
 
     Readings whose cylinders share an unknown shift bring it in as one more variable of the configuration, its nodes
-    placed for this case; `finer` multiplies their number, to measure what they miss.
+    placed for this case; `finer` multiplies their number, to measure what they miss. `others`: cases that stand alike,
+    whose answers, of whatever epoch, are to find their places in this network too.
     Raises CaseError where answers contradict each other although nothing between them was renewed, or name what the
     engine or the knowledge does not have; DiagError where chances of the knowledge come to more than 1.
     """
@@ -65,7 +66,7 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1) -> CaseNetwork:
     said = [question for question in told if said_by_exchange(knowledge, case, question)]
     told = {question: items for question, items in told.items() if question not in said}
     numbers = numberings(knowledge, case, told)
-    anywhere = told_anywhere(knowledge, told, numbers)
+    anywhere = _with_others(knowledge, told_anywhere(knowledge, told, numbers), others)
     alone = known_alone(knowledge, case, anywhere, epochs)
     apart = {each: items for each, items in anywhere.items() if each not in alone}
     again = _asked_again(knowledge, epochs, apart | _implied(knowledge, case, apart))
@@ -233,6 +234,20 @@ def _told(knowledge: Knowledge, case: Case) -> dict[Question, tuple[Told, ...]]:
         same = Question(question.item, question.place, condition_of(knowledge, question.item, question.condition))
         found.setdefault(same, []).extend(items)
     return {question: tuple(sorted(items, key=lambda item: item.epoch)) for question, items in found.items()}
+
+
+def _with_others(
+    knowledge: Knowledge, anywhere: dict[Question, tuple[Told, ...]], others: Sequence[Case]
+) -> dict[Question, tuple[Told, ...]]:
+    """What was told, with what was told in other cases; readings that share a shift are of one case alone."""
+    found = {question: dict.fromkeys(items) for question, items in anywhere.items()}
+    for case in others:
+        told = _told(knowledge, case)
+        numbers = numberings(knowledge, case, told)
+        for question, items in (told_under(knowledge, told, numbers[0]) if len(numbers) == 1 else told).items():
+            if not is_shifted(knowledge, case.engine, question) and not said_by_exchange(knowledge, case, question):
+                found.setdefault(question, {}).update(dict.fromkeys(items))
+    return {question: tuple(items) for question, items in found.items()}
 
 
 def _refuse_unknown(knowledge: Knowledge, case: Case, question: Question) -> None:

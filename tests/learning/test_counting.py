@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from pgmpy.models import DiscreteBayesianNetwork
 
-from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Work
+from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Work, as_the_maker_numbers
 from diag.inference import infer, infer_with_alternatives
 from diag.knowledge_base import Knowledge, Mixture, load_knowledge
 from diag.learning import NOT_LEARNED, Lesson, Rules, Trust, learn, learnables, overlay_text, with_values
-from diag.network import alike, build, prior_tables, shaped_evidence, told_of, weigh
+from diag.network import alike, build, prior_tables, shape_of, shaped_evidence, told_of, weigh
 from diag.store import Found, Outcome
 from tests.learning.invented import casebook, changed, small_knowledge
 from tests.support.effort import LONG
@@ -38,6 +38,50 @@ def test_cases_of_one_shape_done_together_are_what_they_are_alone(small: Knowled
     for case, network in enumerate(alone):
         log = infer(network.model, network.evidence).log_evidence[0]
         assert logs[case] == pytest.approx(log, abs=1e-10)
+
+
+BEFORE_AND_AFTER = {
+    "a part asked after before and after it was renewed": (
+        (Answer("trim_data_code", 2, PRESENT),),
+        Work("write_code", 2),
+        (Answer("trim_data_code", 2, ABSENT), Answer("rough_idle", None, ABSENT)),
+    ),
+    "an injector that took its fault along": (
+        (Answer("weak_cutout", 2, PRESENT), Answer("weak_cutout", 3, ABSENT)),
+        Work("swap_injectors", 2, other=3),
+        (Answer("weak_cutout", 2, ABSENT), Answer("weak_cutout", 3, PRESENT)),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BEFORE_AND_AFTER)
+def test_what_was_told_before_and_after_work_is_weighed_as_alone(name: str) -> None:
+    """In one batch with a case that was told nothing; and a book of such cases can be learned from."""
+    knowledge, (first, work, then) = load_knowledge(), BEFORE_AND_AFTER[name]
+    epochs = (Epoch((), (Answer("rough_idle", None, PRESENT), *first)), Epoch((work,), then))
+    numbers = as_the_maker_numbers(knowledge)
+    case = Case("x", knowledge.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=epochs, numbering=numbers)
+    cases = [replace(case, epochs=(Epoch(), Epoch((work,)))), case]
+    group = alike(knowledge, cases)
+    told = [told_of(knowledge, each, group.network).questions for each in cases]
+    evidence, _ = shaped_evidence(group, prior_tables(group), told)
+    logs = infer(group.network.model, evidence).log_evidence
+    assert logs[0] == pytest.approx(0.0, abs=1e-12)
+    assert logs[1] == pytest.approx(weigh(knowledge, case).posterior.log_evidence[0], abs=1e-10)
+    learned = learn(knowledge, [Lesson(1, "", case, Outcome("yes", (), ()), "")], Rules(turns=1))
+    assert learned.cases == 1
+
+
+@pytest.mark.parametrize("lapse", ["code_not_written", "codes_left"])
+def test_cases_in_which_other_things_were_left_undone_have_another_shape(lapse: str) -> None:
+    """One batch has one prior."""
+    knowledge = load_knowledge()
+    works = [Work("replace_injector", 2, but=(each,)) for each in ("code_not_written", lapse)]
+    tried = [(Epoch(), Epoch((work,))) for work in works]
+    case = Case("x", knowledge.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0)
+    shapes = [shape_of(knowledge, replace(case, epochs=epochs)) for epochs in tried]
+    old = [shape_of(knowledge, replace(case, history=(replace(work, months_ago=2.0),))) for work in works]
+    assert (shapes[0] == shapes[1]) == (old[0] == old[1]) == (lapse == "code_not_written")
 
 
 @pytest.mark.parametrize(
