@@ -3,9 +3,9 @@
 worth = least expected total of the plans now - that after hearing the answer, both with what the check opens already
 open; cost = minutes, parts, risks, access and reassembly, less what that open access saves the best plan; net = worth -
 cost. Raiffa (1968), on the objective of this room. No worth is below zero, and a check that cannot change the plan is
-worth exactly zero. What a ranking leaves out only makes checks look worth less, and is stated: unlikely configurations,
-plans beyond the pool, joint answers beyond a few dozen. May import: casebook, knowledge_base, inference, basics, numpy,
-and the modules of this room below it.
+worth exactly zero. What a ranking leaves out only makes checks look worth less: unlikely configurations, joint answers
+beyond a few dozen (both stated case by case), plans beyond the pool (stated where the worth is described). May import:
+casebook, knowledge_base, inference, basics, numpy, and the modules of this room below it.
 """
 
 from __future__ import annotations

@@ -20,10 +20,14 @@ class CheckLine:
     place: Annotated[Place, "cylinder number, bank letter, or null for the vehicle"]
     minutes: Annotated[float, "minutes of work, what is to be opened included"]
     opens: Annotated[tuple[str, ...], "what is to be opened for it, in words"]
-    worth: Annotated[float, "what the answer saves on average, in `currency`"]
+    worth: Annotated[
+        float,
+        "what the answer saves on average, in `currency`; it may be worth more, as plans that treat several places "
+        "otherwise than the best ones are not looked at",
+    ]
     cost: Annotated[float, "what doing it costs, in `currency`"]
     net: Annotated[float, "worth less cost, in `currency`"]
-    error: Annotated[float, "standard error of the worth where it was estimated, in `currency`; 0: exact"]
+    error: Annotated[float, "standard error of the worth where it was drawn, in `currency`; 0: worked out"]
     at_least: Annotated[bool, "true where part of what it could tell was left out: it is worth at least this"]
     first_by_rule: Annotated[bool, "true where it looks into a danger and comes first whatever it is worth"]
     how: Annotated[str, "how it is done"]
