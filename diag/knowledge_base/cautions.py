@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
-from diag.knowledge_base.records import Caution, Check, Knowledge, Repair
+from collections.abc import Iterator
+
+from diag.knowledge_base.records import Caution, Check, Knowledge, Repair, WorkStep
 
 __all__ = ["cautions_for"]
 
 
 def cautions_for(knowledge: Knowledge, doing: Check | Repair) -> tuple[Caution, ...]:
-    """Every caution that a check or repair names, then every one for a hazard of it, each once."""
-    named = [name for name in doing.cautions if name in knowledge.cautions]
-    by_hazard = [name for name, caution in knowledge.cautions.items() if set(caution.hazards) & set(doing.hazards)]
+    """Every caution that a check or repair names, then every one for a hazard of it, each once; those of the steps by
+    which its place is opened and closed are among them."""
+    steps = tuple(_steps_of_access(knowledge, doing.access))
+    hazards = {*doing.hazards, *(hazard for step in steps for hazard in step.hazards)}
+    called = [*doing.cautions, *(name for step in steps for name in step.cautions)]
+    named = [name for name in called if name in knowledge.cautions]
+    by_hazard = [name for name, caution in knowledge.cautions.items() if set(caution.hazards) & hazards]
     return tuple(knowledge.cautions[name] for name in dict.fromkeys([*named, *by_hazard]))
+
+
+def _steps_of_access(knowledge: Knowledge, access: str) -> Iterator[WorkStep]:
+    """The steps that open and close a kind of access, and the kinds that are open with it."""
+    kind = knowledge.vocabulary.access.get(access)
+    if kind is None:
+        return
+    for name in (*kind.open, *kind.close):
+        if name in knowledge.steps:
+            yield knowledge.steps[name]
+    for inner in kind.includes:
+        yield from _steps_of_access(knowledge, inner)

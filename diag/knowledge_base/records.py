@@ -406,7 +406,8 @@ class Answer(Record):
 
 
 class Caution(Record):
-    """A warning, printed with every check and repair that has one of its hazards (or names it).
+    """A warning, printed with every check and repair that has one of its hazards (or names it), by itself or by the
+    steps that open and close what it needs open.
 
     `forbids`: while a finding or state of danger brings this caution, no check with one of these hazards is done.
     `short`: what stands at each step of a work sheet, whose head has the text; none: the text stands there too.

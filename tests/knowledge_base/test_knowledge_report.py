@@ -172,6 +172,25 @@ def test_cautions_named_first_then_by_hazard_each_once(small: Knowledge) -> None
     assert texts == ["Do not drive on.", "Keep away from moving parts.", "Fuel jets cut."]
 
 
+def test_what_must_be_opened_first_brings_its_cautions(shipped: Knowledge) -> None:
+    """Over the wells may stand a coolant vessel, whatever the check is; bare injectors were unplugged (common practice)."""
+    reached = [one for one in (*shipped.checks.values(), *shipped.repairs.values()) if one.access != "none"]
+    assert reached
+    for doing in reached:
+        kinds = [shipped.vocabulary.access[doing.access]]
+        kinds += [shipped.vocabulary.access[name] for name in kinds[0].includes]
+        steps = [shipped.steps[name] for kind in kinds for name in (*kind.open, *kind.close)]
+        told = cautions_for(shipped, doing)
+        assert {hazard for step in steps for hazard in step.hazards} <= {
+            hazard for one in told for hazard in one.hazards
+        }
+        assert {name for step in steps for name in step.cautions} <= {
+            name for name, one in shipped.cautions.items() if one in told
+        }, doing.name
+    for name, hazard in (("look_into_wells", "hot coolant"), ("pump_alone_test", "unplugs an injector")):
+        assert hazard in {each for one in cautions_for(shipped, shipped.checks[name]) for each in one.hazards}
+
+
 def test_every_shipped_hazard_prints_its_caution(shipped: Knowledge) -> None:
     """Each check and repair that ships, each hazard of it: at least one caution that speaks of this hazard."""
     doings: list[Check | Repair] = [*shipped.checks.values(), *shipped.repairs.values()]
