@@ -18,6 +18,7 @@ from .cases import (
 )
 from .codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
 from .codes_told import CodeTold, codes_told, with_codes
+from .dangers import DangerTold, dangers_told
 from .demo import demo_cases, demo_studies
 from .edits import (
     answer_of,
@@ -70,6 +71,7 @@ __all__ = [
     "CodeRead",
     "CodeState",
     "CodeTold",
+    "DangerTold",
     "Epoch",
     "Fault",
     "Helped",
@@ -96,6 +98,7 @@ __all__ = [
     "codes_told",
     "convert",
     "cylinder_of_code",
+    "dangers_told",
     "demo_cases",
     "demo_studies",
     "dump_case",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import Place
-from diag.casebook import PRESENT, Case
+from diag.casebook import PRESENT, Case, DangerTold, dangers_told
 from diag.decision.binding import Bound, BoundSite
 from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
 from diag.decision.parts import features_of, part_chances
@@ -23,21 +23,22 @@ __all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "nothing_
 
 @dataclass(frozen=True)
 class Danger:
-    """What is dangerous now. `findings`: ids of findings of danger that are present; `cautions`: ids of the cautions
-    they bring; `states`: (component, place, chance) of dangerous states at least as probable as the threshold."""
+    """What is dangerous now. `told`: findings of danger told to be there, and readings beyond what is safe; `cautions`:
+    ids of the cautions they bring; `states`: (component, place, chance) of dangerous states at least as probable as the
+    threshold."""
 
-    findings: tuple[str, ...]
+    told: tuple[DangerTold, ...]
     cautions: tuple[str, ...]
     states: tuple[tuple[str, Place, float], ...]
 
     @property
     def present(self) -> bool:
         """Whether anything is."""
-        return bool(self.findings or self.states)
+        return bool(self.told or self.states)
 
     def what(self, knowledge: Knowledge) -> str:
         """What is dangerous, in words; empty where nothing is."""
-        parts = [f"'{knowledge.findings[finding].name}' is present" for finding in self.findings]
+        parts = [_told(knowledge, each) for each in self.told]
         for component, place, chance in self.states:
             known = knowledge.components[component]
             names = " or ".join(state.name for state in known.states.values() if state.dangerous)
@@ -52,14 +53,9 @@ class Danger:
 
 
 def dangers_of(knowledge: Knowledge, case: Case, bound: Bound, posterior: Posterior) -> Danger:
-    """Findings of danger whose last answer is 'present', and dangerous states that are probable."""
-    last: dict[tuple[str, Place, str | None], str] = {}
-    for epoch in case.epochs:
-        for answer in epoch.answers:
-            last[answer.item, answer.place, answer.condition] = answer.answer
-    present = dict.fromkeys(item for (item, _, _), said in last.items() if said == PRESENT)
-    findings = tuple(item for item in present if item in knowledge.findings and knowledge.findings[item].danger)
-    cautions = dict.fromkeys(caution for finding in findings for caution in knowledge.findings[finding].danger)
+    """What was told that is dangerous, and dangerous states that are probable."""
+    told = dangers_told(knowledge, case)
+    cautions = dict.fromkeys(caution for each in told for caution in each.cautions(knowledge))
     states = []
     for site in bound.sites:
         for part in site.parts:
@@ -70,7 +66,17 @@ def dangers_of(knowledge: Knowledge, case: Case, bound: Bound, posterior: Poster
     for finding in knowledge.findings.values():  # what is probably dangerous has the cautions of what would show it
         if any(finding.shows == component for component, _, _ in states):
             cautions |= dict.fromkeys(finding.danger)
-    return Danger(findings, tuple(cautions), tuple(states))
+    return Danger(told, tuple(cautions), tuple(states))
+
+
+def _told(knowledge: Knowledge, told: DangerTold) -> str:
+    if told.item in knowledge.readings:
+        known = knowledge.readings[told.item]
+        return f"'{known.name}' is above {told.above:g} {known.unit}"
+    name = knowledge.findings[told.item].name
+    if told.answer == PRESENT:
+        return f"'{name}' is present"
+    return f"'{name}' was answered '{knowledge.answers[told.answer].name}'"
 
 
 def allowed_treatments(bound: Bound, belief: Belief, after_answers: bool = False) -> tuple[tuple[int, ...], ...]:
@@ -110,7 +116,7 @@ def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: B
         left = float(site.danger[choice] @ features[0])
         if left >= DANGER_THRESHOLD:
             return f"a dangerous state would still be likely afterwards at {site.site.name} ({100 * left:.0f} %)"
-    if danger.findings and cures < LEAST_CURE_IN_DANGER:
+    if danger.told and cures < LEAST_CURE_IN_DANGER:
         mends = f"only {100 * cures:.0f} %" if cures >= 0.005 else "hardly anything"
         return f"it mends {mends} of what may be wrong, too little while {danger.what(knowledge)}"
     return ""

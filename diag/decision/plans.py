@@ -208,7 +208,7 @@ def _best(ready: Reckoning) -> tuple[Found | None, tuple[tuple[int, ...], ...]]:
         cures = _share(problem, found.plan)
         if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, found.plan, cures):
             return replace(found, total=cost_in_parts(problem, found.plan).total.amount), allowed
-        if not ready.danger.findings or cures >= LEAST_CURE_IN_DANGER or fee == 0:
+        if not ready.danger.told or cures >= LEAST_CURE_IN_DANGER or fee == 0:
             break
         fee *= 2
     return None, allowed

@@ -149,7 +149,7 @@ def _bound_on(
     tariff = ready.bound.tariff.under(knowledge, injector_years(knowledge, network, ready.case))
     fees = fees_of(tariff, ready.case)
     bound = bind(tariff, network, fees, posterior, _by_place(also), foreseen=False, alone=alone)
-    danger = dangers_of(knowledge, ready.case, bound, posterior)
+    danger = dangers_of(ready.knowledge, ready.case, bound, posterior)
     if not alone and danger.present and nothing_safe(bound, posterior):
         bound = bind(tariff, network, fees, posterior, _by_place(also))
     return _Known(knowledge, ready.case, network, posterior, bound, danger)

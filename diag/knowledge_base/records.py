@@ -227,7 +227,8 @@ class Reading(Record):
     `other_units`: units that only an engine can turn into `unit`: the engine's limit of that name is worth as much as
     the one of `relative_to`. `saturates`: the limit of the engine beyond which nothing is shown; a reading there is a
     bound. `shift`: what the readings of all its cylinders share. `numbered`: the control unit shows it by its own
-    numbering of the cylinders, like a fault code. `scaled`: what it grows with.
+    numbering of the cylinders, like a fault code. `scaled`: what it grows with. `danger`: cautions that stand first
+    and bar 'nothing now' where it is read above the engine's `limit`, or above `danger_above` where that is blank.
     """
 
     name: str
@@ -248,6 +249,8 @@ class Reading(Record):
     numbered: StrictBool = False
     scaled: Scaling | None = None
     adjust: tuple[Adjustment, ...] = ()
+    danger: tuple[str, ...] = ()
+    danger_above: float | None = None
     basis: Basis
 
 

@@ -76,6 +76,10 @@ def check_readings(register: Register) -> None:
             register.complain((*path, "highest"), f"the highest must be above the lowest, {reading.lowest:g}")
         _check_spread(register, name, reading)
         _check_shift(register, name, reading)
+        register.all_known((*path, "danger"), reading.danger, "caution", "cautions")
+        if bool(reading.danger) != (reading.danger_above is not None):
+            message = "'danger' and 'danger_above' go together: which cautions, and above which value"
+            register.complain((*path, "danger" if reading.danger else "danger_above"), message)
         if reading.scaled is not None and reading.scaled.power.value <= 0:
             register.complain((*path, "scaled", "power"), "a reading grows by a power above zero")
 

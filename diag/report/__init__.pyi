@@ -1,5 +1,5 @@
 from .blocks import Block, Cautions, Cell, Column, Heading, Items, Picture, Sentence, Table
-from .cautions import cautions_of, danger_cautions
+from .cautions import cautions_of, danger_cautions, told_cautions
 from .customer import CustomerPage, customer_page, map_of, page_blocks, page_html, page_pdf
 from .drawn import course_picture, engine_picture, options_picture, seal_life_picture
 from .explain import KINDS, item_sheet, list_sheet
@@ -272,6 +272,7 @@ __all__ = [
     "table_columns_sheet",
     "table_sheet",
     "tightening",
+    "told_cautions",
     "told_items",
     "trainee_html",
     "trainee_pages",

@@ -1,15 +1,16 @@
 """The cautions that stand at a piece of work, or come first where something dangerous was found.
 
-May import: `diag.knowledge_base`.
+May import: casebook, knowledge_base.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from diag.knowledge_base import Check, Finding, Knowledge, Repair, cautions_for
+from diag.casebook import Case, dangers_told
+from diag.knowledge_base import Check, Finding, Knowledge, Reading, Repair, cautions_for
 
-__all__ = ["cautions_of", "danger_cautions"]
+__all__ = ["cautions_of", "danger_cautions", "told_cautions"]
 
 
 def cautions_of(knowledge: Knowledge, work: Check | Repair) -> tuple[str, ...]:
@@ -17,7 +18,14 @@ def cautions_of(knowledge: Knowledge, work: Check | Repair) -> tuple[str, ...]:
     return tuple(caution.text for caution in cautions_for(knowledge, work))
 
 
-def danger_cautions(knowledge: Knowledge, findings: Iterable[Finding]) -> tuple[str, ...]:
-    """The texts that come first of all where these findings are present; each once."""
+def danger_cautions(knowledge: Knowledge, findings: Iterable[Finding | Reading]) -> tuple[str, ...]:
+    """The texts that come first of all where these findings are present, or these readings beyond what is safe; each
+    once."""
     names = dict.fromkeys(name for finding in findings for name in finding.danger)
+    return tuple(knowledge.cautions[name].text for name in names)
+
+
+def told_cautions(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
+    """The texts that come first of all by what was told of a case; each once."""
+    names = dict.fromkeys(name for each in dangers_told(knowledge, case) for name in each.cautions(knowledge))
     return tuple(knowledge.cautions[name].text for name in names)

@@ -114,7 +114,7 @@ def _cautions(knowledge: Knowledge, entry: object) -> tuple[str, ...]:
             return cautions_of(knowledge, entry)
         case WorkStep():
             return tuple(caution.text for caution in cautions_at(knowledge, entry).values())
-        case Finding():
+        case Finding() | Reading():
             return danger_cautions(knowledge, [entry])
     return ()
 

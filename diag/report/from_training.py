@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from diag.basics import Place, listed
 from diag.casebook import PRESENT, Case, StudyFile
 from diag.knowledge_base import Check, Knowledge, Repair
-from diag.report.cautions import cautions_of, danger_cautions
+from diag.report.cautions import cautions_of, told_cautions
 from diag.report.figures import at_place, duration, money
 from diag.report.from_case import case_line, evidence_lines, told_line
 from diag.report.from_worksheet import jobs_words
@@ -44,8 +44,6 @@ __all__ = [
 def practice_state_sheet(knowledge: Knowledge, view: TraineeView) -> PracticeStateSheet:
     """All that a trainee may see while a case runs."""
     case = view.case
-    answers = {(each.item, each.place): each.answer for epoch in case.epochs for each in epoch.answers}
-    there = [knowledge.findings[item] for (item, _), said in answers.items() if said == PRESENT]
     latest = view.events[-1] if view.events else None
     return PracticeStateSheet(
         case=practice_case(knowledge, case),
@@ -56,7 +54,7 @@ def practice_state_sheet(knowledge: Knowledge, view: TraineeView) -> PracticeSta
         minutes=view.minutes,
         paid=view.paid,
         currency=view.currency,
-        cautions=danger_cautions(knowledge, there),
+        cautions=told_cautions(knowledge, case),
         checks=tuple(_offer(knowledge, each.check, each.places, each.minutes, each.barred) for each in view.checks),
         repairs=_repairs(knowledge, view.repairs),
         ended=view.ended,

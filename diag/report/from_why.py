@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from diag.basics import Place, listed
-from diag.casebook import PRESENT
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.network import CaseNetwork, ToldStep, Weighed, component_states
-from diag.report.cautions import danger_cautions
+from diag.report.cautions import danger_cautions, told_cautions
 from diag.report.figures import chance_words, number, per_cent, place_words, places_words
 from diag.report.from_case import case_line, condition_words, told_line, work_text
 from diag.report.from_weighing import DANGEROUS_FROM
@@ -69,19 +68,16 @@ def why_sheet(weighed: Weighed, reasons: Reasons, advice: AdviceReasons | None =
 
 
 def _cautions(network: CaseNetwork, states: Mapping[tuple[str, Place], Array]) -> tuple[str, ...]:
-    """The cautions of findings of danger whose last answer is 'present', and of those that would show a dangerous state
-    that is likely."""
+    """The cautions of what was told that is dangerous, and of the findings that would show a dangerous state that is
+    likely."""
     known = network.knowledge
-    last = {(each.item, each.place): each.answer for epoch in network.case.epochs for each in epoch.answers}
-    present = {item for (item, _), said in last.items() if said == PRESENT}
     likely = set()
     for (component, _), chances in states.items():
         dangerous = [state.dangerous for state in known.components[component].states.values()]
         if float(chances[np.array(dangerous)].sum()) >= DANGEROUS_FROM:
             likely.add(component)
-    return danger_cautions(
-        known, [entry for id_, entry in known.findings.items() if id_ in present or entry.shows in likely]
-    )
+    shown = danger_cautions(known, [entry for entry in known.findings.values() if entry.shows in likely])
+    return tuple(dict.fromkeys((*told_cautions(known, network.case), *shown)))
 
 
 def weight_words(decibans: float | None) -> str:

@@ -13,8 +13,7 @@ from starlette.responses import Response
 
 from diag.basics import DiagError, Place
 from diag.casebook import Case
-from diag.knowledge_base import Knowledge
-from diag.report import FaultLine, WeighSheet, at_place, danger_cautions, evidence_lines, fault_words, per_cent
+from diag.report import FaultLine, WeighSheet, at_place, evidence_lines, fault_words, per_cent, told_cautions
 from diag.store import Kept
 from diag.web.asking import Visit
 from diag.web.keeping import group_start
@@ -142,12 +141,6 @@ def _what_changed(kept: Kept, earlier: Case, now: Case) -> str:
     return VEHICLE.get(f"last_{kept.events[-1].kind}", VEHICLE["last"])
 
 
-def dangers(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
-    """Cautions of what was found and is dangerous; they stand first, whatever the rest says."""
-    present = [each.item for epoch in case.epochs[-1:] for each in epoch.answers if each.answer == "present"]
-    return danger_cautions(knowledge, [knowledge.findings[item] for item in dict.fromkeys(present)])
-
-
 def case_page(visit: Visit, template: str, kept: Kept, case: Case, status: int = 200, **what: Any) -> Response:
     """A page of a case, with what every page of it has."""
     title = case.title or SAY["case_number"].format(number=kept.number)
@@ -157,7 +150,7 @@ def case_page(visit: Visit, template: str, kept: Kept, case: Case, status: int =
         "number": kept.number,
         "revision": kept.revision,
         "is_open": kept.standing.outcome is None,
-        "dangers": dangers(visit.shop.knowledge, case),
+        "dangers": told_cautions(visit.shop.knowledge, case),
         "said": visit.request.query_params.get("said", ""),
     }
     return page(visit, template, title, status, **(shared | what))

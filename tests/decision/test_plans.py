@@ -82,7 +82,7 @@ def test_danger_bars_leaving_it_whatever_the_money() -> None:
     free = decide(cheap, {("spray", 1): "present"})
     barred = decide(cheap, told)
     nothing = next(option for option in barred.options if option.name == "nothing")
-    assert free.danger.findings == ()
+    assert free.danger.told == ()
     assert "not to be driven on, whatever the money" in nothing.barred
     assert not barred.best.barred
     assert barred.best.jobs

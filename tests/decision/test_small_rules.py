@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from diag.casebook import Answer, Case, Epoch
+from diag.casebook import PRESENT, Answer, Case, DangerTold, Epoch
 from diag.decision import Job, Reckoning, decide_repair, reckon, search
 from diag.decision.answers import _heard, _places, prospect_of
 from diag.decision.appraisal import _hearing, options_at, pool_of, setting_of
@@ -249,7 +249,8 @@ def test_a_plan_that_mends_just_enough_is_not_barred(cures: float, barred: bool)
     works = SimpleNamespace(treatments=(SimpleNamespace(jobs=(Job("reseal", 1),)),))
     bound = SimpleNamespace(plain=(works,), sites=(SimpleNamespace(danger=[np.zeros(1)], site=works),))
     belief = SimpleNamespace(features=[np.ones((1, 1))])
-    told = reason_against(known, Danger((finding,), (), ()), cast(Any, bound), cast(Any, belief), (0,), cures)
+    danger = Danger((DangerTold(finding, PRESENT),), (), ())
+    told = reason_against(known, danger, cast(Any, bound), cast(Any, belief), (0,), cures)
     assert bool(told) is barred
 
 

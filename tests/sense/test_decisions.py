@@ -182,6 +182,20 @@ DECISIONS = (
         source="OSHA and NIOSH limits for carbon monoxide, for the danger; common practice for the rest",
     ),
     Decision(
+        "exhaust in the cabin, told as 'clearly' and not as 'present': barred all the same",
+        SOME,
+        told(findings="no_power: present, cabin_smell: clearly"),
+        (barred(), cautions("cabin_gas")),
+        source="OSHA and NIOSH limits for carbon monoxide, for the danger; common practice for the rest",
+    ),
+    Decision(
+        "carbon monoxide measured in the cabin, and no smell told of: barred all the same",
+        SOME,
+        told(findings="no_power: present", readings="cabin_co: 80 ppm"),
+        (barred(), cautions("cabin_gas")),
+        source="OSHA and NIOSH limits for carbon monoxide, for the danger; common practice for the rest",
+    ),
+    Decision(
         "a knock with white smoke and rising oil: it may run away, so it is not to be left and not to be driven",
         SOME,
         told(findings="knock: present, white_smoke: present, oil_level_rising: present"),
