@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diag.basics import Place
+from diag.basics import DiagError, Place
 from diag.decision import Job, Reckoning, repriced, treatments_wanted
 from diag.doubt.breaking import BreakEven, Evaluate, break_even
 from diag.doubt.curves import EXACT
@@ -24,6 +24,7 @@ STANDS_FOR = 120.0  # months: the longest horizon that is looked at
 ROOM = 0.9  # share of what a row of chances leaves, up to which one of them may rise
 LIVES, TIMES_TO_COME = ("shape", "scale", "stretch"), ("horizon_months", "km_per_year", "discount_per_year")
 SMOOTH = 1e-5  # relative error of curves along a life or a horizon, which are no polynomials
+HALVINGS = 6  # of the way to an end that cannot be reckoned
 PROBES = (0.0, 0.25, 0.5, 0.75, 1.0)  # where along a range it is asked which treatments may pay
 
 
@@ -73,10 +74,34 @@ def _others(ground: Ground, number: Number) -> float:
 
 
 def number_axis(ground: Ground, number: Number) -> Axis:
-    """A number of the knowledge from end to end of its range."""
+    """A number of the knowledge from end to end of its range, or as far towards an end as the knowledge allows."""
     low, high = range_of(ground, number)
-    evaluate = _money(ground, number, low, high) if money_alone(number.path) else _knowledge(ground, number)
+    if money_alone(number.path):
+        return Axis(number, None, low, high, number.value, _money(ground, number, low, high))
+    evaluate = _knowledge(ground, number)
+    if number.path[0] == "components":
+        low, high = (_allowed(evaluate, number.value, end) for end in (low, high))
     return Axis(number, None, low, high, number.value, evaluate)
+
+
+def _allowed(evaluate: Evaluate, now: float, end: float) -> float:
+    """An end of a range, or where all can just be reckoned: a component's chances from several tables, and what its
+    life brings, come to more than 1 together before one row does."""
+    if _is_possible(evaluate, end):
+        return end
+    allowed, beyond = now, end
+    for _ in range(HALVINGS):
+        middle = (allowed + beyond) / 2.0
+        allowed, beyond = (middle, beyond) if _is_possible(evaluate, middle) else (allowed, middle)
+    return allowed
+
+
+def _is_possible(evaluate: Evaluate, value: float) -> bool:
+    try:
+        evaluate(value, [])
+    except DiagError:
+        return False
+    return True
 
 
 def _knowledge(ground: Ground, number: Number) -> Evaluate:

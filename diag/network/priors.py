@@ -19,7 +19,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from diag.basics import DiagError, Place
-from diag.casebook import NUMBERING
+from diag.casebook import NUMBERING, place_words
 from diag.knowledge_base import Component, Engine, Knowledge, Life
 from diag.network.ages import Origin, Used
 from diag.network.numbering import lands_elsewhere
@@ -149,9 +149,8 @@ def _with_sound(
     values = [unsound.get(state, 0.0) for state in list(component.states)[1:]]
     total = math.fsum(values)
     if total > 1 + 1e-9:
-        where = f" of {place}" if place is not None else ""
         raise DiagError(
-            f"the chances of the states of '{component_id}'{where} come to {total:.3g}, which is more than 1; "
-            "lower its chance, life or given in the knowledge"
+            f"the chances of the states of '{component_id}' of {place_words(place)} come to {total:.3g}, which is more "
+            "than 1; lower its chances in the knowledge, or what 'life' or 'given' brings"
         )
     return (max(0.0, 1.0 - total), *values)

@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from diag.basics import DiagError
 from diag.casebook import demo_cases
 from diag.decision import decide_repair, price, reckon
 from diag.doubt import Axis, BreakEven, break_even_along, fault_axis, number_at, number_axis
+from diag.doubt.axes import range_of
 from diag.knowledge_base import with_values
 from diag.network import rebuilt
 from tests.doubt.grounds import ground
@@ -105,3 +107,14 @@ def test_at_its_present_value_a_number_gives_the_totals_of_the_decision() -> Non
     for axis in (fault_axis(one, "seal", 2), number_axis(one, number_at(one.knowledge, ("prices", "labour_per_hour")))):
         best = decide_repair(axis.evaluate(axis.now, [work.jobs for work in one.works])).best
         assert best.total.amount == pytest.approx(one.decision.best.total.amount, abs=CENTS)
+
+
+@pytest.mark.parametrize("state", ["excess_return", "dribbling"])
+def test_a_chance_is_moved_no_further_than_a_new_and_a_spoilt_part_allow(state: str) -> None:
+    """A new injector in a system with debris has the larger of two chances for each fault: together below 1, still."""
+    name, path = "injector_stuck_open", ("components", "injector", "fresh", state)
+    axis, found = _along(name, path)
+    assert axis.low < axis.now < axis.high < range_of(ground(name), number_at(ground(name).knowledge, path))[1]
+    assert found.high == axis.high
+    with pytest.raises(DiagError, match="more than 1"):
+        axis.evaluate(axis.high + (axis.high - axis.now) / 8.0, [])

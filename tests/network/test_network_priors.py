@@ -86,7 +86,7 @@ def test_given_stands_in_the_place_of_chance() -> None:
 def test_chances_of_more_than_one_are_an_error_that_says_where() -> None:
     """Chances and life together may come to more than 1 only in wrong knowledge."""
     knowledge = with_seal(chance={"weeping": 0.8, "blown": 0.7})
-    with pytest.raises(DiagError, match=r"'seal' of 1 come to 1\.5, which is more than 1"):
+    with pytest.raises(DiagError, match=r"'seal' of cylinder 1 come to 1\.5, which is more than 1"):
         build(knowledge, case_of(engine(2), ([], [])))
 
 
