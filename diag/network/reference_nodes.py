@@ -61,7 +61,8 @@ def reference_arrays(
 ) -> tuple[ReferenceNode, ...]:
     """All variables of the reference, causes before what they cause.
 
-    `leaves`: the questions that get a leaf (all, where none are named). Leaves without evidence change nothing.
+    `leaves`: the questions that get a leaf; where none are named all that can have more than one answer, for other
+    programs refuse a variable of one state. Leaves without evidence change nothing.
     """
     case = replace(case, epochs=case.epochs[:1])
     nodes = [*_components(knowledge, case)]
@@ -72,9 +73,17 @@ def reference_arrays(
             for node in _severity(knowledge, case.engine, severity_id, place, cards):
                 nodes.append(node)
                 cards[node.name] = node.states
-    for question in all_questions(knowledge, case.engine) if leaves is None else leaves:
-        nodes.append(_leaf(knowledge, case.engine, question, cards))
+    asked = _with_effect(knowledge, case.engine) if leaves is None else leaves
+    nodes += [_leaf(knowledge, case.engine, question, cards) for question in asked]
     return tuple(replace(node, table=_exact(node.table)) for node in nodes)
+
+
+def _with_effect(knowledge: Knowledge, engine: Engine) -> Iterator[Question]:
+    """All questions but the readings that say nothing of this engine, as it lacks the limit that they are judged by."""
+    for question in all_questions(knowledge, engine):
+        reading = knowledge.readings.get(question.item)
+        if reading is None or not without_limit(reading, engine):
+            yield question
 
 
 def _places(knowledge: Knowledge, engine: Engine, node_id: str) -> Sequence[Place]:

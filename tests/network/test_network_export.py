@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -24,6 +26,10 @@ from diag.network import (
 )
 from tests.network.reduced import ancestors
 from tests.network.tiny import case_of, engine, tiny_knowledge
+from tests.support.to_reference import pyagrum_module
+
+if TYPE_CHECKING:
+    import pyagrum
 
 pytestmark = pytest.mark.filterwarnings("ignore")  # pgmpy, and what it imports, warn about themselves
 WHOLE = load_knowledge()
@@ -44,6 +50,33 @@ def test_every_engine_becomes_a_network_whose_rows_sum_to_one(engine_id: str) ->
         np.testing.assert_allclose(rows.sum(axis=1), 1.0, rtol=0, atol=2.3e-16)
         assert rows.min() >= 0
     assert len(seen) == len(nodes)
+
+
+@pytest.mark.parametrize("engine_id", ["ostrel_3", "karrick_v8"])
+@pytest.mark.parametrize("ending", ["bif", "bifxml"])
+def test_another_program_reads_a_written_engine_with_the_same_numbers(
+    engine_id: str, ending: str, tmp_path: Path
+) -> None:
+    """pyAgrum, which refuses a variable of one state, reads the whole; its reader of BIF keeps seven digits."""
+    case = Case("a test", WHOLE.engines[engine_id], engine_id, 187_000.0, 11.0)
+    path = tmp_path / f"engine.{ending}"
+    (export_bif if ending == "bif" else export_xmlbif)(reference_network(WHOLE, case), path)
+    again = pyagrum_module().loadBN(str(path))
+    nodes = {node.name: node for node in reference_arrays(WHOLE, case)}
+    assert set(again.names()) == set(nodes)
+    for node in nodes.values():
+        table, names = again.cpt(node.name), (*node.parents, node.name)
+        for index in np.ndindex(*node.table.shape):
+            named = {name: nodes[name].states[state] for name, state in zip(names, index, strict=True)}
+            assert table[gum_place(table, named)] == pytest.approx(node.table[index], abs=1e-6)
+
+
+def gum_place(table: pyagrum.Tensor, named: Mapping[str, str]) -> pyagrum.Instantiation:
+    """Where an entry of a table of pyAgrum stands, by the names of the states."""
+    place: pyagrum.Instantiation = pyagrum_module().Instantiation(table)
+    for name, state in named.items():
+        place.chgVal(name, state)
+    return place
 
 
 def test_pgmpy_checks_the_whole_network() -> None:
