@@ -6,10 +6,12 @@ May import: basics, pyarrow.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
+from io import StringIO
+from itertools import chain
 from pathlib import Path
 from typing import TypeAlias
 
@@ -18,7 +20,8 @@ from diag.basics import CaseError, Problem
 __all__ = ["Cell", "Chunk", "Table", "digest_of", "open_table"]
 
 Cell: TypeAlias = "str | int | float | bool | list[str] | None"
-csv.field_size_limit(1 << 20)
+LONGEST_CELL = 1 << 20
+csv.field_size_limit(LONGEST_CELL)
 DELIMITERS = ",;\t|"
 
 
@@ -75,28 +78,37 @@ def open_table(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
 @contextmanager
 def _text(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
     with path.open(encoding=encoding, errors="surrogateescape", newline="") as stream:
-        line = stream.readline()
-        if not line.strip():
+        head = stream.readline()
+        while head.count('"') % 2 and len(head) < LONGEST_CELL and (more := stream.readline()):
+            head += more  # a line break within the quotes of a head
+        if not head.strip():
             message, hint = "this table is empty", "its first line holds the heads of the columns"
             raise CaseError([Problem(str(path), 1, 1, message, hint)])
-        found = delimiter or max(DELIMITERS, key=line.count)
-        heads = next(csv.reader([line], delimiter=found))
-        yield Table(tuple(head.strip() for head in heads), None, _rows(path, stream, found, len(heads)))
+        found = delimiter or max(DELIMITERS, key=head.count)
+        rows = _rows(path, chain(StringIO(head, newline=""), stream), found)
+        heads = next(rows)
+        yield Table(tuple(head.strip() for head in heads), None, _of_width(rows, len(heads)))
 
 
-def _rows(path: Path, stream: Iterator[str], delimiter: str, columns: int) -> Iterator[list[Cell] | str]:
-    reader = csv.reader(stream, delimiter=delimiter, strict=True)
+def _of_width(rows: Iterator[list[str]], columns: int) -> Iterator[list[Cell] | str]:
+    for cells in rows:
+        if len(cells) == columns:
+            yield [*cells]
+        else:
+            yield f"the row has {len(cells)} cells, and the table has {columns} columns"
+
+
+def _rows(path: Path, lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:
+    """The cells of each row that is not empty. Raises CaseError at the line where a row begins that has no end."""
+    reader, begins = csv.reader(lines, delimiter=delimiter, strict=True), 1
     try:
         for cells in reader:
-            if not cells:
-                continue
-            if len(cells) == columns:
-                yield [*cells]
-            else:
-                yield f"the row has {len(cells)} cells, and the table has {columns} columns"
+            begins = reader.line_num + 1
+            if cells:
+                yield cells
     except csv.Error as cause:
         message = f"the table cannot be read on from here: {cause}"
-        raise CaseError([Problem(str(path), reader.line_num + 1, 1, message, "mend the quotes of this row")]) from None
+        raise CaseError([Problem(str(path), begins, 1, message, "mend the quotes of this row")]) from None
 
 
 @contextmanager

@@ -196,6 +196,19 @@ def test_bad_rows_go_to_the_side_file_with_row_column_and_reason(tmp_path: Path)
         assert f",{column}," in line
 
 
+def test_a_head_may_hold_a_line_break(tmp_path: Path) -> None:
+    """As a spreadsheet writes a head of two lines; what is wrong further down keeps its line."""
+    table = tmp_path / "cases.csv"
+    text = '"case\nof the shop";engine;"distance\n km"\nvan;ostrel_4;187000 km\n'
+    mapping = read_table_mapping(tmp_path / "map.yaml", KNOWLEDGE, 'columns: {"case\\nof the shop": case, 3: distance}')
+    table.write_text(text, encoding="utf-8")
+    run = Run(table, tmp_path / "out.parquet", KNOWLEDGE, mapping, only_weigh=True, processes=1)
+    assert run_table(run).rows == 1
+    table.write_text(f'{text}lorry;ostrel_4;"90000 km\nbus;ostrel_4;80000 km\n', encoding="utf-8")
+    with pytest.raises(CaseError, match=r"cases\.csv:5:1: the table cannot be read on from here.*mend the quotes"):
+        run_table(Run(table, tmp_path / "other.parquet", KNOWLEDGE, mapping, only_weigh=True, processes=1))
+
+
 def test_what_is_there_already_stays(tmp_path: Path) -> None:
     table = write_csv(tmp_path / "table.csv", invented(3))
     (tmp_path / "out.csv").write_text("mine")
