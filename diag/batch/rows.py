@@ -117,7 +117,8 @@ class RowReader:
     @staticmethod
     def _list(cell: Cell) -> list[Tree]:
         parts = cell if isinstance(cell, list) else str(cell).replace(",", ";").split(";")
-        return [part.strip() for part in parts if part and part.strip()]
+        texts = [str(part).strip() for part in parts if part is not None]
+        return [text for text in texts if text]
 
 
 def _placed(spot: Spot, path: Sequence[Key], column: int) -> None:

@@ -209,6 +209,17 @@ def test_a_head_may_hold_a_line_break(tmp_path: Path) -> None:
         run_table(Run(table, tmp_path / "other.parquet", KNOWLEDGE, mapping, only_weigh=True, processes=1))
 
 
+def test_lists_of_a_parquet_table_hold_codes_whatever_they_are_made_of(tmp_path: Path) -> None:
+    """Numbers in a list of codes are told as what they are, in the side file; what is empty there means nothing."""
+    rows = [{"engine": "ostrel_4", "codes": [263, None]}, {"engine": "ostrel_4", "codes": [None]}]
+    parquet.write_table(pyarrow.Table.from_pylist(rows), tmp_path / "cases.parquet")
+    result = run_table(
+        Run(tmp_path / "cases.parquet", tmp_path / "out.parquet", KNOWLEDGE, only_weigh=True, processes=1)
+    )
+    assert (result.rows, result.left_out) == (1, 1)
+    assert "'263' is not a fault code" in (tmp_path / "out.left_out.csv").read_text()
+
+
 def test_what_is_there_already_stays(tmp_path: Path) -> None:
     table = write_csv(tmp_path / "table.csv", invented(3))
     (tmp_path / "out.csv").write_text("mine")
