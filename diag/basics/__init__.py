@@ -17,7 +17,7 @@ from diag.basics.errors import (
     TooLarge,
     UsageError,
 )
-from diag.basics.files import write_whole, written_whole
+from diag.basics.files import is_there, write_whole, written_whole
 from diag.basics.kept import Kept, fingerprint, keep, recall
 from diag.basics.memory import keep_freed, search_seldom, searched_seldom
 from diag.basics.names import did_you_mean, listed, near_miss
@@ -39,6 +39,7 @@ __all__ = [
     "UsageError",
     "did_you_mean",
     "fingerprint",
+    "is_there",
     "keep",
     "keep_freed",
     "listed",

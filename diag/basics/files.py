@@ -10,7 +10,13 @@ from pathlib import Path
 
 from diag.basics.errors import UsageError
 
-__all__ = ["write_whole", "written_whole"]
+__all__ = ["is_there", "write_whole", "written_whole"]
+
+
+def is_there(path: Path | str) -> bool:
+    """Whether there is a file or folder of that name. A name that no file can have is not there, nor is what lies in a
+    folder that may not be looked into; who then writes or reads is told why that cannot be."""
+    return os.path.exists(path)  # noqa: PTH110  what pathlib has for this raises there
 
 
 def write_whole(path: Path | str, content: str | bytes, overwrite: bool = False) -> None:
@@ -19,7 +25,7 @@ def write_whole(path: Path | str, content: str | bytes, overwrite: bool = False)
     Raises UsageError where the file exists and `overwrite` is false, or where it cannot be written.
     """
     path = Path(path)
-    if os.path.exists(path) and not overwrite:  # noqa: PTH110  a name that no file can have does not exist
+    if is_there(path) and not overwrite:
         raise UsageError(f"{path} is already there and was left as it is; choose another name")
     try:
         _write_beside(path, content, overwrite)
@@ -53,7 +59,7 @@ def _write_beside(path: Path, content: str | bytes, overwrite: bool) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         if overwrite:
-            if path.exists():
+            if is_there(path):
                 temporary.chmod(path.stat().st_mode & 0o777)
             temporary.replace(path)
         else:

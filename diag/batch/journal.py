@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from diag.basics import UsageError, write_whole
+from diag.basics import UsageError, is_there, write_whole
 
 __all__ = ["Journal", "open_journal"]
 
@@ -40,7 +40,14 @@ class Journal:
 
     def remove(self) -> None:
         """Remove all of it: the output is whole."""
-        shutil.rmtree(self.folder)
+        _remove(self.folder)
+
+
+def _remove(folder: Path) -> None:
+    try:
+        shutil.rmtree(folder)
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be removed: {error.strerror or error}") from None
 
 
 @contextmanager
@@ -51,10 +58,10 @@ def open_journal(outs: Sequence[Path], plan: Mapping[str, str], anew: bool) -> I
     another process has it."""
     out = outs[0]
     folder = out.with_name(f"{out.name}.parts")
-    if anew and folder.exists():
-        shutil.rmtree(folder)
-    there = next((each for each in outs if each.exists()), None)
-    if there is not None and not folder.exists() and not anew:
+    if anew and is_there(folder):
+        _remove(folder)
+    there = next((each for each in outs if is_there(each)), None)
+    if there is not None and not is_there(folder) and not anew:
         raise UsageError(f"{there} is already there and was left as it is; choose another name, or --anew")
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -83,7 +90,11 @@ def _alone(folder: Path) -> Iterator[None]:
     except ImportError:  # a system without such locks
         yield
         return
-    with (folder / "lock").open("w") as stream:
+    try:
+        lock = (folder / "lock").open("w")
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be worked in: {error.strerror or error}") from None
+    with lock as stream:
         try:
             fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diag.basics import UsageError
+from diag.basics import UsageError, is_there
 from diag.cli import commands_book_case, commands_book_whole
 from diag.cli.book import BookName, ByWhom, Number, case_number, show_case
 from diag.cli.inputs import BOOK_SIGN, read_case, read_knowledge
@@ -196,7 +196,7 @@ def like(
 
 
 def _is_number(case: str) -> bool:
-    return case.startswith(BOOK_SIGN) or (case.isdecimal() and not Path(case).exists())
+    return case.startswith(BOOK_SIGN) or (case.isdecimal() and not is_there(case))
 
 
 def write(

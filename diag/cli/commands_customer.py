@@ -124,9 +124,9 @@ def picture(
 
 def _refuse_to_write_over(paths: list[Path]) -> None:
     """Before any work is done: of two files none is written where one is already there."""
-    from diag.basics import UsageError
+    from diag.basics import UsageError, is_there
     from diag.report import CUSTOMER
 
-    there = [str(path) for path in paths if path.exists()]
+    there = [str(path) for path in paths if is_there(path)]
     if there:
         raise UsageError(CUSTOMER["there"].format(path=", ".join(there)))

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from diag.basics import UsageError
+from diag.basics import UsageError, is_there
 from diag.cli.engine_questions import Given, asked_layout
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays
@@ -55,7 +54,7 @@ def new(
     given = Given(engine, name, layout, cylinders, injector, tuple(bank or ()), firing_order)
     asked = asked_layout(given, terminal)
     file = folder / f"{asked.id}.yaml"
-    if os.path.exists(file) and not replace:  # noqa: PTH110  also where no file can have that name
+    if is_there(file) and not replace:
         raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
     path = save_engine(read_knowledge(None, None), asked, folder, overwrite=replace)
     terminal.tell(ENGINE_QUESTIONS["written"].format(path=path, blank=MAKERS_VALUE))

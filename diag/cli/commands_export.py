@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diag.basics import UsageError
+from diag.basics import UsageError, is_there
 from diag.cli.inputs import engine_case, read_case, read_knowledge
 from diag.cli.options import EngineName, KnowledgeFolder, Overlays, offered_cases
 
@@ -40,7 +39,7 @@ def export(
 ) -> None:
     """Write the network of a case's vehicle, or of an engine, as BIF or XMLBIF."""
     as_bif = _format(file, bif)
-    if os.path.exists(file) and not replace:  # noqa: PTH110  also where no file can have that name
+    if is_there(file) and not replace:
         raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
     known = read_knowledge(knowledge, overlay)
     vehicle = _vehicle(known, case, engine)

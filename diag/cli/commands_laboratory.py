@@ -110,12 +110,12 @@ def laboratory(
 
 
 def _check_files(paths: list[Path], plot: Path | None, replace: bool) -> None:
-    from diag.basics import UsageError
+    from diag.basics import UsageError, is_there
 
     if plot is not None and plot.suffix.lower() != ".svg":
         raise UsageError(f"the picture is an SVG, and {plot.name} does not end in .svg")
     for path in paths:
-        if path.exists() and not replace:
+        if is_there(path) and not replace:
             raise UsageError(f"{path} is already there; choose another name, or write over it with --replace")
 
 

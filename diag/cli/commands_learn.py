@@ -50,12 +50,12 @@ def learn(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Learn from the closed cases of the book: shows what would change; applies nothing."""
-    from diag.basics import UsageError
+    from diag.basics import UsageError, is_there
     from diag.learning import Rules, save_overlay
     from diag.learning import learn as learn_from
     from diag.report import LEARN, learn_blocks, learn_sheet
 
-    if out is not None and out.exists() and not replace_it:
+    if out is not None and is_there(out) and not replace_it:
         raise UsageError(f"{out} is already there and was left as it is; choose another name, or say --replace")
     known = read_knowledge(knowledge, overlay)
     lessons, shown = _lessons(book, known)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diag.basics import UsageError
+from diag.basics import UsageError, is_there
 from diag.cli.inputs import case_path, engine_case, read_knowledge
 from diag.cli.options import EngineName, Json, KnowledgeFolder, Overlays, offered_cases
 from diag.cli.output import show
@@ -59,7 +59,7 @@ def log(
     path, told = _vehicle(known, engine, case, add)
     if plot is not None:
         _refuse_ending(plot)
-    if keep is not None and keep.exists():
+    if keep is not None and is_there(keep):
         raise UsageError(f"{keep} is already there and was left as it is; choose another name")
     mapping = read_mapping(columns, known) if columns is not None else ColumnMap()
     if ask:
@@ -103,7 +103,7 @@ def _add(path: Path, case: Case, knowledge: Knowledge, result: LogResult) -> Non
 def _refuse_ending(plot: Path) -> None:
     if plot.suffix.lower() != ".svg":
         raise UsageError(f"the picture is an SVG, and {plot.name} does not end in .svg")
-    if plot.exists() and b"<svg" not in plot.read_bytes()[:200]:
+    if is_there(plot) and not (plot.is_file() and b"<svg" in plot.read_bytes()[:200]):
         raise UsageError(f"{plot} is already there, is no picture, and was left as it is; choose another name")
 
 

@@ -223,17 +223,17 @@ def _begin(path: Path, case: Made, name: str) -> None:
 
 def _free(path: Path | None) -> None:
     """Before any work is done: a journal is never written over."""
-    from diag.basics import UsageError
+    from diag.basics import UsageError, is_there
 
-    if path is not None and path.exists():
+    if path is not None and is_there(path):
         raise UsageError(f"{path} is already there and was left as it is; choose another name")
 
 
 def _new(folder: Path) -> None:
     """Before any work is done: a folder in use is left as it is."""
-    from diag.basics import UsageError
+    from diag.basics import UsageError, is_there
 
-    if folder.exists() and any(folder.iterdir()):
+    if is_there(folder) and any(folder.iterdir()):
         raise UsageError(f"{folder} is already there and was left as it is; choose another name")
 
 

@@ -108,10 +108,10 @@ def class_folder(
 
 def _refuse(paths: list[Path]) -> None:
     """Before any work is done: nothing is written over."""
-    from diag.basics import UsageError
+    from diag.basics import UsageError, is_there
 
     for path in paths:
-        if path.exists():
+        if is_there(path):
             raise UsageError(f"{path} is already there; choose another name, or write over it with --replace")
 
 

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from diag.basics import UsageError, write_whole
+from diag.basics import UsageError, is_there, write_whole
 from diag.cli.inputs import read_case, read_knowledge
 from diag.cli.options import CaseName, Json, KnowledgeFolder, Overlays
 from diag.cli.output import show
@@ -107,7 +107,7 @@ def _writable(replace: bool, *files: Path | None) -> None:
     if len({file.resolve() for file in named}) < len(named):
         raise UsageError(f"{named[0]} is named for two kinds of file; give each a name of its own")
     for file in named:
-        if file.exists() and not replace:
+        if is_there(file) and not replace:
             raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
 
 

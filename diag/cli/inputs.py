@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diag.basics import CaseError, Problem, UsageError, did_you_mean
+from diag.basics import CaseError, Problem, UsageError, did_you_mean, is_there
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -33,7 +32,7 @@ def case_path(name: str) -> Path:
     if not name.strip():
         raise UsageError("this is no name of a case; give the path of a case file, or the name of a demo case")
     path, demos = Path(name), demo_cases()
-    exists = os.path.exists(path)  # noqa: PTH110  also where no file can have that name
+    exists = is_there(path)
     if exists or name not in demos:
         if not exists and path.suffix == "" and path.parent == Path():
             hint = did_you_mean(name, demos) or "'diag cases' lists the demo cases"

@@ -19,7 +19,7 @@ from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from diag.basics import BookError, UsageError
+from diag.basics import BookError, UsageError, is_there
 from diag.store.book import Book
 from diag.store.files import hold
 from diag.store.schema import NEWEST, VERSIONS, bring_up_to_date, version_of
@@ -43,7 +43,7 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
     path = Path(path)
     if book.database.is_server:
         raise UsageError("a book on a server is backed up with the server's tools (pg_dump); 'diag book export' works")
-    if path.exists() and not overwrite:
+    if is_there(path) and not overwrite:
         raise UsageError(f"{path} is already there and was left as it is; choose another name, or add --replace")
     temporary = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}.part")
     try:
@@ -103,7 +103,7 @@ def restore(place: str, path: Path | str, overwrite: bool = False, files: Path |
 @contextmanager
 def _unpacked(path: Path, files: Path, beside: Path) -> Iterator[Path]:
     """The book of a backup as a file that has been checked; its attachments are in their folder then."""
-    with _opened(path) as packed, tempfile.TemporaryDirectory(prefix=".diag-", dir=beside) as folder:
+    with _opened(path) as packed, _folder_in(beside) as folder:
         try:
             copy = Path(packed.extract(_BOOK, folder))
             _check_copy(copy, path)
@@ -115,6 +115,17 @@ def _unpacked(path: Path, files: Path, beside: Path) -> Iterator[Path]:
         except OSError as error:
             raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
         yield copy
+
+
+@contextmanager
+def _folder_in(beside: Path) -> Iterator[str]:
+    """A folder that is gone afterwards, where the book is to be. Raises BookError where there can be none."""
+    try:
+        folder = tempfile.TemporaryDirectory(prefix=".diag-", dir=beside)
+    except OSError as error:
+        raise BookError(f"{beside}: nothing can be written in this folder: {error.strerror or error}") from error
+    with folder as name:
+        yield name
 
 
 def _opened(path: Path) -> zipfile.ZipFile:
@@ -155,7 +166,7 @@ def _check_copy(copy: Path, path: Path) -> None:
 
 def _check_free(database: Database, overwrite: bool) -> None:
     """Refuse to write over a book with cases; set aside what is so damaged that it cannot be opened."""
-    if not database.path.exists():
+    if not is_there(database.path):
         return
     try:
         with database.reading() as session:

@@ -76,7 +76,7 @@ def open_book(place: str | None = None, files: Path | None = None, make: bool = 
     """
     where = book_place(place, make)
     database = Database(where)
-    if not make and not database.is_server and not database.path.exists():
+    if not make and not _is_there(database):
         raise BookError(f"{where}: there is no book yet; 'diag book keep CASEFILE' begins one")
     try:
         _private(database)
@@ -86,9 +86,17 @@ def open_book(place: str | None = None, files: Path | None = None, make: bool = 
         database.close()
 
 
+def _is_there(database: Database) -> bool:
+    """Whether there is such a file; a server says so itself. Raises BookError where nobody can tell."""
+    try:
+        return database.is_server or database.path.exists()
+    except OSError as error:
+        raise BookError(f"{database.path}: it cannot be opened: {error.strerror or error}") from error
+
+
 def _private(database: Database) -> None:
     """A new file that only its owner may read, as it may come to hold customers."""
-    if database.is_server or database.path.exists():
+    if _is_there(database):
         return
     try:
         database.path.touch(mode=0o600)

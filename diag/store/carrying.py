@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from diag.basics import BookError, CaseError, Problem, UsageError
+from diag.basics import BookError, CaseError, Problem, UsageError, is_there
 from diag.store.book import Book, Kept, events_of, next_number, write_case
 from diag.store.codec import compact, event_line, payload_of
 from diag.store.files import file_bytes, hold
@@ -64,7 +64,7 @@ def export_book(book: Book, folder: Path | str, customers: bool = False) -> Expo
     Raises UsageError where the folder is there already or cannot be written, BookError where an attachment is missing.
     """
     folder = Path(folder)
-    if folder.exists():
+    if is_there(folder):
         raise UsageError(f"{folder} is already there and was left as it is; choose another name")
     try:
         with tempfile.TemporaryDirectory(prefix=".diag-", dir=folder.parent or None) as beside:

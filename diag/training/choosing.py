@@ -11,7 +11,7 @@ import secrets
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from diag.basics import BookError, CaseError, Place, Problem, UsageError, did_you_mean, listed
+from diag.basics import BookError, CaseError, Place, Problem, UsageError, did_you_mean, is_there, listed
 from diag.knowledge_base import Knowledge
 from diag.store import Kept, case_of, closed_cases, open_book, read_kept
 from diag.training.making import Wish, made, seed_of
@@ -45,7 +45,7 @@ def case_named(knowledge: Knowledge, name: str, key: bytes | None = None, book: 
     if name.startswith(BOOK):
         return from_kept(knowledge, _kept(name, book), seed)
     known, path = studies(), Path(name)
-    if name not in known and not path.exists():
+    if name not in known and not is_there(path):
         if NUMBER in name:
             wish, number = wish_from(name)
             case = made(knowledge, wish, number, secret)

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from diag.basics import CaseError, UsageError
+from diag.basics import CaseError, UsageError, is_there
 from diag.knowledge_base import Knowledge
 from diag.training.journal import Journal, load_journal, save_journal
 from diag.training.records import Play, Seat
@@ -93,7 +93,7 @@ def save_set(folder: Path, cases: Sequence[Seat], begun: str) -> None:
     """Keep a set of cases as a folder of its own. Raises UsageError for an empty set, and for a folder in use."""
     if not cases:
         raise UsageError("a set of cases has at least one case")
-    if folder.exists() and any(folder.iterdir()):
+    if is_there(folder) and any(folder.iterdir()):
         raise UsageError(f"{folder} is already there and was left as it is; choose another name")
     _make(folder)
     for number, seat in enumerate(_apart(cases), start=1):
@@ -112,7 +112,7 @@ def load_set(folder: Path, knowledge: Knowledge) -> tuple[Seat, ...]:
 def begin_class(folder: Path, cases: Sequence[Seat], begun: str, trainees: Sequence[str] = ()) -> Course:
     """Open a class in a folder, made where there is none, and give `trainees` a seat at every case. Raises UsageError
     where a class lies there already, or a name is none; then nothing was written."""
-    if journals_in(folder) or (folder / CASES).exists():
+    if journals_in(folder) or is_there(folder / CASES):
         raise UsageError(f"a class lies in {folder} already; choose another name, or take it up again")
     _check_names(trainees)
     _make(folder)

@@ -234,6 +234,19 @@ def test_what_is_there_already_stays(tmp_path: Path) -> None:
     assert (tmp_path / "other.left_out.csv").read_text() == "mine"
 
 
+def test_a_folder_that_cannot_be_worked_in_is_told(tmp_path: Path) -> None:
+    """Where the lock cannot be opened, what was stopped cannot be removed, or no file can have the name."""
+    table = write_csv(tmp_path / "table.csv", invented(3))
+    (tmp_path / "out.csv.parts" / "lock").mkdir(parents=True)
+    with pytest.raises(UsageError, match=r"out\.csv\.parts cannot be worked in: Is a directory"):
+        run_table(Run(table, tmp_path / "out.csv", KNOWLEDGE, only_weigh=True))
+    (tmp_path / "other.csv.parts").write_text("mine")
+    with pytest.raises(UsageError, match=r"other\.csv\.parts cannot be removed: Not a directory"):
+        run_table(Run(table, tmp_path / "other.csv", KNOWLEDGE, only_weigh=True, anew=True))
+    with pytest.raises(UsageError, match="cannot be made: File name too long"):
+        run_table(Run(table, tmp_path / f"{'long' * 100}.csv", KNOWLEDGE, only_weigh=True))
+
+
 def test_a_run_goes_on_only_with_the_same_table(tmp_path: Path) -> None:
     parts = tmp_path / "out.csv.parts"
     parts.mkdir()

@@ -12,6 +12,7 @@ from tests.cli.process import run_here, run_in
 
 GOOD = "engine: ostrel_4\ndistance: 187000 km\nfindings: {rough_idle: present}\n"
 V8 = "engine: karrick_v8\n"
+LONG = "long" * 100
 NOISE = "".join(random.Random(20260101).choices("abc {}[]:,-&*!|>'\"%@`#\t\n0123456789éß", k=1_000_000))
 ALIASES = "".join(f"a{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 9) if n else 'lol'}]\n" for n in range(12))
 
@@ -99,6 +100,13 @@ def test_findings_that_cannot_be_are_named(tmp_path: Path) -> None:
         (("weigh", "long" * 2000 + ".yaml"), 4, r"cannot be read: File name too long"),
         (("weigh", "one_blown_seal", "--overlay", "long" * 2000), 3, r"cannot be read: File name too long"),
         (("export", "long" * 2000 + ".bif", "--engine", "ostrel_3"), 2, r"could not be written: File name too long"),
+        (("picture", "one_blown_seal", LONG + ".svg"), 2, r"could not be written: File name too long"),
+        (("sheet", "one_blown_seal", "--pdf", LONG), 2, r"could not be written: File name too long"),
+        (("customer", "one_blown_seal", "--pdf", LONG), 2, r"could not be written: File name too long"),
+        (("practice", "begin", "smell_under_the_bonnet", "--journal", LONG), 2, r"could not be written: File name"),
+        (("practice", "set", LONG, "--case", "smell_under_the_bonnet"), 2, r"cannot be made: File name too long"),
+        (("book", "list", "--book", LONG), 9, r"cannot be opened: File name too long"),
+        (("book", "keep", "one_blown_seal", "--book", LONG), 9, r"cannot be opened: File name too long"),
         (("export", "net.txt", "--engine", "ostrel_3"), 2, r"add --bif or --xmlbif"),
         (("export", "net.bif"), 2, r"either --case CASE or --engine ENGINE"),
         (("export", "net.bif", "--engine", "ostrel_9"), 2, r"ostrel_9.*did you mean 'ostrel_"),

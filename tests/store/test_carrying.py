@@ -214,6 +214,8 @@ def test_an_export_does_not_write_over_anything(filled: Book, tmp_path: Path) ->
         export_book(filled, tmp_path / "out")
     with pytest.raises(UsageError, match="could not be written"):
         export_book(filled, tmp_path / "nowhere" / "out")
+    with pytest.raises(UsageError, match="could not be written: File name too long"):
+        export_book(filled, tmp_path / ("long" * 100))
     assert list((tmp_path / "out").iterdir()) == []
 
 
@@ -264,9 +266,13 @@ def test_a_damaged_book_is_set_aside_for_the_backup(filled: Book, kept_file: Pat
 
 
 @IN_A_FILE
-def test_a_backup_does_not_write_over_another_unless_told(filled: Book, kept_file: Path) -> None:
+def test_a_backup_does_not_write_over_another_unless_told(filled: Book, kept_file: Path, tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=r"book\.zip is already there and was left as it is"):
         back_up(filled, kept_file)
+    with pytest.raises(UsageError, match="could not be written: File name too long"):
+        back_up(filled, tmp_path / ("long" * 100))
+    with pytest.raises(BookError, match="nowhere: nothing can be written in this folder: No such file"):
+        restore(str(tmp_path / "nowhere" / "book.sqlite3"), kept_file)
     assert back_up(filled, kept_file, overwrite=True) == 3
 
 
