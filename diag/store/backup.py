@@ -5,6 +5,7 @@ May import: `diag.basics`, and within the room what is below.
 
 from __future__ import annotations
 
+import hashlib
 import lzma
 import os
 import re
@@ -38,7 +39,7 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
     """Copy the book with its attachments into one file (a zip), whole or not at all, and give the number of its cases.
 
     Others may go on writing; the copy is of one moment. Raises UsageError where the file is there already, or cannot be
-    written, and for a book on a server, which its own tools back up.
+    written, and for a book on a server, which its own tools back up; BookError where it is damaged.
     """
     path = Path(path)
     if book.database.is_server:
@@ -52,6 +53,7 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
             with book.database.raw() as source, closing(sqlite3.connect(copy)) as target:
                 source.backup(target)
                 target.execute("PRAGMA journal_mode = DELETE")
+                _check_sound(target, book)
                 (cases,) = target.execute("SELECT COUNT(*) FROM cases").fetchone()
             try:
                 _pack(temporary, copy, book.files)
@@ -63,14 +65,36 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
     return int(cases)
 
 
+def _check_sound(copy: sqlite3.Connection, book: Book) -> None:
+    """Refuse what could not be restored, before it takes the place of an older backup that can."""
+    try:
+        sound = copy.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+    except sqlite3.DatabaseError:
+        sound = False
+    if not sound:
+        raise BookError(
+            f"{book.database.path}: it is damaged, so this backup could not be restored; nothing was written. Keep your "
+            "older backups, and restore the newest with 'diag book restore'"
+        )
+    for file in _attachments(book.files):
+        if hashlib.sha256(file.read_bytes()).hexdigest() != file.name:
+            raise BookError(
+                f"{file}: this attachment is not what was kept, so a backup with it could not be restored; nothing was "
+                "written. Take it away, or put it back out of an older backup"
+            )
+
+
+def _attachments(files: Path) -> list[Path]:
+    return [file for file in sorted(files.glob("??/*")) if not file.name.startswith(".")]
+
+
 def _pack(path: Path, copy: Path, files: Path) -> None:
     with path.open("xb") as stream:
         path.chmod(0o600)
         with zipfile.ZipFile(stream, "w") as packed:
             packed.write(copy, _BOOK, zipfile.ZIP_DEFLATED)
-            for file in sorted(files.glob("??/*")):
-                if not file.name.startswith("."):
-                    packed.write(file, f"files/{file.parent.name}/{file.name}")
+            for file in _attachments(files):
+                packed.write(file, f"files/{file.parent.name}/{file.name}")
         stream.flush()
         os.fsync(stream.fileno())
 

@@ -277,6 +277,30 @@ def test_a_backup_does_not_write_over_another_unless_told(filled: Book, kept_fil
 
 
 @IN_A_FILE
+@pytest.mark.parametrize("damage", ["book", "attachment"])
+def test_what_could_not_be_restored_is_not_backed_up(
+    filled: Book, kept_file: Path, tmp_path: Path, damage: str
+) -> None:
+    """A damaged book, or a file of it, does not take the place of an older backup that is sound."""
+    good = kept_file.read_bytes()
+    (file,) = filled.files.glob("??/*")
+    if damage == "attachment":
+        file.write_bytes(b"other")
+    else:
+        filled.close()
+        with filled.database.path.open("r+b") as stream:
+            stream.seek(4096 * 3)
+            stream.write(b"\x55" * 4096 * 3)
+    message = (
+        "is not what was kept" if damage == "attachment" else "it is damaged, so this backup could not be restored"
+    )
+    with pytest.raises(BookError, match=message):
+        back_up(filled, kept_file, overwrite=True)
+    assert kept_file.read_bytes() == good
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+@IN_A_FILE
 @pytest.mark.parametrize("damage", ["text", "cut", "empty", "wrong", "newer", "attachment"])
 def test_a_backup_that_is_damaged_changes_nothing(filled: Book, kept_file: Path, tmp_path: Path, damage: str) -> None:
     broken = tmp_path / "broken.zip"
