@@ -73,8 +73,8 @@ def _check_sound(copy: sqlite3.Connection, book: Book) -> None:
         sound = False
     if not sound:
         raise BookError(
-            f"{book.database.path}: it is damaged, so this backup could not be restored; nothing was written. Keep your "
-            "older backups, and restore the newest with 'diag book restore'"
+            f"{book.database.path}: it is damaged, so this backup could not be restored; nothing was written. Keep "
+            "your older backups, and restore the newest with 'diag book restore'"
         )
     for file in _attachments(book.files):
         if hashlib.sha256(file.read_bytes()).hexdigest() != file.name:
