@@ -66,6 +66,7 @@ Scope = Literal["cylinder", "bank", "vehicle"]
 Condition = Literal["cold", "warm", "hot restart", "idle", "load", "damp", "cranking"]
 Hazard = Literal[
     "engine running",
+    "driving",
     "opens fuel pressure",
     "unplugs an injector",
     "hot parts",

@@ -208,6 +208,20 @@ def test_codes_are_read_and_written_with_the_ignition_on(shipped: Knowledge) -> 
         assert "ignition_off" not in doings[name].needs, name
 
 
+@pytest.mark.parametrize(
+    "check", ["ask_about_starting", "cold_start_watch", "clear_hose", "bank_feed", "wires_of_injector", "road_test"]
+)
+def test_what_starts_or_runs_the_engine_says_so_although_it_need_not_run_before(shipped: Knowledge, check: str) -> None:
+    """What is tried by starting is barred with the rest where the engine must not run (common practice, no source)."""
+    assert "engine_running" not in shipped.checks[check].needs
+    assert "engine running" in shipped.checks[check].hazards
+
+
+def test_only_the_road_test_is_driven_and_no_gas_or_leak_is_driven_with(shipped: Knowledge) -> None:
+    assert [name for name, check in shipped.checks.items() if "driving" in check.hazards] == ["road_test"]
+    assert {"cabin_gas", "fuel_fire"} <= {name for name, each in shipped.cautions.items() if "driving" in each.forbids}
+
+
 def test_what_waits_for_the_pressure_to_go_names_that_hazard(shipped: Knowledge) -> None:
     check = next(one for one in shipped.checks.values() if "pressure_gone" in one.needs)
     bare = shipped.model_copy(update={"checks": {"bare": check.model_copy(update={"hazards": ()})}})

@@ -171,7 +171,7 @@ DECISIONS = (
         "exhaust in the cabin: not to be left as it is, whatever the money",
         SOME,
         told(findings="cabin_smell: present"),
-        (barred(), cautions("cabin_gas")),
+        (barred(), cautions("cabin_gas"), no_check_with("driving")),
         source="OSHA and NIOSH limits for carbon monoxide, for the danger; common practice for the rest",
     ),
     Decision(
@@ -228,7 +228,7 @@ DECISIONS = (
         "fuel dripping under the engine is not to be left",
         SOME,
         told(findings="fuel_drips: present"),
-        (barred(), cautions("fuel_fire")),
+        (barred(), cautions("fuel_fire"), no_check_with("driving")),
     ),
 )
 
