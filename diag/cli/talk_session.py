@@ -20,10 +20,12 @@ from diag.report import (
     CheckLine,
     Heading,
     Items,
+    at_place,
     chance_sentence,
     check_blocks,
     danger_cautions,
     leading_faults,
+    nearest_check,
     nearest_sentence,
     stop_sentence,
     worth_sentence,
@@ -126,10 +128,14 @@ def _offer(talk: Talk, terminal: Terminal, known: list[tuple[Case, AdviceSheet]]
     if _pays(left[0]):
         terminal.show(check_blocks(left[0], sheet.next.currency, len(sheet.next.case.banks)))
         terminal.tell(worth_sentence(left[0], sheet.next.currency))
-    else:
-        terminal.tell(stop_sentence(sheet.next), strong=True)
-        terminal.tell(nearest_sentence(left[0], sheet.next.currency, len(sheet.next.case.banks)))
-    return left[0]
+        return left[0]
+    terminal.tell(stop_sentence(sheet.next), strong=True)
+    terminal.tell(nearest_sentence(left, sheet.next.currency, len(sheet.next.case.banks)))
+    nearest = nearest_check(left)
+    if nearest is None:
+        name = at_place(left[0].name, left[0].place, len(sheet.next.case.banks))
+        terminal.tell(TALK["still_there"].format(check=name))
+    return nearest or left[0]
 
 
 def _pays(line: CheckLine) -> bool:

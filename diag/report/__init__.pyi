@@ -70,7 +70,15 @@ from .text_doubt import doubt_blocks
 from .text_knowledge import cases_blocks, complaints_blocks, engines_blocks, item_blocks, list_blocks
 from .text_learning import learn_blocks, reliability_picture, score_blocks
 from .text_log import log_blocks
-from .text_next import check_blocks, nearest_sentence, net_with_second, next_blocks, stop_sentence, worth_sentence
+from .text_next import (
+    check_blocks,
+    nearest_check,
+    nearest_sentence,
+    net_with_second,
+    next_blocks,
+    stop_sentence,
+    worth_sentence,
+)
 from .text_repair import advice_sentence, plan_blocks, repair_blocks
 from .text_training import (
     checks_block,
@@ -231,6 +239,7 @@ __all__ = [
     "made_sheet",
     "map_of",
     "money",
+    "nearest_check",
     "nearest_sentence",
     "net_with_second",
     "next_blocks",

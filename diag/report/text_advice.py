@@ -55,10 +55,9 @@ def _summary(sheet: AdviceSheet) -> tuple[Block, ...]:
 
 def _short_next(sheet: AdviceSheet) -> tuple[Block, ...]:
     verdict = stop_sentence(sheet.next) if sheet.next.checks else CHECKS["nothing_to_check"]
-    best = sheet.next.checks[0] if sheet.next.checks else None
     blocks: list[Block] = [Heading(CHECKS["heading"]), Sentence(verdict, strong=True)]
-    if best is not None:
-        blocks.append(Sentence(nearest_sentence(best, sheet.next.currency, len(sheet.next.case.banks))))
+    if sheet.next.checks:
+        blocks.append(Sentence(nearest_sentence(sheet.next.checks, sheet.next.currency, len(sheet.next.case.banks))))
     return tuple(blocks)
 
 

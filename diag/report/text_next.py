@@ -15,6 +15,7 @@ from diag.report.words_checks import CHECKS
 __all__ = [
     "by_reason",
     "check_blocks",
+    "nearest_check",
     "nearest_sentence",
     "net_with_second",
     "next_blocks",
@@ -92,9 +93,16 @@ def stop_sentence(sheet: NextSheet) -> str:
     return CHECKS["repair_now" if sheet.repairs else "ready"]
 
 
-def nearest_sentence(line: CheckLine, currency: str, banks: int = 2) -> str:
-    """Which check comes nearest to being worth its cost, where none is."""
-    if line.worth < LEAST_WORTH:
+def nearest_check(lines: Sequence[CheckLine]) -> CheckLine | None:
+    """Which check comes nearest to being worth its cost, of a ranking in which none is; none where no answer is worth
+    anything. A cheap check that tells nothing stands above dear ones that do, and is not near for that."""
+    return next((line for line in lines if line.worth >= LEAST_WORTH), None)
+
+
+def nearest_sentence(lines: Sequence[CheckLine], currency: str, banks: int = 2) -> str:
+    """The same in words."""
+    line = nearest_check(lines)
+    if line is None:
         return CHECKS["nearest_tells_nothing"].format(currency=currency)
     worth, cost = money(line.worth, currency), money(line.cost, currency)
     return CHECKS["nearest"].format(check=at_place(line.name, line.place, banks), worth=worth, cost=cost)

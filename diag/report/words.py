@@ -383,6 +383,7 @@ TALK = {
     "ask_codes": "Which fault codes are stored? (such as P0263 P0302; none; not looked)",
     "codes": "fault codes",
     "this_check": "Do this check? (yes, next, why, or another word; 'help' lists them)",
+    "still_there": "It can be done all the same: {check}.",
     "no_offer": "No check is offered yet.",
     "no_complaint": "{message}; give its number in the list above, or the id in brackets",
     "help_lists": "; 'help' lists the words",

@@ -108,7 +108,7 @@ def _verdict(sheet: NextSheet) -> str:
     first = sheet.checks[0]
     banks = len(sheet.case.banks)
     if sheet.stop:
-        return f"{stop_sentence(sheet)} {nearest_sentence(first, sheet.currency, banks)}"
+        return f"{stop_sentence(sheet)} {nearest_sentence(sheet.checks, sheet.currency, banks)}"
     return SAY["do_first"].format(check=at_place(first.name, first.place, banks))
 
 

@@ -212,6 +212,13 @@ def test_a_complaint_that_is_none_says_where_to_find_one(tmp_path: Path) -> None
         assert words in " ".join(page.split())
 
 
+def test_the_check_that_is_asked_about_has_been_named(tmp_path: Path) -> None:
+    """No check pays here; the one that 'yes' begins is the one that was called the nearest."""
+    page = " ".join(run_in(tmp_path, "talk", "whole_bank_silent", typed="yes\nquit\n").stdout.split())
+    named = page.split("The nearest to it: ")[1].split(", worth")[0]
+    assert page.index(f"Check next: {named}") > page.index("Do this check?")
+
+
 def _read_all(descriptor: int) -> str:
     """Everything until the other side hangs up."""
     parts = []

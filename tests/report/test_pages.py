@@ -174,10 +174,17 @@ def test_checks_that_pay_only_together_say_by_what_they_are_ordered() -> None:
 
 
 def test_where_no_answer_would_change_anything_no_check_is_the_nearest() -> None:
-    line = stand_ins.check_line("listen", net=-44.9)
-    assert "the nearest" not in nearest_sentence(line, "EUR").lower()
-    assert "as one EUR" in nearest_sentence(line, "EUR")
-    assert nearest_sentence(replace(line, worth=4.0), "EUR").startswith("The nearest to it: listen")
+    line = replace(stand_ins.check_line("listen", net=-4.9), worth=0.4)
+    assert "the nearest" not in nearest_sentence([line], "EUR").lower()
+    assert "as one EUR" in nearest_sentence([line], "EUR")
+    assert nearest_sentence([replace(line, worth=4.0)], "EUR").startswith("The nearest to it: listen")
+
+
+def test_a_cheap_check_that_tells_nothing_does_not_speak_for_all_others() -> None:
+    """It stands first because it costs least; a dearer one below it is worth twelve."""
+    cheap = replace(stand_ins.check_line("listen", net=-4.9), worth=0.0)
+    dear = replace(stand_ins.check_line("look", net=-19.0), worth=12.0)
+    assert nearest_sentence([cheap, dear], "EUR").startswith("The nearest to it: look")
 
 
 def test_detail_shows_the_cautions_of_every_check() -> None:
