@@ -70,8 +70,8 @@ def number(cell: str, decimal: str) -> float:
 
 
 def _like_unit(rest: str) -> bool:
-    """Whether what stands behind a number looks like a unit, and not like more of a number, a clock or a name."""
-    return len(rest) <= 9 and rest[0] not in ".,:-_" and (not rest[0].isdigit()) and ":" not in rest
+    """Whether what stands behind a number looks like a unit, and not more of a number ('0x1F'), a clock or a name."""
+    return len(rest) <= 9 and rest[0] not in ".,:-_xX" and (not rest[0].isdigit()) and ":" not in rest
 
 
 def numbers(cells: Sequence[str], decimal: str) -> Array:

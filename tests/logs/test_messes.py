@@ -169,6 +169,13 @@ def test_numbers_that_are_none_are_counted_with_their_place(read: Reader) -> Non
     assert "'err5r' is no number" in result.first_odd[5].message
 
 
+def test_a_number_of_another_base_is_none(read: Reader) -> None:
+    """A cell that was not turned into a number by the logger, such as '0x1F', is not a zero of the unit 'x1F'."""
+    result = read(cells(LINES, lambda row, line: [*line[:4], "0x1F" if row % 2 else line[4], *line[5:]]))
+    assert result.odd == {5: len(LINES[1:]) // 2}
+    assert "'0x1F' is no number" in result.first_odd[5].message
+
+
 def test_a_log_of_two_recordings_is_taken_one_after_the_other(read: Reader, clean: LogResult) -> None:
     found = read([*LINES, *LINES[1:]])
     assert found.recordings == 2
