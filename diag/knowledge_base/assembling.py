@@ -7,9 +7,10 @@ checking.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from diag.basics import KnowledgeError, Problem
+from diag.basics import KnowledgeError, Problem, listed
 from diag.knowledge_base.currency import exchange
 from diag.knowledge_base.loading import files_at
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS, basis_of_overlay, gather, overlay
@@ -35,11 +36,29 @@ def assembled(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
     register = _validated(base, problems)
     check_references(register)
     if register.problems:
-        raise KnowledgeError(register.problems)
+        raise KnowledgeError(_with_whose(register.problems, base_folder, overlays))
     return Knowledge(
         **{kind: getattr(register, kind) for kind in LISTED_KINDS},
         **{kind: getattr(register, kind) for kind in SINGLE_KINDS},
     )
+
+
+def _with_whose(problems: Iterable[Problem], base_folder: Path, overlays: Sequence[Path]) -> list[Problem]:
+    """The problems; one that stands in a file below, which is in order by itself, says that overlays brought it."""
+    above = {str(file) for path in overlays for file in files_at(path)}
+    below: set[Problem] = set()
+    if above:
+        try:
+            assembled(base_folder, ())
+        except KnowledgeError as error:
+            below = set(error.problems)
+    brought = f"without {listed([path.name for path in overlays], 'and')} this is in order"
+    return [
+        replace(each, hint=f"{each.hint}; {brought}" if each.hint else brought)
+        if above and each.file not in above and each not in below
+        else each
+        for each in problems
+    ]
 
 
 def _gathered(folder: Path, problems: list[Problem]) -> PlacedDocument:

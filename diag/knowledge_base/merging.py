@@ -150,6 +150,7 @@ class _Layer:
             self.basis = own
             entry = {name: value for name, value in entry.items() if name != "basis"}
         self._lay(below, around.children[key], entry, spot, ())
+        around.children[key].stands_at(spot)
 
     def _lay(self, below: Mapping, around: Spot, above: Mapping, spot: Spot, path: tuple[Key, ...]) -> None:
         if "value" in above and below.get("default") is True:  # a limit that is now known is no default any more
@@ -163,6 +164,7 @@ class _Layer:
                 below[key] = self._figure(old, value)
             elif isinstance(old, dict) and isinstance(value, dict) and not other_kind_of_spread(old, value):
                 self._lay(old, around.children[key], value, inside, here)
+                around.children[key].stands_at(inside)
                 continue
             else:
                 below[key] = self._with_basis(value, here)

@@ -49,6 +49,11 @@ class Spot:
         self.column = self.key_column = column
         self.children: dict[Key, Spot] = {}
 
+    def stands_at(self, other: Spot) -> None:
+        """Give it another's place: what is wrong with a mapping as a whole is the doing of who wrote into it last."""
+        self.file, self.line, self.column = other.file, other.line, other.column
+        self.key_line, self.key_column = other.key_line, other.key_column
+
 
 @dataclass(frozen=True)
 class PlacedDocument:

@@ -39,6 +39,7 @@ _SENTENCES = {
     "list_type": ("this should be a list, and is {input}", "write [one, another]"),
     "dict_type": ("this should hold lines 'name: value', and is {input}", ""),
     "model_type": ("this should hold lines 'name: value', and is {input}", ""),
+    "invalid_key": ("{input} is a number where a name should stand", "decimals are written with a point: 1.5"),
     "too_short": ("this needs at least {min_length}, and has {actual_length}", ""),
 }
 _PATTERNS = {

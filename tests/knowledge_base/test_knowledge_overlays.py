@@ -161,6 +161,9 @@ def test_an_overlay_adds_engines_findings_and_the_checks_that_bring_them(small_f
         ("basis: {source: lerned}\n", "own0.yaml:1:17: 'lerned' is not allowed here; did you mean 'learned'?"),
         ("checks: {listen: 5}\n", "own0.yaml:1:18: this should hold lines 'name: value', and is '5'"),
         ("", "own0.yaml:1:1: this file is empty"),
+        ("prices: {labour_per_hour: 99,5}\n", "own0.yaml:1:31: '5' is a number where a name should stand; decimals are written with a point: 1.5"),
+        ("severities: {blow_by: {causes: {seal: {weeping: {slight: 30 %, strong: 80 %}}}}}\n", "own0.yaml:1:40: these chances add up to 1.1, which is more than 1"),
+        ("readings: {correction: {lowest: 90}}\n", "without own0.yaml this is in order"),
     ],
 )  # fmt: skip
 def test_a_bad_overlay_is_named_by_its_own_place(text: str, said: str, small_folder: Path) -> None:
@@ -168,6 +171,17 @@ def test_a_bad_overlay_is_named_by_its_own_place(text: str, said: str, small_fol
     with pytest.raises(KnowledgeError) as caught:
         laid(small_folder.parent, text)
     assert said in str(caught.value)
+
+
+def test_what_is_wrong_below_by_itself_is_not_laid_to_an_overlay(small_folder: Path) -> None:
+    """Both are told; only what the overlay brought says so."""
+    path = small_folder / "rest.yaml"
+    path.write_text(path.read_text() + "\nsources: {5: {title: x}}\n")
+    with pytest.raises(KnowledgeError) as caught:
+        laid(small_folder.parent, "prices: {tax: 300 %}\n")
+    told = str(caught.value)
+    assert "rest.yaml" in told and "own0.yaml:1:15" in told
+    assert "in order" not in told
 
 
 def test_only_an_overlay_has_a_basis_for_a_whole_file(small_folder: Path) -> None:
