@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
-from typing import TextIO
+from dataclasses import fields, is_dataclass, replace
+from typing import TextIO, TypeVar, cast
 
 from rich import box
 from rich.cells import cell_len
@@ -22,6 +23,13 @@ __all__ = ["console_for", "print_blocks", "render"]
 
 WIDEST = 110
 NARROWEST = 40
+Shown = TypeVar("Shown")
+_STEERING = dict.fromkeys([*range(0x20), *range(0x7F, 0xA0)]) | {
+    ord("\t"): " ",
+    ord("\n"): "\n",
+    0x2028: " ",
+    0x2029: " ",
+}
 GAP = 2  # cells between columns: what RULED puts there
 RULED = box.Box("    \n    \n -- \n    \n -- \n -- \n    \n    \n", ascii=True)
 
@@ -62,7 +70,19 @@ def _print_all(blocks: Iterable[Block], page: Console) -> None:
     for index, block in enumerate(blocks):
         if isinstance(block, Heading) and index:
             page.print()
-        _print(block, page)
+        _print(_harmless(block), page)
+
+
+def _harmless(part: Shown) -> Shown:
+    """The same without characters that steer a terminal, which a file from elsewhere may hold in a title or a name."""
+    found: object = part
+    if isinstance(part, str):
+        found = part.translate(_STEERING)
+    elif isinstance(part, tuple):
+        found = tuple(map(_harmless, part))
+    elif is_dataclass(part) and not isinstance(part, type):
+        found = replace(part, **{field.name: _harmless(getattr(part, field.name)) for field in fields(part)})
+    return cast("Shown", found)  # of the kind that came in
 
 
 def _print(block: Block, page: Console) -> None:

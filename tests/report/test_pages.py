@@ -12,8 +12,10 @@ from rich.cells import cell_len
 
 from diag.report import (
     Block,
+    Cautions,
     Column,
     Heading,
+    Items,
     Sentence,
     Table,
     advice_blocks,
@@ -74,6 +76,20 @@ def test_a_pipe_gets_no_escape_sequences() -> None:
     stream = io.StringIO()
     print_blocks(PAGES["repair"](), console_for(stream, width=80))
     assert "\x1b" not in stream.getvalue()
+
+
+def test_what_steers_a_terminal_is_not_printed() -> None:
+    """A title of a file from elsewhere may hold it: nothing may clear the screen, or hide a caution."""
+    blocks = [
+        Heading("a \x1b[2Jtitle", 1),
+        Items("la\x9bbel", ("one\x07", "two\u2028more")),
+        Table((Column("he\x1bad"),), (("ce\x1b]0;ll",),)),
+        Cautions(("do\x08 not",)),
+    ]
+    printed = render(blocks)
+    assert not [character for character in printed if not character.isprintable() and character != "\n"]
+    for words in ("a [2Jtitle", "label", "two more", "head", "ce]0;ll", "CAUTION: do not"):
+        assert words in printed
 
 
 def test_the_likeliest_fault_and_its_cylinder_stand_in_words() -> None:
