@@ -121,6 +121,7 @@ def _offer(talk: Talk, terminal: Terminal, known: list[tuple[Case, AdviceSheet]]
     sheet = _advice(talk, known)
     terminal.show([Heading("")])
     terminal.tell(_stands(sheet), strong=True)
+    terminal.show([Cautions(sheet.next.cautions)])
     left = [line for line in sheet.next.checks if (line.check, line.place) not in talk.left_out]
     if not left:
         terminal.tell(TALK["no_more_checks"])

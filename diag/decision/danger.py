@@ -16,7 +16,7 @@ from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
 from diag.decision.parts import features_of, part_chances
 from diag.decision.sites import Belief, Plan
 from diag.inference import Posterior
-from diag.knowledge_base import Knowledge
+from diag.knowledge_base import Knowledge, cautions_of_danger
 
 __all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "nothing_safe", "reason_against"]
 
@@ -63,9 +63,8 @@ def dangers_of(knowledge: Knowledge, case: Case, bound: Bound, posterior: Poster
                 chance = float(part_chances(part, posterior)[0] @ np.array(part.dangerous, dtype=float))
                 if chance >= DANGER_THRESHOLD:
                     states.append((*part.key, chance))
-    for finding in knowledge.findings.values():  # what is probably dangerous has the cautions of what would show it
-        if any(finding.shows == component for component, _, _ in states):
-            cautions |= dict.fromkeys(finding.danger)
+    for component in dict.fromkeys(component for component, _, _ in states):
+        cautions |= dict.fromkeys(cautions_of_danger(knowledge, component))
     return Danger(told, tuple(cautions), tuple(states))
 
 

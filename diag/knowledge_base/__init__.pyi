@@ -1,4 +1,4 @@
-from .cautions import cautions_for
+from .cautions import cautions_for, cautions_of_danger
 from .changing import with_values
 from .complaints import Complaint, ComplaintKind
 from .drawing import draw_graph
@@ -124,6 +124,7 @@ __all__ = [
     "causes_of",
     "cautions_at",
     "cautions_for",
+    "cautions_of_danger",
     "check_knowledge",
     "draw_graph",
     "items_of",

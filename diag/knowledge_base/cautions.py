@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from diag.knowledge_base.records import Caution, Check, Knowledge, Repair, WorkStep
 
-__all__ = ["cautions_for"]
+__all__ = ["cautions_for", "cautions_of_danger"]
 
 
 def cautions_for(knowledge: Knowledge, doing: Check | Repair) -> tuple[Caution, ...]:
@@ -18,6 +18,14 @@ def cautions_for(knowledge: Knowledge, doing: Check | Repair) -> tuple[Caution, 
     named = [name for name in called if name in knowledge.cautions]
     by_hazard = [name for name, caution in knowledge.cautions.items() if set(caution.hazards) & hazards]
     return tuple(knowledge.cautions[name] for name in dict.fromkeys([*named, *by_hazard]))
+
+
+def cautions_of_danger(knowledge: Knowledge, component: str) -> tuple[str, ...]:
+    """Ids of the cautions that stand where a dangerous state of a component is probable: its own, and those of the
+    findings that would show it."""
+    states = [state for state in knowledge.components[component].states.values() if state.dangerous]
+    shown = [finding for finding in knowledge.findings.values() if finding.shows == component]
+    return tuple(dict.fromkeys(name for one in (*states, *shown) for name in one.danger))
 
 
 def _steps_of_access(knowledge: Knowledge, access: str) -> Iterator[WorkStep]:

@@ -97,6 +97,9 @@ def _unused(knowledge: Knowledge) -> Iterator[Complaint]:
     named = {hazard for doing in work for hazard in doing.hazards}
     called = {name for doing in work for name in doing.cautions}
     called |= {name for finding in knowledge.findings.values() for name in finding.danger}
+    called |= {
+        name for known in knowledge.components.values() for state in known.states.values() for name in state.danger
+    }
     called |= {name for reading in knowledge.readings.values() for name in reading.danger}
     for name, caution in knowledge.cautions.items():
         if name not in called and not named & set(caution.hazards):

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from diag.basics import listed
-from diag.knowledge_base.cautions import cautions_for
+from diag.knowledge_base.cautions import cautions_for, cautions_of_danger
 from diag.knowledge_base.complaints import Complaint, doings
 from diag.knowledge_base.records import Check, Hazard, Knowledge, Reading, Repair
 
@@ -34,6 +34,7 @@ def check_work(knowledge: Knowledge) -> Iterator[Complaint]:
     for item, doing in doings(knowledge):
         yield from _hazards(knowledge, item, doing)
         yield from _parts(knowledge, item, doing)
+    yield from _dangers(knowledge)
     yield from _codes(knowledge)
     yield from _engines(knowledge)
 
@@ -57,6 +58,15 @@ def _cured_by_no_repair(knowledge: Knowledge) -> Iterator[Complaint]:
         if component.fault and name not in renewed:
             weight: Literal["fault", "note"] = "note" if name.endswith(_UNLISTED) else "fault"
             yield Complaint("no repair cures it", f"components.{name}", "no repair renews it", weight)
+
+
+def _dangers(knowledge: Knowledge) -> Iterator[Complaint]:
+    """What is dangerous has a caution, or nobody is warned and no check is barred where it is probable."""
+    for name, component in knowledge.components.items():
+        states = [state for state, known in component.states.items() if known.dangerous]
+        if states and not cautions_of_danger(knowledge, name):
+            sentence = f"no caution speaks of its dangerous state '{states[0]}' ('danger:' there names it)"
+            yield Complaint("hazard without caution", f"components.{name}", sentence)
 
 
 def _takes_injector_out(doing: Check | Repair) -> bool:

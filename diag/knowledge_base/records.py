@@ -81,11 +81,13 @@ Hazard = Literal[
 
 
 class State(Record):
-    """One state of a component. `dangerous` states bar 'nothing now' and 'drive on'."""
+    """One state of a component. `dangerous` states bar 'nothing now' and 'drive on'; `danger`: the cautions that stand
+    first where one is probable, although nobody has told what would show it."""
 
     name: str
     plain: str | None = None
     dangerous: StrictBool = False
+    danger: tuple[str, ...] = ()
 
 
 class Life(Record):

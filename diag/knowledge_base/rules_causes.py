@@ -28,6 +28,8 @@ def check_components(register: Register) -> None:
         for field in ("chance", "fresh", "disturbed"):
             register.check_row((*path, field), getattr(component, field), name)
         register.all_known((*path, "only_after"), component.only_after, "repair", "repairs")
+        for state, of_state in component.states.items():
+            register.all_known((*path, "states", state, "danger"), of_state.danger, "caution", "cautions")
         _check_life(register, name, component)
         for cause, by_state in component.given.items():
             if _is_shared_cause(register, name, cause, earlier, "given"):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from diag.casebook import Case, dangers_told
-from diag.knowledge_base import Check, Finding, Knowledge, Reading, Repair, cautions_for
+from diag.knowledge_base import Check, Finding, Knowledge, Reading, Repair, cautions_for, cautions_of_danger
 
 __all__ = ["cautions_of", "danger_cautions", "told_cautions"]
 
@@ -25,7 +25,9 @@ def danger_cautions(knowledge: Knowledge, findings: Iterable[Finding | Reading])
     return tuple(knowledge.cautions[name].text for name in names)
 
 
-def told_cautions(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
-    """The texts that come first of all by what was told of a case; each once."""
+def told_cautions(knowledge: Knowledge, case: Case, likely: Iterable[str] = ()) -> tuple[str, ...]:
+    """The texts that come first of all by what was told of a case; each once. `likely`: components of which a dangerous
+    state is likely."""
     names = dict.fromkeys(name for each in dangers_told(knowledge, case) for name in each.cautions(knowledge))
+    names |= dict.fromkeys(name for each in likely for name in cautions_of_danger(knowledge, each))
     return tuple(knowledge.cautions[name].text for name in names)

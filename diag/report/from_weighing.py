@@ -8,6 +8,7 @@ from diag.basics import Place
 from diag.inference import Array
 from diag.knowledge_base import Component, Knowledge
 from diag.network import CaseNetwork, NamedCombination, Weighed, component_states, cylinder_chances
+from diag.report.cautions import told_cautions
 from diag.report.figures import chance_words, short_place
 from diag.report.from_agreement import agreement_line
 from diag.report.from_case import case_line, evidence_lines
@@ -41,6 +42,7 @@ def weigh_sheet(weighed: Weighed, quick: bool = False) -> WeighSheet:
         codes=code_lines(network.knowledge, network.case),
         missing_codes=() if quick else missing_codes(weighed),
         trim_codes=trim_ledger(network.knowledge, network.case),
+        cautions=told_cautions(network.knowledge, network.case, [each.component for each in faults if each.dangerous]),
     )
 
 

@@ -13,7 +13,7 @@ from diag.basics import Place, listed
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.network import CaseNetwork, ToldStep, Weighed, component_states
-from diag.report.cautions import danger_cautions, told_cautions
+from diag.report.cautions import told_cautions
 from diag.report.figures import chance_words, number, per_cent, place_words, places_words
 from diag.report.from_case import case_line, condition_words, told_line, work_text
 from diag.report.from_weighing import DANGEROUS_FROM
@@ -71,13 +71,12 @@ def _cautions(network: CaseNetwork, states: Mapping[tuple[str, Place], Array]) -
     """The cautions of what was told that is dangerous, and of the findings that would show a dangerous state that is
     likely."""
     known = network.knowledge
-    likely = set()
+    likely = []
     for (component, _), chances in states.items():
         dangerous = [state.dangerous for state in known.components[component].states.values()]
         if float(chances[np.array(dangerous)].sum()) >= DANGEROUS_FROM:
-            likely.add(component)
-    shown = danger_cautions(known, [entry for entry in known.findings.values() if entry.shows in likely])
-    return tuple(dict.fromkeys((*told_cautions(known, network.case), *shown)))
+            likely.append(component)
+    return told_cautions(known, network.case, likely)
 
 
 def weight_words(decibans: float | None) -> str:

@@ -88,3 +88,4 @@ class WeighSheet:
         tuple[MissingCodeLine, ...], "codes expected under what is believed now, and not told"
     ] = ()
     trim_codes: Annotated[TrimLedger | None, "the ledger of trim codes; null where none was noted"] = None
+    cautions: Annotated[tuple[str, ...], "what stands first, where something dangerous was told or is likely"] = ()

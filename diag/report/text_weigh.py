@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diag.basics import Place
-from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
+from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, per_cent, places_words, short_place
 from diag.report.naming import fault_words
 from diag.report.sheets_case import EvidenceLine
@@ -28,7 +28,7 @@ CIRCUMSTANCE_SHOWN_FROM = 0.33  # below it, hardly more than in any vehicle
 def weigh_blocks(sheet: WeighSheet, everything: bool = False, head: bool = True) -> tuple[Block, ...]:
     """Cylinders, faults, combinations, what was taken into account. `everything`: no line is left out."""
     return (
-        *(case_blocks(sheet.case) if head else ()),
+        *((*case_blocks(sheet.case), Cautions(sheet.cautions)) if head else ()),
         *_cylinders(sheet),
         *_faults(sheet, everything),
         *_combinations(sheet, everything),

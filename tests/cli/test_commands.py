@@ -25,6 +25,19 @@ def test_weigh_names_the_seal_in_words_and_numbers() -> None:
     assert "judged, not counted" in page
 
 
+def test_weigh_warns_first_of_what_was_told_and_of_what_is_likely(tmp_path: Path) -> None:
+    """Whoever only weighs a knocking engine, or one of which the numbers say it, starts it next."""
+    page = succeeded("weigh", "injector_stuck_open")
+    assert page.index("CAUTION: Knock with rising oil") < page.index("Chance that something is wrong")
+    case = tmp_path / "case.yaml"
+    told = "findings: {white_smoke: present, oil_smells_of_fuel: present, nozzle_wet: {2: present}}"
+    read = "readings: {correction: {2: below -4 mg/stroke}}"
+    case.write_text(f"engine: ostrel_4\n{told}\n{read}\n", encoding="utf-8")
+    assert "CAUTION: Knock with rising oil" in succeeded("weigh", case)
+    assert "CAUTION" not in succeeded("weigh", CASE)
+    assert json_of("weigh", "injector_stuck_open", "--json")["cautions"][0].startswith("Knock with rising oil")
+
+
 def test_a_makers_own_code_is_shown_as_a_note_without_effect(tmp_path: Path) -> None:
     case = tmp_path / "case.yaml"
     case.write_text(

@@ -212,6 +212,11 @@ def test_a_complaint_that_is_none_says_where_to_find_one(tmp_path: Path) -> None
         assert words in " ".join(page.split())
 
 
+def test_a_case_that_is_gone_on_with_warns_of_its_danger_before_a_check_is_offered(tmp_path: Path) -> None:
+    page = run_in(tmp_path, "talk", "injector_stuck_open", typed="quit\n").stdout
+    assert page.index("Knock with rising oil") < page.index("Do this check?")
+
+
 def test_the_check_that_is_asked_about_has_been_named(tmp_path: Path) -> None:
     """No check pays here; the one that 'yes' begins is the one that was called the nearest."""
     page = " ".join(run_in(tmp_path, "talk", "whole_bank_silent", typed="yes\nquit\n").stdout.split())

@@ -222,6 +222,15 @@ def test_only_the_road_test_is_driven_and_no_gas_or_leak_is_driven_with(shipped:
     assert {"cabin_gas", "fuel_fire"} <= {name for name, each in shipped.cautions.items() if "driving" in each.forbids}
 
 
+def test_a_dangerous_state_without_a_caution_is_complained_of(shipped: Knowledge) -> None:
+    assert not check_knowledge(shipped).of_kind("hazard without caution")
+    injector = shipped.components["injector"]
+    mute = {name: state.model_copy(update={"danger": ()}) for name, state in injector.states.items()}
+    components = {**shipped.components, "injector": injector.model_copy(update={"states": mute})}
+    found = check_knowledge(shipped.model_copy(update={"components": components})).of_kind("hazard without caution")
+    assert [each.item for each in found] == ["components.injector"]
+
+
 def test_what_waits_for_the_pressure_to_go_names_that_hazard(shipped: Knowledge) -> None:
     check = next(one for one in shipped.checks.values() if "pressure_gone" in one.needs)
     bare = shipped.model_copy(update={"checks": {"bare": check.model_copy(update={"hazards": ()})}})

@@ -202,6 +202,15 @@ DECISIONS = (
         (barred(), cautions("runaway"), no_check_with("engine running", "moving parts")),
     ),
     Decision(
+        "no knock told of, but the numbers say that an injector may stand open: it is not run to see whether it knocks",
+        SOME,
+        told(
+            findings="white_smoke: present, oil_smells_of_fuel: present, nozzle_wet: {2: present}",
+            readings="correction: {2: below -4 mg/stroke}",
+        ),
+        (barred(), cautions("runaway"), no_check_with("engine running", "moving parts")),
+    ),
+    Decision(
         "an injector that stands open is changed, and no other work will do",
         ALL,
         told(
