@@ -23,9 +23,9 @@ def cautions_for(knowledge: Knowledge, doing: Check | Repair) -> tuple[Caution, 
 def cautions_of_danger(knowledge: Knowledge, component: str) -> tuple[str, ...]:
     """Ids of the cautions that stand where a dangerous state of a component is probable: its own, and those of the
     findings that would show it."""
-    states = [state for state in knowledge.components[component].states.values() if state.dangerous]
-    shown = [finding for finding in knowledge.findings.values() if finding.shows == component]
-    return tuple(dict.fromkeys(name for one in (*states, *shown) for name in one.danger))
+    states = [state.danger for state in knowledge.components[component].states.values() if state.dangerous]
+    shown = [finding.danger for finding in knowledge.findings.values() if finding.shows == component]
+    return tuple(dict.fromkeys(name for names in (*states, *shown) for name in names))
 
 
 def _steps_of_access(knowledge: Knowledge, access: str) -> Iterator[WorkStep]:
