@@ -16,7 +16,7 @@ from diag.casebook.found import read_answers, read_measured
 from diag.casebook.ledger import ledger_answers
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.numbering import read_numbering
-from diag.casebook.quantities import in_unit, read_quantity
+from diag.casebook.quantities import in_unit, read_quantity, refuse_thousands
 from diag.casebook.trim_codes import read_trim_codes
 from diag.casebook.worked import Vehicle, read_history, read_tried
 from diag.knowledge_base import Key, Knowledge, PlacedDocument, Tree, read_document
@@ -124,6 +124,8 @@ def _amount(book: Notebook, key: str, value: Tree, unit: str, example: str, most
         book.complain((key,), f"the {key} is not {shown(value)}", f"write for example '{example}'")
         return None
     try:
+        if unit == "km":
+            refuse_thousands(str(value))
         amount = _sum(str(value), unit, example)
     except UsageError as error:
         message, _, hint = error.message.partition("; ")

@@ -13,14 +13,15 @@ from typing import Literal
 from diag.basics import UsageError
 from diag.casebook.units import convert
 
-__all__ = ["Quantity", "in_unit", "read_quantity"]
+__all__ = ["Quantity", "in_unit", "is_ambiguous", "read_quantity", "refuse_thousands"]
 
 _NUMBER = r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 _SIGNS = r"\+/-|\+-|\u00b1"
 _QUANTITY = re.compile(
     rf"^\s*(?:(above|over|below|under|>|<)\s*)?({_NUMBER})\s*(?:(?:{_SIGNS})\s*({_NUMBER})\s*)?(.*?)\s*$", re.DOTALL
 )
-_COMMA = re.compile(r"^\s*(?:(?:above|over|below|under|>|<)\s*)?[-+\u2212]?\d+[,' ]\d")
+_COMMA = re.compile(r"^\s*(?:(?:above|over|below|under|>|<)\s*)?[-+\u2212]?\d+(?:[,']\d| \d(?!/))")
+_THOUSANDS = re.compile(r"^\s*[1-9]\d{0,2}\.\d{3}(?!\d)")
 _SIDES: dict[str, Literal["", "above", "below"]] = {
     "": "", "above": "above", "over": "above", ">": "above", "below": "below", "under": "below", "<": "below",
 }  # fmt: skip
@@ -77,6 +78,21 @@ def in_unit(text: str, unit: str, example: str) -> float:
     if quantity.censored:
         raise UsageError(f"{_short(text)} is a bound and not a number; write for example '{example}'")
     return convert(quantity.value, quantity.unit, unit)
+
+
+def is_ambiguous(number: str) -> bool:
+    """Whether a distance may mean a thousand times as much: in much of the world '232.000 km' is 232 thousand."""
+    return _THOUSANDS.match(number) is not None
+
+
+def refuse_thousands(distance: str) -> None:
+    """Raises UsageError where the point of a distance may stand for thousands, saying how either is written."""
+    if is_ambiguous(distance):
+        whole, _, unit = distance.strip().replace(".", "", 1).partition(" ")
+        thousands = f"{whole} {unit}".strip()
+        raise UsageError(
+            f"the point in {_short(distance)} may stand for thousands; write '{thousands}', or one decimal at most"
+        )
 
 
 def _short(text: str) -> str:

@@ -58,7 +58,7 @@ _TABLE: dict[str, dict[str, tuple[float, tuple[str, ...]]]] = {
         "Mohm": (1e6, ("MΩ", "megohm", "megaohm")),
     },
     "capacitance": {"µF": (1.0, ("uF",)), "nF": (1e-3, ())},
-    "speed": {"rpm": (1.0, ("1/min", "/min", "r/min"))},
+    "speed": {"rpm": (1.0, ("1/min", "/min", "r/min", "U/min", "min-1"))},
     "voltage": {"V": (1.0, ("volt", "volts")), "mV": (1e-3, ()), "kV": (1e3, ())},
     "current": {"A": (1.0, ("amp", "amps")), "mA": (1e-3, ())},
     "share": {"%": (1.0, ("per cent", "percent")), "ppm": (1e-4, ())},

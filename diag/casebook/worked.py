@@ -14,7 +14,7 @@ from diag.casebook.codes_read import read_codes
 from diag.casebook.edits import findings_after_exchange, symptoms_after
 from diag.casebook.found import read_answers, read_measured
 from diag.casebook.notebook import Notebook, Path, shown
-from diag.casebook.quantities import read_quantity
+from diag.casebook.quantities import read_quantity, refuse_thousands
 from diag.casebook.units import convert
 from diag.casebook.words import FAULTS, HELPED, lapses_at, other_fault
 from diag.knowledge_base import Key, Scope, Tree
@@ -296,6 +296,8 @@ def _amount(book: Notebook, path: Path, text: str) -> tuple[float | None, float 
                 value = convert(quantity.value, quantity.unit, unit)
             except UsageError:
                 continue
+            if unit == "km":
+                refuse_thousands(text)
             return (value, None) if unit == "km" else (None, value)
         raise UsageError(f"'{quantity.unit}' is no unit of time or distance; {_AGO_HINT}")
     except UsageError as error:

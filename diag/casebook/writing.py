@@ -1,7 +1,7 @@
 """Writes a case as a file that a person can read, and that reads back to the same case.
 
-May import: `diag.basics`, and within the room the records, `engine_choice`, `trim_codes` and
-`words`.
+May import: `diag.basics`, and within the room the records, `engine_choice`, `quantities`,
+`trim_codes` and `words`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from pathlib import Path
 from diag.basics import write_whole
 from diag.casebook.cases import NOT_LOOKED, Answer, Case, CodeRead, Epoch, Measured, TrimCode, Work
 from diag.casebook.engine_choice import is_engine_file
+from diag.casebook.quantities import is_ambiguous
 from diag.casebook.trim_codes import NO_CODE, TRIM_KEYS
 from diag.casebook.words import HELPED_ANSWERS
 
@@ -42,7 +43,7 @@ def dump_case(case: Case, folder: Path | None = None) -> str:
         raise ValueError("the first epoch has no work, and every later one begins with work")
     lines = [f"title: {_text(case.title)}"] if case.title else []
     lines.append(f"engine: {_engine(case.engine_id, folder)}")
-    lines += [f"distance: {_number(case.distance_km)} km"] if case.distance_km is not None else []
+    lines += [f"distance: {_distance(case.distance_km)} km"] if case.distance_km is not None else []
     lines += [f"age: {_number(case.age_years)} years"] if case.age_years is not None else []
     if case.history:
         lines += ["history:", *(f"  - {{{_work(work)}}}" for work in case.history)]
@@ -75,7 +76,7 @@ def _work(work: Work) -> str:
     if work.but:
         parts.append(f"but: {work.but[0] if len(work.but) == 1 else '[' + ', '.join(work.but) + ']'}")
     ago = [f"{_number(work.months_ago)} months"] if work.months_ago is not None else []
-    ago += [f"{_number(work.km_ago)} km"] if work.km_ago is not None else []
+    ago += [f"{_distance(work.km_ago)} km"] if work.km_ago is not None else []
     if ago:
         parts.append(f"ago: {ago[0] if len(ago) == 1 else '[' + ', '.join(ago) + ']'}")
     parts += [f"helped: {work.helped.replace('_', ' ')}"] if work.helped is not None else []
@@ -143,6 +144,12 @@ def _quantity(measured: Measured) -> str:
 def _number(value: float) -> str:
     """A number with every digit that it has, and no others."""
     return str(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)
+
+
+def _distance(value: float) -> str:
+    """A number of kilometres that nobody takes for thousands: 500 miles are 804.6720."""
+    written = _number(value)
+    return f"{written}0" if is_ambiguous(written) else written
 
 
 def _block(name: str, said: Sequence[tuple[str, int | str | None, str]], indent: str) -> list[str]:

@@ -25,6 +25,15 @@ MISTAKES = [
     ("engine: ostrel_4\ndistance: 187000 bar\n", "2:11: 'bar' cannot be turned into 'km'; it can be km, "),
     ("engine: ostrel_4\ndistance: 187,000 km\n", "2:11: '187,000 km' is not a plain number; write a point for "),
     (
+        "engine: ostrel_4\ndistance: 232.000 km\n",
+        "2:11: the point in '232.000 km' may stand for thousands; write '232000 km', or one decimal at most",
+    ),
+    ("engine: ostrel_4\ndistance: 144.300 mi\n", "2:11: the point in '144.300 mi' may stand for thousands; write "),
+    (
+        HEAD + "history: [{did: reseal, cylinder: 2, ago: 26.000 km}]\n",
+        "4:43: the point in '26.000 km' may stand for thousands; write '26000 km', or one decimal at most",
+    ),
+    (
         "engine: ostrel_4\ndistance: -5 km\n",
         "2:11: '-5 km' is not plausible for the distance; it lies between 0 and ",
     ),

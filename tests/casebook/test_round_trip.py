@@ -228,3 +228,11 @@ def test_what_no_file_can_tell_is_a_mistake_of_the_program(knowledge: Knowledge,
     case = Case("", knowledge.engines["ostrel_3"], "ostrel_3", epochs=epochs)
     with pytest.raises(ValueError, match="every later one begins with work"):
         dump_case(case)
+
+
+def test_miles_that_come_to_three_decimals_read_back(tmp_path: Path) -> None:
+    """500 miles are 804.672 km, which is not 804 thousand."""
+    case = read_case("case.yaml", load_knowledge(), "engine: ostrel_4\ndistance: 500 mi\n")
+    path = tmp_path / "case.yaml"
+    path.write_text(dump_case(case), encoding="utf-8")
+    assert load_case(path, load_knowledge()).distance_km == case.distance_km == pytest.approx(804.672)

@@ -118,3 +118,16 @@ def test_what_is_no_number(text: str) -> None:
     """Commas and gaps are refused rather than guessed at."""
     with pytest.raises(UsageError, match=r"is not a|is too large"):
         read_quantity(text)
+
+
+@pytest.mark.parametrize("written", ["230 rpm", "230 1/min", "230 U/min", "230 min-1", "230/min"])
+def test_every_spelling_of_a_speed_can_be_written(written: str) -> None:
+    """Also the one that begins with a figure: it is no thousands."""
+    quantity = read_quantity(written)
+    assert convert(quantity.value, quantity.unit, "rpm") == 230
+
+
+@pytest.mark.parametrize("written", ["232 000 km", "232,000 km", "232'000 km", "12 5 bar"])
+def test_spaces_commas_and_ticks_within_a_number_are_refused(written: str) -> None:
+    with pytest.raises(UsageError, match="nothing between thousands"):
+        read_quantity(written)
