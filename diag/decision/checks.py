@@ -39,7 +39,8 @@ class RankedCheck:
 
     `minutes`: all work, access included; `opens`: what is to be opened. `error`: standard error of the worth, 0 where
     it is exact; `at_least`: part of what it could tell was left out. `safety`: it speaks of a danger that is present
-    (its findings bring the same caution), and comes first by rule, whatever its money.
+    (its findings bring the same caution), and comes first by rule, whatever its money; not where it is the check by
+    which the danger was measured.
 
     `ahead`: net where the best second check (`follow`, if one betters it) is done after those answers that ask for it;
     `along`: checks that pay in the same go, because what this one opens serves them.
@@ -190,6 +191,8 @@ def _ranked(ready: Reckoning, prospect: Prospect, cost: CheckCost, found: Apprai
     own = cost.total - found.credit
     findings = ready.knowledge.findings
     told = {caution for item, _ in prospect.items if item in findings for caution in findings[item].danger}
+    measured = {each.item for each in ready.danger.told if each.item in ready.knowledge.readings}
+    done = not measured.isdisjoint(one.item for one in ready.knowledge.checks[prospect.check].yields)
     return RankedCheck(
         check=prospect.check,
         place=prospect.place,
@@ -203,6 +206,6 @@ def _ranked(ready: Reckoning, prospect: Prospect, cost: CheckCost, found: Apprai
         items=prospect.items,
         error=found.error,
         at_least=found.at_least,
-        safety=bool(told & set(ready.danger.cautions)),
+        safety=bool(told & set(ready.danger.cautions)) and not done,
         ahead=Money(found.worth - own, currency),
     )

@@ -192,7 +192,7 @@ DECISIONS = (
         "carbon monoxide measured in the cabin, and no smell told of: barred all the same",
         SOME,
         told(findings="no_power: present", readings="cabin_co: 80 ppm"),
-        (barred(), cautions("cabin_gas")),
+        (barred(), cautions("cabin_gas"), check_first("look_into_wells", "listen_cold_and_loaded", "idle_correction")),
         source="OSHA and NIOSH limits for carbon monoxide, for the danger; common practice for the rest",
     ),
     Decision(
