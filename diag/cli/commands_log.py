@@ -68,7 +68,11 @@ def log(
         raise UsageError("--keep-columns keeps what is answered to --ask; add --ask")
     result = read_log(file, known, told.engine, mapping)
     if add and path is not None:
-        _add(path, told, known, result)
+        try:
+            _add(path, told, known, result)
+        except UsageError:  # its message points to the page
+            show(log_sheet(known, told.engine, result), log_blocks, as_json)
+            raise
     sheet = log_sheet(known, told.engine, result, path if add else None)
     if plot is not None:
         _draw(plot, known, result, told.engine)

@@ -66,6 +66,15 @@ def test_the_readings_go_into_the_case_once_and_weigh_there(folder: Path) -> Non
     assert (folder / "case.yaml").read_text(encoding="utf-8") == text
 
 
+def test_a_log_that_gives_nothing_shows_the_page_that_says_why(folder: Path) -> None:
+    """A header that nobody knows: the message speaks of a table, which stands above it."""
+    (folder / "odd.csv").write_text("Zeit;Drehzahl U/min;Korr Zyl 1\n0,0;800;1,0\n0,5;801;1,1\n", encoding="utf-8")
+    done = run_in(folder, "log", "odd.csv", "--case", "case.yaml", "--add")
+    assert done.returncode == 2 and "the table of readings says why" in done.stderr
+    assert "not recognised" in done.stdout
+    assert (folder / "case.yaml").read_text(encoding="utf-8") == CASE
+
+
 def test_the_picture_is_an_svg_with_words_and_without_colour(folder: Path) -> None:
     done = run_in(folder, "log", "log.csv", "--engine", "ostrel_4", "--plot", "log.svg")
     assert done.returncode == 0, done.stderr
