@@ -21,12 +21,20 @@ from diag.inference.maximum import LevelGrid, level_grid
 from diag.inference.model import Array, Model
 from diag.inference.plate_sums import sums_by_plate
 from diag.inference.spreads import summed_by
-from diag.inference.terms import Grid, Terms, background_cells, background_terms, distinct_terms, plate_cells
+from diag.inference.terms import (
+    MOST_CELLS,
+    TOO_MANY_LEVELS,
+    Grid,
+    Terms,
+    background_cells,
+    background_terms,
+    distinct_terms,
+    plate_cells,
+)
 
 __all__ = ["Pass", "exact_pass", "with_gradients"]
 
 CHUNK = 1 << 21  # numbers held at once in one array, roughly
-MOST_CELLS = 1 << 27  # joint levels of one plate with those that are carried: a gigabyte
 LEADING = 3  # case, configuration, term
 
 
@@ -115,10 +123,7 @@ def _cells(part: Block, carried: Grid) -> Array:
     """`[local cell, level, ...]` of a dense block. Other blocks cannot carry levels."""
     if part.first.dense:
         if math.prod((*part.sizes, *carried.shape)) > MOST_CELLS:
-            raise TooLarge(
-                f"so many symptoms of the vehicle meet here that their joint levels would be more than {MOST_CELLS:,}; "
-                "mark doubtful findings as 'not sure'"
-            )
+            raise TooLarge(TOO_MANY_LEVELS)
         return plate_cells(part.first.plate.emissions, part.kept, part.sizes, carried)
     if carried.axes:
         raise TooLarge(

@@ -12,6 +12,7 @@ May import: numpy, `diag.basics`, `maximum`, `model`, `remembered`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
@@ -25,6 +26,8 @@ from diag.inference.model import Array, Emission, Evidence, Model, SharedAxis, S
 from diag.inference.remembered import Remembered
 
 __all__ = [
+    "MOST_CELLS",
+    "TOO_MANY_LEVELS",
     "Grid",
     "Group",
     "Number",
@@ -44,6 +47,11 @@ __all__ = [
 Group = tuple[tuple[SharedAxis, ...], Array]
 Number = type[np.float64] | type[np.longdouble]
 TERM_LIMIT = 1 << 18
+MOST_CELLS = 1 << 27  # joint levels of one plate with those that are carried: a gigabyte
+TOO_MANY_LEVELS = (
+    f"so many symptoms of the vehicle meet here that their joint levels would be more than {MOST_CELLS:,}; "
+    "mark doubtful findings as 'not sure'"
+)
 
 
 @dataclass(frozen=True)
@@ -154,16 +162,22 @@ def terms(groups: Sequence[Group]) -> Terms:
 
 
 def grid(groups: Sequence[Group]) -> Grid:
-    """The grid of levels up to the highest one that the evidence allows on each axis."""
+    """The grid of levels up to the highest one that the evidence allows on each axis. Raises TooLarge before it is
+    made where it alone has more joint levels than a plate may have with its own."""
     axes: list[SharedAxis] = []
-    likelihood = np.ones((1,))
-    for group_axes, table in groups:
+    tables = []
+    for _, table in groups:
         kept = table
         for dimension in range(1, table.ndim):
             others = tuple(d for d in range(table.ndim) if d != dimension)
             possible = np.flatnonzero(np.any(table != 0.0, axis=others))
             top = int(possible[-1]) if len(possible) else 0
             kept = np.take(kept, range(top + 1), axis=dimension)
+        tables.append(kept)
+    if math.prod(levels for kept in tables for levels in kept.shape[1:]) > MOST_CELLS:
+        raise TooLarge(TOO_MANY_LEVELS)
+    likelihood = np.ones((1,))
+    for (group_axes, _), kept in zip(groups, tables, strict=True):
         axes.extend(group_axes)
         before = likelihood.reshape(*likelihood.shape, *(1 for _ in group_axes))
         after = kept.reshape(kept.shape[0], *(1 for _ in likelihood.shape[1:]), *kept.shape[1:])
