@@ -14,6 +14,8 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from diag.basics import Place
 from diag.casebook import Case
 from diag.decision import Job, Money, NetworkView, Tariff
@@ -275,10 +277,7 @@ def spread_of(events: Sequence[_Event]) -> dict[float, float]:
 
 def _with(one: Mapping[float, float], other: Mapping[float, float]) -> dict[float, float]:
     """The sum of two independent amounts."""
-    found: dict[float, float] = {}
-    for a, p in one.items():
-        for b, q in other.items():
-            if p * q > 0.0:
-                amount = round(a + b, 3)
-                found[amount] = found.get(amount, 0.0) + p * q
-    return found
+    amounts = np.add.outer([*one], [*other]).ravel().round(3)
+    chances = np.multiply.outer([*one.values()], [*other.values()]).ravel()
+    values, which = np.unique(amounts[chances > 0.0], return_inverse=True)
+    return dict(zip(values.tolist(), np.bincount(which, chances[chances > 0.0]).tolist(), strict=True))
