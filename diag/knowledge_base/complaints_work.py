@@ -21,6 +21,7 @@ _UNLISTED = "unlisted"  # what the knowledge does not list has no repair of its 
 _SINGLE_USE = (("washer",), ("o-ring", "o_ring"), ("bolt",))  # new at every removal of an injector
 _HAZARDS_OF_NEEDS: dict[str, Hazard] = {
     "engine_running": "engine running",
+    "engine_warm": "engine running",  # what warms it
     "cranking_possible": "moving parts",
     "pressure_gone": "opens fuel pressure",  # what waits for that opens something that stood under it
 }

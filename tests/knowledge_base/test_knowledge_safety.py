@@ -1,0 +1,43 @@
+"""What hurts people in a workshop, held against everything that ships: each rule over all checks, repairs and steps."""
+
+from __future__ import annotations
+
+from diag.knowledge_base import Check, Knowledge, Repair
+
+
+def _doings(knowledge: Knowledge) -> dict[str, Check | Repair]:
+    return {
+        **{f"checks.{name}": check for name, check in knowledge.checks.items()},
+        **{f"repairs.{name}": repair for name, repair in knowledge.repairs.items()},
+    }
+
+
+def test_what_wants_a_running_or_a_warm_engine_runs_it(shipped: Knowledge) -> None:
+    """An engine gets warm by running, so what bars running bars that too (common practice, no source)."""
+    running = {"engine_running", "engine_warm"}
+    wants = {name: each for name, each in _doings(shipped).items() if running & set(each.needs)}
+    assert wants
+    assert [name for name, each in wants.items() if "engine running" not in each.hazards] == []
+
+
+def test_what_runs_the_engine_names_its_exhaust_gas_except_on_the_road(shipped: Knowledge) -> None:
+    runs = {name: each for name, each in _doings(shipped).items() if "engine running" in each.hazards}
+    assert runs
+    silent = [name for name, each in runs.items() if not {"exhaust gas", "driving"} & set(each.hazards)]
+    assert silent == []
+
+
+def test_what_bars_running_bars_cranking_and_driving(shipped: Knowledge) -> None:
+    """The starter turns the high-pressure pump as well, and fills a cylinder under an injector that stays open."""
+    bars = {name: each for name, each in shipped.cautions.items() if "engine running" in each.forbids}
+    assert set(bars) == {"fuel_jet", "runaway"}
+    assert [name for name, each in bars.items() if not {"moving parts", "driving"} <= set(each.forbids)] == []
+
+
+def test_a_check_that_stands_for_an_exchange_starts_the_engine(shipped: Knowledge) -> None:
+    """Whether a fault moved along with an injector shows only when the engine runs, on a good cylinder at that."""
+    shown = {finding for repair in shipped.repairs.values() for finding in repair.stands_for}
+    checks = {name: each for name, each in shipped.checks.items() if shown & {one.item for one in each.yields}}
+    assert checks
+    for name, check in checks.items():
+        assert {"engine running", "moving parts", "exhaust gas"} <= set(check.hazards), name
