@@ -41,3 +41,21 @@ def test_a_check_that_stands_for_an_exchange_starts_the_engine(shipped: Knowledg
     assert checks
     for name, check in checks.items():
         assert {"engine running", "moving parts", "exhaust gas"} <= set(check.hazards), name
+
+
+def test_what_shows_fuel_outside_is_not_driven_with(shipped: Knowledge) -> None:
+    """Fuel that is seen, heard or coded outside can fall on hot metal, whichever pipe it leaves; a smell may be old."""
+    leaks = {"fuel_outside", "fuel_leak", "return_pipe", "pressure_pipe"}
+    shown = {name: each for name, each in shipped.findings.items() if each.shows in leaks and each.kind != "symptom"}
+    assert {each.shows for each in shown.values()} == leaks
+    assert [name for name, each in shown.items() if "fuel_fire" not in each.danger] == []
+
+
+def test_leaving_it_stand_repeats_what_every_danger_says(shipped: Knowledge) -> None:
+    """The way out is taken because of a danger, so each caution that one brings stands there and at its step."""
+    danger = {name for each in shipped.findings.values() for name in each.danger}
+    danger |= {name for each in shipped.readings.values() for name in each.danger}
+    states = (state for part in shipped.components.values() for state in part.states.values())
+    danger |= {name for state in states for name in state.danger}
+    assert danger == set(shipped.repairs["stop_driving"].cautions)
+    assert danger == set(shipped.steps["leave_standing"].cautions)
