@@ -59,3 +59,37 @@ def test_leaving_it_stand_repeats_what_every_danger_says(shipped: Knowledge) -> 
     danger |= {name for state in states for name in state.danger}
     assert danger == set(shipped.repairs["stop_driving"].cautions)
     assert danger == set(shipped.steps["leave_standing"].cautions)
+
+
+def test_work_waits_for_the_pressure_where_it_opens_it_and_says_so(shipped: Knowledge) -> None:
+    """What a repair needs and what its sheet tells to do are one: the pressure is waited for, and named as a hazard."""
+    for name, repair in shipped.repairs.items():
+        waits = "pressure_gone" in repair.steps
+        assert waits == ("pressure_gone" in repair.needs), name
+        assert waits == ("opens fuel pressure" in repair.hazards), name
+
+
+def test_a_check_that_opens_pressure_waits_for_it(shipped: Knowledge) -> None:
+    """By what it needs, or in its words where the engine runs first (common practice, no source)."""
+    opens = {name: each for name, each in shipped.checks.items() if "opens fuel pressure" in each.hazards}
+    assert opens
+    for name, check in opens.items():
+        assert "pressure_gone" in check.needs or "wait until the pressure has gone" in check.how, name
+
+
+def test_whoever_takes_returns_or_the_feed_apart_opens_pressure(shipped: Knowledge) -> None:
+    """Returns of piezo injectors stand under some 10 bar, and a jet goes through skin from about 7; pumps feed too."""
+    tools = {"return flow bottles and adapters", "clear hose", "pressure gauge"}
+    for name, each in _doings(shipped).items():
+        if tools & set(each.tools) or each.access == "filter":
+            assert "opens fuel pressure" in each.hazards, name
+    parts = {"return_pipe", "pressure_pipe", "filter_seal", "fuel_filter", "feed_hose_set", "metering_valve"}
+    for name, step in shipped.steps.items():
+        if parts & set(step.parts):
+            assert "opens fuel pressure" in step.hazards, name
+
+
+def test_nothing_is_looked_into_while_it_may_start(shipped: Knowledge) -> None:
+    """A check behind covers says whether the engine stands or runs; a fan starts by itself (common practice)."""
+    said = {"ignition_off", "ignition_on", "engine_running", "engine_warm", "cranking_possible", "tester_connected"}
+    assert [name for name, each in shipped.checks.items() if each.access != "none" and not said & set(each.needs)] == []
