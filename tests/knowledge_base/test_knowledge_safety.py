@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from diag.knowledge_base import Check, Knowledge, Repair
 
 
@@ -93,3 +95,13 @@ def test_nothing_is_looked_into_while_it_may_start(shipped: Knowledge) -> None:
     """A check behind covers says whether the engine stands or runs; a fan starts by itself (common practice)."""
     said = {"ignition_off", "ignition_on", "engine_running", "engine_warm", "cranking_possible", "tester_connected"}
     assert [name for name, each in shipped.checks.items() if each.access != "none" and not said & set(each.needs)] == []
+
+
+def test_no_engine_is_cranked_with_its_fuel_pipes_off(shipped: Knowledge) -> None:
+    """Every step that turns or runs it stands before the first that opens a pipe, or after the last that closes one."""
+    names = list(shipped.steps)
+    first, last = names.index("return_off"), names.index("pipe_on")
+    between = names[first : last + 1]
+    turning = re.compile(r"crank|gauge|leak-down|start it|run it", re.IGNORECASE)
+    assert [name for name in between if turning.search(shipped.steps[name].do)] == []
+    assert [name for name in between if "engine running" in shipped.steps[name].hazards] == []
