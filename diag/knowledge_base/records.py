@@ -77,6 +77,7 @@ Hazard = Literal[
     "high voltage",
     "flying parts",
     "solvent",
+    "sparks",
 ]
 
 

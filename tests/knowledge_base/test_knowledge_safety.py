@@ -105,3 +105,15 @@ def test_no_engine_is_cranked_with_its_fuel_pipes_off(shipped: Knowledge) -> Non
     turning = re.compile(r"crank|gauge|leak-down|start it|run it", re.IGNORECASE)
     assert [name for name in between if turning.search(shipped.steps[name].do)] == []
     assert [name for name in between if "engine running" in shipped.steps[name].hazards] == []
+
+
+def test_what_sparks_or_glows_says_so_and_is_barred_by_a_fuel_leak(shipped: Knowledge) -> None:
+    """A battery lead sparks when it is moved, a plug that glows lights vapour (common practice, no source)."""
+    sparking = re.compile(r"battery,|the battery|while glowing", re.IGNORECASE)
+    told = {f"steps.{name}": (each.do, each.hazards) for name, each in shipped.steps.items()}
+    told |= {f"checks.{name}": (each.how, each.hazards) for name, each in shipped.checks.items()}
+    found = {name: hazards for name, (words, hazards) in told.items() if sparking.search(words)}
+    assert {name.split(".")[0] for name in found} == {"steps", "checks"}
+    measured_only = {"checks.compression_test", "checks.rail_pressure_while_cranking"}  # no lead of it is moved
+    assert [name for name, hazards in found.items() if "sparks" not in hazards and name not in measured_only] == []
+    assert "sparks" in shipped.cautions["fuel_fire"].forbids
