@@ -117,3 +117,18 @@ def test_what_sparks_or_glows_says_so_and_is_barred_by_a_fuel_leak(shipped: Know
     measured_only = {"checks.compression_test", "checks.rail_pressure_while_cranking"}  # no lead of it is moved
     assert [name for name, hazards in found.items() if "sparks" not in hazards and name not in measured_only] == []
     assert "sparks" in shipped.cautions["fuel_fire"].forbids
+
+
+def test_no_engine_is_started_with_an_injector_unplugged(shipped: Knowledge) -> None:
+    """A check that unplugs an injector and then runs the engine has it plugged in again first, or does it otherwise."""
+    both = {"unplugs an injector", "engine running"}
+    found = {name: each.how for name, each in shipped.checks.items() if both <= set(each.hazards)}
+    assert "wires_of_injector" in found
+    again = re.compile(r"plug in again|never by pulling plugs|exchange it", re.IGNORECASE)
+    assert [name for name, how in found.items() if not again.search(how)] == []
+
+
+def test_whoever_meets_coolant_is_warned_of_it(shipped: Knowledge) -> None:
+    named = {name: each.hazards for name, each in shipped.steps.items() if "coolant" in each.do}
+    assert {"covers_off", "air_off"} <= set(named)
+    assert [name for name, hazards in named.items() if "hot coolant" not in hazards] == []
