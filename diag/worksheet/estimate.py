@@ -36,6 +36,7 @@ _DIGITS = dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF",
     ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3
 )
 BAD_LUCK = 0.9  # share of such jobs that cost no more than the upper end of the range
+RAREST = 1e-15  # chance up to which an amount is left out
 
 
 @dataclass(frozen=True)
@@ -276,8 +277,10 @@ def spread_of(events: Sequence[_Event]) -> dict[float, float]:
 
 
 def _with(one: Mapping[float, float], other: Mapping[float, float]) -> dict[float, float]:
-    """The sum of two independent amounts."""
+    """The sum of two independent amounts, but for those that hardly ever come: there are very many of these."""
     amounts = np.add.outer([*one], [*other]).ravel().round(3)
     chances = np.multiply.outer([*one.values()], [*other.values()]).ravel()
-    values, which = np.unique(amounts[chances > 0.0], return_inverse=True)
-    return dict(zip(values.tolist(), np.bincount(which, chances[chances > 0.0]).tolist(), strict=True))
+    values, which = np.unique(amounts, return_inverse=True)
+    summed = np.bincount(which, chances)
+    kept = summed > RAREST
+    return dict(zip(values[kept].tolist(), summed[kept].tolist(), strict=True))
