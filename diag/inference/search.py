@@ -16,14 +16,16 @@ from itertools import count as counter
 import numpy as np
 
 from diag.basics import UsageError
-from diag.inference.engine import PlateView, Posterior, infer
+from diag.inference.engine import PlateView, Posterior, has_many_configurations, infer
 from diag.inference.mixture import Mixture, mixture
 from diag.inference.model import Array, Evidence, Model, Plate
+from diag.inference.restriction import kept_configurations, with_configurations
 
 __all__ = ["Combination", "most_probable"]
 
 State = tuple[tuple[int, int], ...]  # (component, state) of the unsound components of a plate
 LEAST = 1e-14  # combinations less probable than this are not looked for
+SPARED = 0.01  # of the threshold: chance of all configurations that are not looked at to tell what reaches it
 FEW_PARTS = 24  # parts of joint states that may stand side by side before the unlikely ones are sorted out
 
 
@@ -52,8 +54,9 @@ def most_probable(
     threshold = max(threshold, least)
     counts = [_variable_states(plate) for plate in model.plates]
     while True:
+        views, spared = _views(model, evidence, known, threshold)
         options = [
-            _worthwhile(known.views[plate], counts[plate], marginals[plate], threshold)
+            _worthwhile(views[plate], counts[plate], marginals[plate], threshold, spared)
             for plate in range(len(model.plates))
         ]
         choices = [
@@ -66,14 +69,29 @@ def most_probable(
         threshold = max(threshold / 30.0, least)
 
 
+def _views(
+    model: Model, evidence: Evidence, known: Posterior, threshold: float
+) -> tuple[Mapping[int, PlateView], float]:
+    """Views of the plates that tell which joint states reach the threshold, and how much less than is so they may say:
+    of many configurations only those that may matter to it are looked at, as every joint state costs a pass."""
+    if not has_many_configurations(model):
+        return known.views, 0.0
+    spared = threshold * SPARED
+    kept = kept_configurations(known.configurations[0], 1.0 - spared)
+    return infer(*with_configurations(model, evidence, kept)).views, spared
+
+
 def _variable_states(plate: Plate) -> list[int]:
     """Number of states of each component; 1 for a base, whose views say it all."""
     bases = {component.base for component in plate.components}
     return [1 if index in bases else component.prior.shape[1] for index, component in enumerate(plate.components)]
 
 
-def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], threshold: float) -> list[State]:
-    """The joint states of one plate whose own probability reaches the threshold, grown component by component.
+def _worthwhile(
+    view: PlateView, counts: list[int], marginals: list[Array], threshold: float, spared: float
+) -> list[State]:
+    """The joint states of one plate whose own probability reaches the threshold, grown component by component; a few
+    more where the view may say too little by what is `spared`.
 
     A part of a joint state is at least as probable as the whole, so a part below the threshold need not grow. While
     one component alone may be in several states, its marginal has said already which of them reach it.
@@ -82,7 +100,7 @@ def _worthwhile(view: PlateView, counts: list[int], marginals: list[Array], thre
     def reaching(partial: list[dict[int, int]]) -> list[dict[int, int]]:
         options = [{index: np.eye(counts[index])[[value]] for index, value in state.items()} for state in partial]
         chances = view.chance(options)[0]
-        return [state for state, chance in zip(partial, chances, strict=True) if chance >= threshold]
+        return [state for state, chance in zip(partial, chances, strict=True) if chance + spared >= threshold]
 
     partial: list[dict[int, int]] = [{}]
     varied = 0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 import pytest
 from hypothesis import assume, given
@@ -21,6 +23,7 @@ from diag.inference import (
     joint_posterior,
     mixture,
     most_probable,
+    search,
     shared_posterior,
 )
 from tests.support.agreement import CLOSE, FORMS, assert_same, possible, random_option
@@ -30,6 +33,7 @@ from tests.support.effort import effort
 from tests.support.random_models import Sizes, models, models_with_evidence
 
 ONE_CASE = Sizes(cases=1)
+MANY_CONFIGURATIONS = Sizes(cases=1, plates=1, components=4, shared=1, configurations=8)
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -124,6 +128,35 @@ def test_most_probable_combinations(drawn: tuple[Model, Evidence], count: int) -
         assert combination.probability == pytest.approx(chance, abs=CLOSE)
     best = list(expected.values())[: len(found)]
     assert_allclose([combination.probability for combination in found][: len(best)], best, atol=CLOSE)
+
+
+@pytest.mark.parametrize("spared", [0.01, 0.9])
+def test_few_of_many_configurations_leave_out_no_joint_state_that_reaches_the_threshold(spared: float) -> None:
+    """Whatever they hold of it: what all the others may add is granted to it."""
+
+    @effort(100)
+    @given(models_with_evidence(MANY_CONFIGURATIONS), st.integers(0, 1 << 30))
+    def check(drawn: tuple[Model, Evidence], seed: int) -> None:
+        model, evidence = drawn
+        possible(model, evidence)
+        known = infer(model, evidence)
+        for plate, view in known.views.items():
+            counts = search._variable_states(model.plates[plate])
+            marginals = [array[0] for array in known.components[plate]]
+            every = [dict(enumerate(states)) for states in product(*map(range, counts))]
+            chances = view.chance([search._indicators(state, counts) for state in every])[0]
+            threshold = float(chances[seed % len(every)]) * (1 - 1e-9)  # one of them just reaches it
+            assume(threshold > 1e-12)
+            with pytest.MonkeyPatch.context() as patch:
+                patch.setattr(search, "has_many_configurations", lambda model: True)
+                patch.setattr(search, "SPARED", spared)
+                views, less = search._views(model, evidence, known, threshold)
+            found = set(search._worthwhile(views[plate], counts, marginals, threshold, less))
+            for state, chance in zip(every, chances, strict=True):
+                unsound = tuple((component, value) for component, value in state.items() if value)
+                assert unsound in found or chance < threshold
+
+    check()
 
 
 def test_no_combination_is_found_where_none_is_as_probable_as_asked() -> None:
