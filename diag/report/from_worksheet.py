@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from diag.basics import Place
@@ -30,6 +30,8 @@ from diag.report.work_texts import access_words, danger_texts
 if TYPE_CHECKING:
     from diag.decision import Job
     from diag.worksheet import Chosen, ReadAgain, Section, StepAt, Work
+
+    _PartsAt = Mapping[Job, Mapping[str, int]]
 
 __all__ = ["jobs_words", "work_sheet", "work_title"]
 
@@ -81,12 +83,15 @@ def work_title(knowledge: Knowledge, engine: Engine, chosen: Chosen) -> str:
 
 
 def _sections(knowledge: Knowledge, case: Case, work: Work) -> tuple[SectionPart, ...]:
-    found, number_ = [], 0
+    from diag.worksheet import parts_at
+
+    found, number_, parts = [], 0, parts_at(knowledge, work.chosen.jobs)
     for section in work.sections:
+        here = {job: parts[job] for job in section.jobs or work.chosen.jobs}
         lines = []
         for at in section.steps:
             number_ += 1
-            lines.append(_step(knowledge, case.engine, section.jobs or work.chosen.jobs, at, number_))
+            lines.append(_step(knowledge, case.engine, here, at, number_))
         found.append(
             SectionPart(
                 kind=section.kind,
@@ -126,7 +131,7 @@ def _is_open(knowledge: Knowledge, case: Case, kind: str, bank: str) -> bool:
     )
 
 
-def _step(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], at: StepAt, number_: int) -> StepLine:
+def _step(knowledge: Knowledge, engine: Engine, jobs: _PartsAt, at: StepAt, number_: int) -> StepLine:
     return StepLine(
         number=number_,
         step=at.id,
@@ -151,14 +156,14 @@ def _short(caution: Caution) -> str:
     return caution.short or caution.text
 
 
-def _parts_at(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], at: StepAt) -> tuple[PieceLine, ...]:
+def _parts_at(knowledge: Knowledge, engine: Engine, jobs: _PartsAt, at: StepAt) -> tuple[PieceLine, ...]:
     """The parts of a step, as many as the repairs that come by it here count."""
     here = [
-        knowledge.repairs[job.repair]
-        for job in jobs
+        parts
+        for job, parts in jobs.items()
         if at.id in steps_of(knowledge, knowledge.repairs[job.repair]) and _meets(engine, job, at.places)
     ]
-    counts = {part: sum(repair.parts.get(part, 0) for repair in here) for part in at.step.parts}
+    counts = {part: sum(parts.get(part, 0) for parts in here) for part in at.step.parts}
     return tuple(_piece(knowledge, part, count) for part, count in counts.items() if count)
 
 

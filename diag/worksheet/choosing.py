@@ -1,6 +1,7 @@
 """Which plan is worked: the best, another option by its printed name, or repairs put together by hand.
 
-May import: decision, knowledge_base, basics.
+May import: decision, knowledge_base, basics, and
+`exchanges` of this room.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from dataclasses import dataclass
 from diag.basics import Place, UsageError, did_you_mean, listed
 from diag.decision import Job, PlanOption, RepairDecision, Tariff
 from diag.knowledge_base import Engine, Knowledge, Scope
+from diag.worksheet.exchanges import refuse_half
 
 __all__ = ["Chosen", "chosen_by_hand", "chosen_option", "jobs_from"]
 
@@ -53,10 +55,13 @@ def chosen_by_hand(decision: RepairDecision, tariff: Tariff, jobs: Sequence[Job]
     """Work put together by hand, each job once, with what must follow; an option of the same work stands for it.
 
     A job that renews nothing which the others do not renew is left out: the seal of an injector that is replaced is
-    not renewed twice. Raises UsageError where the work is a barred option.
+    not renewed twice. Raises UsageError where the work is a barred option, and for an exchange with one cylinder.
     """
+    refuse_half(tariff, tuple(dict.fromkeys(jobs)))
     kept = list(dict.fromkeys(jobs))
     for job in dict.fromkeys(jobs):
+        if tariff.knowledge.repairs[job.repair].kind == "exchange":
+            continue  # it moves the injectors besides
         others = {each for other in kept if other != job for each in tariff.with_followers(other)}
         renewed = tariff.renewed(job)
         if renewed and renewed <= frozenset().union(*(tariff.renewed(each) for each in others)):

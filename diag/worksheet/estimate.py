@@ -4,7 +4,7 @@ invoice = access (minutes of each kind and bank, once) x rate + labour + parts +
 of the decision, and for every risk: E[chance at the severity there] x its money. Amounts are rounded to the currency's
 smallest unit by largest remainders, so that the lines add up to the rounded sum. The range: the risks of one cylinder
 hang on the one severity there; cylinders are taken as independent, so the spread (not the expectation) is approximate.
-May import: decision, casebook, knowledge_base, inference, basics, and `choosing`, `work` of this room.
+May import: decision, casebook, knowledge_base, inference, basics, and `choosing`, `exchanges`, `work` of this room.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from diag.decision import Job, Money, NetworkView, Tariff
 from diag.inference import Posterior
 from diag.knowledge_base import Risk
 from diag.worksheet.choosing import Chosen
+from diag.worksheet.exchanges import charges_at, minutes_at
 from diag.worksheet.work import finishes, parts_of
 
 if TYPE_CHECKING:
@@ -167,21 +168,23 @@ def _lines(tariff: Tariff, case: Case, jobs: Sequence[Job]) -> tuple[ChargeLine,
         banks = tuple(bank for bank in tariff.engine.banks if (kind, bank) in keys)
         if banks:
             found.append(work("access", kind, banks, sum(tariff.opening_minutes((kind, bank)) for bank in banks)))
+    took, paid = minutes_at(tariff, jobs), charges_at(knowledge, jobs)
     by_repair: dict[str, list[Job]] = {}
     for job in jobs:
         by_repair.setdefault(job.repair, []).append(job)
     for repair, some in by_repair.items():
-        minutes = sum(tariff.job_minutes(job) for job in some)
+        minutes = sum(took[job] for job in some)
         if minutes:
             found.append(work("labour", repair, tuple(job.place for job in some), minutes))
-    for counted in parts_of([knowledge.repairs[job.repair] for job in jobs]):
+    for counted in parts_of(knowledge, jobs):
         each = Money(knowledge.prices.parts[counted.part].price.value, currency)
         found.append(ChargeLine("parts", counted.part, (), counted.count, "piece", each, each * counted.count))
     for repair, some in by_repair.items():
         each = Money(knowledge.repairs[repair].money.value, currency)
         if each.amount:
             places = tuple(job.place for job in some)
-            found.append(ChargeLine("charges", repair, places, len(some), "sum", each, each * len(some)))
+            times = sum(job in paid for job in some)
+            found.append(ChargeLine("charges", repair, places, times, "sum", each, each * times))
     if finishes(knowledge, jobs):
         found.append(work("finish", "finish", (), knowledge.prices.finish_minutes.value))
     return tuple(found)

@@ -1,7 +1,7 @@
 """The steps of a plan in the order in which one works: what is opened is opened once, worked at, and closed once.
 
 Dismantling that a job needs together is one group; groups that share something are one. Within a group the order is
-that of work_steps.yaml. May import: decision, knowledge_base, basics.
+that of work_steps.yaml. May import: decision, knowledge_base, basics, and `exchanges` of this room.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Literal
 from diag.basics import Place
 from diag.decision import Job
 from diag.knowledge_base import Engine, Knowledge, WorkStep, access_order
+from diag.worksheet.exchanges import partners
 
 __all__ = ["Section", "StepAt", "access_keys", "sections_of"]
 
@@ -78,10 +79,13 @@ def sections_of(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tu
 def _groups(
     knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]
 ) -> tuple[tuple[tuple[Key, ...], tuple[Job, ...]], ...]:
-    """Jobs that share anything that is opened, with all that is opened for them; by bank, then as the words stand."""
+    """Jobs that share anything that is opened, with all that is opened for them; by bank, then as the words stand. For
+    an exchange both cylinders are open at a time."""
     groups: list[tuple[set[Key], list[Job]]] = []
+    other = partners(knowledge, jobs)
     for job in jobs:
-        keys = set(access_keys(knowledge, engine, job))
+        needed = [job, other[job]] if job in other else [job]
+        keys = {key for each in needed for key in access_keys(knowledge, engine, each)}
         if not keys:
             continue
         joined, members = keys, [job]

@@ -1,6 +1,6 @@
 """The content of a work sheet: sections, parts and tools counted, the rack, the trim codes, what is read again.
 
-May import: decision, casebook, knowledge_base, basics, and `choosing`, `order` of this room.
+May import: decision, casebook, knowledge_base, basics, and `choosing`, `exchanges`, `order` of this room.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from diag.casebook import Case, Measured
 from diag.decision import Job, Tariff
 from diag.knowledge_base import Knowledge, Repair, Risk
 from diag.worksheet.choosing import Chosen
+from diag.worksheet.exchanges import minutes_at, parts_at
 from diag.worksheet.order import Section, sections_of
 
 __all__ = ["Counted", "ReadAgain", "Work", "minutes_of", "work_of"]
@@ -75,7 +76,7 @@ def work_of(knowledge: Knowledge, case: Case, chosen: Chosen) -> Work:
     return Work(
         chosen=chosen,
         sections=sections,
-        parts=parts_of(repairs),
+        parts=parts_of(knowledge, jobs),
         tools=tuple(dict.fromkeys(tool for section in sections for at in section.steps for tool in at.step.tools)),
         rack=tuple(cylinder for cylinder in engine.cylinders if cylinder in out),
         codes=tuple(cylinder for cylinder in engine.cylinders if cylinder in out | written),
@@ -86,11 +87,11 @@ def work_of(knowledge: Knowledge, case: Case, chosen: Chosen) -> Work:
     )
 
 
-def parts_of(repairs: Sequence[Repair]) -> tuple[Counted, ...]:
-    """All parts of some repairs, added up."""
+def parts_of(knowledge: Knowledge, jobs: Sequence[Job]) -> tuple[Counted, ...]:
+    """All parts of some work, added up."""
     counts: Counter[str] = Counter()
-    for repair in repairs:
-        counts.update(repair.parts)
+    for parts in parts_at(knowledge, jobs).values():
+        counts.update(parts)
     return tuple(Counted(part, count) for part, count in counts.items())
 
 
@@ -99,7 +100,7 @@ def minutes_of(tariff: Tariff, case: Case, jobs: Sequence[Job]) -> float:
     opened = tariff.open_already(case.open_access)
     keys = frozenset().union(*(tariff.job_opens(job) for job in jobs)) - opened
     finish = tariff.knowledge.prices.finish_minutes.value if finishes(tariff.knowledge, jobs) else 0.0
-    return sum(tariff.opening_minutes(key) for key in keys) + sum(tariff.job_minutes(job) for job in jobs) + finish
+    return sum(tariff.opening_minutes(key) for key in keys) + sum(minutes_at(tariff, jobs).values()) + finish
 
 
 def finishes(knowledge: Knowledge, jobs: Sequence[Job]) -> bool:

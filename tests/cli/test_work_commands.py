@@ -111,6 +111,10 @@ def test_the_same_content_is_the_same_pdf(tmp_path: Path, capsys: pytest.Capture
         (("--repair", "resael@2"), "there is no repair 'resael'; did you mean 'reseal'?"),
         (("--repair", "reseal@9"), "this engine has no cylinder '9'; it can be 1, 2, 3, 4, 5 or 6, or all"),
         (("--repair", "reseal"), "'reseal' is done on one cylinder: say which, such as --repair reseal@1"),
+        (
+            ("--repair", "swap_injectors@3"),
+            "done between two cylinders, and cylinder 3 stands alone; write --repair swap_",
+        ),
         (("--repair", "mend_bank_circuit@C"), "this engine has no bank 'C'; it can be A or B, or all"),
         (("--repair", "replace_filter@2"), "'replace_filter' is of the whole vehicle, not of '2'"),
         (("--repair", "reseal@2", "--option", "all seals"), "give either --option or --repair, not both"),

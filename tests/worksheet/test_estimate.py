@@ -25,7 +25,7 @@ from diag.report import (
     estimate_sheet,
     render,
 )
-from diag.worksheet import Chosen, Estimate, as_estimated, estimate, tax_on
+from diag.worksheet import Chosen, Estimate, as_estimated, chosen_by_hand, estimate, tax_on
 from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
 from tests.support.effort import effort
 from tests.support.pages import text_of
@@ -104,6 +104,25 @@ def test_awkward_minutes_and_parts_are_counted() -> None:
         "o_ring": 3,
         "clamp_bolt": 3,
         "return_seal": 3,
+    }
+
+
+def test_an_exchange_between_two_cylinders_is_charged_once() -> None:
+    """By hand: 75 min at 96 an hour is 120, its parts once, its outside charge of 30 once; access of the one bank."""
+    case, ready, decision = decided("one_blown_seal")
+    swap = KNOWLEDGE.repairs["swap_injectors"]
+    dearer = swap.model_copy(update={"money": swap.money.model_copy(update={"value": 30.0})})
+    knowledge = KNOWLEDGE.model_copy(update={"repairs": {**KNOWLEDGE.repairs, "swap_injectors": dearer}})
+    tariff = Tariff(knowledge, case.engine)
+    jobs = (Job("swap_injectors", 2), Job("reseal", 3), Job("reseal", 2), Job("swap_injectors", 3))
+    plan = chosen_by_hand(decision, tariff, jobs)
+    assert plan.jobs == (Job("swap_injectors", 2), Job("swap_injectors", 3))
+    found = estimate(tariff, case, ready.network, ready.posterior, plan)
+    amounts = {(line.kind, line.item): line.amount.amount for line in found.lines}
+    assert amounts.pop(("labour", "swap_injectors")) == 75 / 60 * 96
+    assert amounts.pop(("charges", "swap_injectors")) == 30
+    assert {item: amount for (kind, item), amount in amounts.items() if kind == "parts"} == {
+        part: count * KNOWLEDGE.prices.parts[part].price.value for part, count in swap.parts.items()
     }
 
 

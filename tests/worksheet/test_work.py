@@ -220,6 +220,38 @@ def test_work_on_both_banks_of_a_v_engine_is_two_groups_each_with_its_own_cylind
         assert next(step for step in section.steps if step.injector_out).places == cylinders
 
 
+def test_an_exchange_has_a_box_for_each_of_its_two_cylinders_and_is_charged_once() -> None:
+    """Injectors of 2 and 6, one on each bank of the V6: both banks open at a time, parts of one exchange, minutes of
+    one and the awkward ones of 6; each bank closes with a seal of its own."""
+    case, jobs = case_of("karrick_v6"), (Job("swap_injectors", 2), Job("swap_injectors", 6))
+    made, swap = sheet(case, *jobs), KNOWLEDGE.repairs["swap_injectors"]
+    assert [row.cylinder for row in made.rack] == [row.cylinder for row in made.codes if row.written] == [2, 6]
+    assert {piece.part: piece.count for piece in made.parts} == swap.parts
+    exchanged = next(step for step in steps_of(made) if step.step == "exchange_injectors")
+    assert exchanged.places == (2, 6)
+    section = next(each for each in made.sections if exchanged in each.steps)
+    assert {step.places for step in section.steps if step.step == "pipe_off"} == {(2,), (6,)}
+    seals = [(step.places, piece.count) for step in steps_of(made) for piece in step.parts if step.step == "return_on"]
+    assert sorted(seals) == [((2,), 1), ((6,), 1)]
+    opened = sum(m for by_bank in ("covers", "injectors") for m in case.engine.access_minutes[by_bank].values())
+    finish = KNOWLEDGE.prices.finish_minutes.value
+    assert made.minutes == opened + swap.minutes.value + case.engine.awkward_minutes[6] + finish
+
+
+@given(injector_plans())
+@effort(20)
+def test_exchanges_take_half_of_what_as_many_single_jobs_would(plan: tuple[Case, dict[int, str]]) -> None:
+    """Any two cylinders, in any order: the two injectors are worked at in one section."""
+    case, cylinders = plan[0], list(plan[1])[:2]
+    if len(cylinders) < 2:
+        return
+    found = work(case, *(Job("swap_injectors", each) for each in cylinders))
+    assert sum(len(section.jobs) for section in found.sections if section.kind == "opened") == 2
+    assert len([section for section in found.sections if section.kind == "opened"]) == 1
+    assert {each.part: each.count for each in found.parts} == KNOWLEDGE.repairs["swap_injectors"].parts
+    assert found.rack == found.new_codes == tuple(sorted(cylinders))
+
+
 def test_what_is_open_already_is_said_and_its_steps_still_stand() -> None:
     made = sheet(opened(case_of("karrick_v6"), ("covers", "B")), Job("reseal", 5))
     section = next(each for each in made.sections if each.kind == "opened")
