@@ -89,9 +89,9 @@ def _cylinder(line: CylinderLine, order: tuple[int, ...]) -> MapCylinder:
     return MapCylinder(line.cylinder, _words(line.chance), line.chance, line.chance >= STANDS_OUT_FROM, note)
 
 
-def options_picture(sheet: RepairSheet) -> str:
-    """The options' totals with their spread as SVG, those that are barred left out. Raises UsageError where the spread
-    was not drawn."""
+def options_picture(sheet: RepairSheet, mark: str = REPAIR["best"]) -> str:
+    """The options' totals with their spread as SVG, those that are barred left out; `mark`: what the advised one is
+    called where the picture stands. Raises UsageError where the spread was not drawn."""
     lines = tuple(
         line for option in sheet.options if not option.barred for line in [_spread_line(option, sheet.currency)] if line
     )
@@ -99,7 +99,7 @@ def options_picture(sheet: RepairSheet) -> str:
         raise UsageError(PICTURES["options_none"])
     told = " ".join(PICTURES["options_told"].format(name=line.label, words=line.words) for line in lines)
     axis = PICTURES["options_axis"].format(currency=sheet.currency)
-    return spread_picture(OptionSpread(PICTURES["options"], told, lines, axis, REPAIR["best"]))
+    return spread_picture(OptionSpread(PICTURES["options"], told, lines, axis, mark))
 
 
 def _spread_line(option: OptionLine, currency: str) -> SpreadLine | None:

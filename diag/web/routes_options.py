@@ -21,6 +21,7 @@ from diag.web.casepage import case_page, in_time
 from diag.web.reckoner import key_of
 from diag.web.reckoning import OptionWhy
 from diag.web.sliders import Money, Slider
+from diag.web.words import SAY
 
 __all__ = ["router", "told_money"]
 
@@ -90,7 +91,7 @@ def _picture(visit: Visit, case: Case) -> str:
         return ""
     sheet: RepairSheet = future.result()
     try:
-        return options_picture(sheet)
+        return options_picture(sheet, SAY["best"])
     except UsageError:
         return ""
 

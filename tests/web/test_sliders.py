@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+import time
 
 import pytest
 
@@ -61,6 +62,17 @@ def test_the_page_keeps_nothing_of_what_was_slid(browser: Browser) -> None:
     after = browser.client.get(f"/case/{number}/options").text
     totals = [re.findall(r"<strong>([\d,]+\u00a0EUR)</strong>", text) for text in (before, after)]
     assert totals[0] == totals[1] != re.findall(r"<strong>([\d,]+\u00a0EUR)</strong>", slid_there)
+
+
+def test_the_advised_option_is_called_so_in_table_and_picture(browser: Browser) -> None:
+    """One word for one thing: the picture of what luck may make of each option had 'BEST' beside the table's word."""
+    number, text, until = browser.demo("one_blown_seal"), "", time.monotonic() + 60
+    while 'id="spread-head"' not in text and time.monotonic() < until:
+        text = browser.client.get(f"/case/{number}/options").text
+    table, _, picture = text.partition('id="spread-head"')
+    assert ">advised</span>" in table
+    assert ">advised: " in picture
+    assert "BEST" not in text
 
 
 def test_an_option_in_full_adds_up_to_its_total(browser: Browser) -> None:
