@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diag.report.blocks import Block, Cautions, Cell, Heading, Items, Picture, Sentence
+from diag.report.blocks import Block, Cell, Heading, Items, Picture, Sentence
 from diag.report.customer.record import CustomerBank, CustomerPage, Section
 
 __all__ = ["page_blocks"]
@@ -13,7 +13,8 @@ def page_blocks(page: CustomerPage) -> tuple[Block, ...]:
     blocks: list[Block] = [Heading(page.title, 1), Sentence(page.case, strong=True), Sentence(page.vehicle)]
     blocks += [Sentence(page.invented)] if page.invented else []
     if page.safety.lines:
-        blocks += [Heading(page.safety.heading), Cautions(page.safety.lines)]
+        blocks.append(Heading(page.safety.heading))
+        blocks += [Sentence(f"! {line}", strong=True) for line in page.safety.lines]
     blocks += _section(page.wrong)
     blocks += [Heading(page.map_title), Picture(tuple((bank.label, _cells(bank)) for bank in page.banks))]
     blocks += [Sentence(page.map_description), Heading(page.options_heading)]

@@ -119,6 +119,15 @@ def test_paper_screen_and_terminal_say_the_same(name: str, language: str) -> Non
     assert f'<html lang="{language}">' in page_html(of)
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_danger_is_told_on_the_terminal_in_the_words_of_the_language_alone(language: str) -> None:
+    """The heading of the language file stands before it; the workshop's own word 'CAUTION' is English."""
+    of = page("second_seal_weeping", language)
+    told = render(page_blocks(of), 100).partition(of.safety.heading)[2]
+    assert " ".join(told.split()).startswith(f"! {of.safety.lines[0]}")
+    assert "CAUTION" not in told
+
+
 def test_markup_in_a_name_stays_text() -> None:
     of = replace(page("one_blown_seal"), case='<b>*Van*</b> & #strong[co] "x" $1$')
     assert "&lt;b&gt;*Van*&lt;/b&gt; &amp; #strong[co]" in page_html(of)
