@@ -1,4 +1,7 @@
-"""From a repair decision to its sheet. May import: decision, casebook, knowledge_base, the sheets."""
+"""From a repair decision to its sheet.
+
+May import: decision, casebook, knowledge_base, worksheet (in functions), the sheets.
+"""
 
 from __future__ import annotations
 
@@ -98,6 +101,8 @@ def _job_words(knowledge: Knowledge, engine: Engine, job: Job) -> str:
 
 def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanLine:
     """A plan in full: the work with its cautions, what is opened, parts counted, values to tighten to, the money."""
+    from diag.worksheet import with_tax
+
     repairs = [knowledge.repairs[job.repair] for job in option.jobs]
     return PlanLine(
         name=option.title,
@@ -110,7 +115,7 @@ def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanL
         amounts=tuple(AmountLine(AMOUNTS[name], money.amount) for name, money in option.breakdown.amounts.items()),
         total=option.total.amount,
         invoice=option.invoice.amount,
-        invoice_with_tax=option.invoice.amount + option.invoice_tax.amount,
+        invoice_with_tax=with_tax(option.invoice.amount, knowledge.prices.tax.value, knowledge.prices.currency),
     )
 
 

@@ -28,7 +28,17 @@ from diag.worksheet.work import finishes, parts_of
 if TYPE_CHECKING:
     from diag.decision import OptionSpread, Reckoning, RepairDecision
 
-__all__ = ["ChargeLine", "Estimate", "Range", "RiskLine", "as_estimated", "estimate", "minor_digits", "tax_on"]
+__all__ = [
+    "ChargeLine",
+    "Estimate",
+    "Range",
+    "RiskLine",
+    "as_estimated",
+    "estimate",
+    "minor_digits",
+    "tax_on",
+    "with_tax",
+]
 
 LineKind = Literal["access", "labour", "parts", "charges", "finish"]
 
@@ -104,6 +114,13 @@ def tax_on(amount: float, rate: float, digits: int) -> float:
     """Tax on an amount, to the smallest unit; a half is rounded up, as by hand: 19 % of 2.50 is 0.475, thus 0.48."""
     exact = Decimal(repr(round(amount, digits))) * Decimal(repr(round(rate, 12)))
     return float(exact.quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP))
+
+
+def with_tax(amount: float, rate: float, currency: str) -> float:
+    """What an invoice comes to with tax as an estimate says it: tax is on the amount in whole smallest units."""
+    digits = minor_digits(currency)
+    net = _units(amount, digits) / 10**digits
+    return round(net + tax_on(net, rate, digits), digits)
 
 
 def as_estimated(
@@ -239,11 +256,16 @@ def _rounded(amounts: Sequence[float], digits: int) -> list[float]:
     """Amounts in whole smallest units that add up to the rounded sum; largest remainders are rounded up first."""
     units = [round(amount * 10**digits, 6) for amount in amounts]  # 7.1 is 710 cents, not 709.9999
     floors = [int(unit // 1) for unit in units]
-    missing = round(round(sum(units), 6)) - sum(floors)
+    missing = _units(sum(amounts), digits) - sum(floors)
     by_remainder = sorted(range(len(units)), key=lambda index: floors[index] - units[index])
     for index in by_remainder[:missing]:
         floors[index] += 1
     return [floor / 10**digits for floor in floors]
+
+
+def _units(amount: float, digits: int) -> int:
+    """An amount in whole smallest units."""
+    return round(round(amount * 10**digits, 6))
 
 
 def _range(events: Sequence[_Event], sure: float, currency: str, digits: int) -> Range:

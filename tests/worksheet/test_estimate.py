@@ -7,23 +7,30 @@ import io
 import re
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diag.decision import Job, Tariff, spreads_of
-from diag.knowledge_base import load_language
+from diag.casebook import demo_cases, load_case
+from diag.decision import Job, Tariff, advise_on, reckon, spreads_of
+from diag.knowledge_base import load_knowledge, load_language
+from diag.network import weigh
 from diag.report import (
     CSV_COLUMNS,
     EstimateSheet,
+    customer_page,
     estimate_blocks,
     estimate_csv,
     estimate_html,
     estimate_pdf,
     estimate_sheet,
     render,
+    repair_sheet,
+    weigh_sheet,
 )
 from diag.worksheet import Chosen, Estimate, as_estimated, chosen_by_hand, estimate, tax_on
 from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
@@ -221,6 +228,41 @@ def test_money_of_a_currency_without_cents_is_printed_without() -> None:
         assert found.digits == digits
         assert round(found.net.amount, digits) == found.net.amount
         assert found.net.currency == currency
+
+
+@pytest.mark.parametrize(("currency", "exchange", "tax"), [("JPY", 163.7, 0.1), ("KWD", 0.331, 0.05), ("EUR", 1, 0.19)])
+@pytest.mark.parametrize("name", ["all_returns_high", "one_blown_seal", "resealed_and_back_again"])
+def test_a_price_with_tax_is_that_of_the_estimate_to_its_smallest_unit(
+    name: str, currency: str, exchange: float, tax: float, tmp_path: Path
+) -> None:
+    """Options, customer's page and estimate round alike: the net to the smallest unit, then the tax on it. The total of
+    an option and its tax unrounded was 170,706.36 yen beside an estimate of 170,707."""
+    told = (
+        f"tax: {100 * tax:g} %"
+        if exchange == 1
+        else f"currency: {currency}, exchange: {exchange}, tax: {100 * tax:g} %"
+    )
+    overlay = tmp_path / "prices.yaml"
+    overlay.write_text(f"basis: {{source: learned, strength: 40}}\nprices: {{{told}}}\n")
+    knowledge = load_knowledge(None, (overlay,))
+    case = load_case(demo_cases()[name], knowledge)
+    weighed = weigh(knowledge, case)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    advice = advise_on(ready)
+    shown = [option for option in advice.repair.options if not option.barred]
+    spreads = as_estimated(ready, case, advice.repair, spreads_of(ready, advice.repair, 100))
+    prices = {}
+    for one, other in pairwise(shown):
+        wanted = (one.name, other.name)
+        of = customer_page(knowledge, case, load_language(), weigh_sheet(weighed), advice, wanted, spreads)
+        prices |= {option.option: (option.price, option.price_high) for option in of.options}
+    for option in shown:
+        found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(option))
+        high = found.range.bad_luck.amount
+        taxed = exact(high) + exact(tax_on(high, tax, found.digits))
+        assert prices[option.name.replace(" ", "_")] == (found.total.amount, float(taxed)), option.title
+    best = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(advice.repair.best))
+    assert repair_sheet(knowledge, case, advice.repair).plan.invoice_with_tax == best.total.amount
 
 
 @pytest.mark.parametrize(

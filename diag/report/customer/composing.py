@@ -1,6 +1,7 @@
 """From a weighed and decided case to the content of the customer's page.
 
-May import: casebook, knowledge_base, decision (types), the sheets, and the modules of this folder.
+May import: casebook, knowledge_base, decision (types), worksheet (in functions), the sheets, and the modules of
+this folder.
 """
 
 from __future__ import annotations
@@ -44,7 +45,11 @@ class _Told:
         """What nine in ten such invoices do not exceed, with tax."""
         if option.name not in self.spreads:
             return None
-        return self.spreads[option.name].invoice.high * (1.0 + self.speaker.knowledge.prices.tax.value)
+        return _taxed(self.speaker.knowledge, self.spreads[option.name].invoice.high)
+
+    def price(self, option: PlanOption) -> float:
+        """The expected invoice with tax, as the estimate of the option has it."""
+        return _taxed(self.speaker.knowledge, option.invoice.amount)
 
 
 def customer_page(
@@ -134,8 +139,10 @@ def _banks(told: _Told, weighed: WeighSheet) -> tuple[CustomerBank, ...]:
     )
 
 
-def _price(option: PlanOption) -> float:
-    return option.invoice.amount + option.invoice_tax.amount
+def _taxed(knowledge: Knowledge, amount: float) -> float:
+    from diag.worksheet import with_tax
+
+    return with_tax(amount, knowledge.prices.tax.value, knowledge.prices.currency)
 
 
 def _option(told: _Told, index: int, option: PlanOption) -> CustomerOption:
@@ -143,7 +150,7 @@ def _option(told: _Told, index: int, option: PlanOption) -> CustomerOption:
         option=option_id(option),
         heading=told.speaker.say("option", letter=LETTERS[index]),
         advised=option.best,
-        price=_price(option),
+        price=told.price(option),
         cures=option.cures,
         again_12=option.again[12],
         again_24=option.again[24],
@@ -203,7 +210,7 @@ def _includes(told: _Told, option: PlanOption) -> tuple[str, ...]:
 
 def _price_words(told: _Told, option: PlanOption) -> tuple[str, ...]:
     """The expected price; below it what luck may make of it, where that differs."""
-    speaker, price, high = told.speaker, _price(option), told.price_high(option)
+    speaker, price, high = told.speaker, told.price(option), told.price_high(option)
     if not price:
         return (speaker.say("price_none"),)
     about, most = speaker.money(price), speaker.money(high) if high is not None else None
@@ -215,11 +222,11 @@ def _price_words(told: _Told, option: PlanOption) -> tuple[str, ...]:
 def _limit(told: _Told, option: PlanOption) -> str:
     """Up to where work goes on without a call: the price and the share above it, rounded up; a blank where not set."""
     speaker, share = told.speaker, told.speaker.knowledge.prices.terms.call_above
-    if not option.jobs or not _price(option):
+    if not option.jobs or not told.price(option):
         return "–"
     if share is None:
         return speaker.say("limit_blank", currency=speaker.knowledge.prices.currency)
-    limit = _price(option) * (1 + share.value)
+    limit = told.price(option) * (1 + share.value)
     return speaker.money(ROUND_LIMIT_TO * math.ceil(limit / ROUND_LIMIT_TO - 1e-9))
 
 
