@@ -131,9 +131,10 @@ def _section(document: PlacedDocument, section: str) -> Mapping[Key, object]:
 
 
 def _names(text: object) -> frozenset[str]:
-    """The names in braces, without regard to their first letter's size: {Sure} is {sure} with a capital."""
+    """The names in braces; {Sure} is {sure} with a capital, and the only one that has a capital. What a form after the
+    name asks for cannot be done with a text, so that `{money:.2f}` is no name."""
     try:
-        found = string.Formatter().parse(str(text))
-        return frozenset(name.lower() for _, name, _, _ in found if name is not None)
+        found = [each for each in string.Formatter().parse(str(text)) if each[1] is not None]
     except ValueError:  # a brace without its partner
         return frozenset({"?"})
+    return frozenset("?" if form or how else "sure" if name == "Sure" else str(name) for _, name, form, how in found)

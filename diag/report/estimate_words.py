@@ -121,8 +121,8 @@ def _of(language: Language) -> EstimateWords:
 
 
 def estimate_words(language: Language | None = None) -> EstimateWords:
-    """The words of an estimate in a language; none: in English."""
-    return _english() if language is None or language.code == ENGLISH else _of(language)
+    """The words of an estimate in a language; none: in the English that ships."""
+    return _english() if language is None else _of(language)
 
 
 @dataclass(frozen=True)

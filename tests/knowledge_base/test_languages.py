@@ -81,6 +81,16 @@ def spoilt(folder: Path, before: str, after: str) -> Path:
             '"etwa {money"',
             "this does not have the same names in braces as the English; it has: {money}",
         ),
+        (
+            "{check}{place}. Das",
+            "{Check}{place}. Das",
+            "this does not have the same names in braces as the English; it has: {check} {money} {place} {time}",
+        ),
+        (
+            '"etwa {money}"',
+            '"etwa {money:.2f}"',
+            "this does not have the same names in braces as the English; it has: {money}",
+        ),
         ("  name: Deutsch\n", "", "'name' is missing here"),
         ("  scale: [praktisch sicher, ", "  scale: [", "this needs at least 7, and has 6"),
         ("language:", "languages:", "a language file holds everything under 'language:'"),

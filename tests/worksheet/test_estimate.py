@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from diag.casebook import demo_cases, load_case
 from diag.decision import Job, Tariff, advise_on, reckon, spreads_of
-from diag.knowledge_base import load_knowledge, load_language
+from diag.knowledge_base import load_knowledge, load_language, shipped_folder
 from diag.network import weigh
 from diag.report import (
     CSV_COLUMNS,
@@ -354,6 +354,16 @@ def test_the_estimate_in_another_language_has_the_same_money_and_no_english_left
         text = " ".join(render(estimate_blocks(other, german), 100).split())
         assert not other.lines or f"{other.total:,.2f}".translate(str.maketrans(",.", ".,")) in text
         assert not re.search(r"in case|cylinder|[Ee]stimate|an hour|with tax", text.replace(case.title, "")), text
+
+
+def test_an_english_language_file_of_ones_own_is_used_for_the_estimate_too(tmp_path: Path) -> None:
+    """The customer's page spoke by it and the estimate by the one that ships."""
+    shipped = (shipped_folder() / "languages" / "en.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "own.yaml"
+    path.write_text(shipped.replace('title: "Estimate: {title}"', 'title: "Our offer: {title}"'), encoding="utf-8")
+    sheet = made("one_blown_seal", as_chosen(decided("one_blown_seal")[2].best))[1]
+    assert "Our offer: reseal the injector" in render(estimate_blocks(sheet, load_language(str(path))), 100)
+    assert "Estimate: reseal the injector" in render(estimate_blocks(sheet, load_language()), 100)
 
 
 def test_the_estimate_in_another_language_is_one_on_screen_and_paper() -> None:
