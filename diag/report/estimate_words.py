@@ -137,7 +137,9 @@ class Names:
     @property
     def _speaker(self) -> Speaker | None:
         english = self.language is None or self.language.code == ENGLISH
-        return None if english or self.language is None else Speaker(self.language, self.knowledge)
+        return (
+            None if english or self.language is None else Speaker(self.language, self.knowledge, len(self.engine.banks))
+        )
 
     def access(self, kind: str) -> str:
         """What is opened."""
@@ -168,9 +170,5 @@ class Names:
             return text
         if speaker is None:
             return f"{text}, {places_words(known, len(self.engine.banks))}"
-        said = speaker.places(known, len(self.engine.cylinders)) if self._told(known) else ""
+        said = speaker.places(known, len(self.engine.cylinders))
         return f"{text}, {said.replace(HARD_SPACE, ' ')}" if said else text
-
-    def _told(self, places: Sequence[Place]) -> bool:
-        """Whether naming the places says anything: the one bank of an engine in line is all of it."""
-        return len(self.engine.banks) > 1 or any(isinstance(place, int) for place in places)

@@ -66,7 +66,7 @@ def customer_page(
 
     Raises UsageError where an option that is wanted is not there, or is barred.
     """
-    speaker = Speaker(language, knowledge)
+    speaker = Speaker(language, knowledge, len(case.engine.banks))
     options = chosen_options(knowledge, advice.repair, wanted)
     told = _Told(speaker, case, options, spreads if spreads is not None else {})
     banks = _banks(told, weighed)

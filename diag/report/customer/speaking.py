@@ -31,10 +31,12 @@ def kept_together(text: str) -> str:
 
 @dataclass(frozen=True)
 class Speaker:
-    """Says things in a language; a component or repair that it lacks (a workshop's own) in the knowledge's words."""
+    """Says things in a language; a component or repair that it lacks (a workshop's own) in the knowledge's words.
+    `banks`: of the engine; the one bank of an engine in line is no side of it."""
 
     language: Language
     knowledge: Knowledge
+    banks: int = 2
 
     def say(self, phrase: str, **names: object) -> str:
         """A phrase of the language file with its names filled in; {Sure} is {sure} with a capital."""
@@ -75,9 +77,9 @@ class Speaker:
         return HARD_SPACE.join(part.replace(" ", HARD_SPACE) for part in said)
 
     def place(self, place: Place) -> str:
-        """`cylinder 2`, `side A`; empty for the vehicle."""
+        """`cylinder 2`, `side A`; empty for the vehicle, as the one bank of an engine in line is."""
         forms = self.language.places
-        if place is None:
+        if place is None or (self.banks == 1 and not isinstance(place, int)):
             return forms["vehicle"]
         form = forms["cylinder"].format(number=place) if isinstance(place, int) else forms["bank"].format(letter=place)
         return form.replace(" ", HARD_SPACE)

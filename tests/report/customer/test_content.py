@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
 from diag.basics import UsageError
-from diag.decision import PlanOption
+from diag.casebook import load_case
+from diag.decision import PlanOption, advise_on, reckon
 from diag.knowledge_base import load_language
-from diag.report import CustomerPage
+from diag.network import weigh
+from diag.report import CustomerPage, customer_page, weigh_sheet
 from diag.report.figures import per_cent
 from tests.report.customer.demo_pages import CASES, LANGUAGES, everything, judged, page, sentences, shipped
 from tests.support.reading import english_syllables, flesch_kincaid, flesch_kincaid_grade, vienna_grade
@@ -177,6 +180,24 @@ def test_bank_sides_are_drawn_as_they_lie() -> None:
     assert [bank.label for bank in page("v8_with_many_symptoms").banks] == ["side\u00a0B", "side\u00a0A"]
     assert page("v8_with_many_symptoms").map_end == "front"
     assert page("one_blown_seal").map_end == ""
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_an_engine_in_line_has_no_side(language: str, tmp_path: Path) -> None:
+    """What all its injectors share is told without a place: its one bank is nothing that a customer could find."""
+    path = tmp_path / "case.yaml"
+    path.write_text(
+        "title: all silent\nengine: ostrel_4\nnumbering: confirmed\ncodes: [P0201, P0202, P0203, P0204]\n"
+        "findings: {no_start: present, weak_cutout: {present: [1, 2, 3, 4]}}\n"
+    )
+    case = load_case(path, shipped())
+    weighed = weigh(shipped(), case)
+    advice = advise_on(reckon(shipped(), case, weighed.network, weighed.posterior))
+    of = customer_page(shipped(), case, load_language(language), weigh_sheet(weighed), advice)
+    words = load_language(language)
+    assert words.components["bank_circuit"].fault in of.wrong.lines[0]
+    assert words.repairs["mend_bank_circuit"].work in of.rows[0].cells[0]
+    assert not re.search(r"\b[Ss]ide|Seite", " ".join(everything(of)))
 
 
 def test_numbers_are_written_as_the_language_writes_them() -> None:
