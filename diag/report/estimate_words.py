@@ -163,6 +163,11 @@ class Names:
         speaker = self._speaker
         return name if speaker is None else speaker.risk(name)
 
+    @property
+    def nothing(self) -> str:
+        """Doing nothing for now, in another language than English."""
+        return self.language.phrases["nothing_work"] if self.language is not None else ""
+
     def at(self, text: str, places: Sequence[Place]) -> str:
         """A text with its places."""
         known, speaker = [place for place in places if place is not None], self._speaker

@@ -54,7 +54,7 @@ def _title(knowledge: Knowledge, case: Case, estimate: Estimate, names: Names, c
     places: dict[str, list[Place]] = {}
     for job in estimate.chosen.jobs:
         places.setdefault(job.repair, []).append(job.place)
-    return "; ".join(names.at(names.repair(repair), some) for repair, some in places.items())
+    return "; ".join(names.at(names.repair(repair), some) for repair, some in places.items()) or names.nothing
 
 
 def _charge(names: Names, words: EstimateWords, line: ChargeLine) -> ChargeRow:

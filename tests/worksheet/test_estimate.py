@@ -366,6 +366,15 @@ def test_an_english_language_file_of_ones_own_is_used_for_the_estimate_too(tmp_p
     assert "Estimate: reseal the injector" in render(estimate_blocks(sheet, load_language()), 100)
 
 
+def test_doing_nothing_has_a_title_in_another_language() -> None:
+    german = load_language("de")
+    case, ready, decision = decided("one_blown_seal")
+    nothing = next(option for option in decision.options if not option.jobs)
+    found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(nothing))
+    page = render(estimate_blocks(estimate_sheet(KNOWLEDGE, case, found, german), german), 100)
+    assert "Kostenvoranschlag: Jetzt nichts tun\nJetzt wird nichts getan; es kostet nichts." in page
+
+
 def test_the_estimate_in_another_language_is_one_on_screen_and_paper() -> None:
     """Text, HTML and PDF say the same total, and the HTML says in which language it is."""
     german = load_language("de")
