@@ -95,13 +95,19 @@ def customer_page(
         choose_none=speaker.say("sign_choice"),
         advice=Section(speaker.say("advice_heading"), advice_lines(speaker, advice, options, LETTERS)),
         nothing=Section(speaker.say("nothing_heading"), nothing_lines(speaker, weighed, advice.repair)),
-        unknown=Section(speaker.say("unknown_heading"), unknown_lines(speaker, case, weighed, advice)),
+        unknown=Section(speaker.say("unknown_heading"), unknown_lines(speaker, case, weighed, advice, _priced(told))),
         terms=Section(speaker.say("terms_heading"), _terms(speaker)),
         sign_date=speaker.say("sign_date"),
         sign_name=speaker.say("sign_name"),
         sign_phone=speaker.say("sign_phone"),
         footer=speaker.say("footer"),
     )
+
+
+def _priced(told: _Told) -> PlanOption:
+    """The option whose price is spoken of: the advice, or where it is not shown the first that mends something."""
+    mending = (each for each in told.options if each.best or mends(told.speaker.knowledge, each))
+    return next(mending, told.options[0])
 
 
 def _caption(speaker: Speaker, weighed: WeighSheet) -> str:

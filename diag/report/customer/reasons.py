@@ -37,8 +37,8 @@ def safety_lines(speaker: Speaker, danger: Danger) -> tuple[str, ...]:
     """What must not be done, where something dangerous was found or is probable."""
     if not danger.present:
         return ()
-    told = [speaker.language.dangers[name] for name in danger.cautions if name in speaker.language.dangers]
-    return tuple(dict.fromkeys(told)) or (speaker.language.dangers["other"],)
+    words = speaker.language.dangers
+    return tuple(dict.fromkeys(words.get(name, words["other"]) for name in danger.cautions or ("other",)))
 
 
 def wrong_lines(speaker: Speaker, weighed: WeighSheet, decision: RepairDecision) -> tuple[str, ...]:
@@ -77,8 +77,8 @@ def advice_lines(speaker: Speaker, advice: Advice, options: Sequence[PlanOption]
         total, other = speaker.money(best.total.amount), speaker.money(second.total.amount)
         lines.append(speaker.say("why_cheapest", total=total, other=letter[id(second)], other_total=other))
         lines += _against(speaker, best, others, letter)
-    if mends(speaker.knowledge, best) and best.cures < MAY_LEAVE_SOMETHING_BELOW:
-        lines.append(speaker.say("why_not_all"))
+        if mends(speaker.knowledge, best) and best.cures < MAY_LEAVE_SOMETHING_BELOW:
+            lines.append(speaker.say("why_not_all"))
     return tuple(lines)
 
 
@@ -124,8 +124,11 @@ def nothing_lines(speaker: Speaker, weighed: WeighSheet, decision: RepairDecisio
     return (*lines, *(text for text in map(speaker.left, components) if text))
 
 
-def unknown_lines(speaker: Speaker, case: Case, weighed: WeighSheet, advice: Advice) -> tuple[str, ...]:
-    """What is not known yet: other causes, what is not listed, trouble on the way, missing facts."""
+def unknown_lines(
+    speaker: Speaker, case: Case, weighed: WeighSheet, advice: Advice, priced: PlanOption
+) -> tuple[str, ...]:
+    """What is not known yet: other causes, what is not listed, trouble on the way in the price of `priced`, missing
+    facts."""
     shown = leading(weighed)
     others = [fault for fault in weighed.faults if fault.fault and fault.listed and fault not in shown]
     lines = []
@@ -136,7 +139,7 @@ def unknown_lines(speaker: Speaker, case: Case, weighed: WeighSheet, advice: Adv
         lines.append(speaker.say("unknown_unlisted", sure=speaker.sure(unlisted)))
     if advice.check is not None:
         lines.append(speaker.say("unknown_check"))
-    trouble = advice.repair.best.breakdown.complications * (1.0 + speaker.knowledge.prices.tax.value)
+    trouble = priced.breakdown.complications * (1.0 + speaker.knowledge.prices.tax.value)
     if trouble >= TROUBLE_FROM:
         lines.append(speaker.say("unknown_trouble", money=speaker.money(trouble)))
     if case.distance_km is None:

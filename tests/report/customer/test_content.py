@@ -9,10 +9,13 @@ import pytest
 
 from diag.basics import UsageError
 from diag.casebook import load_case
-from diag.decision import PlanOption, advise_on, reckon
+from diag.casebook.dangers import DangerTold
+from diag.decision import Danger, PlanOption, advise_on, reckon
 from diag.knowledge_base import load_language
 from diag.network import weigh
 from diag.report import CustomerPage, customer_page, weigh_sheet
+from diag.report.customer import Speaker
+from diag.report.customer.reasons import safety_lines
 from diag.report.figures import per_cent
 from tests.report.customer.demo_pages import CASES, LANGUAGES, everything, judged, page, sentences, shipped
 from tests.support.reading import english_syllables, flesch_kincaid, flesch_kincaid_grade, vienna_grade
@@ -173,6 +176,35 @@ def test_options_can_be_chosen() -> None:
 def test_options_that_cannot_be_offered(name: str, options: tuple[str, ...], said: str) -> None:
     with pytest.raises(UsageError, match=said):
         page(name, "en", options)
+
+
+def test_where_the_advice_is_not_shown_nothing_is_said_of_it() -> None:
+    """All seals beside nothing: the trouble on the way is that of all seals, with tax, and not of the one seal."""
+    of = page("one_blown_seal", "en", ("nothing", "all_seals"))
+    assert not of.advice.lines
+    trouble = by_id("one_blown_seal")["all_seals"].breakdown.complications * 1.2
+    assert any(f"about {trouble:,.0f}\u00a0EUR of the price is for this" in line for line in of.unknown.lines)
+    for name in CASES:
+        shown = [key for key, each in by_id(name).items() if not each.barred and not each.best][:2]
+        if len(shown) == 2:
+            lines = page(name, "en", tuple(shown)).advice.lines
+            assert all(line.startswith(("First one more check", "It comes first")) for line in lines)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_danger_of_ones_own_is_not_left_out_beside_one_that_the_language_knows(language: str) -> None:
+    """An overlay may add a caution for which no language has words: the general warning stands for it."""
+    words = load_language(language).dangers
+    speaker = Speaker(load_language(language), shipped())
+    told = (DangerTold("smell_in_cabin", "present"),)
+    for cautions, said in {
+        ("cabin_gas",): ("cabin_gas",),
+        ("cabin_gas", "own"): ("cabin_gas", "other"),
+        ("own", "another"): ("other",),
+        (): ("other",),
+    }.items():
+        assert safety_lines(speaker, Danger(told, cautions, ())) == tuple(words[each] for each in said)
+    assert safety_lines(speaker, Danger((), (), ())) == ()
 
 
 def test_bank_sides_are_drawn_as_they_lie() -> None:
