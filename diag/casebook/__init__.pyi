@@ -18,7 +18,7 @@ from .cases import (
 )
 from .codes import MOST_CYLINDERS, code_of_cylinder, cylinder_of_code, looks_like_code, plain_code
 from .codes_told import CodeTold, codes_told, with_codes
-from .dangers import DangerTold, dangers_told
+from .dangers import DangerTold, dangers_told, still_there
 from .demo import demo_cases, demo_studies
 from .edits import (
     answer_of,
@@ -126,6 +126,7 @@ __all__ = [
     "split_condition",
     "state_of_status",
     "status_byte",
+    "still_there",
     "symptoms_after",
     "trim_verdict",
     "trim_verdicts",

@@ -1,6 +1,6 @@
-"""What was told of a case that is dangerous, as it stands now.
+"""What was told of a case and stands now; of it, what is dangerous.
 
-A danger that was told stays until it is told to be gone: 'better' or 'not looked at' takes nothing back.
+What was told stays until it is told to be gone: 'better' or 'not looked at' takes nothing back.
 May import: `diag.knowledge_base`, and the records of this room.
 """
 
@@ -14,7 +14,7 @@ from diag.casebook.cases import ABSENT, PRESENT, Case, Measured
 from diag.casebook.units import convert
 from diag.knowledge_base import Engine, Knowledge, Reading
 
-__all__ = ["DangerTold", "dangers_told"]
+__all__ = ["DangerTold", "dangers_told", "still_there"]
 
 _AS_GOOD_AS_ABSENT = 0.05  # a soft answer that is given so much less often where it is there; 'clearly not' is one
 
@@ -40,17 +40,23 @@ def dangers_told(knowledge: Knowledge, case: Case) -> tuple[DangerTold, ...]:
     return tuple({each.item: each for each in (*_found(knowledge, case), *_measured(knowledge, case))}.values())
 
 
-def _found(knowledge: Knowledge, case: Case) -> Iterator[DangerTold]:
+def still_there(knowledge: Knowledge, case: Case) -> dict[tuple[str, Place, str | None], str]:
+    """What was told to be there, be it softly, and not to be gone since: (finding, place, condition) and the answer."""
     there: dict[tuple[str, Place, str | None], str] = {}
     for answer in (answer for epoch in case.epochs for answer in epoch.answers):
-        if answer.item in knowledge.findings and knowledge.findings[answer.item].danger:
+        if answer.item in knowledge.findings:
             where = (answer.item, answer.place, answer.condition)
             if answer.answer == PRESENT or _ratio(knowledge, answer.answer) > 1:
                 there[where] = answer.answer
             elif answer.answer == ABSENT or _ratio(knowledge, answer.answer) <= _AS_GOOD_AS_ABSENT:
                 there.pop(where, None)
-    for (item, _, _), said in there.items():
-        yield DangerTold(item, said)
+    return there
+
+
+def _found(knowledge: Knowledge, case: Case) -> Iterator[DangerTold]:
+    for (item, _, _), said in still_there(knowledge, case).items():
+        if knowledge.findings[item].danger:
+            yield DangerTold(item, said)
 
 
 def _ratio(knowledge: Knowledge, answer: str) -> float:

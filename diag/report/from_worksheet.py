@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from diag.basics import Place
-from diag.casebook import PRESENT, Case, Measured
+from diag.casebook import Case, Measured, still_there
 from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
 from diag.report.figures import duration, give_or_take, places_words
 from diag.report.from_case import case_line, condition_words
@@ -218,12 +218,10 @@ def _measured(measured: Measured | None, decimals: int) -> str:
 
 
 def _complaints(knowledge: Knowledge, case: Case) -> tuple[ComplaintRow, ...]:
-    """What was told to be there, as it was told last."""
-    last = {(a.item, a.place, a.condition): a.answer for epoch in case.epochs for a in epoch.answers}
+    """What was told to be there, be it softly, and not to be gone since."""
     rows = []
-    for (item, place, condition), answer in last.items():
-        if answer == PRESENT:
-            words = condition_words(knowledge, condition)
-            name = knowledge.findings[item].name
-            rows.append(ComplaintRow(f"{name}, {words}" if words else name, place))
+    for item, place, condition in still_there(knowledge, case):
+        words = condition_words(knowledge, condition)
+        name = knowledge.findings[item].name
+        rows.append(ComplaintRow(f"{name}, {words}" if words else name, place))
     return tuple(rows)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 
-from diag.casebook import Case
+from diag.casebook import Case, load_case
 from diag.decision import Job
 from diag.knowledge_base import Torque, TrimCodeFormat, cautions_at
 from diag.report import WorkSheet, render, sheet_blocks
@@ -250,6 +251,25 @@ def test_exchanges_take_half_of_what_as_many_single_jobs_would(plan: tuple[Case,
     assert len([section for section in found.sections if section.kind == "opened"]) == 1
     assert {each.part: each.count for each in found.parts} == KNOWLEDGE.repairs["swap_injectors"].parts
     assert found.rack == found.new_codes == tuple(sorted(cylinders))
+
+
+def test_whatever_was_complained_of_is_looked_for_again(tmp_path: Path) -> None:
+    """Told as likely, a bit, or pending, it is to be gone as well; 'better' does not end it, 'gone' and
+    'clearly not' do."""
+    path = tmp_path / "case.yaml"
+    path.write_text(
+        "title: soft\nengine: ostrel_4\ncodes: [P0301 pending]\n"
+        "findings: {fumes: clearly, rough_idle: think so, hard_start: unlikely, stalls: maybe,\n"
+        "  chuff under cold: {2: likely, 3: a bit}, tar: {2: present, 3: absent}}\n"
+        "tried: [{did: write_code, cylinder: 1, helped: better, then: {findings: {chuff under cold: {3: absent}}}}]\n"
+    )
+    case = load_case(path, KNOWLEDGE)
+    rows = [(row.what, row.place) for row in sheet(case, Job("reseal", 2)).complaints]
+    names = {each: KNOWLEDGE.findings[each].name for each in ("fumes", "rough_idle", "chuff", "tar", "misfire_code")}
+    assert {(names[item], place) for item, place in (("fumes", None), ("rough_idle", None), ("tar", 2))} <= set(rows)
+    assert (names["misfire_code"], 1) in rows
+    assert [place for what, place in rows if what.startswith(names["chuff"])] == [2]
+    assert len(rows) == 5
 
 
 def test_what_is_open_already_is_said_and_its_steps_still_stand() -> None:
