@@ -119,7 +119,7 @@ def tax_on(amount: float, rate: float, digits: int) -> float:
 def with_tax(amount: float, rate: float, currency: str) -> float:
     """What an invoice comes to with tax as an estimate says it: tax is on the amount in whole smallest units."""
     digits = minor_digits(currency)
-    net = _units(amount, digits) / 10**digits
+    net = _units(amount, digits) / 10.0**digits
     return round(net + tax_on(net, rate, digits), digits)
 
 
@@ -265,7 +265,7 @@ def _rounded(amounts: Sequence[float], digits: int) -> list[float]:
 
 def _units(amount: float, digits: int) -> int:
     """An amount in whole smallest units."""
-    return round(round(amount * 10**digits, 6))
+    return round(round(amount * 10.0**digits, 6))
 
 
 def _range(events: Sequence[_Event], sure: float, currency: str, digits: int) -> Range:
