@@ -5,6 +5,7 @@ May import: `diag.knowledge_base`, and within the room words.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -36,18 +37,16 @@ def slider(knowledge: Knowledge, figure: str, name: str) -> Slider:
     now = figure_at(knowledge, figure)
     basis = price_basis(knowledge, figure)
     if figure.endswith("horizon_months"):
-        return Slider(figure, name, now, 3.0, max(84.0, now), 1.0, "months", basis)
+        return Slider(figure, name, now, _low(now, 3.0, 1.0), max(84.0, now), 1.0, "months", basis)
     step = 1.0 if now >= 20 else 0.5
-    return Slider(
-        figure,
-        name,
-        now,
-        0.0 if "labour" not in figure else step,
-        max(round(3 * now), 10.0),
-        step,
-        knowledge.prices.currency,
-        basis,
-    )
+    low = _low(now, 0.0 if "labour" not in figure else step, step)
+    return Slider(figure, name, now, low, max(round(3 * now), 10.0), step, knowledge.prices.currency, basis)
+
+
+def _low(now: float, least: float, step: float) -> float:
+    """The low end, so that whole steps lead from it to the present value. A browser sets a slider to the nearest step,
+    and would send another value than the workshop's own of each slider that nobody moved."""
+    return round(now - step * math.floor((now - least) / step), 9) if now >= least else least
 
 
 def figure_at(knowledge: Knowledge, figure: str) -> float:

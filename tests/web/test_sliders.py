@@ -11,9 +11,10 @@ import pytest
 from diag.basics import UsageError
 from diag.casebook import demo_cases, load_case
 from diag.decision import decide_repair, reckon
-from diag.knowledge_base import Knowledge, load_knowledge
+from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.network import weigh
 from diag.web.reckoning import JOBS, Desk, Money, slid, under
+from diag.web.sliders import slider
 from tests.support.effort import LONG
 from tests.web.served import Browser
 
@@ -40,6 +41,26 @@ def test_a_slider_says_what_reckoning_from_the_beginning_says(knowledge: Knowled
         for option in shown.options:
             if option.name in anew:
                 assert option.total == pytest.approx(anew[option.name], rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("labour", "price"), [(98.5, 380.25), (31.776, 125.78), (96.0, 380.0), (2428.8, 9614.0), (7.25, 3.1)]
+)
+def test_a_slider_that_nobody_moves_stays_where_the_workshop_has_it(
+    knowledge: Knowledge, labour: float, price: float
+) -> None:
+    """HTML (WHATWG, range state): a browser sets the value to the nearest whole step from the low end. It sends all
+    sliders when one is moved, and 98.50 an hour had become 99."""
+    own = with_values(
+        knowledge, {("prices", "labour_per_hour"): labour, ("prices", "parts", "injector", "price"): price}
+    )
+    for figure, now in (("labour_per_hour", labour), ("parts.injector.price", price), ("customer.horizon_months", 36)):
+        each = slider(own, figure, "made up")
+        steps = (now - each.low) / each.step
+        assert each.now == now
+        assert abs(steps - round(steps)) < 1e-6
+        assert 0.0 <= each.low < each.step * 2 or figure.startswith("customer")
+        assert each.low <= now <= each.high
 
 
 def test_a_longer_horizon_never_makes_leaving_cheaper(browser: Browser) -> None:
