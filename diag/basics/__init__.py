@@ -1,9 +1,10 @@
-"""What every room may use: the tree of errors, near-miss names, places, writing a file whole or not at all, and what is
-kept for the next start; how a process goes about its memory.
+"""What every room may use: the tree of errors, near-miss names, places, currencies, writing a file whole or not at all,
+and what is kept for the next start; how a process goes about its memory.
 
 May import: the standard library, and platformdirs.
 """
 
+from diag.basics.currencies import minor_digits
 from diag.basics.errors import (
     BookError,
     BookMoved,
@@ -43,6 +44,7 @@ __all__ = [
     "keep",
     "keep_freed",
     "listed",
+    "minor_digits",
     "near_miss",
     "recall",
     "search_seldom",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diag.basics import Problem
+from diag.basics import Problem, minor_digits
 from diag.knowledge_base.reader import Key, PlacedDocument, Tree
 
 __all__ = ["exchange"]
@@ -52,7 +52,7 @@ def exchange(base: PlacedDocument, over: PlacedDocument, problems: list[Problem]
         problems.append(over.problem(("prices", "exchange"), message, f"say how many {new} one {old} is worth"))
     elif rate is not None:
         for entry, key in _amounts([base.data.get(kind) for kind in KINDS]):
-            entry[key] = _times(entry[key], float(rate))
+            entry[key] = _times(entry[key], float(rate), minor_digits(str(new)))
 
 
 def _amounts(trees: list[Tree]) -> Iterator[tuple[Mapping, Key]]:
@@ -70,10 +70,14 @@ def _amounts(trees: list[Tree]) -> Iterator[tuple[Mapping, Key]]:
                     waiting.append(inside)
 
 
-def _times(amount: Tree, rate: float) -> Tree:
-    """An amount, with its second judgements, in the other currency."""
+def _times(amount: Tree, rate: float, digits: int) -> Tree:
+    """An amount, with its second judgements, in the other currency, as it can be paid: so that three pieces on a bill
+    cost three times what one does."""
     if isinstance(amount, dict):
-        return {key: _times(inside, rate) if key in ("value", "also") else inside for key, inside in amount.items()}
+        kept = ("value", "also")
+        return {key: _times(inside, rate, digits) if key in kept else inside for key, inside in amount.items()}
     if isinstance(amount, list):
-        return [_times(each, rate) for each in amount]
-    return float(amount) * rate if isinstance(amount, int | float) and not isinstance(amount, bool) else amount
+        return [_times(each, rate, digits) for each in amount]
+    if isinstance(amount, int | float) and not isinstance(amount, bool):
+        return round(float(amount) * rate, digits)
+    return amount

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from diag.basics import Place, listed
+from diag.basics import Place, listed, minor_digits
 from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
 
 __all__ = [
@@ -67,8 +67,10 @@ def give_or_take(value: float, decimals: int, error: float | None) -> str:
 
 
 def money(amount: float, currency: str, exact: bool = False) -> str:
-    """Money with its currency, in whole units; `exact` keeps two decimals where there are any (prices of parts)."""
-    decimals = 2 if exact and abs(amount - round(amount)) >= 0.005 else 0
+    """Money with its currency, in whole units; `exact` keeps those of its smallest unit where there are any (prices of
+    parts): 1.50 EUR, 1.324 KWD, 655 JPY."""
+    digits = minor_digits(currency)
+    decimals = digits if exact and abs(amount - round(amount)) >= 0.5 / 10.0**digits else 0
     return f"{number(amount, decimals)} {currency}"
 
 

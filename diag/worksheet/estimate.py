@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from diag.basics import Place
+from diag.basics import Place, minor_digits
 from diag.casebook import Case
 from diag.decision import Job, Money, NetworkView, Tariff
 from diag.inference import Posterior
@@ -35,17 +35,12 @@ __all__ = [
     "RiskLine",
     "as_estimated",
     "estimate",
-    "minor_digits",
     "tax_on",
     "with_tax",
 ]
 
 LineKind = Literal["access", "labour", "parts", "charges", "finish"]
 
-# ISO 4217: currencies whose smallest unit is not a hundredth (from memory).
-_DIGITS = dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF"), 0) | dict.fromkeys(
-    ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3
-)
 BAD_LUCK = 0.9  # share of such jobs that cost no more than the upper end of the range
 RAREST = 1e-15  # chance up to which an amount is left out
 
@@ -103,11 +98,6 @@ class Estimate:
     tax: Money
     total: Money
     range: Range
-
-
-def minor_digits(currency: str) -> int:
-    """Decimals of a currency's smallest unit."""
-    return _DIGITS.get(currency, 2)
 
 
 def tax_on(amount: float, rate: float, digits: int) -> float:

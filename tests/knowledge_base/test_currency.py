@@ -35,6 +35,17 @@ def test_all_money_is_exchanged_and_nothing_else(tmp_path: Path) -> None:
         assert other.cures == pytest.approx(one.cures, abs=1e-12)
 
 
+@pytest.mark.parametrize(("currency", "rate", "digits"), [("JPY", 163.7, 0), ("KWD", 0.331, 3), ("CZK", 24.37, 2)])
+def test_an_exchanged_amount_can_be_paid(tmp_path: Path, currency: str, rate: float, digits: int) -> None:
+    """Rounded to the smallest unit (ISO 4217): four washers at 655 yen on a bill came to 2,619."""
+    known = laid(tmp_path, f"prices:\n  currency: {currency}\n  exchange: {rate}\n")
+    for name, part in load_knowledge().prices.parts.items():
+        exchanged = known.prices.parts[name].price
+        assert exchanged.value == round(part.price.value * rate, digits)
+        assert exchanged.also == tuple(round(each * rate, digits) for each in part.price.also)
+    assert known.prices.labour_per_hour.value == round(96 * rate, digits)
+
+
 def test_amounts_of_the_overlay_are_in_its_own_currency(tmp_path: Path) -> None:
     known = laid(
         tmp_path, "prices:\n  currency: CZK\n  exchange: 25\n  labour_per_hour: 1200\n  customer: {tow: 4000}\n"

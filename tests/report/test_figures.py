@@ -55,6 +55,22 @@ def test_a_likelier_thing_never_gets_a_weaker_word(one: float, other: float) -> 
     assert (one >= other) <= (order.index(chance_words(one)) <= order.index(chance_words(other)))
 
 
+@pytest.mark.parametrize(
+    ("amount", "currency", "said"),
+    [
+        (1.5, "EUR", "1.50 EUR"),
+        (1.324, "KWD", "1.324 KWD"),
+        (1.0004, "KWD", "1 KWD"),
+        (654.8, "JPY", "655 JPY"),
+        (1200.5, "XPF", "1,200 XPF"),
+        (380.0, "EUR", "380 EUR"),
+    ],
+)
+def test_a_price_has_no_smaller_unit_than_its_currency(amount: float, currency: str, said: str) -> None:
+    """ISO 4217: the yen and the franc of the Pacific have none, the dinar of Kuwait has thousandths."""
+    assert money(amount, currency, exact=True) == said
+
+
 @given(st.lists(st.floats(-1e6, 1e6), max_size=12))
 def test_rounded_parts_add_up_to_the_rounded_total_and_none_is_off_by_one(amounts: list[float]) -> None:
     rounded = rounded_to_sum(amounts)

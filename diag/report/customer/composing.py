@@ -1,7 +1,7 @@
 """From a weighed and decided case to the content of the customer's page.
 
-May import: casebook, knowledge_base, decision (types), worksheet (in functions), the sheets, and the modules of
-this folder.
+May import: `diag.basics`, casebook, knowledge_base, decision (types), worksheet (in functions), the sheets, and the
+modules of this folder.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from diag.basics import minor_digits
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, Language
 from diag.report.customer.choosing import chosen_options, mends, option_id
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["customer_page"]
 
 LETTERS = "ABC"
-ROUND_LIMIT_TO = 10
+ROUND_LIMIT_TO = 10  # units; in a currency with thousandths, whose unit is worth several of others, one
 
 
 @dataclass(frozen=True)
@@ -233,7 +234,8 @@ def _limit(told: _Told, option: PlanOption) -> str:
     if share is None:
         return speaker.say("limit_blank", currency=speaker.knowledge.prices.currency)
     limit = told.price(option) * (1 + share.value)
-    return speaker.money(ROUND_LIMIT_TO * math.ceil(limit / ROUND_LIMIT_TO - 1e-9))
+    to = 1 if minor_digits(speaker.knowledge.prices.currency) > 2 else ROUND_LIMIT_TO
+    return speaker.money(to * math.ceil(limit / to - 1e-9))
 
 
 def _terms(speaker: Speaker) -> tuple[str, ...]:

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from diag.basics import UsageError
-from diag.casebook import load_case
+from diag.casebook import demo_cases, load_case
 from diag.casebook.dangers import DangerTold
 from diag.decision import Danger, PlanOption, advise_on, reckon
-from diag.knowledge_base import load_language
+from diag.knowledge_base import load_knowledge, load_language
 from diag.network import weigh
 from diag.report import CustomerPage, customer_page, weigh_sheet
 from diag.report.customer import Speaker
@@ -247,3 +247,17 @@ def test_work_goes_on_without_a_call_up_to_a_share_above_the_price() -> None:
     assert [cell[0] for cell in limits.cells] == ["410\u00a0EUR", "880\u00a0EUR", "1,000\u00a0EUR"]
     assert all(1.15 * option.price <= limit <= 1.15 * option.price + 10
                for option, limit in zip(of.options, (410, 880, 1000), strict=True))  # fmt: skip
+
+
+def test_a_dinar_is_worth_too_much_to_round_the_limit_up_to_tens(tmp_path: Path) -> None:
+    """A code written for 28 dinars: 15 % above is 33, and not 40, which is 42 % above."""
+    overlay = tmp_path / "prices.yaml"
+    overlay.write_text("basis: {source: learned, strength: 40}\nprices: {currency: KWD, exchange: 0.331, tax: 5 %}\n")
+    knowledge = load_knowledge(None, (overlay,))
+    case = load_case(demo_cases()["new_injector_not_coded"], knowledge)
+    weighed = weigh(knowledge, case)
+    advice = advise_on(reckon(knowledge, case, weighed.network, weighed.posterior))
+    of = customer_page(knowledge, case, load_language(), weigh_sheet(weighed), advice)
+    for option, (said,) in zip(of.options, of.rows[-1].cells, strict=True):
+        limit = float(said.replace("\u00a0KWD", "").replace(",", ""))
+        assert 1.15 * option.price <= limit < 1.15 * option.price + 1, said
