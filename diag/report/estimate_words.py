@@ -80,10 +80,13 @@ class EstimateWords:
     def range(self, sheet: EstimateSheet) -> tuple[str, ...]:
         """What it can come to, in sentences, and what the page is."""
         lines = []
+        if sheet.with_next is not None:
+            told = {"whole": sheet.with_next, "whole_tax": _with_tax(sheet.with_next, sheet)}
+            lines = [self.say("then", **self._moneys(told, sheet))]
         if sheet.risks:
             told = {"least": sheet.least, "least_tax": _with_tax(sheet.least, sheet)}
             bad = {"bad": sheet.bad_luck, "bad_tax": _with_tax(sheet.bad_luck, sheet)}
-            lines = [
+            lines += [
                 self.say("in_case"),
                 self.say("sure", chance=self.per_cent(sheet.p_least), **self._moneys(told, sheet)),
                 self.say("bad_luck", **self._moneys(bad, sheet)),

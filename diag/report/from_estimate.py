@@ -44,7 +44,16 @@ def estimate_sheet(
         least=estimate.range.least.amount,
         p_least=estimate.range.p_least,
         bad_luck=estimate.range.bad_luck.amount,
+        with_next=_with_next(estimate),
     )
+
+
+def _with_next(estimate: Estimate) -> float | None:
+    """The invoice of an option that decides by a result: what is then done is in it, its lines are the test alone."""
+    option = estimate.chosen.option
+    if option is None or abs(option.invoice.amount - estimate.exact) < 0.5 / 10.0**estimate.digits:
+        return None
+    return round(option.invoice.amount, estimate.digits)
 
 
 def _title(knowledge: Knowledge, case: Case, estimate: Estimate, names: Names, code: str) -> str:

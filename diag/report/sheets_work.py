@@ -176,3 +176,6 @@ class EstimateSheet:
     least: Annotated[float, "before tax, if nothing goes wrong"]
     p_least: Annotated[float, "chance that nothing goes wrong, 0 to 1"]
     bad_luck: Annotated[float, "before tax, what nine of ten such jobs do not exceed"]
+    with_next: Annotated[
+        float | None, "before tax, expected with what is done after a test's result; null: nothing is decided later"
+    ] = None

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diag.casebook import demo_cases, load_case
-from diag.decision import Job, Tariff, advise_on, reckon, spreads_of
+from diag.decision import Job, Tariff, advise_on, reckon, spreads_of, with_first_tested
 from diag.knowledge_base import load_knowledge, load_language, shipped_folder
 from diag.network import weigh
 from diag.report import (
@@ -354,6 +354,25 @@ def test_the_estimate_in_another_language_has_the_same_money_and_no_english_left
         text = " ".join(render(estimate_blocks(other, german), 100).split())
         assert not other.lines or f"{other.total:,.2f}".translate(str.maketrans(",.", ".,")) in text
         assert not re.search(r"in case|cylinder|[Ee]stimate|an hour|with tax", text.replace(case.title, "")), text
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_an_estimate_of_a_test_says_that_what_follows_comes_on_top(language: str) -> None:
+    """Injectors to the bench first: the options have the invoice with what is then done, 686 beside 241 EUR."""
+    words = load_language(language)
+    case, ready, decision = decided("excess_return_behind_hard_start")
+    tested = next(each for each in with_first_tested(ready, decision).options if each.title.endswith("then decide"))
+    found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(tested))
+    sheet = estimate_sheet(KNOWLEDGE, case, found, words)
+    assert sheet.with_next == round(tested.invoice.amount, 2) > sheet.net + 100
+    taxed = exact(sheet.with_next) + exact(tax_on(sheet.with_next, sheet.tax_rate, 2))
+    shown = {f"{amount:.2f}".replace(".", words.numbers.decimal) for amount in (sheet.with_next, taxed)}
+    html, paper = estimate_html(sheet, words), text_of(estimate_pdf(sheet, words))
+    for text in (html, paper, render(estimate_blocks(sheet, words), 100)):
+        assert all(f"{each} EUR" in " ".join(text.split()) for each in shown)
+    assert all(
+        made("one_blown_seal", as_chosen(each))[1].with_next is None for each in decided("one_blown_seal")[2].options
+    )
 
 
 def test_an_english_language_file_of_ones_own_is_used_for_the_estimate_too(tmp_path: Path) -> None:
