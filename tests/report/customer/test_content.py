@@ -151,6 +151,15 @@ def test_exhaust_in_the_cabin_says_do_not_drive() -> None:
     assert "Gift" in page("second_seal_weeping", "de").safety.lines[0]
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_vehicle_that_does_not_start_is_not_told_that_one_day_it_may_not(language: str) -> None:
+    """What comes of a fault that keeps an engine from starting is true of one that does not start already."""
+    words = load_language(language)
+    for component in ("supply", "air_ingress", "cranking"):
+        assert not re.search(r"[Oo]ne day|Eines Tages", words.components[component].left)
+    assert words.components["air_ingress"].left in page("no_start_from_air", language).nothing.lines
+
+
 def test_judged_numbers_say_so() -> None:
     of = page("one_blown_seal")
     said = r"Likely \(\d\d\u00a0%; judged, not counted\), cylinder\u00a02: The small copper seal"
