@@ -14,7 +14,7 @@ from diag.report.figures import at_place, give_or_take, place_words, time_ago
 from diag.report.sheets_case import BankLine, CaseLine, EvidenceLine
 from diag.report.words import EVIDENCE
 
-__all__ = ["case_line", "condition_words", "evidence_lines", "told_line", "work_text"]
+__all__ = ["case_line", "condition_words", "evidence_lines", "measured_words", "told_line", "work_text"]
 
 
 def case_line(case: Case) -> CaseLine:
@@ -63,13 +63,20 @@ def _answer_line(knowledge: Knowledge, answer: Answer) -> EvidenceLine:
 
 
 def _measured_line(knowledge: Knowledge, measured: Measured) -> EvidenceLine:
-    known = knowledge.readings[measured.item]
-    value = f"{give_or_take(measured.value, known.decimals, measured.error)} {measured.unit}"
+    what = _under(knowledge, knowledge.readings[measured.item].name, measured.condition)
+    said = measured_words(knowledge, measured)
+    return EvidenceLine(what, measured.place, said, used=True, note="", unit=measured.unit)
+
+
+def measured_words(knowledge: Knowledge, measured: Measured) -> str:
+    """A value with its error, or beyond what it is, and what it was read at: `60 mL/min at 400 bar`."""
+    value = (
+        f"{give_or_take(measured.value, knowledge.readings[measured.item].decimals, measured.error)} {measured.unit}"
+    )
     said = EVIDENCE[measured.censored].format(value=value) if measured.censored else value
     if measured.at is not None:
         said = EVIDENCE["read_at"].format(value=said, at=f"{measured.at:g} {measured.at_unit}")
-    what = _under(knowledge, known.name, measured.condition)
-    return EvidenceLine(what, measured.place, said, used=True, note="", unit=measured.unit)
+    return said
 
 
 def work_text(knowledge: Knowledge, work: Work) -> str:

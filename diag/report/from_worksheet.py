@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from diag.basics import Place
 from diag.casebook import Case, Measured, still_there
 from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
-from diag.report.figures import duration, give_or_take, places_words
-from diag.report.from_case import case_line, condition_words
+from diag.report.figures import duration, places_words
+from diag.report.from_case import case_line, condition_words, measured_words
 from diag.report.from_repair import torque_lines
 from diag.report.sheets_work import (
     CodeRow,
@@ -23,7 +23,7 @@ from diag.report.sheets_work import (
     WorkSheet,
 )
 from diag.report.steps_words import step_words
-from diag.report.words import EVIDENCE, MAKERS_VALUE
+from diag.report.words import MAKERS_VALUE
 from diag.report.words_work import RECORDS, WORK
 from diag.report.work_texts import access_words, danger_texts
 
@@ -196,7 +196,7 @@ def _value(knowledge: Knowledge, engine: Engine, again: ReadAgain) -> ValueRow:
         place=again.place,
         unit=known.unit,
         limit=_limit(engine, known.limit or known.relative_to),
-        before=_measured(again.before, known.decimals),
+        before=_measured(knowledge, again.before),
     )
 
 
@@ -210,11 +210,13 @@ def _limit(engine: Engine, name: str | None) -> str:
     return f"{limit.value:g} {limit.unit}" + (f" ({'; '.join(notes)})" if notes else "")
 
 
-def _measured(measured: Measured | None, decimals: int) -> str:
+def _measured(knowledge: Knowledge, measured: Measured | None) -> str:
+    """What was read, with all that must be alike when it is read again."""
     if measured is None:
         return WORK["not_measured"]
-    value = f"{give_or_take(measured.value, decimals, measured.error)} {measured.unit}"
-    return EVIDENCE[measured.censored].format(value=value) if measured.censored else value
+    return ", ".join(
+        filter(None, (measured_words(knowledge, measured), condition_words(knowledge, measured.condition)))
+    )
 
 
 def _complaints(knowledge: Knowledge, case: Case) -> tuple[ComplaintRow, ...]:

@@ -32,7 +32,7 @@ class Counted:
 
 @dataclass(frozen=True)
 class ReadAgain:
-    """A reading to take once more, at a place; `before`: what was measured there last."""
+    """A reading to take once more, at a place; `before`: what was measured there last, as usual where it was."""
 
     reading: str
     place: Place
@@ -110,9 +110,9 @@ def finishes(knowledge: Knowledge, jobs: Sequence[Job]) -> bool:
 
 
 def _read_again(knowledge: Knowledge, case: Case, repairs: Sequence[Repair]) -> tuple[ReadAgain, ...]:
-    last: dict[tuple[str, Place], Measured] = {}
-    for epoch in case.epochs:
-        last |= {(measured.item, measured.place): measured for measured in epoch.measured}
+    told = [measured for epoch in case.epochs for measured in epoch.measured]
+    usual = [measured for measured in told if measured.condition is None]  # as it is read again: warm, at idle
+    last = {(measured.item, measured.place): measured for measured in (*told, *usual)}
     found = []
     for name in dict.fromkeys(name for repair in repairs for name in repair.read_again):
         shown = knowledge.readings[name].shows

@@ -253,6 +253,27 @@ def test_exchanges_take_half_of_what_as_many_single_jobs_would(plan: tuple[Case,
     assert found.rack == found.new_codes == tuple(sorted(cylinders))
 
 
+def test_a_value_before_says_how_it_was_read(tmp_path: Path) -> None:
+    """What is compared must be alike: the rail pressure of a return flow stands beside it. A value read cold does not
+    stand for the warm one that is read again; where there is no other, it says that it is cold."""
+    path = tmp_path / "case.yaml"
+    path.write_text(
+        "title: values\nengine: ostrel_4\nreadings:\n"
+        "  correction: {1: -0.3 mg/stroke, 4: -1.2 +/- 0.05 mg/stroke}\n"
+        "  correction under cold: {1: 0.9 mg/stroke, 2: 1.4 mg/stroke}\n"
+        "  return_flow: {1: 60 mL/min at 400 bar, 3: '< 5 mL/min'}\n"
+    )
+    rows = sheet(load_case(path, KNOWLEDGE), Job("replace_injector", 2)).values
+    assert [row.before for row in rows if row.reading == "correction"] == [
+        "-0.3 mg/stroke",
+        "1.4 mg/stroke, engine cold",
+        "not measured",
+        "-1.20 +/- 0.05 mg/stroke",
+    ]
+    flows = [row.before for row in rows if row.reading == "return_flow"]
+    assert flows == ["60 mL/min at 400 bar", "not measured", "below 5 mL/min", "not measured"]
+
+
 def test_whatever_was_complained_of_is_looked_for_again(tmp_path: Path) -> None:
     """Told as likely, a bit, or pending, it is to be gone as well; 'better' does not end it, 'gone' and
     'clearly not' do."""
