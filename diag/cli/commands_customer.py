@@ -16,6 +16,8 @@ from diag.cli.output import show
 
 __all__ = ["add_to"]
 
+PICTURES = (".svg", ".pdf")
+
 LanguageName = Annotated[
     str, typer.Option("--language", metavar="LANGUAGE", help="en, de, or the path of a language file.")
 ]
@@ -50,11 +52,13 @@ def customer(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Make the page for the customer: plain words, options side by side, one side of A4."""
-    from diag.basics import write_whole
+    from diag.basics import UsageError, write_whole
     from diag.cli.work import customer_sheet
     from diag.knowledge_base import load_language
     from diag.report import CUSTOMER, Sentence, page_blocks, page_html, page_pdf, print_blocks
 
+    if html is not None and pdf is not None and html.resolve() == pdf.resolve():
+        raise UsageError(f"{html} is named for two kinds of file; give each a name of its own")
     _refuse_to_write_over([path for path in (html, pdf) if path is not None and not replace])
     words = load_language(language)
     known = read_knowledge(knowledge, overlay)
@@ -107,6 +111,8 @@ def picture(
 
     if seal_life + options + belief > 1:
         raise UsageError("give one of --seal-life, --options and --belief")
+    if file.suffix.lower() not in PICTURES:
+        raise UsageError(f"{file} does not end in .svg or .pdf; a picture is drawn as one of these")
     _refuse_to_write_over([] if replace else [file])
     known = read_knowledge(knowledge, overlay)
     read = read_case(case, known)

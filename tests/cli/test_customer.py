@@ -64,6 +64,16 @@ def test_pictures_are_written_as_svg(tmp_path: Path, more: tuple[str, ...], said
     assert run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", *more).returncode != 0
 
 
+def test_a_file_holds_what_its_name_says(tmp_path: Path) -> None:
+    """SVG under another ending opens nowhere; a page as HTML under the name of its PDF was left behind by an error."""
+    drawn = run_in(tmp_path, "picture", CASE, "it.png")
+    assert drawn.returncode == 2 and "it.png does not end in .svg or .pdf" in drawn.stderr
+    for more in ((), ("--replace",)):
+        made = run_in(tmp_path, "customer", CASE, "--html", "page.pdf", "--pdf", "page.pdf", *more)
+        assert made.returncode == 2 and "named for two kinds of file" in made.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_one_picture_at_a_time(tmp_path: Path) -> None:
     both = run_in(tmp_path, "picture", "second_seal_weeping", "it.svg", "--options", "--seal-life")
     assert both.returncode == 2
