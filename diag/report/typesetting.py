@@ -8,6 +8,7 @@ May import: `diag.basics`, and typst inside functions.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
@@ -17,6 +18,7 @@ from diag.basics import DiagError, UsageError
 __all__ = ["pdf_of"]
 
 TEMPLATES = Path(__file__).parent / "templates"
+LACKING = re.compile(r"the text `\"(.+?)\"` could not be displayed")
 ACCESSIBLE: Final = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, with title, language and alternative texts
 
 
@@ -43,5 +45,10 @@ def pdf_of(template: str, content: object, pictures: Mapping[str, str] | None = 
         )
     except typst.TypstError as error:
         said = str(error).removeprefix("panicked with: ").strip('"')
+        lacking = LACKING.search(said)
+        if lacking is not None:
+            sign = lacking.group(1)
+            hint = "write another sign, or make the page as HTML and print that"
+            raise DiagError(f"the letters of this PDF have no '{sign}'; {hint}") from error
         raise DiagError(f"this PDF could not be made: {said}") from error
     return made

@@ -128,6 +128,15 @@ def test_a_danger_is_told_on_the_terminal_in_the_words_of_the_language_alone(lan
     assert "CAUTION" not in told
 
 
+@pytest.mark.parametrize("sign", ["\N{MINIBUS}", "\N{KATAKANA LETTER SI}"])
+def test_a_sign_that_the_paper_cannot_show_is_told_by_itself(sign: str) -> None:
+    """A tablet's picture in a title, or a language whose letters do not come along: told, and never left blank."""
+    with pytest.raises(
+        DiagError, match=f"the letters of this PDF have no '{sign}'; write another sign, or make the page"
+    ):
+        page_pdf(replace(page("one_blown_seal"), case=f"Van {sign}"))
+
+
 def test_markup_in_a_name_stays_text() -> None:
     of = replace(page("one_blown_seal"), case='<b>*Van*</b> & #strong[co] "x" $1$')
     assert "&lt;b&gt;*Van*&lt;/b&gt; &amp; #strong[co]" in page_html(of)
