@@ -62,7 +62,7 @@ def counter(visit: Visited, number: Number, language: str = "en", option: Wanted
         trouble = error.message
     except TimeoutError:  # the checks of a large engine take seconds: the screen is shown, and renews itself
         waits = True
-    asked = urlencode([("language", language), *(("option", each) for each in wanted)])
+    asked = _back(language, list(wanted))
     names = {code: load_language(code).name for code in language_names()}
     return case_page(
         visit,
@@ -111,7 +111,7 @@ def _asked_page(visit: Visit, number: int, language: str, option: list[str]) -> 
 def shown(visit: Visited, number: Number, language: str = "en", option: Wanted = []) -> Response:  # noqa: B006
     """The customer's page alone on the screen."""
     made = _asked_page(visit, number, language, option)
-    asked = urlencode([("language", language), *(("option", each) for each in option)])
+    asked = _back(language, option)
     return page(
         visit, "customer.html", made.title, words=COUNTER, made=made, picture=map_of(made), number=number, asked=asked
     )
@@ -140,7 +140,7 @@ def choose(sent: Sent, number: Number) -> Response:
         made = _asked_page(visit, number, language, list(wanted))
         text = _noted(made, picked)
     visit.shop.keeping.add(number, sent.number("on"), (Remark(text),), visit.by)
-    asked = urlencode([("language", language), *(("option", each) for each in wanted)])
+    asked = _back(language, list(wanted))
     return back_to(f"/case/{number}/counter?{asked}", "taken")
 
 
@@ -159,15 +159,22 @@ def _noted(made: CustomerPage, picked: str) -> str:
 
 
 @router.get("/case/{number}/estimate")
-def estimate(visit: Visited, number: Number, what: str = "", language: str = "en") -> Response:
-    """The estimate of an option, by its printed name; of the advised one without; in the customer's language."""
+def estimate(
+    visit: Visited,
+    number: Number,
+    what: str = "",
+    language: str = "en",
+    option: Wanted = [],  # noqa: B006
+) -> Response:
+    """The estimate of an option, by its printed name; of the advised one without; in the customer's language. `option`:
+    what the counter sets side by side when one goes back to it."""
     kept, case = visit.shop.keeping.read(number)
     sheet, words = _priced(visit, case, what, language)
     files = [(COUNTER[f"estimate_{kind}"], f"estimate.{kind}") for kind in ("pdf", "csv", "json")]
     title = COUNTER["estimate_of"].format(what=sheet.title)
     return case_page(
         visit, "paper.html", kept, case, words=COUNTER, heading=title, blocks=estimate_blocks(sheet, words),
-        files=files, asked=_asked(what, language), language=language, spoken=language,
+        files=files, asked=_asked(what, language), back=_back(language, option), spoken=language,
     )  # fmt: skip
 
 
@@ -178,8 +185,14 @@ def _priced(visit: Visit, case: Case, what: str, language: str) -> tuple[Estimat
 
 
 @router.get("/case/{number}/sheet")
-def work(visit: Visited, number: Number, what: str = "", language: str = "en") -> Response:
-    """The work sheet of an option, in English; `language`: what the way back to the counter goes on with."""
+def work(
+    visit: Visited,
+    number: Number,
+    what: str = "",
+    language: str = "en",
+    option: Wanted = [],  # noqa: B006
+) -> Response:
+    """The work sheet of an option, in English; `language` and `option`: what the counter is then asked for."""
     kept, case = visit.shop.keeping.read(number)
     _refuse(language, ())
     sheet = visit.shop.reckoner.result("work", case, option=what[:LONGEST] or None)
@@ -187,8 +200,13 @@ def work(visit: Visited, number: Number, what: str = "", language: str = "en") -
     files = [(COUNTER["sheet_pdf"], "sheet.pdf")]
     return case_page(
         visit, "paper.html", kept, case, words=COUNTER, heading=title, blocks=sheet_blocks(sheet), files=files,
-        asked=_asked(what, language), language=language, spoken="en",
+        asked=_asked(what, language), back=_back(language, option), spoken="en",
     )  # fmt: skip
+
+
+def _back(language: str, wanted: list[str]) -> str:
+    """What the counter is asked for: language and options."""
+    return urlencode([("language", language), *(("option", each[:LONGEST]) for each in wanted if each)])
 
 
 def _asked(what: str, language: str) -> str:

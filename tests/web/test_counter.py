@@ -125,6 +125,21 @@ def test_the_estimate_speaks_the_customers_language(browser: Browser, number: in
     assert browser.client.get(f"/case/{number}/estimate", params={"language": "../x"}).status_code == 422
 
 
+def test_the_way_back_from_a_paper_keeps_what_stands_side_by_side(browser: Browser, number: int) -> None:
+    """Language and options that were chosen; the customer's screen had the usual ones after a look at the estimate."""
+    chosen = ["all seals", "nothing now, watch it"]
+    text = browser.client.get(f"/case/{number}/counter", params={"language": "de", "option": chosen}).text
+    for paper in ("estimate", "sheet"):
+        link = re.search(rf'href="(/case/{number}/{paper}\?[^"]*)"', text)
+        assert link is not None
+        page = browser.client.get(link.group(1).replace("&amp;", "&")).text
+        back = re.search(rf'href="(/case/{number}/counter\?[^"]*)"', page)
+        assert back is not None
+        again = browser.client.get(back.group(1).replace("&amp;", "&")).text
+        assert re.findall(r'name="option" value="([^"]+)" checked', again) == chosen
+        assert '<option value="de" selected>' in again
+
+
 def test_files_that_hold_markup_are_kept_and_not_run(browser: Browser, number: int) -> None:
     answer = browser.client.get(f"/case/{number}/customer.html")
     assert answer.headers["content-disposition"].startswith("attachment")
