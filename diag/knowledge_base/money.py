@@ -74,9 +74,11 @@ class Terms(Record):
 
 
 class Prices(Record):
-    """Money of the workshop. `labour_per_hour`, prices and `Customer` money are in `currency`, before tax."""
+    """Money of the workshop. `labour_per_hour`, prices and `Customer` money are in `currency`, before tax. `invented`:
+    they are those of the demonstration, and papers for a real engine say so."""
 
     currency: str = Field(pattern=r"^[A-Z]{3}$")
+    invented: StrictBool = False
     labour_per_hour: Amount
     tax: Chance
     finish_minutes: Amount

@@ -92,7 +92,13 @@ class EstimateWords:
                 self.say("bad_luck", **self._moneys(bad, sheet)),
                 self.say("worse"),
             ]
-        return (*lines, self.say("estimate_only"), *([self.say("invented")] if sheet.case.invented else []))
+        return (*lines, *self._prices(sheet))
+
+    def _prices(self, sheet: EstimateSheet) -> tuple[str, ...]:
+        """Whose prices these are; made-up ones beside a real engine are no list of the workshop."""
+        if sheet.prices_invented and not sheet.case.invented:
+            return (self.say("prices_invented"),)
+        return (self.say("estimate_only"), *([self.say("invented")] if sheet.case.invented else []))
 
     def _moneys(self, amounts: Mapping[str, float], sheet: EstimateSheet) -> dict[str, str]:
         return {name: self.money(amount, sheet) for name, amount in amounts.items()}

@@ -45,6 +45,7 @@ def estimate_sheet(
         p_least=estimate.range.p_least,
         bad_luck=estimate.range.bad_luck.amount,
         with_next=_with_next(estimate),
+        prices_invented=knowledge.prices.invented,
     )
 
 

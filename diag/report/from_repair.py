@@ -55,6 +55,7 @@ def repair_sheet(
         barred=tuple(ReasonLine(option.title, option.barred) for option in decision.options if option.barred),
         cautions=danger_texts(knowledge, decision.danger.cautions),
         side=side,
+        prices_invented=knowledge.prices.invented,
     )
 
 

@@ -143,3 +143,4 @@ class RepairSheet:
     barred: Annotated[tuple[ReasonLine, ...], "what is barred, and why"]
     cautions: Annotated[tuple[str, ...], "warnings that stand whatever is done"]
     side: Annotated[Literal["customer", "workshop"], "on whose side the plan was chosen"] = "customer"
+    prices_invented: Annotated[bool, "whether prices are made up, not the workshop's own"] = False

@@ -179,3 +179,4 @@ class EstimateSheet:
     with_next: Annotated[
         float | None, "before tax, expected with what is done after a test's result; null: nothing is decided later"
     ] = None
+    prices_invented: Annotated[bool, "whether prices are made up, not the workshop's own"] = False

@@ -87,6 +87,8 @@ def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
         names = "; ".join(f"{option.name} ({option.total:,.0f})" for option in idle)
         blocks.append(Sentence(REPAIR["no_better"].format(names=names)))
     blocks.append(Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)))
+    if sheet.prices_invented and not sheet.case.invented:
+        blocks.append(Sentence(REPAIR["prices_invented"], strong=True))
     return (*blocks, *_spread_blocks(sheet, shown, best))
 
 

@@ -194,6 +194,8 @@ REPAIR = {
     "steps": "Steps",
     "must_follow_heading": "Must follow",
     "must_follow": "Must follow: {names}",
+    "prices_invented": "The prices are made up for the demonstration. Put the workshop's own into a file given with "
+    "--overlay, with 'invented: false' among its 'prices:'.",
     "adds_up": "How the expected total comes about",
     "amount": "amount",
     "total_line": "expected total",

@@ -19,6 +19,7 @@ SAY: dict[str, str] = {
     "look_light": "light",
     "look_dark": "dark",
     "look_own": "as the device",
+    "prices_invented": "These prices are made up. Whoever starts diag gives it the workshop's own in a file.",
     "invented": "Demonstration: vehicles, engines, prices and cases are invented.",
     "makers_first": "The maker's data, local rules and licensed practice come before anything shown here.",
     "cases_title": "Cases",

@@ -78,7 +78,7 @@ def customer_page(
         title=speaker.say("page_title"),
         case=case.title,
         vehicle=_vehicle(told),
-        invented=speaker.say("invented") if case.engine.invented else "",
+        invented=_invented(speaker, case),
         currency=knowledge.prices.currency,
         safety=Section(speaker.say("safety_heading"), safety_lines(speaker, advice.repair.danger)),
         wrong=Section(speaker.say("wrong_heading"), wrong_lines(speaker, weighed, advice.repair)),
@@ -126,6 +126,13 @@ def _vehicle(told: _Told) -> str:
     if case.age_years is not None:
         parts.append(speaker.say("age", years=speaker.number(case.age_years, 1)))
     return ", ".join(parts)
+
+
+def _invented(speaker: Speaker, case: Case) -> str:
+    """That the case is made up, or for a real engine the prices; else nothing."""
+    if case.engine.invented:
+        return speaker.say("invented")
+    return speaker.say("prices_invented") if speaker.knowledge.prices.invented else ""
 
 
 def _banks(told: _Told, weighed: WeighSheet) -> tuple[CustomerBank, ...]:

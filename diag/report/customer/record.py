@@ -68,7 +68,7 @@ class CustomerPage:
     title: Annotated[str, "title of the page"]
     case: Annotated[str, "the case's title, as the workshop wrote it"]
     vehicle: Annotated[str, "engine, distance and age, as far as they are known"]
-    invented: Annotated[str, "that the case is invented, where it is; else empty"]
+    invented: Annotated[str, "that the case is invented, or for a real engine its prices; else empty"]
     currency: Annotated[str, "currency of all money here, ISO 4217"]
     safety: Annotated[Section, "what must not be done; without lines where nothing is dangerous"]
     wrong: Annotated[Section, "what is wrong, and how sure that is"]
