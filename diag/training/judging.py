@@ -16,7 +16,7 @@ from itertools import product
 from math import exp
 from typing import Literal
 
-from diag.basics import ImpossibleEvidence, Place, TooLarge
+from diag.basics import CaseError, ImpossibleEvidence, Place, TooLarge
 from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Work
 from diag.decision import Job, RankedCheck, RepairDecision, check_cost, decide_repair, price, rank_checks
 from diag.network import weigh
@@ -166,7 +166,7 @@ def _trial_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice
             if chance < RARE:
                 continue
             total += chance * _after_trial(bench, case, said, chance)
-        except (ImpossibleEvidence, TooLarge):
+        except (CaseError, ImpossibleEvidence, TooLarge):  # CaseError: work that reaches nothing of it ends no symptom
             continue
         chances += chance
     value = plan.cost + (total / chances if chances else plan.value - plan.cost)

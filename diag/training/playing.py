@@ -142,6 +142,8 @@ def fit(bench: Bench, seat: Seat, jobs: Sequence[Job]) -> Seat:
     """Do work and see whether it helps. Raises UsageError for what is no work, or cannot be done together."""
     play = _running(seat)
     case, every = play.case_at(), full_jobs(bench, jobs)
+    if not every:
+        raise UsageError("this names no work that could be tried; write for example reseal@2")
     if any(bench.knowledge.repairs[job.repair].kind == "way out" for job in every):
         raise UsageError("to refer it or to let it stand is no work that can be tried; it can be the plan at the end")
     money = bench.priced(case, every)
