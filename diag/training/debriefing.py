@@ -9,7 +9,7 @@ of this room below it.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,9 +21,9 @@ from diag.training.bench import Bench
 from diag.training.doubting import DRAWS, as_good
 from diag.training.judging import Choice, Moment, choice_of, moment_of, regret_of
 from diag.training.players import Outcome, outcome_of
-from diag.training.playing import questions_left
+from diag.training.playing import questions_left, told_by, world_at
 from diag.training.records import Asked, Believed, Decided, Event, Fitted, Seat
-from diag.training.worlds import SURELY, answer
+from diag.training.worlds import SURELY
 
 __all__ = ["BeliefScore", "Debrief", "FaultThen", "StepReview", "debrief", "faults_then", "review"]
 
@@ -197,16 +197,13 @@ def _chances(bench: Bench, moment: Moment) -> dict[tuple[str, Place], float]:
 
 
 def _would_tell(bench: Bench, seat: Seat, number: int, best: Choice) -> tuple[Answer | Measured, ...]:
-    """What the best check would have brought then: on the vehicle as it was before any later work."""
-    if best.kind != "check" or any(isinstance(each, Fitted) for each in seat.play.events):
+    """What the best check would have brought then, on the vehicle as it was."""
+    if best.kind != "check":
         return ()
-    hidden, case = seat.hidden, seat.play.case_at(number)
-    levels = bench.levels(hidden.first)
-    found = []
-    for question in questions_left(bench, case, best.check, best.place):
-        written = hidden.scripted.get(question)
-        drawn = answer(bench.knowledge, case.engine, hidden.first, levels, question, SURELY)
-        found.append(written if written is not None else drawn)
+    hidden, case = replace(seat.hidden, world=world_at(bench, seat, number)), seat.play.case_at(number)
+    levels = bench.levels(hidden.world)
+    left = questions_left(bench, case, best.check, best.place)
+    found = (told_by(bench, case, hidden, levels, question, SURELY) for question in left)
     return tuple(each for each in found if each is not None)
 
 
@@ -217,7 +214,7 @@ def belief_scores(bench: Bench, seat: Seat) -> tuple[BeliefScore, ...]:
         if not isinstance(event, Believed):
             continue
         model = _chances(bench, moment_of(bench, seat.play.case_at(number)))
-        wrong = _wrong_then(seat, number)
+        wrong = {key for key, state in world_at(bench, seat, number).states.items() if state != 0}
         for each in event.beliefs:
             key = (each.component, each.place)
             said, true = np.array([each.chance]), key in wrong
@@ -230,16 +227,6 @@ def belief_scores(bench: Bench, seat: Seat) -> tuple[BeliefScore, ...]:
                 )
             )  # fmt: skip
     return tuple(found)
-
-
-def _wrong_then(seat: Seat, number: int) -> set[tuple[str, Place]]:
-    """Components that were not sound at that time: what later visits changed is looked at as the vehicle came."""
-    visits = sum(isinstance(each, Fitted) for each in seat.play.events[:number])
-    world, first = seat.hidden.world, seat.hidden.first
-    states = {
-        key: state if world.since.get(key, 0) <= visits else first.states[key] for key, state in world.states.items()
-    }
-    return {key for key, state in states.items() if state != 0}
 
 
 def leading(steps: Sequence[StepReview]) -> StepReview | None:

@@ -6,7 +6,7 @@ May import: decision, network, casebook, knowledge_base, basics, laboratory, and
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,9 +15,11 @@ from diag.casebook import NOT_SURE, PRESENT, Answer, Case, Measured, Work, place
 from diag.decision import Job, check_cost, price, realised, why_not
 from diag.knowledge_base import Knowledge
 from diag.laboratory import items_of
+from diag.network import Question as Asks
+from diag.network import key_of
 from diag.training.bench import Bench
 from diag.training.records import Asked, Belief, Believed, Decided, Event, Fitted, HiddenTruth, Play, Practice, Seat
-from diag.training.worlds import SURELY, Question, after_work, answer, risks_met
+from diag.training.worlds import SURELY, Key, Question, World, after_work, answer, risks_met
 
 __all__ = [
     "CheckOffer",
@@ -30,7 +32,9 @@ __all__ = [
     "full_jobs",
     "questions_left",
     "start",
+    "told_by",
     "view_of",
+    "world_at",
 ]
 
 SYMPTOM = "symptom"
@@ -122,7 +126,7 @@ def ask(bench: Bench, seat: Seat, check: str, place: Place) -> Seat:
     cost = check_cost(ready, check, place)
     times = sum(isinstance(each, Asked) and (each.check, each.place) == (check, place) for each in play.events)
     levels = bench.levels(seat.hidden.world)
-    found = tuple(_told(bench, seat.hidden, levels, question, times) for question in questions)
+    found = tuple(told_by(bench, case, seat.hidden, levels, question, times) for question in questions)
     broke = risks_met(tariff, seat.hidden.world, levels, check, place, times)
     sure = sum(amount for name, amount in cost.amounts.items() if name != "complications")
     event = Asked(
@@ -170,6 +174,19 @@ def fit(bench: Bench, seat: Seat, jobs: Sequence[Job]) -> Seat:
         expected=expected.breakdown.invoice.amount,
     )
     return Seat(_with(play, event), hidden)
+
+
+def world_at(bench: Bench, seat: Seat, number: int) -> World:
+    """The vehicle as it was before event `number`: as it came, with the work that was done until then."""
+    hidden, events = seat.hidden, seat.play.events
+    if sum(isinstance(each, Fitted) for each in events[:number]) == hidden.world.visits:
+        return hidden.world
+    world = hidden.first
+    for at, event in enumerate(events[:number]):
+        if isinstance(event, Fitted):
+            network = bench.believed(seat.play.case_at(at)).network
+            world = after_work(bench.tariff, network, world, event.jobs)
+    return world
 
 
 def believe(bench: Bench, seat: Seat, beliefs: Sequence[Belief]) -> Seat:
@@ -235,6 +252,16 @@ def questions_left(bench: Bench, case: Case, check: str, place: Place) -> tuple[
     return tuple(each for each in items_of(bench.knowledge, bench.tariff, check, place) if each not in told)
 
 
+def told_by(
+    bench: Bench, case: Case, hidden: HiddenTruth, levels: Mapping[Key, int], question: Question, times: int
+) -> Answer | Measured | None:
+    """As it was written or recorded, while no work reaches what it shows; else as the vehicle has it. `times`: as in
+    `answer`."""
+    if question in hidden.scripted and _unreached(bench, case, question):
+        return hidden.scripted[question]
+    return answer(bench.knowledge, bench.start.engine, hidden.world, levels, question, times)
+
+
 def _running(seat: Seat) -> Play:
     if seat.play.ended:
         raise UsageError("this case has ended; its debrief shows every step")
@@ -260,10 +287,14 @@ def _forbidden(bench: Bench, case: Case, check: str) -> bool:
     return any({*bench.knowledge.cautions[each].forbids} & hazards for each in ready.danger.cautions)
 
 
-def _told(
-    bench: Bench, hidden: HiddenTruth, levels: dict[tuple[str, Place], int], question: Question, times: int
-) -> Answer | Measured | None:
-    """As it was written or recorded, before any work; else as the vehicle has it."""
-    if question in hidden.scripted and not hidden.world.visits:
-        return hidden.scripted[question]
-    return answer(bench.knowledge, bench.start.engine, hidden.world, levels, question, times)
+def _unreached(bench: Bench, case: Case, question: Question) -> bool:
+    """Whether what a question shows is still as the vehicle came; of readings that share a shift, at all cylinders."""
+    if len(case.epochs) == len(bench.start.epochs):
+        return True
+    item, place, _ = question
+    reading = bench.knowledge.readings.get(item)
+    shared = reading is not None and reading.shift is not None
+    targets = bench.believed(case).network.targets
+    keys = [key_of(bench.knowledge, Asks(item, each)) for each in (case.engine.cylinders if shared else (place,))]
+    standing = [targets.standing(key) for key in keys]
+    return all(each[-1] == each[len(bench.start.epochs) - 1] for each in standing)
