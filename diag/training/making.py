@@ -174,7 +174,7 @@ def _faults(bench: Bench, wish: Wish, random: np.random.Generator) -> dict[Key, 
     chance = {
         key: 1.0 - float(each[0])
         for key, each in states.items()
-        if components[key[0]].fault and key[0] not in UNLISTED and float(each[0]) < 1.0
+        if components[key[0]].fault and key[0] not in set(UNLISTED) - {wish.fault} and float(each[0]) < 1.0
     }
     chosen: list[Key] = []
     while len(chosen) < max(wish.faults or 1, 1):
@@ -185,6 +185,8 @@ def _faults(bench: Bench, wish: Wish, random: np.random.Generator) -> dict[Key, 
             if key not in chosen
             and (not first or (key[0] == wish.fault and (wish.place is None or key[1] == wish.place)))
         ]
+        if not able:
+            raise UsageError("this engine has no such fault that could be; wish for another, or for fewer at once")
         weights = np.array([chance[key] for key in able])
         chosen.append(able[int(random.choice(len(able), p=weights / weights.sum()))])
     allowed: dict[Key, tuple[int, ...]] = {}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -66,6 +67,8 @@ def test_a_key_that_could_be_guessed_is_refused(known: Knowledge) -> None:
         Wish("ostrel_3", fault="mounts", faults=1, complaint="rough_idle"),
         Wish("ostrel_4", fault="injector", faults=2),
         Wish("ostrel_4", faults=3),
+        Wish("ostrel_4", fault="unlisted", faults=1),
+        Wish("velm_5", fault="cylinder_unlisted", faults=2),
     ],
     ids=lambda wish: wish.text,
 )
@@ -85,6 +88,14 @@ def test_a_wish_is_met(known: Knowledge, wish: Wish) -> None:
         assert not wish.complaint or told[0] == Answer(wish.complaint, None, "present")
         assert bool(case.practice.start.history) == wish.history
         assert all(known.findings[each.item].kind == "symptom" for each in told)
+
+
+def test_a_fault_that_cannot_be_is_refused(tmp_path: Path) -> None:
+    """A workshop's own knowledge may rule one out."""
+    overlay = tmp_path / "own.yaml"
+    overlay.write_text("components:\n  control_unit: {chance: {faulty: 0 %}}\n", encoding="utf-8")
+    with pytest.raises(UsageError, match="no such fault"):
+        made(load_knowledge(overlays=[overlay]), Wish("ostrel_4", fault="control_unit", faults=1), 1, KEY)
 
 
 @pytest.mark.parametrize("wanted", ["little", "much"])
