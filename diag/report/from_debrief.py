@@ -55,7 +55,7 @@ def debrief_sheet(knowledge: Knowledge, seat: Seat, found: Debrief, trainee: str
         truth=truth_lines(knowledge, seat.hidden.faults),
         currency=found.currency,
         steps=tuple(_step(knowledge, start, each, place) for place, each in enumerate(found.steps, start=1)),
-        beliefs=tuple(_belief(knowledge, each) for each in found.beliefs),
+        beliefs=tuple(_belief(knowledge, each, found.steps) for each in found.beliefs),
         words=str(getattr(seat.play.events[-1], "words", "")),
         expected=found.expected,
         regret=found.regret,
@@ -116,9 +116,10 @@ def _suspect(knowledge: Knowledge, each: FaultThen) -> SuspectLine:
     return SuspectLine(each.component, knowledge.components[each.component].name, each.place, each.chance)
 
 
-def _belief(knowledge: Knowledge, each: BeliefScore) -> BeliefLine:
+def _belief(knowledge: Knowledge, each: BeliefScore, steps: Sequence[StepReview]) -> BeliefLine:
     name = knowledge.components[each.component].name
-    return BeliefLine(each.after, name, each.place, each.said, each.model, each.true, each.brier, each.log)
+    after = sum(step.number < each.after for step in steps)  # what was only said is no step
+    return BeliefLine(after, name, each.place, each.said, each.model, each.true, each.brier, each.log)
 
 
 def class_sheet(knowledge: Knowledge, found: Classroom) -> ClassSheet:

@@ -65,8 +65,8 @@ def _step(step: StepDebrief, sheet: DebriefSheet) -> list[Block]:
         lines.append(words["unsafe_step"].format(why=step.unsafe))
     if step.put_off:
         lines.append(words["put_off"])
-    if step.regret < LEAST_HABIT and not step.unsafe:
-        lines.append(words["was_best"])
+    if step.regret < LEAST_HABIT and not step.unsafe:  # what safety asks for is best whatever its money
+        lines.append(words["best"].format(best=step.best) if step.put_off else words["was_best"])
     else:
         regret = money(step.regret, sheet.currency)
         lines.append(words["best"].format(best=step.best))
