@@ -263,8 +263,9 @@ def _wearing_key(place: Place) -> tuple[str, Place]:
     return (WEARING, place)
 
 
-def _ways_out(ready: Reckoning, briefly: bool = False) -> list[PlanOption]:
-    """Ways out: nothing is mended here, so all that is unsound is mended elsewhere; see the objective."""
+def _ways_out(ready: Reckoning, briefly: bool = False, every: bool = False) -> list[PlanOption]:
+    """Ways out: nothing is mended here, so all that is unsound is mended elsewhere; see the objective. `every`: to let
+    it stand, too, where nothing is dangerous."""
     tariff, problem = ready.bound.tariff, ready.problem
     nothing = tuple(0 for _ in problem.sites)
     base = cost_in_parts(problem, nothing)
@@ -274,7 +275,7 @@ def _ways_out(ready: Reckoning, briefly: bool = False) -> list[PlanOption]:
     for job in tariff.jobs("way out"):
         if job.place is not None:
             continue
-        if not ready.danger.present and tariff.alone(job) == 0.0:
+        if not every and not ready.danger.present and tariff.alone(job) == 0.0:
             continue  # to let it stand is an answer to danger, not to a fault
         money = tariff.job_money(job)
         keys = tuple(sorted(key for key in tariff.job_opens(job) if key in problem.fees.access))

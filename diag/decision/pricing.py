@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from diag.decision.binding import plan_of
 from diag.decision.danger import cure_share, reason_against
 from diag.decision.objective import Breakdown
-from diag.decision.plans import Reckoning
+from diag.decision.plans import Reckoning, _ways_out
 from diag.decision.search import chance_of_cure, cost_in_parts
 from diag.decision.sites import Job
 
@@ -28,7 +28,11 @@ class PricedJobs:
 
 def price(ready: Reckoning, jobs: Sequence[Job]) -> PricedJobs | None:
     """The cost of doing these jobs, on the belief of a reckoning that was made with them (`also`); none where they are
-    no plan, such as a way out, which the options of a decision hold."""
+    no plan. A way out is a plan of its own, also where no decision would hold it."""
+    if any(ready.knowledge.repairs[job.repair].kind == "way out" for job in jobs):
+        ways = _ways_out(ready, briefly=True, every=True)
+        found = next((each for each in ways if frozenset(each.jobs) == frozenset(jobs)), None)
+        return PricedJobs(found.breakdown, found.barred) if found is not None else None
     plan = plan_of(ready.bound, tuple(jobs))
     if plan is None:
         return None

@@ -211,6 +211,11 @@ def decide(bench: Bench, seat: Seat, jobs: Sequence[Job], words: str) -> Seat:
     """End the case with a plan (no jobs: nothing now), and what the customer is told. Raises UsageError for no plan."""
     play = _running(seat)
     every = full_jobs(bench, jobs)
+    ways = [job for job in every if bench.knowledge.repairs[job.repair].kind == "way out"]
+    if ways and (len(every) > 1 or ways[0].place is not None):
+        name = bench.knowledge.repairs[ways[0].repair].name
+        fault = "is a plan of its own; name nothing beside it" if ways[0].place is None else "ends no practice case"
+        raise UsageError(f"'{name}' {fault}")
     if every and realised_now(bench, seat, every) is None:
         raise UsageError("these works cannot be done together as one plan; name fewer")
     return replace(seat, play=_with(play, Decided(every, words.strip())))

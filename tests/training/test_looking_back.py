@@ -7,7 +7,7 @@ import pytest
 from diag.decision import Job
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.report import Items, debrief_blocks, debrief_sheet
-from diag.training import Belief, Bench, Seat, ask, believe, debrief, decide, start, studies, study_named
+from diag.training import Belief, Bench, Seat, ask, believe, debrief, decide, moment_of, start, studies, study_named
 
 
 @pytest.fixture(scope="module")
@@ -43,3 +43,12 @@ def test_what_put_off_a_check_that_safety_asks_for_is_not_called_the_best(shippe
     assert any("left for later" in line for line in lines)
     assert not any("was the best choice" in line for line in lines)
     assert any("Best then: " in line and "oil" in line for line in lines)
+
+
+def test_to_let_it_stand_is_looked_back_at_without_danger_too(shipped: Knowledge) -> None:
+    """Nobody advises it there. It costs what 'nothing now' does, less the damage that driving on does."""
+    bench, seat = begun(shipped, "smell_under_the_bonnet")
+    stands, left = (debrief(bench, decide(bench, seat, jobs, ""), 2) for jobs in ([Job("stop_driving", None)], []))
+    nothing = next(each for each in moment_of(bench, bench.start).decision.options if not each.jobs)
+    assert stands.steps[0].chosen.value == pytest.approx(left.steps[0].chosen.value - nothing.breakdown.damage)
+    assert stands.steps[0].regret > 0

@@ -169,6 +169,20 @@ def test_an_ended_case_goes_no_further(small: tuple[Bench, Seat]) -> None:
             step()
 
 
+@pytest.mark.parametrize(
+    ("plan", "words"),
+    [
+        ([Job("refer", None), Job("reseal", 2)], "a plan of its own"),
+        ([Job("refer", None), Job("stop_driving", None)], "a plan of its own"),
+        ([Job("refer_cylinder", 2)], "ends no practice case"),
+    ],
+)
+def test_a_way_out_goes_with_no_other_work(seated: tuple[Bench, Seat], plan: list[Job], words: str) -> None:
+    """Such a plan was taken, and then the case could not be looked back at."""
+    with pytest.raises(UsageError, match=words):
+        decide(*seated, plan, "")
+
+
 def hidden_words(value: object) -> set[str]:
     """Names of all records inside a value."""
     found = {type(value).__name__}
