@@ -19,7 +19,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from diag.inference.held import at_states, states_held
-from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
+from diag.inference.leaves import DENSE, DENSE_ALONE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
 from diag.inference.local import Tape, backward, forward, keeping
 from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
 from diag.inference.remembered import LARGEST_HELD, Hashed, Remembered
@@ -420,4 +420,5 @@ def plate_block(
     known = _PLATES.get(made_from)
     if known is not None:
         return known
-    return _PLATES.put(made_from, stacked([plate_leaves(model, evidence, number, heard, apart | also, kept=apart)]))
+    leaves = plate_leaves(model, evidence, number, heard, apart | also, dense=DENSE_ALONE, kept=apart)
+    return _PLATES.put(made_from, stacked([leaves]))

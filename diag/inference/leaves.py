@@ -21,6 +21,7 @@ from diag.inference.spreads import Spread, distinct, in_order, paired, seen_in_o
 
 __all__ = [
     "DENSE",
+    "DENSE_ALONE",
     "FEW",
     "LeafAt",
     "PlateLeaves",
@@ -34,6 +35,7 @@ __all__ = [
 
 MANY_CASES = 16  # a batch, when joins are planned
 DENSE = 4096  # joint levels up to which a plate is dense
+DENSE_ALONE = 1 << 16  # the same of one plate by itself: what was renewed in it twice over has so many
 FEW = 256  # classes up to which factors are spelt out: so few that pairing rows costs more
 Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
 
