@@ -163,7 +163,7 @@ PRACTICE_CLASS: Final = {
     "calibration": "How sure the class was: {statements} statements, Brier score {brier:.3f} (calibration "
     "{reliability:.3f}, telling apart {resolution:.3f}, in the cases {uncertainty:.3f}), logarithmic score {log:.3f}; "
     "said {lean} more than came true on average; mean square distance to what the findings give {off:.3f}.",
-    "unread": "Files that are no journals",
+    "unread": "Files that are no journals, or cannot be looked back at",
     "nothing": "Nobody has ended a case yet.",
     "progress": "cases looked at",
     "csv": "Every choice is in {path}.",

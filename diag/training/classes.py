@@ -12,10 +12,11 @@ from statistics import fmean
 
 import numpy as np
 
-from diag.basics import CaseError, UsageError
+from diag.basics import CaseError, DiagError, UsageError
 from diag.knowledge_base import Knowledge
 from diag.learning import BrierParts, brier, log_score, murphy
 from diag.training.bench import Bench
+from diag.training.courses import by_number, journals_in
 from diag.training.debriefing import BeliefScore, Debrief, StepReview, debrief
 from diag.training.heeding import Heeding, heeding_of
 from diag.training.journal import Journal, load_journal
@@ -32,8 +33,6 @@ __all__ = [
     "bench_among",
     "class_of",
 ]
-
-JOURNALS = "*.json"
 
 
 @dataclass(frozen=True)
@@ -120,7 +119,7 @@ class Haste:
 
 @dataclass(frozen=True)
 class Classroom:
-    """A folder of journals. `unread`: files that are none, and why."""
+    """A folder of journals. `unread`: files that are none or cannot be looked back at, and why."""
 
     sittings: tuple[Sitting, ...]
     trainees: tuple[TraineeProgress, ...]
@@ -146,7 +145,7 @@ def class_of(
     """
     if not folder.is_dir():
         raise UsageError(f"{folder} is no folder; a class is a folder of journals")
-    paths = sorted(folder.glob(JOURNALS))
+    paths = journals_in(folder)
     sittings: list[Sitting] = []
     unread: list[str] = []
     known = benches if benches is not None else []
@@ -157,12 +156,16 @@ def class_of(
             unread.append(error.message)
             continue
         bench = bench_among(known, knowledge, journal.seat.play.practice)
-        review = debrief(bench, journal.seat, draws) if journal.seat.play.ended else None
+        try:
+            review = debrief(bench, journal.seat, draws) if journal.seat.play.ended else None
+        except DiagError as error:  # one case that is too large to look back at keeps nobody from the others
+            unread.append(f"{path.name}: {error.message}")
+            continue
         sittings.append(Sitting(path, journal, review))
         if told is not None:
             told(number + 1, len(paths))
     if not sittings:
-        raise UsageError(f"{folder} holds no journal of a practice case")
+        raise UsageError("; ".join([f"{folder} holds no journal of a practice case", *unread[:1]]))
     return compared(knowledge, sittings, unread)
 
 
@@ -177,7 +180,7 @@ def bench_among(benches: list[Bench], knowledge: Knowledge, practice: Practice) 
 
 def compared(knowledge: Knowledge, sittings: Sequence[Sitting], unread: Sequence[str] = ()) -> Classroom:
     """A class from its sittings."""
-    ordered = tuple(sorted(sittings, key=lambda each: (each.journal.begun, str(each.path))))
+    ordered = tuple(sorted(sittings, key=lambda each: (each.journal.begun, by_number(each.path))))
     steps = [(each, step) for each in ordered if each.review is not None for step in each.review.steps]
     names = dict.fromkeys(each.journal.trainee for each in ordered)
     practices = dict.fromkeys(each.journal.seat.play.practice.id for each in ordered)

@@ -25,6 +25,7 @@ __all__ = [
     "KeptClass",
     "Sat",
     "begin_class",
+    "by_number",
     "journals_in",
     "kept_classes",
     "load_set",
@@ -200,8 +201,13 @@ def next_case(course: Course, trainee: str) -> int | None:
 
 
 def journals_in(folder: Path) -> tuple[Path, ...]:
-    """The files of a folder that may be journals, by name."""
-    return tuple(sorted(folder.glob(JOURNALS))) if folder.is_dir() else ()
+    """The files of a folder that may be journals, by name and number."""
+    return tuple(sorted(folder.glob(JOURNALS), key=by_number)) if folder.is_dir() else ()
+
+
+def by_number(path: Path) -> tuple[tuple[str, int], ...]:
+    """What files are ordered by: a number in a name counts as one, so that the tenth case comes after the ninth."""
+    return tuple((words, int(digits or 0)) for words, digits in re.findall(r"(\D*)(\d{0,9})", path.name))
 
 
 def _make(folder: Path) -> None:

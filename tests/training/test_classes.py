@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
-from diag.basics import CaseError, UsageError
+from diag.basics import CaseError, TooLarge, UsageError
 from diag.casebook import Answer, Measured
 from diag.decision import Job
 from diag.knowledge_base import Knowledge, load_knowledge
@@ -18,11 +19,14 @@ from diag.training import (
     Belief,
     Bench,
     Classroom,
+    Debrief,
     Journal,
     Seat,
     ask,
     believe,
     class_of,
+    classes,
+    debrief,
     decide,
     fit,
     load_journal,
@@ -167,6 +171,40 @@ def test_a_name_is_never_read_as_markup(known: Knowledge, classroom: tuple[Path,
     pages = trainee_pages(known, compared(known, [named]), 0)
     assert "<b>&" not in "".join(pages.values())
     assert "&lt;b&gt;&amp;" in "".join(pages.values())
+
+
+def test_cases_handed_out_together_stand_in_the_order_of_the_course(
+    known: Knowledge, classroom: tuple[Path, Classroom]
+) -> None:
+    """Twelve cases that were begun at one moment: the tenth does not come before the second, as its file's name would
+    in an alphabet, and so the later half of them is the later half."""
+    one = next(each for each in classroom[1].sittings if each.review is not None)
+    assert one.review is not None
+    some = [
+        replace(one, path=Path(f"ann-{number}.json"), review=replace(one.review, regret=float(number)))
+        for number in (*range(7, 13), *range(1, 7))
+    ]
+    (line,) = compared(known, some).trainees
+    assert line.regrets == tuple(float(number) for number in range(1, 13))
+    assert line.trend == pytest.approx(6.0)
+
+
+def test_a_case_that_cannot_be_looked_back_at_keeps_nobody_from_the_others(
+    known: Knowledge, classroom: tuple[Path, Classroom]
+) -> None:
+    """As much may have been fitted on one cylinder as is too large to reckon with."""
+    folder, found = classroom
+
+    def too_large(bench: Bench, seat: Seat, draws: int) -> Debrief:
+        if seat.play.events[-1] == ben:
+            raise TooLarge("so much was renewed")
+        return debrief(bench, seat, draws)
+
+    ben = next(each.journal.seat.play.events[-1] for each in found.sittings if each.journal.trainee == "=Ben")
+    with mock.patch.object(classes, "debrief", too_large):
+        again = class_of(known, folder)
+    assert {each.trainee for each in again.trainees} == {"Ann", "Cem"}
+    assert any(each == "1.json: so much was renewed" for each in again.unread)
 
 
 def test_a_folder_without_journals_is_refused(known: Knowledge, tmp_path: Path) -> None:
