@@ -1,5 +1,5 @@
 from .advice import Advice, advise, advise_on, with_test_as_option
-from .check_costs import CheckCost, check_cost, why_not
+from .check_costs import CheckCost, barred_by_danger, check_cost, why_not
 from .checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
 from .danger import Danger
 from .first_tested import first_tested, with_first_tested
@@ -55,6 +55,7 @@ __all__ = [
     "advise",
     "advise_on",
     "answer_worth",
+    "barred_by_danger",
     "best_order",
     "best_order_with_access",
     "best_replacement_time",

@@ -13,9 +13,9 @@ import numpy as np
 from diag.basics import Place, listed
 from diag.decision.plans import Reckoning, no_start
 from diag.decision.sites import AccessKey
-from diag.knowledge_base import Risk
+from diag.knowledge_base import Risk, hazards_of
 
-__all__ = ["CheckCost", "check_cost", "costs_once_open", "needs_running", "why_not"]
+__all__ = ["CheckCost", "barred_by_danger", "check_cost", "costs_once_open", "needs_running", "why_not"]
 
 RUNNING = frozenset({"engine_running", "engine_warm"})  # preconditions that want the engine to run
 
@@ -43,8 +43,14 @@ def why_not(ready: Reckoning, check_id: str) -> str:
         return f"only for {check.only_injector} injectors; this engine has {engine.injector} ones"
     if needs_running(ready, check_id) and no_start(ready.knowledge, ready.case):
         return "it needs the engine running, and the engine does not start"
+    return barred_by_danger(ready, check_id)
+
+
+def barred_by_danger(ready: Reckoning, check_id: str) -> str:
+    """Why danger forbids a check now, by its own hazards or those of what is opened for it; empty where it does not."""
+    hazards = hazards_of(ready.knowledge, ready.knowledge.checks[check_id])
     for caution in ready.danger.cautions:
-        forbidden = sorted({*ready.knowledge.cautions[caution].forbids} & {*check.hazards})
+        forbidden = sorted({*ready.knowledge.cautions[caution].forbids} & hazards)
         if forbidden:
             return f"not while there is danger: the caution shown first forbids it ({listed(forbidden)})"
     return ""

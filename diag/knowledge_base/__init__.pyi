@@ -1,4 +1,4 @@
-from .cautions import cautions_for, cautions_of_danger
+from .cautions import cautions_for, cautions_of_danger, hazards_of
 from .changing import with_values
 from .complaints import Complaint, ComplaintKind
 from .drawing import draw_graph
@@ -127,6 +127,7 @@ __all__ = [
     "cautions_of_danger",
     "check_knowledge",
     "draw_graph",
+    "hazards_of",
     "items_of",
     "json_schema",
     "knowledge_graph",

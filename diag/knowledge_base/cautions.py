@@ -6,18 +6,23 @@ from collections.abc import Iterator
 
 from diag.knowledge_base.records import Caution, Check, Knowledge, Repair, WorkStep
 
-__all__ = ["cautions_for", "cautions_of_danger"]
+__all__ = ["cautions_for", "cautions_of_danger", "hazards_of"]
 
 
 def cautions_for(knowledge: Knowledge, doing: Check | Repair) -> tuple[Caution, ...]:
     """Every caution that a check or repair names, then every one for a hazard of it, each once; those of the steps by
     which its place is opened and closed are among them."""
-    steps = tuple(_steps_of_access(knowledge, doing.access))
-    hazards = {*doing.hazards, *(hazard for step in steps for hazard in step.hazards)}
+    steps, hazards = tuple(_steps_of_access(knowledge, doing.access)), hazards_of(knowledge, doing)
     called = [*doing.cautions, *(name for step in steps for name in step.cautions)]
     named = [name for name in called if name in knowledge.cautions]
     by_hazard = [name for name, caution in knowledge.cautions.items() if set(caution.hazards) & hazards]
     return tuple(knowledge.cautions[name] for name in dict.fromkeys([*named, *by_hazard]))
+
+
+def hazards_of(knowledge: Knowledge, doing: Check | Repair) -> frozenset[str]:
+    """The hazards of a check or repair, and of the steps by which its place is opened and closed."""
+    steps = _steps_of_access(knowledge, doing.access)
+    return frozenset({*doing.hazards, *(hazard for step in steps for hazard in step.hazards)})
 
 
 def cautions_of_danger(knowledge: Knowledge, component: str) -> tuple[str, ...]:

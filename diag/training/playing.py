@@ -12,7 +12,7 @@ from typing import Literal
 
 from diag.basics import Place, UsageError, did_you_mean
 from diag.casebook import NOT_SURE, PRESENT, Answer, Case, Measured, Work, place_fault, place_words
-from diag.decision import Job, check_cost, price, realised, why_not
+from diag.decision import Job, barred_by_danger, check_cost, price, realised, why_not
 from diag.knowledge_base import Knowledge
 from diag.laboratory import items_of
 from diag.network import Question as Asks
@@ -115,10 +115,9 @@ def ask(bench: Bench, seat: Seat, check: str, place: Place) -> Seat:
     _check_place(bench.knowledge, case, check, place)
     ready = bench.ready(case)
     why = why_not(ready, check)
-    forbidden = _forbidden(bench, case, check)
-    if why and not forbidden:
+    if why and why != barred_by_danger(ready, check):
         raise UsageError(f"'{bench.knowledge.checks[check].name}' cannot be done here: {why}")
-    if forbidden:
+    if why:
         return replace(seat, play=_with(play, Asked(check, place, (), 0.0, 0.0, 0.0, refused=why)))
     questions = questions_left(bench, case, check, place)
     if not questions:
@@ -283,13 +282,6 @@ def _check_place(knowledge: Knowledge, case: Case, check: str, place: Place) -> 
     fault = place_fault(case.engine, knowledge.checks[check].covers, place)
     if fault is not None:
         raise UsageError(f"{check}: {fault[0]}; {fault[1]}")
-
-
-def _forbidden(bench: Bench, case: Case, check: str) -> bool:
-    """Whether danger, and nothing else, stands against a check now."""
-    ready = bench.ready(case)
-    hazards = {*bench.knowledge.checks[check].hazards}
-    return any({*bench.knowledge.cautions[each].forbids} & hazards for each in ready.danger.cautions)
 
 
 def _unreached(bench: Bench, case: Case, question: Question) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
 
 import pytest
 
@@ -120,6 +121,27 @@ def test_what_safety_forbids_is_not_done_and_costs_nothing(shipped: Knowledge) -
     assert "danger" in event.refused
     assert (event.cost, event.minutes, event.found) == (0.0, 0.0, ())
     assert after.play.case_at() == bench.start
+
+
+def test_what_cannot_be_done_anyway_is_not_called_unsafe(shipped: Knowledge) -> None:
+    """The workshop has no way to cut an injector out, danger or not: that is said, and nothing is noted."""
+    name = "knocks_and_smokes_grey"
+    practice, hidden = study_named(shipped, name, studies()[name], 5)
+    practice = replace(practice, start=replace(practice.start, cannot=("cut_out",)))
+    with pytest.raises(UsageError, match="not possible here"):
+        ask(Bench.of(shipped, practice), start(practice, hidden), "cut_out", None)
+
+
+def test_what_must_be_opened_for_a_check_may_be_forbidden_too(shipped: Knowledge, tmp_path: Path) -> None:
+    """In a workshop whose covers come off with the starter turning, a stuck injector forbids to look below them."""
+    overlay = tmp_path / "own.yaml"
+    overlay.write_text("steps:\n  covers_off: {hazards: [moving parts]}\n", encoding="utf-8")
+    known, name = load_knowledge(overlays=[overlay]), "knocks_and_smokes_grey"
+    for knowledge, refused in ((known, True), (shipped, False)):
+        practice, hidden = study_named(knowledge, name, studies()[name], 5)
+        event = ask(Bench.of(knowledge, practice), start(practice, hidden), "look_into_wells", "A").play.events[-1]
+        assert isinstance(event, Asked)
+        assert bool(event.refused) == refused
 
 
 @pytest.mark.parametrize(
