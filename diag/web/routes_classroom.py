@@ -19,7 +19,7 @@ from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
 from diag.web.pages import back_to, page
 from diag.web.reckoner import PATIENCE_S, Busy
-from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, Looking, School, Wanted
+from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, Looking, School, Wanted, moment
 from diag.web.trainers import began
 from diag.web.words import PROBLEMS
 from diag.web.words_classroom import CLASSROOM
@@ -247,6 +247,7 @@ def play(visit: Visited, said: str = "") -> Response:
         said=said,
         sheet=sheet,
         number=sat.number,
+        on=moment(sat),
         count=count,
         banks=len(sheet.case.banks),
         known=told_items(sheet.known, len(sheet.case.banks)),
@@ -260,8 +261,8 @@ def play(visit: Visited, said: str = "") -> Response:
 def ask(sent: Sent) -> Response:
     """Ask for a check: `check` is its id and place, with an @ between."""
     name, _, where = sent.word("check").partition("@")
-    _school(sent.visit).ask(_seat(sent.visit), name, place_from(where or "vehicle"))
-    return back_to("/classroom/play", "taken")
+    done = _school(sent.visit).ask(_seat(sent.visit), name, place_from(where or "vehicle"), sent.word("on"))
+    return _back(done, "taken")
 
 
 @router.post("/classroom/sure")
@@ -274,8 +275,8 @@ def sure(sent: Sent) -> Response:
     except ValueError:
         raise UsageError("say how sure you are in per cent, such as 80") from None
     place = place_from(sent.word("place") or "vehicle")
-    _school(sent.visit).believe(_seat(sent.visit), Belief(sent.word("component"), place, chance))
-    return back_to("/classroom/play", "taken")
+    said = Belief(sent.word("component"), place, chance)
+    return _back(_school(sent.visit).believe(_seat(sent.visit), said, sent.word("on")), "taken")
 
 
 @router.post("/classroom/work")
@@ -283,10 +284,14 @@ def work(sent: Sent) -> Response:
     """Fit what is ticked for a trial, or make it the plan that ends the case."""
     school, token = _school(sent.visit), _seat(sent.visit)
     if sent.word("how") == "fit":
-        school.fit(token, _ticked(sent))
-        return back_to("/classroom/play", "taken")
-    school.decide(token, _ticked(sent), sent.word("told")[:MOST_WORDS])
-    return back_to("/classroom/play", "ended")
+        return _back(school.fit(token, _ticked(sent), sent.word("on")), "taken")
+    done = school.decide(token, _ticked(sent), sent.word("told")[:MOST_WORDS], sent.word("on"))
+    return _back(done, "ended")
+
+
+def _back(done: bool, said: str) -> Response:
+    """Back to the case; where a form came from a page that was older than the case, that is said."""
+    return back_to("/classroom/play", said if done else "older")
 
 
 def _ticked(sent: SentForm) -> tuple[str, ...]:

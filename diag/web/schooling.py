@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from diag.report import PracticeStateSheet
     from diag.training import Belief, Bench, BookOffer, Course, KeptClass, Sat, Seat
 
-__all__ = ["Held", "Looking", "School", "Wanted"]
+__all__ = ["Held", "Looking", "School", "Wanted", "moment"]
 
 MOST_TRAINEES = 60
 MOST_CASES = 12
@@ -361,13 +361,14 @@ class School:
             held.benches[sat.number] = Bench.of(self.knowledge, sat.journal.seat.play.practice)
         return held.benches[sat.number]
 
-    def ask(self, token: str, check: str, place: Place) -> None:
-        """Ask for a check."""
+    def ask(self, token: str, check: str, place: Place, on: str = "") -> bool:
+        """Ask for a check. Of this and what follows: whether it was done, which it is not `on` a moment that is past
+        (see `moment`): a form that was sent twice, or from a page that was left open."""
         from diag.training import ask
 
-        self._step(token, lambda bench, seat: ask(bench, seat, check, place))
+        return self._step(token, lambda bench, seat: ask(bench, seat, check, place), on)
 
-    def fit(self, token: str, words: tuple[str, ...]) -> None:
+    def fit(self, token: str, words: tuple[str, ...], on: str = "") -> bool:
         """Fit something for a trial; `words` such as `reseal@2`."""
         from diag.training import fit
         from diag.worksheet import jobs_from
@@ -375,30 +376,33 @@ class School:
         jobs = jobs_from(self.knowledge, self.seat_of(token).journal.seat.play.practice.start.engine, words)
         if not jobs:
             raise UsageError("tick the work first")
-        self._step(token, lambda bench, seat: fit(bench, seat, jobs))
+        return self._step(token, lambda bench, seat: fit(bench, seat, jobs), on)
 
-    def believe(self, token: str, belief: Belief) -> None:
+    def believe(self, token: str, belief: Belief, on: str = "") -> bool:
         """Note how sure the trainee is."""
         from diag.training import believe
 
-        self._step(token, lambda bench, seat: believe(bench, seat, (belief,)))
+        return self._step(token, lambda bench, seat: believe(bench, seat, (belief,)), on)
 
-    def decide(self, token: str, words: tuple[str, ...], told: str) -> None:
+    def decide(self, token: str, words: tuple[str, ...], told: str, on: str = "") -> bool:
         """End the case with a plan, and with what the customer is told."""
         from diag.training import decide
         from diag.worksheet import jobs_from
 
         jobs = jobs_from(self.knowledge, self.seat_of(token).journal.seat.play.practice.start.engine, words)
-        self._step(token, lambda bench, seat: decide(bench, seat, jobs, told))
+        return self._step(token, lambda bench, seat: decide(bench, seat, jobs, told), on)
 
-    def _step(self, token: str, do: Callable[[Bench, Seat], Seat]) -> None:
+    def _step(self, token: str, do: Callable[[Bench, Seat], Seat], on: str) -> bool:
         """One step at the bench, kept in the journal before it is answered."""
         from diag.training import stepped
 
         held = self.held()
         with held.lock:
             sat = self.seat_of(token)
+            if on and on != moment(sat):
+                return False
             held.course = stepped(held.course, sat, do(self._bench(held, sat), sat.journal.seat))
+        return True
 
     # ---- looking back -------------------------------------------------------------------------------------------
 
@@ -423,6 +427,11 @@ class School:
         at_once = self.reckoner.apart(job, key, **told)
         made = at_once.done() and not at_once.cancelled() and at_once.exception() is None
         return Looking(at_once, self.reckoner.apart(f"{job} in doubt", key, **told) if made else None)
+
+
+def moment(sat: Sat) -> str:
+    """Which case a trainee is at, and after how many steps: what a form was made for."""
+    return f"{sat.number}.{len(sat.journal.seat.play.events)}"
 
 
 def _keep(held: Held) -> None:

@@ -215,6 +215,7 @@ DONE: dict[str, str] = {
     "class_ended": "The class has ended; its journals stay.",
     "seat_free": "Who says that name next gets its seat.",
     "ended": "The case has ended.",
+    "older": "The case had gone on since that page was shown, so nothing more was done. This is how it stands.",
     "closed": "The case is closed and in the book.",
     "undone": "Taken back. The journal keeps both.",
     "added_to_others": "Taken, beside what somebody else wrote meanwhile.",

@@ -156,3 +156,32 @@ def test_the_study_that_is_played_has_a_truth_to_hide() -> None:
 
     _, hidden = study_named(KNOWLEDGE, STUDY, studies()[STUDY], 1)
     assert hidden.faults and hidden.notes.learn
+
+
+def test_a_step_that_is_sent_twice_is_done_and_paid_once(trainer: Browser) -> None:
+    """The answer to the first was lost, or the browser went back to an older page: the part is fitted once."""
+    trainer.send("/classroom/open", study=STUDY)
+    trainee = _another(trainer)
+    trainee.send("/classroom/join", name="Anna")
+
+    def shown() -> str:
+        return re.findall(r'name="on" value="([^"]+)"', trainee.client.get("/classroom/play").text)[-1]
+
+    def events() -> list[str]:
+        return [type(each).__name__ for each in _school(trainer).held().course.sittings[0].journal.seat.play.events]
+
+    on = shown()
+    for _ in range(2):
+        answer = trainee.send("/classroom/work", job="replace_rail_sensor@vehicle", how="fit", told="", on=on)
+        assert answer.status_code == 200
+    assert "had gone on since" in answer.text
+    assert events() == ["Fitted"]
+    now = shown()
+    assert now != on
+    for _ in range(2):
+        trainee.send("/classroom/sure", component="seal", place="2", chance="70", on=now)
+    trainee.send("/classroom/ask", check="look_into_wells@A", on=now)
+    trainee.send("/classroom/work", how="plan", told="", on=now)
+    assert events() == ["Fitted", "Believed"]
+    trainee.send("/classroom/work", how="plan", told="", on=shown())
+    assert events() == ["Fitted", "Believed", "Decided"]
