@@ -50,7 +50,7 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
     try:
         with tempfile.TemporaryDirectory(prefix=".diag-", dir=path.parent) as folder:
             copy = Path(folder) / _BOOK
-            with book.database.raw() as source, closing(sqlite3.connect(copy)) as target:
+            with book.database.raw(to_read=True) as source, closing(sqlite3.connect(copy)) as target:
                 source.backup(target)
                 target.execute("PRAGMA journal_mode = DELETE")
                 _check_sound(target, book)

@@ -1,14 +1,16 @@
 """Connections to the database, and its troubles in plain English. SQLAlchemy is imported here alone, when first used.
 
 SQLite stands in write-ahead mode and waits for the disk at every commit (`synchronous=FULL`), so that what was
-acknowledged is there after a power cut; what is deleted is overwritten (`secure_delete`).
+acknowledged is there after a power cut; what is deleted is overwritten (`secure_delete`). On a disk that is full or may
+only be read there is no room for its log, so a book that lies still there is read without one.
 May import: `diag.basics`, sqlalchemy inside functions.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+import shutil
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -34,6 +36,8 @@ _ON_CONNECT = (
     "PRAGMA foreign_keys = ON",
     "PRAGMA secure_delete = ON",
 )
+_NO_ROOM_FOR_LOG = ("disk is full", "disk i/o error", "readonly", "unable to open")  # what SQLite then says
+_FULL_BELOW_BYTES = 100_000  # a log of pages takes 32 KiB before the first page is written
 _LOCK_NUMBER = 7_446_171  # any number that only diag uses
 
 _TROUBLES: tuple[tuple[str, str], ...] = (
@@ -110,22 +114,22 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """A transaction that only reads, and sees one state throughout."""
-        with self._transaction("BEGIN") as session:
+        with self._transaction("BEGIN", self._engine_to_read) as session:
             yield session
 
     @contextmanager
     def writing(self, alone: bool = False) -> Iterator[Session]:
         """A transaction that writes, all of it or nothing. `alone`: no second one of these runs on a server, either."""
-        with self._transaction("BEGIN IMMEDIATE") as session:
+        with self._transaction("BEGIN IMMEDIATE", lambda: self._engine) as session:
             if alone and self.is_server:
                 session.run("SELECT pg_advisory_xact_lock(:number)", number=_LOCK_NUMBER)
             yield session
 
     @contextmanager
-    def raw(self) -> Iterator[sqlite3.Connection]:
-        """The SQLite connection itself, outside any transaction."""
+    def raw(self, to_read: bool = False) -> Iterator[sqlite3.Connection]:
+        """The SQLite connection itself, outside any transaction; `to_read`: one that may only be read will do."""
         with self._plainly():
-            connection = self._engine.raw_connection()
+            connection = (self._engine_to_read() if to_read else self._engine).raw_connection()
             try:
                 assert connection.driver_connection is not None
                 yield connection.driver_connection
@@ -144,8 +148,8 @@ class Database:
             self._engine.dispose()
 
     @contextmanager
-    def _transaction(self, begin: str) -> Iterator[Session]:
-        with self._plainly(), self._engine.connect() as fresh:
+    def _transaction(self, begin: str, engine: Callable[[], Engine]) -> Iterator[Session]:
+        with self._plainly(), engine().connect() as fresh:
             connection = fresh.execution_options(diag_begin=begin)
             with connection.begin():
                 yield Session(connection, connection.dialect.name)
@@ -170,6 +174,47 @@ class Database:
         event.listen(engine, "begin", begun)
         return engine
 
+    def _engine_to_read(self) -> Engine:
+        """The usual engine; where the disk lets no log be made and the book lies still, one that reads the file alone.
+
+        That is asked anew each time, for there may be room again, or somebody writing.
+        """
+        import sqlite3
+
+        from sqlalchemy.exc import DatabaseError
+
+        if self.is_server:
+            return self._engine
+        try:
+            self._engine.connect().close()
+        except (DatabaseError, sqlite3.DatabaseError) as error:
+            said = str(error).lower()
+            if not (any(sign in said for sign in _NO_ROOM_FOR_LOG) and self._lies_still()):
+                raise
+            return self._still
+        return self._engine
+
+    def _lies_still(self) -> bool:
+        """Whether all of the book is in its file: no log beside it holds something that is not in it yet."""
+        with suppress(OSError):
+            logs = (self.path.with_name(self.path.name + ending) for ending in ("-wal", "-journal"))
+            return self.path.is_file() and not any(log.exists() and log.stat().st_size for log in logs)
+        return False
+
+    def _is_full(self) -> bool:
+        """Whether the disk has no room, which SQLite may only tell as a failure of the disk."""
+        with suppress(OSError):
+            return not self.is_server and shutil.disk_usage(self.path.parent).free < _FULL_BELOW_BYTES
+        return False
+
+    @cached_property
+    def _still(self) -> Engine:
+        """Reads a file that nobody writes to, without a log or locks; no connection outlives its transaction."""
+        from sqlalchemy import NullPool, create_engine
+
+        still = f"{self.path.absolute().as_uri()}?immutable=1"
+        return create_engine("sqlite://", creator=lambda: _connected(still), poolclass=NullPool)
+
     @contextmanager
     def _plainly(self) -> Iterator[None]:
         """Say the database's troubles as BookError; mistakes of this program pass through as what they are."""
@@ -186,9 +231,17 @@ class Database:
             plain = next((words for sign, words in _TROUBLES if sign in said.lower()), None)
             if plain is None:
                 raise BookError(f"{self.shown}: {said.strip().splitlines()[0]}") from error
+            if "disk i/o error" in said.lower() and self._is_full():
+                plain = _TROUBLES[0][1]
             raise BookError(f"{self.shown}: {plain}.") from error
         except NoSuchModuleError as error:
             raise BookError(f"{self.shown}: diag keeps books in SQLite files and PostgreSQL databases only") from error
+
+
+def _connected(uri: str) -> sqlite3.Connection:
+    import sqlite3
+
+    return sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
 
 
 def _server_url(place: str) -> str:

@@ -7,13 +7,13 @@ import resource
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
 
 from diag.basics import BookError
-from diag.store import Remark, append, open_book
+from diag.store import Remark, Wanted, append, back_up, find_cases, open_book, read_kept, restore
 from tests.cli.process import ROOT, environment
 from tests.store.checking import acknowledged, assert_whole, killed_while_writing, writer
 from tests.store.conftest import Server
@@ -100,6 +100,42 @@ def test_a_full_disk_is_told_and_loses_nothing(tmp_path: Path) -> None:
         with open_book(place, files) as book:
             append(book, next(iter(told)), (Remark("there is room again"),))
             assert_whole(book, told)
+
+
+@pytest.mark.parametrize("trouble", ["full", "read only"])
+def test_a_book_is_read_and_backed_up_where_no_log_can_be_made_for_it(tmp_path: Path, trouble: str) -> None:
+    """A disk that is full, or may only be read: what is in the book can be seen and saved, and a writer is told why."""
+    with small_disk(tmp_path / "disk", "8m") as disk:
+        place, files = str(disk / "book#1.sqlite3"), disk / "files"
+        told = acknowledged(writer(place, files, 4, "5").communicate(timeout=60)[0])
+        assert not list(disk.glob("*-wal"))
+        if trouble == "full":
+            with suppress(OSError), (disk / "rest").open("wb") as rest:
+                while True:
+                    rest.write(bytes(4096))
+        else:
+            subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+        number = next(iter(told))
+        with open_book(place, files, make=False) as book:
+            assert {row.number for row in find_cases(book, Wanted())} == set(told)
+            assert read_kept(book, number).revision >= told[number]
+            assert back_up(book, tmp_path / "saved.zip") == len(told)
+            expected = "the disk is full; nothing" if trouble == "full" else "it cannot be opened; see whether"
+            with pytest.raises(BookError, match=expected):
+                append(book, number, (Remark("no room for it"),))
+        assert restore(str(tmp_path / "again.sqlite3"), tmp_path / "saved.zip") == len(told)
+
+
+def test_a_log_that_holds_more_than_the_book_is_not_left_out(tmp_path: Path) -> None:
+    """After a crash the newest entries stand in the log alone; where it cannot be taken in, nothing older is shown."""
+    with small_disk(tmp_path / "disk", "8m") as disk:
+        place, files = str(disk / "book.sqlite3"), disk / "files"
+        killed_while_writing(place, files, 5, 0.05)
+        assert Path(f"{place}-wal").stat().st_size > 0
+        Path(f"{place}-shm").unlink()
+        subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+        with pytest.raises(BookError, match="it cannot be opened"), open_book(place, files, make=False):
+            pass
 
 
 def test_a_file_that_may_not_grow_loses_nothing(tmp_path: Path) -> None:
