@@ -35,8 +35,9 @@ def backup(
     from diag.store import back_up, open_book
 
     with open_book(book, make=False) as opened:
-        cases, place = back_up(opened, file, replace), opened.database.shown
-    _show("backup", file, {"cases": cases}, place, as_json)
+        done, place = back_up(opened, file, replace), opened.database.shown
+    missing = tuple((each.number, each.attached.name) for each in done.missing)
+    _show("backup", file, {"cases": done.cases}, place, as_json, missing)
 
 
 def restore(
@@ -84,7 +85,14 @@ def import_folder(
     _show("import", folder, counts | ({"customers": done.customers} if done.customers else {}), place, as_json)
 
 
-def _show(what: str, path: Path, counts: dict[str, int], place: str, as_json: bool) -> None:
+def _show(
+    what: str,
+    path: Path,
+    counts: dict[str, int],
+    place: str,
+    as_json: bool,
+    missing: tuple[tuple[int, str], ...] = (),
+) -> None:
     from diag.report import BookDoneSheet, book_done_blocks
 
-    show(BookDoneSheet(what, str(path), counts, place, ()), book_done_blocks, as_json)
+    show(BookDoneSheet(what, str(path), counts, place, (), missing), book_done_blocks, as_json)

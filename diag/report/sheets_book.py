@@ -145,3 +145,6 @@ class BookDoneSheet:
     counts: Annotated[dict[str, int], "how many of what"]
     place: Annotated[str, "where the book is"]
     numbers: Annotated[tuple[int, ...], "numbers of the cases it was about, where it was about some"]
+    missing: Annotated[
+        tuple[tuple[int, str], ...], "of a backup: case and name of each attachment that was not there any more"
+    ] = ()

@@ -87,7 +87,11 @@ def book_case_blocks(sheet: BookCaseSheet) -> tuple[Block, ...]:
 def book_done_blocks(sheet: BookDoneSheet) -> tuple[Block, ...]:
     """What was done with a whole book, in a sentence."""
     counts = ", ".join(BOOK_COUNTS[name].format(count=count) for name, count in sheet.counts.items())
-    return (Sentence(BOOK_DONE[sheet.done].format(path=sheet.path, counts=counts)),)
+    done = Sentence(BOOK_DONE[sheet.done].format(path=sheet.path, counts=counts))
+    if not sheet.missing:
+        return (done,)
+    names = tuple(BOOK["of_case"].format(name=name, number=number) for number, name in sheet.missing)
+    return (done, Sentence(BOOK["missing"].format(place=sheet.place), strong=True), Items("", names))
 
 
 def _outcome(line: BookLine, outcome: BookOutcome) -> list[Block]:

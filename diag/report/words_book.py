@@ -17,6 +17,9 @@ BOOK = {
     "none": "No case in the book is like that.",
     "more": "These are the newest {most}; --most N shows more.",
     "case": "Case {number}: {title}",
+    "missing": "Attachments of the book are not there any more, so the backup lacks them. They belong into "
+    "{place}.files, or where DIAG_BOOK_FILES says; an older backup may still hold them:",
+    "of_case": "{name}, case {number}",
     "no_title": "without a title",
     "facts": "{engine}; opened {opened}; {state}; revision {revision}.",
     "closed": "closed {closed}, cured: {cured}",

@@ -4,7 +4,7 @@ May import: `diag.casebook`, `diag.knowledge_base`, `diag.basics`, numpy; SQLAlc
 imports, and only when a book is opened.
 """
 
-from diag.store.backup import back_up, restore
+from diag.store.backup import BackedUp, Missing, back_up, restore
 from diag.store.book import Book, Kept, append, journal, keep, number_of, open_book, read_kept, standing_of
 from diag.store.carrying import JOURNAL_FORM, Exported, Imported, export_book, import_book
 from diag.store.closing import Said, read_outcome
@@ -61,6 +61,7 @@ __all__ = [
     "KINDS",
     "SURE",
     "Attached",
+    "BackedUp",
     "Book",
     "CaseRow",
     "Closed",
@@ -81,6 +82,7 @@ __all__ = [
     "Like",
     "Likeness",
     "Linked",
+    "Missing",
     "Opened",
     "Outcome",
     "Payload",

@@ -17,17 +17,20 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from diag.basics import BookError, UsageError, is_there
+from diag.basics import BookError, UsageError, is_there, listed
 from diag.store.book import Book
-from diag.store.files import hold
+from diag.store.codec import payload_of
+from diag.store.files import file_path, hold
+from diag.store.records import Attached
 from diag.store.schema import NEWEST, VERSIONS, bring_up_to_date, version_of
 from diag.store.sql import Database
 from diag.store.where import files_folder
 
-__all__ = ["back_up", "restore"]
+__all__ = ["BackedUp", "Missing", "back_up", "restore"]
 
 _BOOK = "book.sqlite3"
 _DAMAGED = (KeyError, zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, RuntimeError, ValueError, struct.error)
@@ -35,11 +38,28 @@ _DAMAGED = (KeyError, zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, 
 _FILE = re.compile(r"files/[0-9a-f]{2}/([0-9a-f]{64})")
 
 
-def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
-    """Copy the book with its attachments into one file (a zip), whole or not at all, and give the number of its cases.
+@dataclass(frozen=True)
+class Missing:
+    """An attachment that the journal of a case names and whose copy is not there any more."""
+
+    number: int
+    attached: Attached
+
+
+@dataclass(frozen=True)
+class BackedUp:
+    """How many cases a backup holds, and the attachments that it lacks because they were not there."""
+
+    cases: int
+    missing: tuple[Missing, ...] = ()
+
+
+def back_up(book: Book, path: Path | str, overwrite: bool = False) -> BackedUp:
+    """Copy the book with its attachments into one file (a zip), whole or not at all, and say what is in it.
 
     Others may go on writing; the copy is of one moment. Raises UsageError where the file is there already, or cannot be
-    written, and for a book on a server, which its own tools back up; BookError where it is damaged.
+    written, and for a book on a server, which its own tools back up; BookError where it is damaged. `overwrite` takes
+    no older backup away that holds attachments which are not there any more.
     """
     path = Path(path)
     if book.database.is_server:
@@ -55,6 +75,8 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
                 target.execute("PRAGMA journal_mode = DELETE")
                 _check_sound(target, book)
                 (cases,) = target.execute("SELECT COUNT(*) FROM cases").fetchone()
+                missing = _missing(target, book.files)
+            _leave_the_last_copy(path, missing)
             try:
                 _pack(temporary, copy, book.files)
                 temporary.replace(path)
@@ -62,7 +84,32 @@ def back_up(book: Book, path: Path | str, overwrite: bool = False) -> int:
                 temporary.unlink(missing_ok=True)
     except OSError as error:
         raise UsageError(f"{path} could not be written: {error.strerror or error}") from error
-    return int(cases)
+    return BackedUp(int(cases), missing)
+
+
+def _missing(copy: sqlite3.Connection, files: Path) -> tuple[Missing, ...]:
+    """The attachments that the journals name and that are not in the folder, each once for a case."""
+    rows = copy.execute("SELECT number, kind, data FROM events WHERE kind = 'attached' ORDER BY number, revision")
+    named = ((number, payload_of(kind, data, f"case {number}")) for number, kind, data in rows)
+    found = [Missing(number, payload) for number, payload in named if isinstance(payload, Attached)]
+    return tuple(each for each in dict.fromkeys(found) if not file_path(files, each.attached.digest).is_file())
+
+
+def _leave_the_last_copy(path: Path, missing: tuple[Missing, ...]) -> None:
+    """Refuse to write over a backup that still holds what is missing now."""
+    if not missing or not is_there(path):
+        return
+    try:
+        with zipfile.ZipFile(path) as packed:
+            held = {match[1] for name in packed.namelist() if (match := _FILE.fullmatch(name))}
+    except _DAMAGED:
+        return
+    names = [f"{each.attached.name} of case {each.number}" for each in missing if each.attached.digest in held]
+    if names:
+        raise UsageError(
+            f"{path} still holds what is not beside the book any more ({listed(names, 'and')}) and was left as it is; "
+            "back up under another name, and restore this one into another book (--book) to have it back"
+        )
 
 
 def _check_sound(copy: sqlite3.Connection, book: Book) -> None:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from diag.basics import BookError, CaseError, UsageError
 from diag.store import (
+    BackedUp,
     Book,
     Closed,
     Customer,
@@ -24,6 +25,7 @@ from diag.store import (
     Imported,
     Likeness,
     Linked,
+    Missing,
     Outcome,
     Payload,
     Remark,
@@ -225,7 +227,7 @@ def test_an_export_does_not_write_over_anything(filled: Book, tmp_path: Path) ->
 @pytest.fixture
 def kept_file(filled: Book, tmp_path: Path) -> Path:
     """A backup of the filled book."""
-    assert back_up(filled, tmp_path / "book.zip") == 3
+    assert back_up(filled, tmp_path / "book.zip").cases == 3
     return tmp_path / "book.zip"
 
 
@@ -273,7 +275,7 @@ def test_a_backup_does_not_write_over_another_unless_told(filled: Book, kept_fil
         back_up(filled, tmp_path / ("long" * 100))
     with pytest.raises(BookError, match="nowhere: nothing can be written in this folder: No such file"):
         restore(str(tmp_path / "nowhere" / "book.sqlite3"), kept_file)
-    assert back_up(filled, kept_file, overwrite=True) == 3
+    assert back_up(filled, kept_file, overwrite=True).cases == 3
 
 
 @IN_A_FILE
@@ -298,6 +300,24 @@ def test_what_could_not_be_restored_is_not_backed_up(
         back_up(filled, kept_file, overwrite=True)
     assert kept_file.read_bytes() == good
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+@IN_A_FILE
+def test_an_attachment_that_is_gone_is_told_and_its_last_copy_stays(
+    filled: Book, kept_file: Path, tmp_path: Path
+) -> None:
+    """The rest is backed up, but not over a backup that still holds it."""
+    photo = read_kept(filled, 1).standing.files[0]
+    shutil.rmtree(filled.files)
+    good = kept_file.read_bytes()
+    with pytest.raises(UsageError, match=r"still holds what is not .* \(photo\.jpg of case 1\) and was left as it is"):
+        back_up(filled, kept_file, overwrite=True)
+    assert kept_file.read_bytes() == good
+    assert back_up(filled, tmp_path / "rest.zip") == BackedUp(3, (Missing(1, photo),))
+    assert back_up(filled, tmp_path / "rest.zip", overwrite=True).missing == (Missing(1, photo),)
+    assert restore(str(tmp_path / "elsewhere.sqlite3"), tmp_path / "rest.zip") == 3
+    (tmp_path / "rest.zip").write_bytes(b"no zip")
+    assert back_up(filled, tmp_path / "rest.zip", overwrite=True).cases == 3
 
 
 @IN_A_FILE

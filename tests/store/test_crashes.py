@@ -119,7 +119,7 @@ def test_a_book_is_read_and_backed_up_where_no_log_can_be_made_for_it(tmp_path: 
         with open_book(place, files, make=False) as book:
             assert {row.number for row in find_cases(book, Wanted())} == set(told)
             assert read_kept(book, number).revision >= told[number]
-            assert back_up(book, tmp_path / "saved.zip") == len(told)
+            assert back_up(book, tmp_path / "saved.zip").cases == len(told)
             expected = "the disk is full; nothing" if trouble == "full" else "it cannot be opened; see whether"
             with pytest.raises(BookError, match=expected):
                 append(book, number, (Remark("no room for it"),))
