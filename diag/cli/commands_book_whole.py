@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from diag.cli.book import BookName
+from diag.cli.book import BookName, case_number
 from diag.cli.options import Json
 from diag.cli.output import show
 
@@ -73,6 +73,12 @@ def export(
 
 def import_folder(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder of an export.")],
+    without: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--without", metavar="CASE", help="Leave this case of the book as it is; may be given several times."
+        ),
+    ] = None,
     as_json: Json = False,
     book: BookName = None,
 ) -> None:
@@ -80,9 +86,10 @@ def import_folder(
     from diag.store import import_book, open_book
 
     with open_book(book) as opened:
-        done, place = import_book(opened, folder), opened.database.shown
+        done, place = import_book(opened, folder, [case_number(each) for each in without or ()]), opened.database.shown
     counts = {"new": done.new, "grown": done.grown, "same": done.same, "files": done.files}
-    _show("import", folder, counts | ({"customers": done.customers} if done.customers else {}), place, as_json)
+    customers = {"customers": done.customers, "erased": done.erased}
+    _show("import", folder, counts | {name: count for name, count in customers.items() if count}, place, as_json)
 
 
 def _show(

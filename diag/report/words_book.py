@@ -99,6 +99,7 @@ BOOK_COUNTS = {
     "events": "{count:,} events",
     "files": "{count:,} attachments",
     "customers": "{count:,} customers",
+    "erased": "{count:,} customers erased as they were there",
     "new": "{count:,} new cases",
     "grown": "{count:,} cases grown",
     "same": "{count:,} here already",

@@ -10,17 +10,18 @@ import io
 import json
 import os
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from diag.basics import BookError, CaseError, Problem, UsageError, is_there
+from diag.basics import BookError, CaseError, Problem, UsageError, is_there, listed
 from diag.store.book import Book, Kept, events_of, next_number, write_case
 from diag.store.codec import compact, event_line, payload_of
+from diag.store.customers import scrub
 from diag.store.files import file_bytes, hold
 from diag.store.folding import fold
 from diag.store.likeness import likeness_of, read_chances, write_likeness
-from diag.store.records import Attached, Customer, Event
+from diag.store.records import Attached, Customer, Erased, Event
 from diag.store.rows import write_customer
 from diag.store.sql import Session
 
@@ -46,13 +47,15 @@ class Exported:
 
 @dataclass(frozen=True)
 class Imported:
-    """How many cases came in new, how many grew, and how many were here already as they are."""
+    """How many cases came in new, how many grew, and how many were here already as they are; `customers` were noted,
+    and `erased` here because they had been there."""
 
     new: int
     grown: int
     same: int
     files: int
     customers: int
+    erased: int = 0
 
 
 # ---- out --------------------------------------------------------------------------------------------------------
@@ -146,9 +149,11 @@ def _sync(name: str) -> None:
 # ---- in ---------------------------------------------------------------------------------------------------------
 
 
-def import_book(book: Book, folder: Path | str) -> Imported:
-    """Read an exported folder into the book, all of it or nothing. A case that is here already is left as it is, or
-    grows by what its journal has more; numbers are kept where they are free.
+def import_book(book: Book, folder: Path | str, without: Collection[int] = ()) -> Imported:
+    """Read an exported folder into the book, all of it or nothing; the cases with the numbers `without` stay as they
+    are here. A case that is here already is left as it is, or grows by what its journal has more; numbers are kept
+    where they are free. A customer who was erased in one of the two books is in neither afterwards: an older export
+    does not bring him back.
 
     Raises CaseError with file and line where the folder is not in order, BookError where a case here and the same case
     there have gone different ways.
@@ -159,8 +164,12 @@ def import_book(book: Book, folder: Path | str) -> Imported:
     customers = _read_customers(folder / CUSTOMERS)
     files = _hold_files(book, folder, journals)
     counts = {"new": 0, "grown": 0, "same": 0}
+    told = erased = 0
     with book.database.writing(alone=True) as session:
         known: dict[str, int] = {uid: number for uid, number in session.rows("SELECT uid, number FROM cases")}  # noqa: C416
+        journals = {uid: events for uid, events in journals.items() if known.get(uid) not in without}
+        stand = {uid: events_of(session, known[uid]) for uid in journals if uid in known}
+        _refuse_two_ways(journals, stand, known, numbers)
         taken, following = set(known.values()), next_number(session)
         for uid, events in journals.items():
             number = known.get(uid)
@@ -169,34 +178,69 @@ def import_book(book: Book, folder: Path | str) -> Imported:
                 taken.add(number)
                 following = max(following, number + 1)
                 known[uid] = number
-            became = _take(session, number, uid, events)
+            here, there = _erasures(stand.get(uid, ())), _erasures(events)
+            became = _take(session, number, uid, events, len(stand.get(uid, ())))
             counts[became] += 1
             if uid in chances and became != "same":
                 draft = fold(events).draft
                 write_likeness(session, number, likeness_of(draft, ()), chances[uid])
-        for uid, customer in customers.items():
-            if uid in known:
-                write_customer(session, known[uid], customer)
-    return Imported(**counts, files=files, customers=len(customers))
+            if there > here:
+                erased += _erase(session, number)
+            if uid in customers and there >= here:
+                write_customer(session, number, customers[uid])
+                told += 1
+    if erased:
+        scrub(book)
+    return Imported(**counts, files=files, customers=told, erased=erased)
 
 
-def _take(session: Session, number: int, uid: str, events: tuple[Event, ...]) -> str:
-    """Write one case; what became of it: 'new', 'grown' or 'same'."""
-    here = events_of(session, number)
-    if not here:
-        write_case(session, Kept(number, uid, events, fold(events)))
-        return "new"
-    shared = min(len(here), len(events))
-    if here[:shared] != events[:shared]:
-        differs = next(k for k in range(shared) if here[k] != events[k]) + 1
-        raise BookError(
-            f"case {number} here and the same case there have gone different ways from revision {differs} on; nothing "
-            "was imported. Take back ('undo') what is wrong in one of them, or leave that case out."
-        )
-    if len(events) <= len(here):
+def _take(session: Session, number: int, uid: str, events: tuple[Event, ...], already: int) -> str:
+    """Write one case of which so many events are here; what became of it: 'new', 'grown' or 'same'."""
+    if len(events) <= already:
         return "same"
-    write_case(session, Kept(number, uid, events, fold(events)), already=len(here))
-    return "grown"
+    write_case(session, Kept(number, uid, events, fold(events)), already=already)
+    return "grown" if already else "new"
+
+
+def _refuse_two_ways(
+    journals: Mapping[str, tuple[Event, ...]],
+    stand: Mapping[str, tuple[Event, ...]],
+    known: Mapping[str, int],
+    there: Mapping[str, int],
+) -> None:
+    """Raise BookError, naming them all, where cases have gone different ways here and there."""
+    parted: list[tuple[int, int, int]] = []  # number here, number there, the last revision in common
+    for uid, events in journals.items():
+        ours = stand.get(uid, ())
+        shared = min(len(ours), len(events))
+        if ours[:shared] != events[:shared]:
+            parted.append((known[uid], there[uid], next(k for k in range(shared) if ours[k] != events[k])))
+    if not parted:
+        return
+    names = [f"case {here} (there case {away}) from revision {last + 1} on" for here, away, last in parted]
+    here, away, last = parted[0]
+    leave = " ".join(f"--without {number}" for number, _, _ in parted)
+    bring = (
+        f"; to have what was told there, write it there as a file ('diag book write {away} FILE') and add that here "
+        f"('diag book keep FILE --into {here} --on {last} --on-top')"
+        if last
+        else ""
+    )
+    raise BookError(
+        f"these have gone different ways here and there: {listed(names, 'and')}. Nothing was imported. Import the "
+        f"others with {leave}{bring}."
+    )
+
+
+def _erasures(events: Sequence[Event]) -> int:
+    return sum(isinstance(event.payload, Erased) for event in events)
+
+
+def _erase(session: Session, number: int) -> int:
+    """Erase the customer of a case; how many there were."""
+    told = len(session.rows("SELECT number FROM customers WHERE number = :number", number=number))
+    session.run("DELETE FROM customers WHERE number = :number", number=number)
+    return told
 
 
 def _lines(path: Path, needed: bool) -> Iterator[tuple[int, Mapping[str, object]]]:

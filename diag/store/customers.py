@@ -13,7 +13,7 @@ from diag.store.records import Customer, Erased
 from diag.store.rows import write_customer
 from diag.store.sql import Session
 
-__all__ = ["Erasure", "customer_of", "erase_customer", "note_customer"]
+__all__ = ["Erasure", "customer_of", "erase_customer", "note_customer", "scrub"]
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def erase_customer(book: Book, number: int, by: str = "") -> Erasure:
             session.run("DELETE FROM customers WHERE number = :number", number=number)
             also_in = _said_in(session, number, customer)
             kept = append_within(session, number, (Erased(),), by=by)
-    return Erasure(kept, customer is not None, _scrub(book), also_in)
+    return Erasure(kept, customer is not None, scrub(book), also_in)
 
 
 def _said_in(session: Session, number: int, customer: Customer) -> tuple[int, ...]:
@@ -65,7 +65,7 @@ def _said_in(session: Session, number: int, customer: Customer) -> tuple[int, ..
     return tuple(revision for revision, data in rows if any(name in data.lower() for name in names))
 
 
-def _scrub(book: Book) -> bool:
+def scrub(book: Book) -> bool:
     """Write the files anew, so that no page, free or half free, holds what was deleted; whether that was possible.
 
     Deleting overwrites already (`secure_delete`); what moves when pages are split is caught by writing all anew, and

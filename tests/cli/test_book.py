@@ -147,6 +147,28 @@ def test_every_command_has_its_json(desk: Desk) -> None:
     assert desk.json("book.case", "book", "erase-customer", "1")["done"].startswith("Who the customer was")
 
 
+def test_what_two_tablets_told_of_one_case_comes_together_by_the_commands_that_are_named(desk: Desk) -> None:
+    """The refusal leaves the other cases a way in, and what was told there, too."""
+    there = ("--book", "there.sqlite3")
+    desk("book", "keep", CASE)
+    desk("book", "export", "out")
+    desk("book", "import", "out", *there)
+    desk("book", "note", "1", "told here")
+    desk("book", "write", "1", "case.yaml", *there)
+    told = (desk.folder / "case.yaml").read_text().replace("readings:", "  black_smoke: present\nreadings:")
+    (desk.folder / "case.yaml").write_text(told)
+    desk("book", "keep", "case.yaml", "--into", "1", *there)
+    desk("book", "keep", "second_seal_weeping", *there)
+    desk("book", "export", "back", *there)
+    _, said = desk.refused("book", "import", "back")
+    assert "'diag book keep FILE --into 1 --on 14 --on-top'" in said
+    assert "Import the others with --without 1;" in said
+    desk("book", "keep", "case.yaml", "--into", "1", "--on", "14", "--on-top")
+    assert desk.json("book.done", "book", "import", "back", "--without", "1")["counts"]["new"] == 1
+    kinds = [line["kind"] for line in desk.json("book.case", "book", "show", "1", "--journal")["journal"]]
+    assert kinds[14:] == ["note", "finding"]
+
+
 def test_a_case_file_that_diag_wrote_comes_out_byte_for_byte(desk: Desk) -> None:
     """Through the book and through an export into another book."""
     knowledge = load_knowledge()

@@ -128,6 +128,26 @@ def test_an_export_holds_customers_only_where_that_was_asked_for(book: Book, tmp
         assert customer_of(second, 1) is None
 
 
+def test_an_erased_customer_does_not_come_back_with_an_older_export(book: Book, tmp_path: Path) -> None:
+    """And two tablets that exchange their books: who was erased on one is erased on the other; one who was noted anew
+    since is there."""
+    keep(book, opening(Draft("ostrel_4")), customer=Customer(NAME, PLATE))
+    export_book(book, tmp_path / "before", customers=True)
+    with open_book(str(tmp_path / "second.sqlite3")) as second:
+        assert import_book(second, tmp_path / "before").customers == 1
+        erase_customer(book, 1)
+        assert import_book(book, tmp_path / "before").customers == 0
+        assert customer_of(book, 1) is None
+        export_book(book, tmp_path / "after", customers=True)
+        assert import_book(second, tmp_path / "after").erased == 1
+        assert customer_of(second, 1) is None
+        note_customer(book, 1, Customer("Somebody else"))
+        export_book(book, tmp_path / "anew", customers=True)
+        assert import_book(second, tmp_path / "anew").customers == 1
+        assert customer_of(second, 1) == Customer("Somebody else")
+    assert not [name for name in files_with_secrets(tmp_path) if name.startswith("second")]
+
+
 def test_a_new_book_may_be_read_by_its_owner_alone(tmp_path: Path) -> None:
     with open_book(str(tmp_path / "new" / "book.sqlite3")) as book:
         keep(book, opening(Draft("ostrel_4")))
