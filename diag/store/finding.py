@@ -5,6 +5,7 @@ May import: `diag.basics`, the records of `diag.casebook` and `diag.knowledge_ba
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -85,7 +86,7 @@ def find_cases(book: Book, wanted: Wanted) -> tuple[CaseRow, ...]:
     """The cases that are wanted, newest number first, at most `wanted.most` of them.
 
     Every word must be in the case (in its title, notes, remarks, findings, what was found and fitted, names of files)
-    or in the customer's name or plate; the beginning of a word will do.
+    or in the customer's name or plate, in whatever letters; the beginning of a word will do.
     """
     with book.database.reading() as session:
         conditions, values = _conditions(session, wanted)
@@ -200,19 +201,47 @@ def _day(text: str) -> date:
 
 
 def _searched(session: Session, text: str, alone: bool) -> tuple[str, dict[str, Value]]:
-    words = search_words(text)
+    """The condition that each word is in the case or in its customer."""
+    words = list(dict.fromkeys(search_words(text)))
     if not words:
         raise UsageError(f"'{text}' has no word to search for; write letters or digits")
+    of_customers = _customers_with(session, words)
+    if not any(of_customers.values()):
+        return _in_case(session, words, "words", newest=alone)  # no other condition thins them out afterwards
+    conditions, values = [], dict[str, Value]()
+    for place, word in enumerate(words):
+        inside, told = _in_case(session, [word], f"word{place}", newest=False)
+        numbers = (
+            "SELECT value FROM json_each(:{0})"
+            if session.dialect == "sqlite"
+            else ("SELECT value::int FROM json_array_elements_text(CAST(:{0} AS json))")
+        )
+        conditions.append(f"({inside} OR number IN ({numbers.format(f'customers{place}')}))")
+        values |= told | {f"customers{place}": json.dumps(of_customers[word])}
+    return " AND ".join(conditions), values
+
+
+def _in_case(session: Session, words: Sequence[str], name: str, newest: bool) -> tuple[str, dict[str, Value]]:
+    """The condition that a case has all these words, or words that begin so, by the index of words."""
     if session.dialect == "sqlite":
-        newest = " ORDER BY rowid DESC LIMIT :most" if alone else ""  # no other condition thins them out afterwards
-        inside = f"number IN (SELECT rowid FROM case_words WHERE case_words MATCH :words{newest})"
-        query = " AND ".join(f'"{word}" *' for word in words)
-    else:
-        inside = "to_tsvector('simple', words) @@ to_tsquery('simple', :words)"
-        query = " & ".join(f"{word}:*" for word in words)
-    customer = "number IN (SELECT number FROM customers WHERE lower(name || ' ' || plate) LIKE :customer ESCAPE '\\')"
-    spelled = text.strip().lower().replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
-    return f"({inside} OR {customer})", {"words": query, "customer": f"%{spelled}%"}
+        order = " ORDER BY rowid DESC LIMIT :most" if newest else ""
+        inside = f"number IN (SELECT rowid FROM case_words WHERE case_words MATCH :{name}{order})"
+        return inside, {name: " AND ".join(f'"{word}" *' for word in words)}
+    inside = f"to_tsvector('simple', words) @@ to_tsquery('simple', :{name})"
+    return inside, {name: " & ".join(f"{word}:*" for word in words)}
+
+
+def _customers_with(session: Session, words: Sequence[str]) -> dict[str, list[int]]:
+    """The numbers of the cases whose customer's name or plate holds each word, spelled as words of cases are (no
+    database does that alike: SQLite knows no small letter for an umlaut). A plate may be written in one word, too."""
+    found: dict[str, list[int]] = {word: [] for word in words}
+    for number, name, plate in session.rows("SELECT number, name, plate FROM customers"):
+        of_plate = search_words(plate)
+        told = " ".join([*search_words(name), *of_plate, "".join(of_plate)])
+        for word in words:
+            if word in told:
+                found[word].append(number)
+    return found
 
 
 def _with_found(session: Session, rows: Sequence[tuple[object, ...]]) -> tuple[CaseRow, ...]:

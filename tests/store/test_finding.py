@@ -49,7 +49,8 @@ def filled(book: Book) -> Book:
     fumes = Epoch((), (Answer("rough_idle", None, "present"),))
     keep(book, opening(Draft("ostrel_4", "Skerry van chuffs", epochs=(fumes,))))
     keep(book, opening(Draft("karrick_v6", "Fathom estate, Kühler naß")), customer=Customer("Quark Ltd", "SK 99_1%"))
-    keep(book, opening(Draft("ostrel_4", "Bollard pickup", note="smokes white")))
+    customer = Customer("ÖZIL & ÜBEL KG", "Ü-EX 12")
+    keep(book, opening(Draft("ostrel_4", "Bollard pickup", note="smokes white")), customer=customer)
     first = append(book, 1, (BLOWN, Remark("customer waited")))
     append(book, 3, (Closed(Outcome("no")),))
     keep(book, opening(Draft("ostrel_4", "Skerry van again")))
@@ -85,6 +86,13 @@ def filled(book: Book) -> Book:
         (Wanted(words="quark"), [2]),
         (Wanted(words="99_1%"), [2]),
         (Wanted(words="99x1%"), []),
+        (Wanted(words="özil"), [3]),
+        (Wanted(words="Ozil KG"), [3]),
+        (Wanted(words="übel"), [3]),
+        (Wanted(words="uex12"), [3]),
+        (Wanted(words="ozil bollard"), [3]),
+        (Wanted(words="ozil fathom"), []),
+        (Wanted(words="ozil", is_open=True), []),
         (Wanted(words='"skerry" OR NOT *'), []),
         (Wanted(words="nothing like it"), []),
     ],
