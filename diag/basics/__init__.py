@@ -1,5 +1,5 @@
 """What every room may use: the tree of errors, near-miss names, places, currencies, writing a file whole or not at all,
-and what is kept for the next start; how a process goes about its memory.
+and what is kept for the next start; how a process goes about its memory, and how a pool of them ends.
 
 May import: the standard library, and platformdirs.
 """
@@ -19,6 +19,7 @@ from diag.basics.errors import (
     UsageError,
 )
 from diag.basics.files import is_there, write_whole, written_whole
+from diag.basics.interrupts import let_go, unheard_interrupts
 from diag.basics.kept import Kept, fingerprint, keep, recall
 from diag.basics.memory import keep_freed, search_seldom, searched_seldom
 from diag.basics.names import did_you_mean, listed, near_miss
@@ -43,12 +44,14 @@ __all__ = [
     "is_there",
     "keep",
     "keep_freed",
+    "let_go",
     "listed",
     "minor_digits",
     "near_miss",
     "recall",
     "search_seldom",
     "searched_seldom",
+    "unheard_interrupts",
     "write_whole",
     "written_whole",
 ]

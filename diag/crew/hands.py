@@ -17,7 +17,7 @@ from multiprocessing.process import BaseProcess
 from threading import Lock, Thread
 from typing import Any, Protocol, TypeVar
 
-from diag.basics import UsageError, keep_freed, search_seldom
+from diag.basics import UsageError, keep_freed, let_go, search_seldom, unheard_interrupts
 
 __all__ = ["ONE_AT_A_TIME", "Crew", "crew_of", "default_processes", "unpacked"]
 
@@ -59,6 +59,9 @@ def crew_of(setting: bytes, processes: int, cluster: str = "") -> Iterator[Crew]
     pool = ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begin, initargs=(setting,))
     try:
         yield _Processes(pool, processes)
+    except BaseException:  # Ctrl-C, too: a job may take minutes, and nobody wants it any more
+        let_go(pool)
+        raise
     finally:
         pool.shutdown(cancel_futures=True)
         if threads is None:
@@ -96,7 +99,8 @@ class _Processes:
     def each(self, work: Callable[[bytes, Job], Result], jobs: Iterable[Job]) -> Iterator[tuple[Job, Result]]:
         under_way: dict[Future[Result], Job] = {}
         for job in jobs:
-            under_way[self.pool.submit(_do, work, job)] = job
+            with unheard_interrupts():
+                under_way[self.pool.submit(_do, work, job)] = job
             if len(under_way) >= AHEAD * self.hands:
                 yield from _done(under_way)
         while under_way:

@@ -12,7 +12,7 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from typing import TypeVar
 
-from diag.basics import keep_freed, search_seldom, searched_seldom
+from diag.basics import keep_freed, let_go, search_seldom, searched_seldom, unheard_interrupts
 from diag.casebook import Case
 from diag.doubt.ground import Ground, ground_of
 from diag.knowledge_base import Knowledge
@@ -51,7 +51,13 @@ def _answers(
     _HERE[:] = [ground]  # a forked process has it at once
     try:
         with ProcessPoolExecutor(workers, initializer=_prepare, initargs=(ground.knowledge, ground.case)) as pool:
-            return list(pool.map(partial(_asked, ask), questions, chunksize=chunk))
+            try:
+                with unheard_interrupts():
+                    answers = pool.map(partial(_asked, ask), questions, chunksize=chunk)
+                return list(answers)
+            except BaseException:
+                let_go(pool)
+                raise
     finally:
         _HERE.clear()
 

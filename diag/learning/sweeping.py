@@ -19,7 +19,7 @@ from types import TracebackType
 
 import numpy as np
 
-from diag.basics import CaseError, ImpossibleEvidence, TooLarge
+from diag.basics import CaseError, ImpossibleEvidence, TooLarge, let_go, unheard_interrupts
 from diag.casebook import Answer, Case
 from diag.crew import ONE_AT_A_TIME, Crew, crew_of, unpacked
 from diag.inference import Array
@@ -145,7 +145,9 @@ class Sweeper:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         _SHARED.pop(self.key, None)
-        if self.pool is not None:
+        if self.pool is not None and kind is not None:
+            let_go(self.pool)
+        elif self.pool is not None:
             self.pool.shutdown()
         self.open.close()
 
@@ -176,7 +178,8 @@ class Sweeper:
             found = (_batch(self.key, knowledge, part, information) for part in parts)
         else:
             count = len(parts)
-            found = self.pool.map(_batch, [self.key] * count, [knowledge] * count, parts, [information] * count)
+            with unheard_interrupts():
+                found = self.pool.map(_batch, [self.key] * count, [knowledge] * count, parts, [information] * count)
         for each in found:
             total.add(each)
         return total

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from typing import TYPE_CHECKING, Any
 
-from diag.basics import DiagError
+from diag.basics import DiagError, let_go, unheard_interrupts
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import Draft
@@ -99,17 +99,15 @@ class Reckoner:
             self._warm = True
             for name, lane in self._lanes.items():
                 if name.rstrip("0123456789") in EAGER:
-                    lane.submit(os.getpid)
+                    with unheard_interrupts():
+                        lane.submit(os.getpid)
 
     def close(self) -> None:
         """Let the workers go, whatever they are at."""
         with self._lock:
             self._closed = True
         for lane in self._lanes.values():
-            processes = list((getattr(lane, "_processes", None) or {}).values())
-            lane.shutdown(wait=False, cancel_futures=True)
-            for process in processes:
-                process.terminate()
+            let_go(lane)
 
     def begun(self, job: str, case: Case, about: str = "", **told: Any) -> Future[Any]:
         """Have a job done; the same one is done once. `about`: the case that it is of; what waits of an earlier state
@@ -175,11 +173,12 @@ class Reckoner:
 
     def _handed_in(self, name: str, job: str, key: str, case: Case | None, told: dict[str, Any]) -> Future[Any]:
         call: tuple[Callable[..., Any], ...] = (reckoning.run,) if self._count else (_here(self._desk),)
-        try:
-            return self._lanes[name].submit(call[0], job, key, case, told)
-        except BrokenExecutor:  # the process was killed from outside: take another one
-            self._lanes[name] = self._lane(name.rstrip("0123456789"))
-            return self._lanes[name].submit(call[0], job, key, case, told)
+        with unheard_interrupts():
+            try:
+                return self._lanes[name].submit(call[0], job, key, case, told)
+            except BrokenExecutor:  # the process was killed from outside: take another one
+                self._lanes[name] = self._lane(name.rstrip("0123456789"))
+                return self._lanes[name].submit(call[0], job, key, case, told)
 
     def result(self, job: str, case: Case, **told: Any) -> Any:
         """A job's result, waited for. Raises what the job raised, or Busy where it takes too long."""

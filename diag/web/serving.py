@@ -5,8 +5,12 @@ May import: uvicorn and within the room, inside functions only.
 
 from __future__ import annotations
 
+import signal
 import socket
-from collections.abc import Callable
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from diag.basics import UsageError
@@ -33,7 +37,7 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
 
     listening = _listen(settings)
     port = listening.getsockname()[1]
-    with open_book(settings.book) as book:
+    with _ended_by_request(), open_book(settings.book) as book:
         knowledge = load_knowledge(settings.knowledge, settings.overlays)
         shop = Shop.of(settings, knowledge, book, tell)
         try:
@@ -44,6 +48,20 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
         finally:
             shop.reckoner.close()
             listening.close()
+
+
+@contextmanager
+def _ended_by_request() -> Iterator[None]:
+    """A request to end (SIGTERM: a service manager, a shutdown) lets go of book and workers, as Ctrl-C does; by itself
+    it would end the process where it stands."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, lambda number, _: sys.exit(128 + number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _listen(settings: Settings) -> socket.socket:
@@ -102,7 +120,6 @@ def _tell_start(settings: Settings, shop: Shop, port: int, tell: Callable[[str],
 
 def _open_when_ready(address: str) -> None:
     """Open the browser beside the server; the socket listens already, so that nothing is asked too early."""
-    import threading
     import webbrowser
 
     threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
@@ -110,7 +127,6 @@ def _open_when_ready(address: str) -> None:
 
 def _run(app: object, settings: Settings, shop: Shop, listening: socket.socket) -> None:
     import ssl
-    import threading
 
     import uvicorn
 

@@ -11,7 +11,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import BinaryIO
 
-from diag.basics import DiagError, LogError, Problem, TooLarge
+from diag.basics import DiagError, LogError, Problem, TooLarge, unheard_interrupts
 from diag.casebook import Case
 from diag.knowledge_base import load_knowledge
 from diag.report import LogSheet
@@ -60,7 +60,8 @@ def read_uploaded(path: Path, name: str, case: Case, folder: Path | None, overla
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
     process = context.Process(target=_read, args=(theirs, path, name, case, folder, overlays), daemon=True)
-    process.start()
+    with unheard_interrupts():
+        process.start()
     theirs.close()
     try:
         answer: object = ours.recv() if ours.poll(PATIENCE_S) else TooLarge(PROBLEMS["log_slow"])

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from pyarrow import parquet
 
+from diag.crew import crew_of
 from tests.batch.tables import invented, write_csv
 from tests.cli.process import ROOT, environment
 from tests.support.effort import LONG
@@ -55,6 +56,40 @@ def killed_while_working(table: Path, out: Path, later: float) -> bool:
         os.kill(process.pid, signal.SIGKILL)
     process.communicate()
     return alive
+
+
+def at_a_long_job(setting: bytes, job: int) -> int:
+    """Stands for a job that takes minutes."""
+    print("at it", flush=True)
+    time.sleep(600)
+    return job
+
+
+def long_jobs() -> None:
+    """Two hands at more long jobs than they can take at once."""
+    with crew_of(b"", 2) as crew:
+        for _ in crew.each(at_a_long_job, range(20)):
+            pass
+
+
+def test_an_interrupted_crew_ends_at_once_and_without_a_word() -> None:
+    """Ctrl-C reaches every process of a terminal: none goes on with its job, none prints where it was."""
+    command = [sys.executable, "-c", "from tests.batch.test_stopped import long_jobs\nlong_jobs()"]
+    with subprocess.Popen(
+        command,
+        cwd=ROOT,
+        env=environment(),
+        start_new_session=True,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "at it\n"
+        os.killpg(process.pid, signal.SIGINT)
+        _, told = process.communicate(timeout=60)
+    assert told.count("Traceback") == 1  # that of the script itself, which nobody catches
+    assert told.rstrip().endswith("KeyboardInterrupt")
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import socket
 import subprocess
 import threading
@@ -57,6 +58,21 @@ def test_a_killed_server_has_everything_that_it_acknowledged(tmp_path: Path) -> 
             text = browser.client.get(f"/case/{number}/at/{place}").text
             assert f'id="b-{item}%3A{place}%3A-absent" aria-pressed="true"' in text
         assert _tell(browser, number, "tar", "4", "absent").status_code == 200
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_ending_the_server_prints_nothing_but_what_it_told(tmp_path: Path, how: signal.Signals) -> None:
+    """Ctrl-C reaches all processes of a terminal, a request to end the server alone: no trace, no warning."""
+    with server(tmp_path) as running:
+        assert httpx.get(f"{running.address}/").status_code == 200
+        until = time.monotonic() + 20
+        while len(children := _children(running.process.pid)) < 3 and time.monotonic() < until:
+            time.sleep(0.05)
+        for process in (running.process.pid, *(children if how == signal.SIGINT else ())):
+            with suppress(ProcessLookupError):
+                os.kill(process, how)
+        assert running.process.wait(30) == 128 + how
+    assert [line for line in running.lines if "served at" not in line] == []
 
 
 def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
