@@ -101,7 +101,7 @@ def _refuse_without(opened: OpenedLog, knowledge: Knowledge) -> None:
         elif claimed:
             message += f": '{claimed[0].head[:40]}' has {claimed[0].why} ({claimed[0].detail})"
         heads = ", ".join(f"'{name[:30]}'" for name in opened.header.names[:8])
-        hint = f"the columns are {heads}; say which it is with --columns or --ask, or call it '{example}'"
+        hint = f"the columns are {heads}; call it '{example}'; or say which it is with --columns or --ask"
         problems.append(Problem(file, line, 1, message, hint))
     if problems:
         raise LogError(problems)

@@ -125,9 +125,9 @@ FATES: dict[str, tuple[str, str]] = {
 
 LOG_ADVICE = {
     "time_unit": "Nearly all rows lie further apart than {bridge:g} s; if the time is not in {unit}, say its unit in"
-    " the head of the column or in a file for --columns.",
+    " the head of the column; a file for --columns can say it, too.",
     "idle": "Log {seconds:g} s or more of warm idle, loads off, pedal untouched; the first {settles:g} s do not count.",
-    "warm": "Log the coolant temperature, or say 'warm: yes' in a file for --columns where the engine was warm.",
+    "warm": "Log the coolant temperature; where the engine was warm, 'warm: yes' in a file for --columns says so.",
     "corrections": "Log the correction of every cylinder, its number and its unit in the head of the column.",
     "rail": "Log rail pressure wanted and actual, with their unit.",
 }

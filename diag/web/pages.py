@@ -27,7 +27,7 @@ FOLDER = Path(__file__).parent
 UNFIT = (UsageError, InvalidFile, ImpossibleEvidence, TooLarge)
 """What is the matter with an entry: its form comes again with what was typed (`lines_of` says why)."""
 MOST_LINES = 20
-_OF_TERMINAL = re.compile(r"(^|\s)--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
+_OF_TERMINAL = re.compile(r"(^|[\s(])--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
 
 
 @cache
@@ -54,6 +54,7 @@ def templates() -> Environment:
         kind=lambda block: type(block).__name__,
         when=_when,
         drawn=_drawn,
+        for_page=for_page,
         of_terminal=lambda text: bool(_OF_TERMINAL.search(text)),
         part=lambda text: quote(str(text), safe=""),
     )
@@ -82,7 +83,7 @@ def lines_of(error: DiagError) -> tuple[str, ...]:
     """What a page says of an error."""
     if isinstance(error, InvalidFile):
         problems = error.problems[:MOST_LINES]
-        return tuple(f"{each.message}; {each.hint}" if each.hint else each.message for each in problems)
+        return tuple(for_page(f"{each.message}; {each.hint}" if each.hint else each.message) for each in problems)
     return (for_page(error.message.splitlines()[0] if error.message else ""),)
 
 

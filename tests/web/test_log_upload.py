@@ -47,6 +47,20 @@ def test_a_log_is_shown_first_and_taken_when_that_is_wished(browser: Browser, lo
     assert browser.client.post(f"/case/{number}/log/take", data=again).status_code == 422
 
 
+def test_what_the_page_says_of_a_log_can_be_done_on_the_page(browser: Browser) -> None:
+    """It is said how a column should be called, and what to log next time; nothing of the command line."""
+    number = browser.demo("one_blown_seal")
+    browser.client.cookies.clear()
+    unknown = html.unescape(_upload(browser, number, "log.csv", b"time [s],foo\n1,2\n2,3\n").text)
+    assert "the columns are 'time [s]', 'foo'; call it 'engine speed [rpm]'" in unknown
+    rows = "".join(f"{second},{800 + second % 3}\n" for second in range(0, 4000, 10))
+    cold = html.unescape(_upload(browser, number, "log.csv", f"time,engine speed [rpm]\n{rows}".encode()).text)
+    assert "Log the coolant temperature" in cold
+    assert "if the time is not in s, say its unit in the head of the column" in cold
+    for page in (unknown, cold):
+        assert not re.search(r"--[a-z]", re.sub(r"<[^>]*>", "", page))
+
+
 @pytest.mark.parametrize(
     ("name", "content"),
     [
