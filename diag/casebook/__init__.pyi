@@ -34,7 +34,7 @@ from .edits import (
 from .ledger import LedgerRemark, TrimVerdict, ledger_answers, ledger_remarks, trim_verdict, trim_verdicts
 from .loading import case_of, load_case, read_case
 from .numbering import NUMBERING, as_the_maker_numbers, numbering_words
-from .quantities import Quantity, read_quantity
+from .quantities import Quantity, is_ambiguous, read_quantity
 from .retelling import history_told, with_history, with_numbering, with_trim_codes, with_vehicle
 from .schema import Json, case_schema
 from .status import StatusByte, state_of_status, status_byte
@@ -104,6 +104,7 @@ __all__ = [
     "dump_case",
     "findings_after_exchange",
     "history_told",
+    "is_ambiguous",
     "is_code",
     "item_places",
     "known_units",

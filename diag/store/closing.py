@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 from diag.basics import Place, UsageError, did_you_mean, listed
-from diag.casebook import convert, place_fault, read_quantity
+from diag.casebook import convert, is_ambiguous, place_fault, read_quantity
 from diag.knowledge_base import Engine, Knowledge, Scope
 from diag.store.records import CURED, SURE, Cured, Fitted, Found, Outcome, Sure
 
@@ -34,15 +34,31 @@ class Said:
 def read_outcome(said: Said, knowledge: Knowledge, engine: Engine) -> Outcome:
     """The outcome that was told. Raises UsageError, saying what is wrong and how it is written."""
     cost, currency = read_cost(said.cost, knowledge.prices.currency) if said.cost else (None, "")
+    found = tuple(read_found(text, knowledge, engine) for text in said.found)
+    _refuse_twice(found, knowledge)
     return Outcome(
         read_cured(said.cured),
-        tuple(read_found(text, knowledge, engine) for text in said.found),
+        found,
         tuple(read_fitted(text, knowledge, engine) for text in said.fitted),
         read_minutes(said.time) if said.time else None,
         cost,
         currency,
         said.note,
     )
+
+
+def _refuse_twice(found: tuple[Found, ...], knowledge: Knowledge) -> None:
+    """One thing is in one state; of two that are told only one could be learned from. Raises UsageError."""
+    states: dict[tuple[str, Place], str] = {}
+    for each in found:
+        before = states.setdefault((each.component, each.place), each.state)
+        named = knowledge.components[each.component]
+        name = named.name if each.place is None else f"{named.name} at {each.place}"
+        if before != each.state:
+            one, other = named.states[before].name, named.states[each.state].name
+            raise UsageError(f"{name}: found both {one} and {other}; tell the worse, and the other in the note")
+    if len(states) < len(found):
+        raise UsageError("one fault was told twice at the same place; tell it once")
 
 
 def read_found(text: str, knowledge: Knowledge, engine: Engine) -> Found:
@@ -99,6 +115,11 @@ def read_cost(text: str, currency: str) -> tuple[float, str]:
     match = _COST.fullmatch(text)
     if match is None:
         raise UsageError(f"'{text}' is no amount of money; write for example '269 {currency}' or '268.50 {currency}'")
+    if is_ambiguous(match[1]):
+        whole, _, cents = match[1].partition(".")
+        raise UsageError(
+            f"the point in '{text}' may stand for thousands; write '{whole}{cents}' or '{whole}.{cents[:2]}'"
+        )
     return float(match[1]), (match[2] or currency).upper()
 
 

@@ -245,6 +245,17 @@ def test_undo_walks_back_and_forth(desk: Desk) -> None:
         (("close", "1", "--cured", "yes", "--time", "long"), 2, "'long' is not a number with a unit"),
         (("close", "1", "--cured", "yes", "--time", "95"), 2, "write for example '95 min'"),
         (("close", "1", "--cured", "yes", "--cost", "a lot"), 2, "'a lot' is no amount of money"),
+        (("close", "1", "--cured", "yes", "--cost", "1.234 EUR"), 2, "may stand for thousands; write '1234' or '1.23'"),
+        (
+            ("close", "1", "--cured", "yes", "--found", "seal blown 2 seen", "--found", "seal weeping 2 measured"),
+            2,
+            "combustion seal at 2: found both blown and weeping; tell the worse, and the other in the note",
+        ),
+        (
+            ("close", "1", "--cured", "yes", "--found", "seal blown 2 seen", "--found", "seal blown 2 measured"),
+            2,
+            "one fault was told twice at the same place; tell it once",
+        ),
         (("link", "1", "1"), 2, "a case is no come-back of itself"),
         (("link", "1", "2"), 2, "the book has no case 2"),
         (("note", "1", "  "), 2, "the remark is empty"),

@@ -169,6 +169,8 @@ def test_a_case_is_closed_counted_and_opened_again(browser: Browser) -> None:
         ({"cured": ""}, "does not say whether it cured"),
         ({"cured": "yes", "found1": "seal blown", "found_where1": "9"}, "cylinder"),
         ({"cured": "yes", "found1": "sael blown 2"}, "no component"),
+        ({"cured": "yes", "found1": "seal blown 2", "found2": "seal weeping 2"}, "found both blown and weeping"),
+        ({"cured": "yes", "cost": "1.234"}, "may stand for thousands"),
         ({"cured": "yes", "time": "long"}, "is not a number"),
         ({"cured": "yes", "cost": "<b>"}, "no amount of money"),
     ],
