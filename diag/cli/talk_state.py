@@ -37,8 +37,8 @@ class Talk:
 
     @property
     def unsaved(self) -> bool:
-        """Whether there is anything that 'save' would keep."""
-        return bool(self.steps) and self.case != self.saved
+        """Whether there is anything that 'save' would keep, an 'undo' of what was saved among it."""
+        return bool(self.steps) if self.saved is None else self.case != self.saved
 
     def took(self, case: Case, what: str) -> Talk:
         """The session after a step."""

@@ -42,6 +42,17 @@ def test_a_session_says_what_it_asks_and_what_was_answered(saved: tuple[Path, st
         assert words in page
 
 
+def test_an_undo_after_saving_is_not_in_the_file_and_that_is_said(tmp_path: Path) -> None:
+    """The file still holds the answer that was taken back; saved again it does not."""
+    told = ("tell chuff under load", "2", "save c.yaml", "undo")
+    left = run_in(tmp_path, "talk", "one_blown_seal", typed=_lines(*told, "quit")).stdout
+    assert "Since the last 'save' nothing was written." in left
+    told = ("tell chuff under load", "2", "save d.yaml", "undo", "save", "quit")
+    saved = run_in(tmp_path, "talk", "one_blown_seal", typed=_lines(*told)).stdout
+    assert "nothing was written" not in saved
+    assert "under load" not in (tmp_path / "d.yaml").read_text()
+
+
 def test_cautions_come_at_once_with_a_dangerous_complaint(tmp_path: Path) -> None:
     knowledge = load_knowledge()
     item = next(id_ for id_, finding in knowledge.findings.items() if finding.danger and finding.kind == "symptom")
