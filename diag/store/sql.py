@@ -8,6 +8,7 @@ May import: `diag.basics`, sqlalchemy inside functions.
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -40,12 +41,14 @@ _NO_ROOM_FOR_LOG = ("disk is full", "disk i/o error", "readonly", "unable to ope
 _FULL_BELOW_BYTES = 100_000  # a log of pages takes 32 KiB before the first page is written
 _LOCK_NUMBER = 7_446_171  # any number that only diag uses
 
+_FULL = "the disk is full; nothing of this was written. Make room and try again"
+_READ_ONLY = "it may only be read, not written; see who owns the file and its folder"
 _TROUBLES: tuple[tuple[str, str], ...] = (
-    ("disk is full", "the disk is full; nothing of this was written. Make room and try again"),
-    ("no space left", "the disk is full; nothing of this was written. Make room and try again"),
+    ("disk is full", _FULL),
+    ("no space left", _FULL),
     ("disk i/o error", "the disk could not be read or written; nothing of this was written"),
     ("is locked", "another program has been writing to it for too long; nothing of this was written. Try again"),
-    ("readonly", "it may only be read, not written; see who owns the file and its folder"),
+    ("readonly", _READ_ONLY),
     ("unable to open", "it cannot be opened; see whether the folder is there and may be written"),
     ("not a database", "this file is not a book of cases"),
     ("malformed", "it is damaged; restore a backup with 'diag book restore'"),
@@ -232,7 +235,9 @@ class Database:
             if plain is None:
                 raise BookError(f"{self.shown}: {said.strip().splitlines()[0]}") from error
             if "disk i/o error" in said.lower() and self._is_full():
-                plain = _TROUBLES[0][1]
+                plain = _FULL
+            if "unable to open" in said.lower() and not self.is_server and os.access(self.path, os.R_OK):
+                plain = _READ_ONLY  # it was opened, but no log can be made beside it
             raise BookError(f"{self.shown}: {plain}.") from error
         except NoSuchModuleError as error:
             raise BookError(f"{self.shown}: diag keeps books in SQLite files and PostgreSQL databases only") from error

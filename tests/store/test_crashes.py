@@ -120,7 +120,7 @@ def test_a_book_is_read_and_backed_up_where_no_log_can_be_made_for_it(tmp_path: 
             assert {row.number for row in find_cases(book, Wanted())} == set(told)
             assert read_kept(book, number).revision >= told[number]
             assert back_up(book, tmp_path / "saved.zip").cases == len(told)
-            expected = "the disk is full; nothing" if trouble == "full" else "it cannot be opened; see whether"
+            expected = "the disk is full; nothing" if trouble == "full" else "it may only be read, not written"
             with pytest.raises(BookError, match=expected):
                 append(book, number, (Remark("no room for it"),))
         assert restore(str(tmp_path / "again.sqlite3"), tmp_path / "saved.zip") == len(told)
@@ -134,7 +134,7 @@ def test_a_log_that_holds_more_than_the_book_is_not_left_out(tmp_path: Path) -> 
         assert Path(f"{place}-wal").stat().st_size > 0
         Path(f"{place}-shm").unlink()
         subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
-        with pytest.raises(BookError, match="it cannot be opened"), open_book(place, files, make=False):
+        with pytest.raises(BookError, match="it may only be read, not written"), open_book(place, files, make=False):
             pass
 
 
