@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from diag.basics import BookError, UsageError
 from diag.casebook import Case
@@ -185,7 +185,7 @@ def _conditions(session: Session, wanted: Wanted) -> tuple[list[str], dict[str, 
         values["since"] = _day(wanted.since).isoformat()
     if wanted.until:
         conditions.append("opened_at < :until")
-        values["until"] = (_day(wanted.until) + timedelta(days=1)).isoformat()
+        values["until"] = f"{_day(wanted.until).isoformat()}T24"  # after all of that day; there may be no day after it
     if wanted.words:
         condition, told = _searched(session, wanted.words, alone=not conditions)
         conditions.append(condition)

@@ -31,6 +31,7 @@ from diag.store import (
     likeness_of,
     open_book,
     opening,
+    read_kept,
     rows_of,
     similar_cases,
 )
@@ -71,6 +72,8 @@ def filled(book: Book) -> Book:
         (Wanted(engine="ostrel_4", is_open=False, found="seal"), [1]),
         (Wanted(since="2000-01-01"), [4, 3, 2, 1]),
         (Wanted(until="2000-01-01"), []),
+        (Wanted(until="9999-12-31"), [4, 3, 2, 1]),
+        (Wanted(since="9999-12-31"), []),
         (Wanted(words="skerry"), [4, 1]),
         (Wanted(words="SKERRY chuf"), [1]),
         (Wanted(words="rough_idle"), [1]),
@@ -99,6 +102,12 @@ def filled(book: Book) -> Book:
 )
 def test_the_cases_that_are_wanted_newest_first(filled: Book, wanted: Wanted, expected: list[int]) -> None:
     assert numbers(filled, wanted) == expected
+
+
+def test_both_days_are_included(filled: Book) -> None:
+    """Whatever the hour at which the case was opened."""
+    day = read_kept(filled, 1).events[0].at[:10]
+    assert 1 in numbers(filled, Wanted(since=day, until=day))
 
 
 def test_a_line_says_what_was_found_and_where_it_came_back_from(filled: Book) -> None:
