@@ -105,8 +105,10 @@ def undo(
         if back_to == 0:
             raise UsageError(f"case {kept.number} stands as it was opened; there is nothing to take back")
         last = kept.revision
-        kept = append(opened, kept.number, (Undo(back_to),), based_on=last if based_on is None else based_on, by=by)
-        kept = append(opened, kept.number, (), likeness=likeness(known, case_of(kept, known)))
+        known_there = 1 <= back_to < last  # else the book says what is wrong with it
+        alike = likeness(known, case_of(kept, known, back_to)) if known_there else None
+        seen = last if based_on is None else based_on
+        kept = append(opened, kept.number, (Undo(back_to),), based_on=seen, by=by, likeness=alike)
         done = BOOK_DONE["undone"].format(back_to=back_to, number=kept.number, last=last)
         show_case(opened, known, kept, as_json, done=done)
 

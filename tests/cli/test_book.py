@@ -13,7 +13,7 @@ import jsonschema
 import pytest
 
 from diag.casebook import demo_cases, dump_case, load_case
-from diag.knowledge_base import load_knowledge
+from diag.knowledge_base import load_knowledge, shipped_folder
 from diag.report import form_schema
 from tests.cli.process import environment, run_here, run_in
 
@@ -167,6 +167,18 @@ def test_what_two_tablets_told_of_one_case_comes_together_by_the_commands_that_a
     assert desk.json("book.done", "book", "import", "back", "--without", "1")["counts"]["new"] == 1
     kinds = [line["kind"] for line in desk.json("book.case", "book", "show", "1", "--journal")["journal"]]
     assert kinds[14:] == ["note", "finding"]
+
+
+def test_an_undo_that_fails_has_taken_nothing_back(desk: Desk) -> None:
+    """Without the overlay that has its engine a case is not changed: whoever repeats the command would go two back."""
+    (desk.folder / "ours_4.yaml").write_text((shipped_folder() / "engines" / "ostrel_4.yaml").read_text())
+    (desk.folder / "case.yaml").write_text("engine: ours_4\nfindings: {rough_idle: present}\n")
+    desk("book", "keep", "case.yaml", "--overlay", "ours_4.yaml")
+    desk("book", "note", "1", "a remark")
+    code, said = desk.refused("book", "undo", "1")
+    assert code == 9 and "add the overlay that has it" in said
+    assert desk.json("book.case", "book", "show", "1")["remarks"] == ["a remark"]
+    assert desk.json("book.case", "book", "undo", "1", "--overlay", "ours_4.yaml")["remarks"] == []
 
 
 def test_a_case_file_that_diag_wrote_comes_out_byte_for_byte(desk: Desk) -> None:
