@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from diag.basics import UsageError, is_there
-from diag.cli.inputs import case_path, engine_case, read_knowledge
+from diag.cli.inputs import BOOK_SIGN, case_path, engine_case, read_case, read_knowledge
 from diag.cli.options import EngineName, Json, KnowledgeFolder, Overlays, offered_cases
 from diag.cli.output import show
 
@@ -83,7 +83,7 @@ def log(
 
 def _vehicle(knowledge: Knowledge, engine: str | None, case: str | None, add: bool) -> tuple[Path | None, Case]:
     """The case and its file, or a bare engine. Raises UsageError where neither or both are named."""
-    from diag.casebook import demo_cases, load_case
+    from diag.casebook import demo_cases
 
     if (case is None) == (engine is None):
         raise UsageError("say whose log it is: either --engine ENGINE or --case CASE")
@@ -91,10 +91,18 @@ def _vehicle(knowledge: Knowledge, engine: str | None, case: str | None, add: bo
         if add:
             raise UsageError("--add writes into a case; name it with --case CASE")
         return None, engine_case(str(engine), knowledge)
+    if case.startswith(BOOK_SIGN):
+        number = case.removeprefix(BOOK_SIGN).partition("@")[0]
+        if add:
+            raise UsageError(
+                f"'{case}' is a case of the book; write it as a file ('diag book write {number} FILE'), add to that, "
+                f"and keep what is new ('diag book keep FILE --into {number}')"
+            )
+        return None, read_case(case, knowledge)
     path = case_path(case)
     if add and path.resolve() in [each.resolve() for each in demo_cases().values()]:
         raise UsageError(f"'{case}' is a demo case and stays as it is; copy its file and name the copy")
-    return path, load_case(path, knowledge)
+    return path, read_case(case, knowledge)
 
 
 def _add(path: Path, case: Case, knowledge: Knowledge, result: LogResult) -> None:

@@ -210,6 +210,10 @@ class Database:
             return not self.is_server and shutil.disk_usage(self.path.parent).free < _FULL_BELOW_BYTES
         return False
 
+    def _may_be_read(self) -> bool:
+        """Whether it is a file that may be read, so that only its log is what cannot be opened."""
+        return not self.is_server and self.path.is_file() and os.access(self.path, os.R_OK)
+
     @cached_property
     def _still(self) -> Engine:
         """Reads a file that nobody writes to, without a log or locks; no connection outlives its transaction."""
@@ -236,7 +240,7 @@ class Database:
                 raise BookError(f"{self.shown}: {said.strip().splitlines()[0]}") from error
             if "disk i/o error" in said.lower() and self._is_full():
                 plain = _FULL
-            if "unable to open" in said.lower() and not self.is_server and os.access(self.path, os.R_OK):
+            if "unable to open" in said.lower() and self._may_be_read():
                 plain = _READ_ONLY  # it was opened, but no log can be made beside it
             raise BookError(f"{self.shown}: {plain}.") from error
         except NoSuchModuleError as error:

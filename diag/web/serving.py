@@ -5,6 +5,7 @@ May import: uvicorn and within the room, inside functions only.
 
 from __future__ import annotations
 
+import errno
 import signal
 import socket
 import sys
@@ -73,9 +74,10 @@ def _listen(settings: Settings) -> socket.socket:
         made.listen(256)
     except OSError as error:
         made.close()
+        elsewhere = isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL
         raise UsageError(
             f"the page cannot be served at {settings.address}, port {settings.port}: {error.strerror or error}; "
-            "choose another with --port"
+            f"choose another with {'--address' if elsewhere else '--port'}"
         ) from None
     return made
 

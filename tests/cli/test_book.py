@@ -169,6 +169,16 @@ def test_what_two_tablets_told_of_one_case_comes_together_by_the_commands_that_a
     assert kinds[14:] == ["note", "finding"]
 
 
+def test_a_log_is_read_for_a_case_of_the_book(desk: Desk) -> None:
+    """And what takes its readings into the book is named."""
+    rows = "".join(f"{second},{800 + second % 3}\n" for second in range(60))
+    (desk.folder / "log.csv").write_text(f"time [s],engine speed [rpm]\n{rows}")
+    desk("book", "keep", CASE)
+    assert desk.json("log", "log", "log.csv", "--case", "book:1")["engine"].startswith("Ostrel 4")
+    code, said = desk.refused("log", "log.csv", "--case", "book:1@14", "--add")
+    assert code == 2 and "'diag book write 1 FILE'" in said and "'diag book keep FILE --into 1'" in said
+
+
 def test_an_undo_that_fails_has_taken_nothing_back(desk: Desk) -> None:
     """Without the overlay that has its engine a case is not changed: whoever repeats the command would go two back."""
     (desk.folder / "ours_4.yaml").write_text((shipped_folder() / "engines" / "ostrel_4.yaml").read_text())

@@ -152,6 +152,8 @@ def test_something_else_than_a_book_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BookError, match="this file is not a book of cases"), open_book(str(text)):
         pass
     assert text.read_text() == "no database " * 100
+    with pytest.raises(BookError, match="it cannot be opened"), open_book(str(tmp_path)):
+        pass
 
 
 @pytest.mark.parametrize(
