@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from diag.basics import Place
 from diag.casebook import Case, Work
 from diag.knowledge_base import Component, Knowledge
-from diag.network.instances import Touch, Version, covers, lapses_of, strongest, touched
+from diag.network.instances import Touch, Version, came_from, covers, lapses_of, strongest, touched
 
 __all__ = ["DEFAULT_AGE_YEARS", "DEFAULT_DISTANCE_KM", "Origin", "Used", "age_notes", "origin_of", "vehicle_used",
            "years_before"]  # fmt: skip
@@ -43,16 +43,26 @@ class Origin:
     lapses: frozenset[str] = frozenset()
 
 
+@dataclass(frozen=True)
+class _Day:
+    """One date of the history: where something stood after it; each work, how long ago, and what it did there."""
+
+    place: Place
+    works: tuple[tuple[Used, Work, Touch], ...]
+
+
 def vehicle_used(knowledge: Knowledge, case: Case) -> Used:
-    """Distance and age of the vehicle; what is not told follows from the other, or is the stated default."""
+    """Distance and age of the vehicle; what is not told follows from the other, or is the stated default, and is no
+    less than what history says was done so long ago."""
     km_per_year = knowledge.prices.customer.km_per_year.value
     km, years = case.distance_km, case.age_years
-    if km is None and years is None:
-        return Used(DEFAULT_DISTANCE_KM, DEFAULT_AGE_YEARS)
     if km is None:
-        return Used((years or 0.0) * km_per_year, years or 0.0)
+        usual = DEFAULT_DISTANCE_KM if years is None else years * km_per_year
+        km = max([usual, *(work.km_ago for work in case.history if work.km_ago is not None)])
     if years is None:
-        return Used(km, km / km_per_year if km_per_year else DEFAULT_AGE_YEARS)
+        driven = case.distance_km if case.distance_km is not None and km_per_year else None
+        usual = DEFAULT_AGE_YEARS if driven is None else driven / km_per_year
+        years = max([usual, *(work.months_ago / 12 for work in case.history if work.months_ago is not None)])
     return Used(km, years)
 
 
@@ -81,17 +91,21 @@ def origin_of(knowledge: Knowledge, case: Case, component_id: str, place: Place,
     so_far = [*case.history, *(work for epoch in case.epochs[: version.since + 1] for work in epoch.work)]
     later = [work for epoch in case.epochs[version.since + 1 :] for work in epoch.work]
 
+    days = _days(knowledge, case, component_id, component, place)
+
     def touches(work: Work) -> bool:
         return touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine) != "found"
 
-    works = frozenset(work.repair for work in so_far if touches(work)) | frozenset(
+    works = frozenset(work.repair for day in days for _, work, touch in day.works if touch != "found")
+    works |= frozenset(work.repair for work in so_far[len(case.history) :] if touches(work))
+    works |= frozenset(
         work.repair
         for work in (*so_far, *(work for work in later if not touches(work)))
         if work.repair in component.only_after and any(covers(at, place, case.engine) for at in work.places)
     )
     if version.touch != "found":
         return Origin(Used(0.0, 0.0), frozenset({version.touch}), works, frozenset(version.lapses))
-    return _from_history(knowledge, case, component_id, component, place, works)
+    return _from_history(knowledge, case, component_id, component, days, works)
 
 
 def years_before(knowledge: Knowledge, case: Case, component: str, place: Place) -> float:
@@ -113,37 +127,52 @@ def _untouched(knowledge: Knowledge, case: Case) -> Origin:
 
 
 def _from_history(
-    knowledge: Knowledge, case: Case, component_id: str, component: Component, place: Place, works: frozenset[str]
+    knowledge: Knowledge, case: Case, component_id: str, component: Component, days: list[_Day], works: frozenset[str]
 ) -> Origin:
     used, touches, lapses = vehicle_used(knowledge, case), set[Touch](), set[str]()
-    dated = [(_ago(knowledge, case, work), work) for work in case.history]
-    for years in sorted({ago.years for ago, _ in dated}, reverse=True):
-        then = [
-            (ago, touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine))
-            for ago, work in dated
-            if ago.years == years
-        ]
-        touch = strongest(what for _, what in then)
+    for day in days:
+        touch = strongest(what for _, _, what in day.works)
         if touch == "renewed":  # what was done to the old one before is gone with it
-            used = min((ago for ago, what in then if what == "renewed"), key=lambda ago: ago.km, default=used)
+            used = min((ago for ago, _, what in day.works if what == "renewed"), key=lambda ago: ago.km)
             touches.clear()
             lapses.clear()
-        if touch != "found" and 12 * years <= component.settles_months.value:
+        if touch != "found" and 12 * day.works[0][0].years <= component.settles_months.value:
             touches.add(touch)
-            for ago, work in dated:
+            for _, work, _ in day.works:
                 known = knowledge.repairs[work.repair]
-                done = (work,) if ago.years == years else ()
-                lapses.update(lapses_of(done, component_id, component, place, known, case.engine))
+                lapses.update(lapses_of((work,), component_id, component, day.place, known, case.engine))
     return Origin(used, frozenset(touches), works, frozenset(lapses))
 
 
+def _days(knowledge: Knowledge, case: Case, component_id: str, component: Component, place: Place) -> list[_Day]:
+    """The dates of the history, the oldest first, along the way of what stands at `place` now: an exchange brought it
+    there with all that had been done to it at the other cylinder."""
+    dated: dict[float, list[tuple[Used, Work]]] = {}
+    for work in case.history:
+        ago = _ago(knowledge, case, work)
+        dated.setdefault(ago.years, []).append((ago, work))
+    found: list[_Day] = []
+    for _, then in sorted(dated.items()):
+        told = tuple(
+            (ago, work, touched(work, component_id, component, place, knowledge.repairs[work.repair], case.engine))
+            for ago, work in then
+        )
+        found.append(_Day(place, told))
+        if strongest(what for _, _, what in told) != "renewed":
+            place = came_from(knowledge, [work for _, work in then], component_id).get(place, place)
+    return found[::-1]
+
+
 def _ago(knowledge: Knowledge, case: Case, work: Work) -> Used:
-    """How long ago work was done; a missing one of the two figures follows from the kilometres of a year."""
-    vehicle, km_per_year = vehicle_used(knowledge, case), knowledge.prices.customer.km_per_year.value
+    """How long ago work was done; a missing one of the two figures is in proportion to the vehicle's own distance and
+    age, so that nothing on it is older than it is."""
+    vehicle = vehicle_used(knowledge, case)
     if work.km_ago is None and work.months_ago is None:
         return Used(vehicle.km / 2, vehicle.years / 2)
     if work.months_ago is not None:
         years = work.months_ago / 12
-        return Used(work.km_ago if work.km_ago is not None else years * km_per_year, years)
+        if work.km_ago is not None:
+            return Used(work.km_ago, years)
+        return Used(vehicle.km * years / vehicle.years if vehicle.years else vehicle.km, years)
     km = work.km_ago or 0.0
-    return Used(km, km / km_per_year if km_per_year else vehicle.years)
+    return Used(km, vehicle.years * km / vehicle.km if vehicle.km else vehicle.years)

@@ -22,6 +22,7 @@ __all__ = [
     "Touch",
     "Version",
     "Versions",
+    "came_from",
     "component_versions",
     "covers",
     "lapses_of",
@@ -129,7 +130,7 @@ def _versions(knowledge: Knowledge, case: Case, component_id: str, component: Co
     versions = {place: [Version(0)] for place in places}
     by_epoch = {place: [0] for place in places}
     for epoch, told in enumerate(case.epochs[1:], start=1):
-        came = _came_from(knowledge, told.work, component_id)
+        came = came_from(knowledge, told.work, component_id)
         stood = {place: number[-1] for place, number in by_epoch.items()}
         for place in places:
             touches = [
@@ -155,7 +156,7 @@ def _versions(knowledge: Knowledge, case: Case, component_id: str, component: Co
     return {place: Versions(tuple(versions[place]), tuple(by_epoch[place])) for place in places}
 
 
-def _came_from(knowledge: Knowledge, works: Sequence[Work], component_id: str) -> dict[Place, Place]:
+def came_from(knowledge: Knowledge, works: Sequence[Work], component_id: str) -> dict[Place, Place]:
     """For each cylinder that takes part in exchanges of a component, done in this order: whose it has afterwards."""
     holds: dict[Place, Place] = {}
     for work in works:

@@ -11,9 +11,10 @@ from scipy.stats import weibull_min
 
 from diag.basics import DiagError
 from diag.casebook import Answer, Case, Epoch, Work
+from diag.inference import infer
 from diag.knowledge_base import Engine, Knowledge, load_knowledge
 from diag.network import build, component_states, weigh
-from tests.network.tiny import COMPONENTS, case_of, component, engine, tiny_knowledge
+from tests.network.tiny import COMPONENTS, REPAIRS, case_of, component, engine, repair, tiny_knowledge
 
 WHOLE = load_knowledge()
 LIFE = {
@@ -57,6 +58,41 @@ def test_life_counts_from_the_renewal_told_in_history() -> None:
     knowledge = with_seal(life=LIFE, fresh={"weeping": 0.5})
     assert seal_prior(knowledge, case)[0] == pytest.approx(1 - young, rel=1e-9)
     assert seal_prior(knowledge, case, cylinder=2)[0] == pytest.approx(1 - old, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("distance", "age", "work", "used"),
+    [
+        (50_000.0, 11.0, Work("reseal", 1, months_ago=66.0), 25_000.0),  # 12,000 a year would be older than the vehicle
+        (400_000.0, 8.0, Work("reseal", 1, months_ago=24.0), 100_000.0),
+        (50_000.0, None, Work("reseal", 1, months_ago=120.0), 50_000.0),  # at least ten years old, then
+        (None, None, Work("reseal", 1, km_ago=200_000.0), 200_000.0),
+    ],
+)
+def test_nothing_is_older_than_the_vehicle_it_is_on(
+    distance: float | None, age: float | None, work: Work, used: float
+) -> None:
+    """What is not told of the date of work is in proportion to the vehicle's own distance and age."""
+    case = replace(case_of(engine(2), ([], []), history=[work]), distance_km=distance, age_years=age)
+    law = weibull_min(2.5, scale=400_000)
+    failed = 1 - law.sf(used) / law.sf(used - 20_000)
+    assert seal_prior(with_seal(life=LIFE), case)[0] == pytest.approx(1 - failed, rel=1e-9)
+
+
+def test_an_exchange_before_the_case_takes_along_what_was_done_before_it() -> None:
+    """1 had a new injector, then 1 and 2 were exchanged, then 2 and 3: the new one stands on 3, that of 3 on 2."""
+    injector = component("cylinder", ["sound", "weak"], chance={"weak": 0.25}, fresh={"weak": 0.08})
+    swap = repair("cylinder", ["seal"], moves=["injector"])
+    knowledge = tiny_knowledge(components={**COMPONENTS, "injector": injector}, repairs={**REPAIRS, "swap": swap})
+    told = [
+        Work("swap", 2, months_ago=1.0, other=3), Work("new_injector", 1, months_ago=3.0),
+        Work("swap", 1, months_ago=2.0, other=2),
+    ]  # fmt: skip
+    for later, weak in (([], [0.25, 0.25, 0.08]), ([Work("new_injector", 3, months_ago=0.5)], [0.25, 0.25, 0.08]),
+                        ([Work("new_injector", 2, months_ago=1.0)], [0.25, 0.08, 0.08])):  # fmt: skip
+        network = build(knowledge, case_of(engine(3), ([], []), history=[*told, *later]))
+        states = component_states(network, infer(network.model, network.evidence))
+        assert [states["injector", n][1] for n in (1, 2, 3)] == pytest.approx(weak)
 
 
 @pytest.mark.parametrize(("months", "fresh"), [(1.0, True), (6.0, True), (6.5, False)])
