@@ -89,8 +89,9 @@ class NetworkView(Protocol):
         """(plate, axis) of a cylinder's severity."""
         ...
 
-    def fresh(self, component: str, place: Place) -> Array:
-        """`[configuration or 1, state]`: chances just after it was renewed (`[1, state]` in the configuration)."""
+    def fresh(self, component: str, place: Place, mended: bool = False) -> Array:
+        """`[configuration or 1, state]`: chances just after it was renewed (`[1, state]` in the configuration);
+        `mended`: where shared faults are sound by then, whatever the configuration."""
         ...
 
     def disturbed(self, component: str, place: Place) -> Array:

@@ -16,12 +16,14 @@ cost(d) =   sum over (kind, bank) that d needs and that is not open:  minutes x 
           + later(d)  [later seals]
 
 cured: every fault component of the site is sound and left alone (1), sound and disturbed by a job (the chance that it
-  stays sound), or renewed (the chance that a new one is sound). One event of the vehicle: one visit, whatever is left.
+  stays sound), or renewed (the chance that a new one is sound, beside shared faults that are sound: where the plan
+  leaves one, nothing is cured anyway). One event of the vehicle: one visit, whatever is left.
 complications: the odds of a risk are higher where the injector was not out for long (`older`), in all of these.
 V: return visit = customer's trouble + rate x (diagnosis + finish minutes), and the tow where it does not start.
 M: what is left is found at that visit and mended by the cheapest job for it, with its access and the complications that
   its failure brings (each component's own access: it errs against leaving several faults together). What no job mends
-  costs a referral. A seal was driven on with until then, and its injector comes out harder, by the months.
+  costs a referral. A seal was driven on with until then, and its injector comes out harder, by the months. What a
+  shared fault that is left does to new parts until then is not charged.
 G: damage of driving on with a seal that blows, by the months until the return visit, counted once for the vehicle.
 later: failures of seals that are sound now, within the customer's horizon, over equal steps, each paid in the middle of
   its step and discounted. The workshop then chooses again the better of

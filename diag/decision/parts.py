@@ -28,6 +28,7 @@ class Part:
     configuration `columns[configuration]` tells.
 
     `fresh` and `disturbed` are `[configuration or 1, state]`; `mending`: money for mending it at the return visit.
+    `fresh` is beside sound shared faults: a plan that leaves one cures nothing, whatever became of the new part.
     """
 
     key: Key
@@ -145,7 +146,7 @@ def parts_of(tariff: Tariff, network: NetworkView) -> dict[Key, Part]:
                 states=len(dangerous),
                 fault=known.fault,
                 dangerous=dangerous,
-                fresh=network.fresh(component, place),
+                fresh=network.fresh(component, place, mended=True),
                 disturbed=network.disturbed(component, place),
                 mending=tariff.mending_of((component, place)).money if known.fault else 0.0,
                 columns=columns,

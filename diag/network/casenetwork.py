@@ -79,18 +79,19 @@ class CaseNetwork:
         plate, axes = self.targets.axes[severity, cylinder]
         return plate, axes[self.layout.severities[severity, cylinder][-1]]
 
-    def fresh(self, component: str, place: Place) -> Array:
+    def fresh(self, component: str, place: Place, mended: bool = False) -> Array:
         """`[configuration or 1, state]`: chances just after it was renewed; `[1, state]` for a shared cause that
-        reaches into cylinders."""
+        reaches into cylinders. `mended`: shared faults are sound by then, whatever the configuration."""
         known, held = self.knowledge.components[component], self.layout.fresh_tables
         reached = self.case.engine.bank_of(place) if isinstance(place, int) and NUMBERING not in known.given else place
         if not known.given and not (known.life and known.life.scale_under):
             reached = None  # it hears no shared cause, wherever it is
-        if (component, reached) not in held:  # cylinders of one bank hear the same shared causes
-            held[component, reached] = self._fresh(component, place)
-        return held[component, reached]
+        kept = component, reached, mended
+        if kept not in held:  # cylinders of one bank hear the same shared causes
+            held[kept] = self._fresh(component, place, mended)
+        return held[kept]
 
-    def _fresh(self, component: str, place: Place) -> Array:
+    def _fresh(self, component: str, place: Place, mended: bool) -> Array:
         known, held = self.knowledge.components[component], self.layout.fresh_origins
         if component not in held:
             works = {work_id for work_id, work in self.knowledge.repairs.items() if component in work.renews}
@@ -99,7 +100,10 @@ class CaseNetwork:
             all_works = frozenset(works) | frozenset(known.only_after)
             held[component] = Origin(Used(0.0, 0.0), frozenset({"renewed"}), all_works)
         origin = held[component]
-        rows = chances_by_configuration(self.layout, (component, place), origin, len(self.case.epochs) - 1)
+        faults = [name for name in known.given if self.knowledge.components[name].fault] if mended else ()
+        if faults:
+            self.fresh(component, place)  # beside a fault that is left, chances must not come to more than 1 either
+        rows = chances_by_configuration(self.layout, (component, place), origin, len(self.case.epochs) - 1, faults)
         return rows[:1] if known.reaches_cylinders else rows
 
     def disturbed(self, component: str, place: Place) -> Array:

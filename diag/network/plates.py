@@ -58,7 +58,7 @@ class Layout:
     configurations: Configurations
     travellers: tuple[Traveller, ...] = ()  # in the order of the configurations' classes
     asked_again: frozenset[Key] = frozenset()  # components of several versions which were asked after in an older one
-    fresh_tables: dict[Key, Array] = field(default_factory=dict, compare=False, repr=False)  # as far as asked for
+    fresh_tables: dict[tuple[str, Place, bool], Array] = field(default_factory=dict, compare=False, repr=False)
     fresh_origins: dict[str, Origin] = field(default_factory=dict, compare=False, repr=False)
     disturbed_tables: dict[str, Array] = field(default_factory=dict, compare=False, repr=False)
     _tables: dict[tuple[str, str], Array] = field(default_factory=dict, compare=False, repr=False)
@@ -158,8 +158,11 @@ def component_prior(layout: Layout, key: Key, version: int) -> Array:
     return chances_by_configuration(layout, key, origin, known.since)
 
 
-def chances_by_configuration(layout: Layout, key: Key, origin: Origin, epoch: int) -> Array:
-    """Chance of each state of something of this origin in an epoch: `[configuration or 1, state]`."""
+def chances_by_configuration(
+    layout: Layout, key: Key, origin: Origin, epoch: int, mended: Collection[str] = ()
+) -> Array:
+    """Chance of each state of something of this origin in an epoch: `[configuration or 1, state]`. Shared causes that
+    are `mended` are taken to be sound in each configuration."""
     component = layout.knowledge.components[key[0]]
     causes = {*component.given, *(component.life.scale_under if component.life else ())}
     configurations = layout.configurations
@@ -167,10 +170,10 @@ def chances_by_configuration(layout: Layout, key: Key, origin: Origin, epoch: in
     if not relevant:
         return np.array([chances(layout.knowledge, layout.case.engine, *key, origin, {})])
     kinds, kind_of = configurations.kinds(relevant)
-    variables = [configurations.variables[index] for index in relevant]
     rows = []
     for kind in kinds:
-        state_of = {one.key: one.states[state] for one, state in zip(variables, kind, strict=True)}
+        told = zip([configurations.variables[index] for index in relevant], kind, strict=True)
+        state_of = {one.key: one.states[0 if one.key[0] in mended else state] for one, state in told}
         rows.append(chances(layout.knowledge, layout.case.engine, *key, origin, state_of))
     return np.array(rows)[kind_of] if len(set(rows)) > 1 else np.array(rows[:1])
 

@@ -241,11 +241,12 @@ def after_work(tariff: Tariff, network: CaseNetwork, world: World, jobs: Sequenc
     renewed = frozenset[Key]().union(*(tariff.renewed(job) for job in every))
     disturbed = frozenset[Key]().union(*(tariff.disturbed(job) for job in every)) - renewed
     states, since = dict(world.states), dict(world.since)
-    for key in sorted(renewed | disturbed, key=str):
+    causes = network.knowledge.components
+    for key in sorted(renewed | disturbed, key=lambda key: (not causes[key[0]].reaches_cylinders, str(key))):
         if key not in states or (key in disturbed and states[key] != 0):
             continue
         table = network.fresh(*key) if key in renewed else network.disturbed(*key)
-        row = table[_configuration(network, world.states) % len(table)]
+        row = table[_configuration(network, states) % len(table)]  # beside shared causes as they are by then
         state = _level(row, float(world.stream("work", *key, visit).random()))
         if key in renewed or state != 0:
             states[key], since[key] = state, visit
