@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import KnowledgeError, Problem, listed
-from diag.knowledge_base.currency import exchange
+from diag.knowledge_base.currency import exchange, exchanging_first
 from diag.knowledge_base.loading import files_at
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS, basis_of_overlay, gather, overlay
 from diag.knowledge_base.reader import Key, PlacedDocument, read_document
@@ -28,7 +28,7 @@ def assembled(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
     problems: list[Problem] = []
     base = _gathered(base_folder, problems)
     for path in overlays:
-        for document in _documents(path, problems):
+        for document in exchanging_first(_documents(path, problems)):
             _check_basis(document, problems)
             gathered = gather(document.file, [document], problems)
             exchange(base, gathered, problems)

@@ -1,16 +1,19 @@
 """An overlay in another currency: amounts of money that it leaves as they are become that currency's.
 
-May import: `diag.basics`, and within the room `reader`.
+May import: `diag.basics`, and within the room `merging`, `reader`, `shapes`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from diag.basics import Problem, minor_digits
+from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS
 from diag.knowledge_base.reader import Key, PlacedDocument, Tree
+from diag.knowledge_base.records import Record
+from diag.knowledge_base.shapes import is_figure_at
 
-__all__ = ["exchange"]
+__all__ = ["exchange", "exchanging_first"]
 
 Mapping = dict[Key, Tree]
 MONEY = frozenset(
@@ -27,6 +30,17 @@ MONEY = frozenset(
     }
 )
 KINDS = ("prices", "checks", "repairs")  # kinds of entries in which money stands
+
+
+def exchanging_first(documents: Sequence[PlacedDocument]) -> list[PlacedDocument]:
+    """The files of one overlay in the order in which they are laid: the one that exchanges money first, so that what
+    the others give is in its currency, whatever they are called."""
+    return sorted(documents, key=lambda each: not _exchanges(each))
+
+
+def _exchanges(document: PlacedDocument) -> bool:
+    prices = document.data.get("prices")
+    return isinstance(prices, dict) and "exchange" in prices
 
 
 def exchange(base: PlacedDocument, over: PlacedDocument, problems: list[Problem]) -> None:
@@ -51,23 +65,29 @@ def exchange(base: PlacedDocument, over: PlacedDocument, problems: list[Problem]
         message = f"the exchange is a number above 0, and not '{rate}'"
         problems.append(over.problem(("prices", "exchange"), message, f"say how many {new} one {old} is worth"))
     elif rate is not None:
-        for entry, key in _amounts([base.data.get(kind) for kind in KINDS]):
-            entry[key] = _times(entry[key], float(rate), minor_digits(str(new)))
+        for kind in KINDS:
+            model = LISTED_KINDS.get(kind) or SINGLE_KINDS[kind]
+            entries = base.data.get(kind)
+            for record in entries.values() if kind in LISTED_KINDS and isinstance(entries, dict) else [entries]:
+                for entry, key in _amounts(record, model):
+                    entry[key] = _times(entry[key], float(rate), minor_digits(str(new)))
 
 
-def _amounts(trees: list[Tree]) -> Iterator[tuple[Mapping, Key]]:
-    """Every place where an amount of money stands."""
-    waiting = list(trees)
+def _amounts(record: Tree, model: type[Record]) -> Iterator[tuple[Mapping, Key]]:
+    """Every place in an entry where an amount of money stands. A part may be called as an amount is: its price is
+    within it, and where it is counted no money stands."""
+    waiting: list[tuple[Tree, tuple[Key, ...]]] = [(record, ())]
     while waiting:
-        tree = waiting.pop()
+        tree, path = waiting.pop()
+        inner = list(tree.items()) if isinstance(tree, dict) else []
         if isinstance(tree, list):
-            waiting += tree
-        elif isinstance(tree, dict):
-            for key, inside in tree.items():
-                if key in MONEY:
-                    yield tree, key
-                else:
-                    waiting.append(inside)
+            waiting += [(inside, (*path, place)) for place, inside in enumerate(tree)]
+        for key, inside in inner:
+            if key in MONEY and is_figure_at(model, (*path, key)):
+                assert isinstance(tree, dict)
+                yield tree, key
+            else:
+                waiting.append((inside, (*path, key)))
 
 
 def _times(amount: Tree, rate: float, digits: int) -> Tree:

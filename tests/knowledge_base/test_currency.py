@@ -76,3 +76,31 @@ def test_a_currency_without_its_exchange_is_refused(tmp_path: Path, text: str, s
     with pytest.raises(KnowledgeError, match=said) as raised:
         laid(tmp_path, text)
     assert raised.value.problems[0].line > 0
+
+
+def test_an_overlay_of_several_files_is_in_one_currency(tmp_path: Path) -> None:
+    """What a file says that comes before the prices by its name is not exchanged as if it had shipped."""
+    (tmp_path / "checks.yaml").write_text(
+        "checks:\n  clear_hose: {risks: [{name: burst, chance: {always: 1 %}, money: 500}]}\n"
+    )
+    (tmp_path / "prices.yaml").write_text("prices: {currency: CZK, exchange: 25}\n")
+    known = load_knowledge(overlays=[tmp_path])
+    assert known.checks["clear_hose"].risks[0].money.value == 500.0
+    shipped = load_knowledge().checks["compression_test"].risks[0].money.value
+    assert known.checks["compression_test"].risks[0].money.value == 25.0 * shipped
+
+
+def test_what_is_called_as_an_amount_is_called_is_exchanged_within(tmp_path: Path) -> None:
+    """A part or repair with the id 'tow' holds amounts and is none; parts are counted, and no counts are exchanged."""
+    shop = tmp_path / "shop.yaml"
+    shop.write_text(
+        "prices: {parts: {tow: {name: tow rope, price: 10}}}\n"
+        "repairs:\n  refer: {parts: {tow: 2}}\n"
+        "  tow: {name: tow it away, plain: tow, on: vehicle, kind: way out, minutes: 5, money: 80}\n"
+    )
+    money = tmp_path / "money.yaml"
+    money.write_text("prices: {currency: CZK, exchange: 25}\n")
+    known = load_knowledge(overlays=[shop, money])
+    assert known.prices.parts["tow"].price.value == 250.0
+    assert known.repairs["tow"].money.value == 2000.0
+    assert known.repairs["refer"].parts["tow"] == 2
