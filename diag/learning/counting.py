@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.casebook import NUMBERING
-from diag.inference import Array, Pooled, Uses, pooled
+from diag.inference import Array, Component, Pooled, Uses, pooled
 from diag.learning.tallies import Key, Seen, Tally, Told
 from diag.learning.told_levels import HeardTogether, heard_together, plate_findings, seen_together, vehicle_findings
 from diag.network import (
@@ -171,22 +171,30 @@ def _placeless(items: Told) -> object:
 
 
 def _components(counted: Tally, tables: Mapping[tuple[Key, int], PriorTable], uses: Uses) -> None:
-    """Counts of components that are not part of the configuration. One whose history has several versions, or that an
-    exchange moved, has no counts of its own."""
+    """Counts of components that are not part of the configuration. Of one that work disturbed the first version is
+    counted, which the other ones follow from; what an exchange moved has no counts of its own."""
     targets, model = counted.group.network.targets, counted.group.network.model
-    at = {(plate, i): (key, v) for key, (plate, indices) in targets.components.items() for v, i in enumerate(indices)}
+    at: dict[tuple[int, int], tuple[tuple[Key, int], Component]] = {}
+    for key, (plate, indices) in targets.components.items():
+        for version, index in enumerate(indices):
+            component = model.plates[plate].components[index]
+            kept = index if component.base is None else component.base
+            at.setdefault((plate, kept), ((key, version), component))
     plates = np.array([plate for plate, _ in uses.examples])
     cases = np.array([case for _, case in uses.examples])
     for number, states in uses.masses.states.items():
         for plate in np.unique(plates):
-            named = at.get((int(plate), number))
-            if named is None or named not in tables or named in counted.group.moved:
+            if (int(plate), number) not in at:
                 continue
-            table, component = tables[named], model.plates[plate].components[number]
-            if component.base is not None or component.prior.shape[1] != table.base.shape[1]:
+            named, component = at[int(plate), number]
+            if named not in tables or named in counted.group.moved:
+                continue
+            table = tables[named]
+            if component.prior.shape[1] != table.base.shape[1]:
                 continue
             rows = np.flatnonzero(plates == plate)
-            joint = _by_kind(states[rows], table, uses.classes[int(plate)])
+            mine = states[rows] if component.base is None else component.narrowed(states[rows])
+            joint = _by_kind(mine, table, uses.classes[int(plate)])
             _component(counted, table, joint, cases[rows])
 
 
@@ -277,8 +285,11 @@ def _contributed(counted: Tally, known: Contributions, uses: Uses) -> None:
 
 
 def _table(counted: Tally, contribution: Contribution | None, mass: Array, cases: NDArray[np.int64]) -> None:
-    """`mass[row, state or level of the cause, level given]`."""
+    """`mass[row, state, history or level of the cause, level given]`."""
     if contribution is not None:
+        if contribution.fell:
+            fell = np.array(contribution.fell)
+            mass = np.stack([mass[:, fell == state].sum(axis=1) for state in range(fell.max() + 1)], axis=1)
         for row, level, path in contribution.paths(counted.group.network.knowledge):
             counted.add(path, mass[:, row, level], cases, mass[:, row].sum(axis=1))
 

@@ -30,7 +30,7 @@ def vehicle_findings(
     """Counts of findings of the vehicle's severities and of shared causes that reach into cylinders."""
     network = counted.group.network
     targets, seen = network.targets, list[Seen]()
-    for (question, version), cases in _asked(told, range(len(told))).items():
+    for (question, version), cases in _asked(network.knowledge, told, range(len(told))).items():
         key = key_of(network.knowledge, question)
         if (key, version) in vehicle:
             levels = vehicle[key, version]
@@ -63,7 +63,8 @@ def _levels_of(counted: Tally, told: Asked, uses: Uses) -> Iterator[tuple[Questi
         rows_of.setdefault(plate, []).append(row)
     for plate, rows in rows_of.items():
         cases = [uses.examples[row][1] for row in rows]
-        for (question, version), places in _asked([told[case] for case in cases], range(len(cases))).items():
+        mine = [told[case] for case in cases]
+        for (question, version), places in _asked(network.knowledge, mine, range(len(cases))).items():
             key = key_of(network.knowledge, question)
             if key in targets.axes and targets.axes[key][0] == plate and key not in targets.components:
                 levels = uses.masses.axes[targets.axes[key][1][version]]
@@ -97,14 +98,24 @@ def seen_together(counted: Tally, found: HeardTogether) -> list[Seen]:
     return [each for item, heard in found.items() for each in seen_in(item, readings[item], engine, heard)]
 
 
-def _asked(told: Asked, cases: Sequence[int]) -> dict[tuple[Question, int], list[int]]:
-    """The cases of each question that was told of one version."""
+def _asked(knowledge: Knowledge, told: Asked, cases: Sequence[int]) -> dict[tuple[Question, int], list[int]]:
+    """The cases of each question that was told of, with the version of what it shows.
+
+    A finding told of several versions is counted at the first, if that is certain: given it, what was told later has a
+    law of its own, so the score of the first alone is zero on average, as the complaint's is, which it stands against.
+    """
     found: dict[tuple[Question, int], list[int]] = {}
     for case in cases:
         for question, items in told[case].items():
-            if len(items) == 1:
-                found.setdefault((question, next(iter(items))), []).append(case)
+            first = next(iter(items))
+            if len(items) == 1 or (question.item in knowledge.findings and _certain(knowledge, items[first])):
+                found.setdefault((question, first), []).append(case)
     return found
+
+
+def _certain(knowledge: Knowledge, items: Sequence[Answer | Measured]) -> bool:
+    ratio = _ratio(knowledge, items)
+    return ratio is not None and (ratio == 0.0 or math.isinf(ratio))
 
 
 def _counted(

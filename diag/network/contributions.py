@@ -5,12 +5,12 @@ May import: knowledge_base, inference, basics, numpy, and the modules of this ro
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diag.inference import Array
+from diag.inference import Array, Component
 from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain
@@ -25,10 +25,12 @@ __all__ = ["ChainRow", "Contribution", "Contributions", "chain_rows", "contribut
 
 @dataclass(frozen=True)
 class Contribution:
-    """What `cause` gives to `severity`; a cause of '' is the background."""
+    """What `cause` gives to `severity`; a cause of '' is the background. `fell[history]`: where the table's rows are
+    histories of a component that work disturbed, the state by which each of them gives (0: by none)."""
 
     severity: str
     cause: str
+    fell: tuple[int, ...] = ()
 
     def paths(self, knowledge: Knowledge) -> Iterator[tuple[int, int, FigurePath]]:
         """Row (state or level of the cause), level, and the path of each figure that the knowledge states."""
@@ -47,7 +49,7 @@ class Contribution:
 @dataclass(frozen=True)
 class Contributions:
     """By plate, component and link; by plate and emission; by shared severity and background, with the variable of the
-    configuration that gives it. A component of several versions is left out: its links are told by its history."""
+    configuration that gives it. What exchanges moved is left out: it gives by where it has been."""
 
     links: Mapping[tuple[int, int, int], Contribution]
     emissions: Mapping[tuple[int, int], Contribution]
@@ -58,15 +60,21 @@ def contributions_of(network: CaseNetwork) -> Contributions:
     """Of a network's model."""
     knowledge, targets, model = network.knowledge, network.targets, network.model
     key_at = {(plate, axis): key for key, (plate, axes) in targets.axes.items() for axis in axes}
+    travelled = {stay.key for each in network.layout.travellers for part in each.parts for stay in part.stays}
     links: dict[tuple[int, int, int], Contribution] = {}
     for key, (plate, indices) in targets.components.items():
-        component = model.plates[plate].components[indices[0]]
-        if len(indices) > 1 or component.base is not None:
-            continue
-        for number, link in enumerate(component.links):
-            severity = key_at[plate, link.axes[0]][0]
-            if severity in knowledge.severities and key[0] in knowledge.severities[severity].causes:
-                links[plate, indices[0], number] = Contribution(severity, key[0])
+        components = model.plates[plate].components
+        histories: dict[int, list[Component]] = {}  # the versions from one renewal to the next, in their order
+        for index in indices if key not in travelled else ():
+            base = components[index].base
+            histories.setdefault(index if base is None else base, []).append(components[index])
+        for index, versions in histories.items():
+            known = components[index].links
+            for number, link in enumerate(known):
+                severity = key_at[plate, link.axes[0]][0]
+                if severity in knowledge.severities and key[0] in knowledge.severities[severity].causes:
+                    fell = _fell(versions, number * len(versions) // len(known))
+                    links[plate, index, number] = Contribution(severity, key[0], fell)
     shared = {node.shared: name for name, node in targets.chain.nodes.items()}
     emissions = {
         (plate, number): Contribution(shared[emission.shared], key_at[plate, emission.axes[0]][0])
@@ -74,6 +82,14 @@ def contributions_of(network: CaseNetwork) -> Contributions:
         for number, emission in enumerate(known.emissions)
     }
     return Contributions(links, emissions, _backgrounds(network))
+
+
+def _fell(versions: Sequence[Component], place: int) -> tuple[int, ...]:
+    """The state into which each history fell at one of its versions; empty where there is only one version."""
+    if len(versions) == 1:
+        return ()
+    before = versions[place - 1].seen if place else (0,) * len(versions[0].seen)
+    return tuple(0 if was else now for was, now in zip(before, versions[place].seen, strict=True))
 
 
 def _backgrounds(network: CaseNetwork) -> dict[tuple[int, int], tuple[Contribution, Key | None]]:
