@@ -8,6 +8,7 @@ May import: yaml and `diag.basics`.
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +37,8 @@ _WORDS: dict[str, Tree] = dict.fromkeys(("", "~", "null", "Null", "NULL")) | {
     **dict.fromkeys(("false", "False", "FALSE"), False),
 }
 _LONGEST_NUMBER = 40
+_BREAK = re.compile(r"\r\n?|\n")
+_ODD_BREAK = re.compile("[\x85\u2028\u2029]")
 
 
 class Spot:
@@ -155,10 +158,25 @@ def _scalar(word: str) -> Tree:
     return int(word, 0) if _OTHER_BASE.fullmatch(word) else word
 
 
-def _at(event: yaml.Event) -> tuple[int, int]:
-    mark = event.start_mark
-    assert mark is not None, "the parser marks every event"
-    return mark.line + 1, mark.column + 1
+class _Lines:
+    """Where the lines of a text begin for an editor. The parser also ends one at U+0085, U+2028 and U+2029."""
+
+    def __init__(self, text: str) -> None:
+        odd = _ODD_BREAK.search(text) is not None
+        self.begin = [0, *(each.end() for each in _BREAK.finditer(text))] if odd else []
+
+    def place(self, index: int, line: int, column: int) -> tuple[int, int]:
+        """Line and column, from 1, of the sign `index`, which by the parser's count stands at these, from 0."""
+        if not self.begin:
+            return line + 1, column + 1
+        line = bisect_right(self.begin, index)
+        return line, index - self.begin[line - 1] + 1
+
+    def at(self, event: yaml.Event) -> tuple[int, int]:
+        """The same of where an event begins."""
+        mark = event.start_mark
+        assert mark is not None, "the parser marks every event"
+        return self.place(mark.index, mark.line, mark.column)
 
 
 class _Open:
@@ -183,8 +201,10 @@ class _Builder:
         self.open: list[_Open] = []
         self.root: tuple[Tree, Spot] | None = None
         self.documents = 0
+        self.lines = _Lines("")
 
     def document(self, text: str) -> PlacedDocument:
+        self.lines = _Lines(text)
         for event in self._events(text):
             self._take(event)
         if self.root is None or self.root[0] is None:
@@ -209,18 +229,18 @@ class _Builder:
     def _not_yaml(self, text: str, cause: yaml.MarkedYAMLError) -> Problem:
         in_quotes = "quoted scalar" in (cause.context or "")
         mark = (cause.context_mark if in_quotes else cause.problem_mark) or cause.problem_mark or cause.context_mark
-        line, column = (mark.line, mark.column) if mark else (0, 0)
-        lines = text.splitlines()
-        indent = re.match(r"\s*", lines[line] if line < len(lines) else "")
+        line, column = self.lines.place(mark.index, mark.line, mark.column) if mark else (1, 1)
+        lines = _BREAK.split(text)
+        indent = re.match(r"\s*", lines[line - 1] if line <= len(lines) else "")
         if indent and "\t" in indent.group() and not in_quotes:
             message, hint = plain_words("'\\t'")
-            column = indent.group().index("\t")
+            column = indent.group().index("\t") + 1
         else:
             message, hint = plain_words(cause.problem or "", cause.context or "")
-        return Problem(self.file, line + 1, column + 1, message, hint)
+        return Problem(self.file, line, column, message, hint)
 
     def _refuse(self, event: yaml.Event, message: str, hint: str = "") -> None:
-        raise self.error([*self.problems, Problem(self.file, *_at(event), message, hint)])
+        raise self.error([*self.problems, Problem(self.file, *self.lines.at(event), message, hint)])
 
     def _take(self, event: yaml.Event) -> None:
         if isinstance(event, yaml.ScalarEvent):
@@ -249,7 +269,7 @@ class _Builder:
             self._refuse(event, f"a tag ({tag}) is not allowed", "leave it out; text goes in quotes")
 
     def _spot(self, event: yaml.Event) -> Spot:
-        return Spot(self.file, *_at(event))
+        return Spot(self.file, *self.lines.at(event))
 
     def _begin(self, event: yaml.CollectionStartEvent) -> None:
         if len(self.open) >= MOST_DEPTH:
@@ -270,7 +290,7 @@ class _Builder:
             self._refuse(event, "a key is missing before this ':'", "write 'name: value'")
         meaning = event.value if event.style else _scalar(event.value)
         around.key = meaning if isinstance(meaning, int) and not isinstance(meaning, bool) else event.value
-        around.key_at = _at(event)
+        around.key_at = self.lines.at(event)
 
     def _put(self, value: Tree, spot: Spot) -> None:
         if not self.open:

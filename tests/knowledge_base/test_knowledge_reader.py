@@ -236,3 +236,20 @@ def test_the_parser_without_c_reads_the_same(text: str, monkeypatch: pytest.Monk
     monkeypatch.setattr(reader_module, "_LOADER", yaml.BaseLoader)
     slow = read_document("f", text)
     assert (slow.data, slow.place(("a", "b", 1))) == (fast.data, fast.place(("a", "b", 1)))
+
+
+@pytest.mark.parametrize("odd", ["\u2028", "\u2029", "\x85"])
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_a_sign_that_no_editor_takes_for_the_end_of_a_line_shifts_no_place(odd: str, end: str) -> None:
+    """Such signs come along where text is pasted from a page; the parser counts them as lines."""
+    text = f"a: {{note: 'one{odd}two', b: 1}}{end}c: 1{end}c: 2{end}"
+    with pytest.raises(KnowledgeError) as raised:
+        read_document("pasted.yaml", text)
+    problem = raised.value.problems[0]
+    assert (problem.line, problem.column) == (3, 1)
+    assert "line 2, column 1" in problem.message
+    spot = read_document("pasted.yaml", text.replace("c: 2", "d: 2")).place(("a", "b"))
+    assert spot == (1, text.index("b: 1") + 4)
+    with pytest.raises(KnowledgeError) as raised:
+        read_document("pasted.yaml", f"a: 'one{odd}two'{end}\tb: 1{end}")
+    assert (raised.value.problems[0].line, raised.value.problems[0].column) == (2, 1)
