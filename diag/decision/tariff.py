@@ -8,6 +8,7 @@ May import: knowledge_base, basics, and `sites` of this room.
 
 from __future__ import annotations
 
+import math
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -22,6 +23,7 @@ __all__ = ["SPECIALIST", "SPECIALIST_JOB", "WAITING", "WEARING", "JobMoney", "Me
 WAITING = "waiting"  # the kind of access that stands for days without the vehicle; its bank is the day
 WEARING = "seal"  # the component whose later failures count, and whose leaving counts as damage
 
+CERTAINLY_HARDER = 50.0  # logarithm of odds: past it every removal goes wrong
 MOST_HELD_BY_SHAPE = 20_000  # things, a kilobyte each or so
 
 SPECIALIST = "refer"  # the way out that ends the matter here
@@ -366,7 +368,8 @@ class Tariff:
         way out that renews it. What is not in it goes to the specialist. A seal was driven on with, until then.
         """
         customer = self.knowledge.prices.customer
-        harder = customer.removal_odds_in_a_year.value ** (customer.driven_on_months.value / 12.0)
+        odds, years = customer.removal_odds_in_a_year.value, customer.driven_on_months.value / 12.0
+        harder = odds**years if odds <= 1.0 else math.exp(min(math.log(odds) * years, CERTAINLY_HARDER))
         found: dict[tuple[str, Place], Mending] = {}
         known: dict[object, tuple[int, Mending]] = {}
         for mended in self._menders():

@@ -10,8 +10,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-__all__ = ["Amount", "Basis", "Chance", "ChanceByLevel", "Fig", "Figure", "Record", "Scaling", "SourceKind"]
+__all__ = ["MOST", "Amount", "Basis", "Chance", "ChanceByLevel", "Fig", "Figure", "Record", "Scaling", "SourceKind"]
 
+MOST = 1e12  # of anything: beyond it products and squares of amounts are no numbers any more, and no workshop has it
 SourceKind = Literal["published", "common practice", "elicited", "learned"]
 
 
@@ -98,6 +99,8 @@ def _positive(raw: object) -> object:
     for value in (figure.value, *figure.also):
         if value < 0:
             raise ValueError(f"this number cannot be below zero, and is {value:g}")
+        if value > MOST:
+            raise ValueError(f"this number is {value:g}, and none above {MOST:g} is reckoned with")
     return figure
 
 

@@ -32,7 +32,8 @@ def read_engine(path: Path | str, knowledge: Knowledge) -> Engine:
     name = Path(document.file).stem
     engine, problems = attempt(Engine, whole, ("engines", name))
     if engine is not None:
-        register = Register(whole, engines={name: engine}, vocabulary=knowledge.vocabulary)
+        register = Register(whole, engines={name: engine}, readings=knowledge.readings, vocabulary=knowledge.vocabulary)
+        whole.data["readings"] = dict.fromkeys(knowledge.readings)
         whole.data["vocabulary"] = {"access": dict.fromkeys(knowledge.vocabulary.access)}
         check_engines(register)
         problems = register.problems

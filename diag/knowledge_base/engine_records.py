@@ -5,11 +5,16 @@ May import: pydantic, and `amounts`.
 
 from __future__ import annotations
 
-from pydantic import StrictBool
+from typing import Annotated
 
-from diag.knowledge_base.amounts import Record
+from pydantic import Field, StrictBool
 
-__all__ = ["Limit", "Torque", "TrimCodeFormat"]
+from diag.knowledge_base.amounts import MOST, Record
+
+__all__ = ["Limit", "Minutes", "Torque", "TrimCodeFormat"]
+
+Minutes = Annotated[float, Field(ge=0, le=MOST)]
+AboveZero = Annotated[float, Field(gt=0)]
 
 
 class Limit(Record):
@@ -24,13 +29,13 @@ class Limit(Record):
 class Torque(Record):
     """A tightening value; what is none is printed as 'maker's value ____'."""
 
-    newton_metres: float | None = None
-    then_degrees: float | None = None
+    newton_metres: AboveZero | None = None
+    then_degrees: AboveZero | None = None
     note: str | None = None
 
 
 class TrimCodeFormat(Record):
     """Length and alphabet of the code on an injector; none where only the maker knows."""
 
-    length: int | None = None
+    length: Annotated[int, Field(gt=0)] | None = None
     alphabet: str | None = None

@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, StrictBool
 
 from diag.knowledge_base.amounts import Amount, Basis, Chance, ChanceByLevel, Figure, Record, Scaling
-from diag.knowledge_base.engine_records import Limit, Torque, TrimCodeFormat
+from diag.knowledge_base.engine_records import Limit, Minutes, Torque, TrimCodeFormat
 from diag.knowledge_base.log_records import LogColumn, LogRule
 from diag.knowledge_base.money import Customer, OwnSide, Part, Prices, Terms
 from diag.knowledge_base.spreads import Distribution, Mixture, SpreadOfReading
@@ -456,13 +456,13 @@ class Engine(Record):
     firing_order: tuple[int, ...]
     cylinder_one: str | None = None
     bank_sides: dict[str, Literal["left", "right"]] = {}
-    access_minutes: dict[str, dict[str, float]]
-    awkward_minutes: dict[int, float] = {}
+    access_minutes: dict[str, dict[str, Minutes]]
+    awkward_minutes: dict[int, Minutes] = {}
     limits: dict[str, Limit] = {}
     opposite_sign: tuple[str, ...] = ()
     torques: dict[str, Torque] = {}
     trim_code: TrimCodeFormat = TrimCodeFormat.model_construct()
-    wait_after_stop_minutes: float | None = None
+    wait_after_stop_minutes: Minutes | None = None
     note: str | None = None
 
     @property

@@ -31,6 +31,20 @@ def check_engines(register: Register) -> None:
             if entry.value is None and entry.default:
                 message = "a limit that is left blank is not a default"
                 register.complain(("engines", name, "limits", limit, "default"), message, "leave 'default' out")
+        _check_measures(register, name, engine)
+
+
+def _check_measures(register: Register, name: str, engine: Engine) -> None:
+    """What readings are divided by, or bounded by on both sides of zero, is above zero."""
+    for reading in register.readings.values():
+        scaled = reading.scaled.by if reading.scaled is not None else None
+        for limit in dict.fromkeys((reading.relative_to, reading.saturates, scaled, *reading.other_units.values())):
+            known = engine.limits.get(limit) if limit is not None else None
+            if known is not None and known.value is not None and known.value <= 0:
+                message = f"'{reading.name}' is measured by this, so it must be above zero, and is {known.value:g}"
+                hint = "write null where it is not known"
+                path = ("engines", name, "limits", str(limit), "value")
+                register.complain(path, message, hint)
 
 
 def _numbering(engine: Engine) -> str:
@@ -83,12 +97,10 @@ def _check_access(register: Register, name: str, engine: Engine) -> None:
     for kind, by_bank in engine.access_minutes.items():
         if register.vocabulary is not None:
             register.knows((*path, kind), kind, "access", "vocabulary.access", of_key=True)
-        for letter, minutes in by_bank.items():
+        for letter in by_bank:
             if letter not in engine.banks:
                 hint = did_you_mean(letter, engine.banks)
                 register.complain((*path, kind, letter), f"there is no bank '{letter}'", hint, of_key=True)
-            if minutes < 0:
-                register.complain((*path, kind, letter), f"minutes cannot be below zero, and are {minutes:g}")
         for letter in engine.banks:
             if letter not in by_bank:
                 register.complain((*path, kind), f"the minutes for bank {letter} are missing", of_key=True)

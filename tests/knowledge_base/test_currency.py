@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -104,3 +105,20 @@ def test_what_is_called_as_an_amount_is_called_is_exchanged_within(tmp_path: Pat
     assert known.prices.parts["tow"].price.value == 250.0
     assert known.repairs["tow"].money.value == 2000.0
     assert known.repairs["refer"].parts["tow"] == 2
+
+
+HUGE = """
+prices: {labour_per_hour: 1e12, parts: {washer: {price: 1e12}}, customer: {tow: 1e12, driven_on_months: 1e12}}
+engines: {ostrel_4: {awkward_minutes: {2: 1e12}}}
+repairs: {reseal: {minutes: 1e12}}
+"""
+
+
+def test_amounts_as_large_as_may_be_are_reckoned_with_and_larger_ones_refused(tmp_path: Path) -> None:
+    known = laid(tmp_path, HUGE)
+    case = load_case(demo_cases()["one_blown_seal"], known)
+    decided = decide_repair(reckon(known, case, build(known, case)))
+    assert all(math.isfinite(each.total.amount) for each in decided.options)
+    for text in ("prices: {labour_per_hour: 1e300}", "engines: {ostrel_4: {awkward_minutes: {2: 1e300}}}"):
+        with pytest.raises(KnowledgeError, match="1e\\+12"):
+            laid(tmp_path, text)

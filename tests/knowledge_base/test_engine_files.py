@@ -32,9 +32,18 @@ BROKEN: list[tuple[str, str, str]] = [
     ("[1, 3, 2, 4]", "[1, 3, 2, 9]", "7:27: there is no cylinder 9; its cylinders are 1 to 4"),
     ("[1, 3, 2, 4]", "[1, 3, 2]", "7:3: the firing order leaves out 4"),
     ("{A: 5, B: 6}", "{A: 5}", "8:20: the minutes for bank B are missing"),
-    ("{A: 5, B: 6}", "{A: -5, B: 6}", "8:32: minutes cannot be below zero, and are -5"),
+    ("{A: 5, B: 6}", "{A: -5, B: 6}", "8:32: this should not be below 0, and is '-5'"),
     ("covers:", "cowers:", "8:20: there is no access 'cowers'; did you mean 'covers'?"),
     ("{4: 10}", "{7: 10}", "9:21: there is no cylinder 7; its cylinders are 1 to 4"),
+    ("{4: 10}", "{4: -500}", "9:24: this should not be below 0, and is '-500'"),
+    ("value: 50", "value: 0", "11:26: 'return flow at idle' is measured by this, so it must be above"),
+    ("  limits:", "  wait_after_stop_minutes: -5\n  limits:", "10:28: this should not be below 0, and is '-5'"),
+    (
+        "  limits:",
+        "  torques: {clamp_bolt: {newton_metres: -9}}\n  limits:",
+        "10:41: this should be above 0, and is '-9'",
+    ),
+    ("  limits:", "  opposite_sign: [corection]\n  limits:", "10:19: there is no reading 'corection'; did you mean"),
     ("value: 50", "value: .nan", "11:26: this should be a number, and is '.nan'"),
     ("  name: mine\n", "", "1:1: 'name' is missing here"),
     ("  name: mine\n", "  nmae: mine\n", "2:3: 'nmae' is not known here; did you mean 'name'?"),
@@ -58,8 +67,10 @@ def test_a_broken_engine_file_is_told_with_its_place(was: str, now: str, told: s
 
 def test_a_good_engine_file_is_the_engine(tmp_path: Path) -> None:
     path = tmp_path / "mine.yaml"
-    path.write_text(GOOD, encoding="utf-8")
-    assert read_engine(path, KNOWLEDGE).cylinders == (1, 2, 3, 4)
+    path.write_text(GOOD + "  opposite_sign: [correction]\n", encoding="utf-8")
+    engine = read_engine(path, KNOWLEDGE)
+    assert engine.cylinders == (1, 2, 3, 4)
+    assert engine.opposite_sign == ("correction",)
 
 
 def test_every_shipped_engine_and_a_new_one_can_stand_in_a_file_of_its_own(tmp_path: Path) -> None:

@@ -155,7 +155,7 @@ SPOILT = [
     (ENGINE, "banks: {A:", "banks: {@left:", "'left' is no bank; name banks A, B, ..."),
     (ENGINE, "covers: {A: 8}", "covers: {A: 8, @B: 9}", "there is no bank 'B'"),
     (ENGINE, "covers: {A: 8}", "@covers: {}", "the minutes for bank A are missing"),
-    (ENGINE, "covers: {A: 8}", "covers: {A: @-8}", "minutes cannot be below zero, and are -8"),
+    (ENGINE, "covers: {A: 8}", "covers: {A: @-8}", "this should not be below 0, and is '-8'"),
     (ENGINE, "covers: {A: 8}", "@cover: {A: 8}", "there is no access 'cover'; did you mean 'covers'?"),
     (ENGINE, "awkward_minutes: {4", "awkward_minutes: {@5", "there is no cylinder 5; its cylinders are 1 to 4"),
     (ENGINE, "awkward_minutes: {4", "awkward_minutes: {@four", "this should be a whole number, and is 'four'"),
