@@ -1,6 +1,6 @@
 """From a posterior to a belief about the sites of a case.
 
-May import: inference, numpy, and of this room `binding`, `parts`, `restriction`, `sites`.
+May import: inference, numpy, and of this room `binding`, `parts`, `restriction`, `risky`, `sites`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from diag.decision.binding import Bound, BoundSite
 from diag.decision.parts import features_of, only_sound
-from diag.decision.restriction import Laid, fitting_options
+from diag.decision.restriction import Laid, fitting_options, open_to
+from diag.decision.risky import degrees_at, level_options
 from diag.decision.sites import Belief
 from diag.inference import (
     Array,
@@ -79,16 +80,17 @@ def belief_of(
 
 
 def belief_laid(bound: Bound, model: Model, evidence: Evidence, posterior: Posterior) -> tuple[Belief, Laid]:
-    """`belief_of` with what it was read from, where each fault component was also asked to be sound alone: all that a
-    ranking of checks needs."""
+    """`belief_of` with what it was read from, where each fault component was also asked to be sound alone, and each
+    degree that moves complications to stand at each level: all that a ranking of checks needs."""
     options, used = choices_of(bound, len(model.plates))
-    laid = _laid(model, evidence, _with_each_sound(bound, options), posterior.configurations[0])
+    asked = _with_each_degree(bound, _with_each_sound(bound, options), posterior)
+    laid = _laid(model, evidence, asked, posterior.configurations[0])
     return belief_from(bound, used, laid.mixed, posterior), laid
 
 
 def _laid(model: Model, evidence: Evidence, options: Options, chances: Array) -> Laid:
     kept = kept_configurations(chances, 1.0 - NEGLIGIBLE)
-    small, heard = with_configurations(model, evidence, kept)
+    small, heard = with_configurations(model, open_to(model, evidence, options), kept)
     fitting = fitting_options(options, kept, len(model.configurations))
     return Laid(model, evidence, options, kept, mixture(small, heard, fitting, [kept.astype(np.float64)]))
 
@@ -103,6 +105,16 @@ def _with_each_sound(bound: Bound, options: Options) -> Options:
                 option = {component: only_sound(part)}
                 every[plate].setdefault(option_key(option), option)
     return tuple(tuple(listed.values()) for listed in every)
+
+
+def _with_each_degree(bound: Bound, options: Options, posterior: Posterior) -> Options:
+    """The options of each plate, and those of the degrees that move complications there."""
+    every = [list(listed) for listed in options]
+    for site in bound.sites:
+        chances = features_of(site.features, posterior)[0]
+        for degree in degrees_at(site, chances, bound.fees.come_back):
+            every[degree.feature.plate] += level_options(degree.feature)
+    return tuple(tuple(listed) for listed in every)
 
 
 def belief_from(

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
-from diag.decision.restriction import Laid, Options, fitting_options
+from diag.decision.restriction import Laid, Options, fitting_options, open_to
 from diag.inference import (
     Array,
     Asked,
@@ -124,7 +124,7 @@ def ground_of(
 ) -> Ground:
     """Lay out the posterior with only some configurations; `laid`: how it lies with more of them, which is read where
     it holds all that is asked."""
-    small, heard = with_configurations(model, evidence, kept)
+    small, heard = with_configurations(model, open_to(model, evidence, options), kept)
     fitting = fitting_options(options, kept, len(model.configurations))
     known = laid.narrowed(model, evidence, options, kept) if laid is not None else None
     if known is not None:

@@ -1,9 +1,9 @@
 """Candidate plans for the time after an answer, with all that their costs are linear in.
 
 The pool holds some base plans (the best now, nothing, the usual options) and each of them with one site treated
-otherwise. A pool can only make a check look worth less, never more. Complications and the way of acting at later
-failures are taken as they stand now, so that the cost of every plan is linear in the posterior. May import: inference,
-numpy, and `binding`, `later`, `search`, `sites` of this room.
+otherwise. A pool can only make a check look worth less, never more. The way of acting at later failures is taken as it
+stands now, so that the cost of every plan is linear in the posterior. May import: inference, numpy, and `binding`,
+`later`, `risky`, `search`, `sites` of this room.
 """
 
 from __future__ import annotations
@@ -19,10 +19,11 @@ from diag.decision.believing import choices_of
 from diag.decision.binding import Bound, BoundSite
 from diag.decision.later import Events
 from diag.decision.parts import Part, only_sound
+from diag.decision.risky import degrees_at, level_options
 from diag.decision.search import Problem, pattern_of, policy_of
 from diag.decision.sites import AccessKey, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
-from diag.inference import Array, Model, distinct
+from diag.inference import Array, Model, distinct, of_axis
 
 __all__ = [
     "Candidates",
@@ -48,7 +49,8 @@ class Catalogue:
 
     `options[plate]` begins with 'as it is'. `cure[site][treatment]` maps plates to options; `seal[place]` is the
     (plate, option 'sound') of each wearing site. `singles`: (plate, option) for 'this component is sound', in which
-    mending is linear, by `sound[site][treatment, single]` beside `fixed[site][treatment]`; `configured` is the linear
+    mending is linear, and for 'this degree stands at this level', in which complications are, by
+    `sound[site][treatment, single]` beside `fixed[site][treatment]`; `configured` is the linear
     part in the configuration, `factor` that of 'cured', both `[site][treatment, configuration]`, of the configurations
     in `kept` alone.
     """
@@ -160,6 +162,13 @@ def catalogue_of(
                 columns[part.spot] = len(singles)
                 singles.append((plate, len(options[plate])))
                 options[plate].append({component: only_sound(part)})
+    for site, chances in zip(bound.sites, problem.belief.features, strict=True):
+        for degree in degrees_at(site, chances[0], problem.fees.come_back):
+            plate = degree.feature.plate
+            columns[plate, of_axis(degree.feature.index)] = len(singles)
+            levels = level_options(degree.feature)
+            singles += [(plate, len(options[plate]) + number) for number in range(len(levels))]
+            options[plate] += levels
     linear = [
         _linear(bound, problem, number, columns, (len(singles), configurations)) for number in range(len(bound.sites))
     ]
@@ -217,8 +226,14 @@ def _linear(
     site = bound.sites[number]
     treatments = site.site.treatments
     fixed = np.array([each.money for each in treatments], dtype=np.float64)
-    fixed += np.array([each.complications @ problem.belief.features[number][0] for each in treatments])
+    chances = problem.belief.features[number][0]
+    fixed += np.array([each.complications @ chances for each in treatments])
     sound, configured = (np.zeros((len(treatments), width)) for width in widths)
+    for degree in degrees_at(site, chances, problem.fees.come_back):
+        feature, beyond = degree.feature, degree.money[:, 1:] - degree.money[:, :1]
+        column = columns[feature.plate, of_axis(feature.index)]
+        sound[:, column : column + feature.size - 1] += beyond
+        fixed -= beyond @ chances[degree.start + 1 : degree.start + feature.size]
     start = 0
     for feature in site.features:
         block = np.stack([each.mending[start : start + feature.size] for each in treatments])
@@ -227,9 +242,9 @@ def _linear(
             configured += block
         elif feature.kind == "component":
             fixed += block[:, -1]  # all unsound states of a component cost the same
-            column = columns.get((feature.plate, feature.index))
-            if column is not None:
-                sound[:, column] += block[:, 0] - block[:, -1]
+            single = columns.get((feature.plate, feature.index))
+            if single is not None:
+                sound[:, single] += block[:, 0] - block[:, -1]
     return fixed, sound, configured
 
 

@@ -6,15 +6,15 @@ May import: inference, numpy.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.inference import Array, Evidence, Mixture, Model, option_key
+from diag.inference import Array, Evidence, Mixture, Model, of_axis, option_key
 
-__all__ = ["Laid", "Options", "fitting_options"]
+__all__ = ["Laid", "Options", "fitting_options", "open_to"]
 
 Options = Sequence[Sequence[Mapping[int, Array]]]
 
@@ -70,3 +70,18 @@ def fitting_options(options: Options, kept: NDArray[np.intp], configurations: in
         return factor if len(factor) == 1 or len(kept) == configurations else factor[kept]
 
     return [[{index: of(factor) for index, factor in option.items()} for option in listed] for listed in options]
+
+
+def open_to(model: Model, evidence: Evidence, options: Options) -> Evidence:
+    """The evidence, with a likelihood of ones on every axis that an option speaks of and nothing else does: an option
+    is laid onto what stands there."""
+    told = {(where, tuple(axes)) for where, axes, _ in evidence.axes}
+    every = dict.fromkeys(
+        (plate, of_axis(key)) for plate, listed in enumerate(options) for option in listed for key in option if key < 0
+    )
+    ones = tuple(
+        (plate, (axis,), np.ones((1, model.plates[plate].axes[axis].levels)))
+        for plate, axis in every
+        if (plate, (axis,)) not in told
+    )
+    return replace(evidence, axes=(*evidence.axes, *ones)) if ones else evidence

@@ -1,3 +1,4 @@
+from .blocks import of_axis
 from .cell_sums import AskedSums, cell_sums
 from .cells import Asked, cell_values
 from .densities import option_key
@@ -56,6 +57,7 @@ __all__ = [
     "mixture",
     "mixtures",
     "most_probable",
+    "of_axis",
     "option_key",
     "pooled",
     "shared_posterior",

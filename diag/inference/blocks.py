@@ -32,6 +32,7 @@ __all__ = [
     "Options",
     "blocks",
     "everything",
+    "of_axis",
     "plate_block",
     "stacked",
 ]
@@ -145,7 +146,8 @@ class Block:
     def with_options(self, place: int, options: Options) -> Block:
         """One plate of the block, once for each option, with the option's factors in it.
 
-        An option maps component indices to factors `[configuration or 1, state]`.
+        An option maps component indices to factors `[configuration or 1, state]`, and axes (see `of_axis`) on which
+        evidence stands to factors `[1, level]`.
         """
         member = self.members[place]
         rows = max((len(factor) for option in options for factor in option.values()), default=1)
@@ -154,12 +156,13 @@ class Block:
         if rows > FEW:
             factors_of = _stacks(member, options)
             leaves, spreads, classes = _met(leaves, likelihoods, self.spreads, classes, factors_of)
+            self._levels_weighed(likelihoods, [options], beside=False)
             return Block((member,), tuple(leaves), tuple(likelihoods), (classes,), 1, spreads)
         if rows > 1:  # the factors tell configurations apart, so classes no longer do
             leaves = [np.take(leaf, classes, axis=2) if leaf.shape[2] > 1 else leaf for leaf in leaves]
             classes = tuple(range(rows))
         held: dict[int, list[int]] = {}
-        for component in {component for option in options for component in option}:
+        for component in _components_in(options):
             leaf = member.weights[component]
             factors = [option.get(component) for option in options]
             known = member.plate.components[component]
@@ -175,6 +178,7 @@ class Block:
         if rows > 1:
             mine = self.classes[place]
             likelihoods = [np.take(table, mine, axis=2) if table.shape[2] > 1 else table for table in likelihoods]
+        self._levels_weighed(likelihoods, [options], beside=False)
         return Block((member,), tuple(leaves), tuple(likelihoods), (classes,), 1, spreads)
 
     def _stands_alone(self, component: int) -> bool:
@@ -196,12 +200,13 @@ class Block:
             ((mine,), (some,)) = classes, options  # many configurations: one plate at a time
             turned = {leaf: np.swapaxes(stack, 0, 1) for leaf, stack in _stacks(self.first, some).items()}
             leaves, spreads, mine = _met(leaves, likelihoods, self.spreads, mine, turned)
+            self._levels_weighed(likelihoods, options, beside=True)
             return Block(self.members, tuple(leaves), tuple(likelihoods), (mine,), len(some), spreads)
         if rows > 1:
             leaves = [self._spelt_out(leaf) for leaf in leaves]
             likelihoods = [self._spelt_out(table) for table in likelihoods]
             classes = tuple(tuple(range(rows)) for _ in self.members)
-        for component in {component for some in options for option in some for component in option}:
+        for component in _components_in([option for some in options for option in some]):
             leaf = self.first.weights[component]
             known = self.first.plate.components[component]
             states = known.prior.shape[1]
@@ -210,13 +215,34 @@ class Block:
             stack = np.stack([np.broadcast_to(each, (len(each), wide, states)) for each in stacks])[:, :, :, None]
             stack = stack if known.base is None else known.widened(stack)
             leaves[leaf] = leaves[leaf] * (stack if states > 1 else stack[..., 0])
+        self._levels_weighed(likelihoods, options, beside=True)
         return Block(self.members, tuple(leaves), tuple(likelihoods), classes, len(options[0]), self.spreads)
+
+    def _levels_weighed(self, likelihoods: list[Array], options: Sequence[Options], beside: bool) -> None:
+        """Put what options hold of axes onto the likelihoods there: `beside` where a batch has its cases, else where
+        plates stand."""
+        for key in sorted({key for some in options for option in some for key in option if key < 0}):
+            axis = of_axis(key)
+            at = self.first.layout.likelihoods.index((axis,))
+            levels = self.first.plate.axes[axis].levels
+            stacks = [_factor_stack([option.get(key) for option in some], levels) for some in options]
+            stack = np.stack(stacks)[:, :, :, None] if beside else stacks[0][:, None, :, None]
+            likelihoods[at] = likelihoods[at] * stack
 
     def _spelt_out(self, leaf: Array) -> Array:
         """A leaf or likelihood by configuration instead of by class."""
         if leaf.shape[2] == 1:
             return leaf
         return np.stack([np.take(mine, classes, axis=1) for mine, classes in zip(leaf, self.classes, strict=True)])
+
+
+def of_axis(axis: int) -> int:
+    """The key by which an option speaks of a local axis instead of a component; and back again."""
+    return -1 - axis
+
+
+def _components_in(options: Options) -> list[int]:
+    return sorted({key for option in options for key in option if key >= 0})
 
 
 def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
@@ -232,7 +258,7 @@ def _factor_stack(factors: Sequence[Array | None], states: int) -> Array:
 def _stacks(member: PlateLeaves, options: Options) -> dict[int, Array]:
     """By leaf, the factors of options of one plate: `[option, 1, configuration or 1, 1, state]`."""
     found: dict[int, Array] = {}
-    for component in sorted({component for option in options for component in option}):
+    for component in _components_in(options):
         known, leaf = member.plate.components[component], member.weights[component]
         states = known.prior.shape[1]
         stack = _factor_stack([option.get(component) for option in options], states)[:, None, :, None, :]

@@ -39,12 +39,11 @@ def check_at(ranking: CheckRanking, name: str, place: Place) -> RankedCheck:
 def slow_cost(
     ready: Reckoning, slow: Slow, plan: tuple[int, ...], chance: np.ndarray, opened: frozenset[tuple[str, str]]
 ) -> float:
-    """A plan's cost jointly with an event, complications and the way of acting later as they stand now."""
+    """A plan's cost jointly with an event, the way of acting later as it stands now."""
     jobs = [job for site, choice in zip(ready.problem.sites, plan, strict=True) for job in site.treatments[choice].jobs]
     parts = expected(slow, jobs, chance, opened)
-    now = expected(slow, jobs)["complications"] * float(chance.sum())
     (way,) = policy_of(ready.problem, plan)
-    return sum(parts.values()) - parts["complications"] + now + later(slow, jobs, way, chance)
+    return sum(parts.values()) + later(slow, jobs, way, chance)
 
 
 def slow_worth(
@@ -111,7 +110,7 @@ def test_worth_of_a_check_of_a_bank(told: Told, figures: Figures) -> None:
     wanted = slow_worth(ready, slow, outcomes, sites_of(ready, 1, 2), frozenset(found.opens))
     assert found.worth.amount == pytest.approx(wanted, rel=1e-7, abs=1e-7)
     assert found.error == 0.0
-    assert not found.at_least
+    assert not found.at_least or wanted < 1e-6  # joint answers that cannot pay by their bound are not reckoned
     assert figures is FIGURES or wanted > 1.0
 
 
