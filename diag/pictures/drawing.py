@@ -27,7 +27,8 @@ _WIDTHS = {
 
 def text_width(text: str, size: float) -> float:
     """Width of a line of text from above, in the unit of `size`."""
-    return size * sum(_WIDTHS.get(letter, 0.74 if letter.isupper() else 0.55) for letter in text)
+    width = size * sum(_WIDTHS.get(letter, 0.74 if letter.isupper() else 0.55) for letter in text)
+    return round(width, 6)  # Python 3.12 sums with other last digits, and a line must break at the same place
 
 
 def wrapped(text: str, size: float, width: float) -> tuple[str, ...]:
