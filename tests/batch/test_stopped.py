@@ -87,7 +87,11 @@ def test_an_interrupted_crew_ends_at_once_and_without_a_word() -> None:
         assert process.stdout is not None
         assert process.stdout.readline() == "at it\n"
         os.killpg(process.pid, signal.SIGINT)
-        _, told = process.communicate(timeout=60)
+        try:
+            _, told = process.communicate(timeout=60)
+        finally:
+            if process.poll() is None:
+                os.killpg(process.pid, signal.SIGKILL)
     assert told.count("Traceback") == 1  # that of the script itself, which nobody catches
     assert told.rstrip().endswith("KeyboardInterrupt")
 

@@ -203,7 +203,6 @@ def test_breaking_off_says_that_what_was_not_saved_is_not_kept(tmp_path: Path) -
         stderr=subprocess.PIPE,
         env=environment(),
         text=True,
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # ignored where tests run in the background
     ) as process:
         assert process.stdout is not None
         for line in process.stdout:

@@ -193,7 +193,7 @@ def test_traces_are_ordered_as_a_test_of_troubleshooting_orders_them() -> None:
         worst = max((each for each in choices if each.kind == "check"), key=lambda each: each.value)
         wrong = [
             job
-            for job in (Job("replace_pump", None), Job("replace_injector", 2))
+            for job in (Job("replace_pump", None), Job("replace_injector", 2), Job("replace_injector", 1))
             if job not in best.play.events[-1].jobs
         ]
         traces = (
