@@ -5,14 +5,9 @@ from __future__ import annotations
 import pytest
 
 from diag.decision import Job
-from diag.knowledge_base import Knowledge, load_knowledge
+from diag.knowledge_base import Knowledge
 from diag.report import Items, debrief_blocks, debrief_sheet
 from diag.training import Belief, Bench, Seat, ask, believe, debrief, decide, moment_of, start, studies, study_named
-
-
-@pytest.fixture(scope="module")
-def shipped() -> Knowledge:
-    return load_knowledge()
 
 
 def begun(shipped: Knowledge, name: str) -> tuple[Bench, Seat]:

@@ -36,18 +36,6 @@ from tests.training.showing import small_workshop, world_for
 
 
 @pytest.fixture(scope="module")
-def shipped() -> Knowledge:
-    return load_knowledge()
-
-
-@pytest.fixture(scope="module")
-def seated(shipped: Knowledge) -> tuple[Bench, Seat]:
-    """The easiest study, begun."""
-    practice, hidden = study_named(shipped, "smell_under_the_bonnet", studies()["smell_under_the_bonnet"], 5)
-    return Bench.of(shipped, practice), start(practice, hidden)
-
-
-@pytest.fixture(scope="module")
 def small() -> tuple[Bench, Seat]:
     bench = small_workshop(0).bench
     return bench, start(Practice("x", "", bench.start, "made"), world_for(bench, 4))

@@ -7,7 +7,7 @@ import pytest
 from diag.basics import UsageError
 from diag.casebook import Answer
 from diag.decision import Job
-from diag.knowledge_base import Knowledge, load_knowledge
+from diag.knowledge_base import Knowledge
 from diag.training import (
     Asked,
     Belief,
@@ -26,18 +26,6 @@ from diag.training import (
 )
 
 SENSOR = Job("replace_rail_sensor", None)
-
-
-@pytest.fixture(scope="module")
-def shipped() -> Knowledge:
-    return load_knowledge()
-
-
-@pytest.fixture(scope="module")
-def seated(shipped: Knowledge) -> tuple[Bench, Seat]:
-    """The easiest study, begun: it smells of exhaust and chuffs, and seal 2 blows."""
-    practice, hidden = study_named(shipped, "smell_under_the_bonnet", studies()["smell_under_the_bonnet"], 5)
-    return Bench.of(shipped, practice), start(practice, hidden)
 
 
 def test_a_trial_of_what_reaches_nothing_of_the_complaint_costs_itself(seated: tuple[Bench, Seat]) -> None:
