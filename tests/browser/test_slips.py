@@ -72,3 +72,20 @@ def test_the_focus_stays_in_the_screen_where_what_had_it_is_gone(house: House) -
     expect(page.locator("#told")).to_contain_text("Taken.")
     page.wait_for_timeout(300)
     page.wait_for_function(IN_THE_SCREEN)
+
+
+def test_the_focus_outlives_two_changes_at_once(house: House) -> None:
+    """A second change may begin before the first has settled: what had the focus is gone by then."""
+    page = house.visitor(820)
+    page.goto(f"{_begun(page)}/at/2")
+    page.locator("button[id$='-present']").first.focus()
+    page.evaluate(
+        """() => {
+          const swap = (when) => document.dispatchEvent(new Event(`htmx:${when}:swap`));
+          swap("before");
+          document.activeElement.remove();
+          swap("before");
+          swap("after");
+        }"""
+    )
+    page.wait_for_function(IN_THE_SCREEN)

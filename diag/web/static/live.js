@@ -30,10 +30,12 @@
   // What a hand has unfolded stays so when the page changes under it; else the focus within would be lost.
   let unfolded = [];
   let around = [];  // what the focus stands in, from the inside
-  document.addEventListener("htmx:before:swap", () => {
-    unfolded = [...document.querySelectorAll("details[open][id]")].map((fold) => fold.id);
-    around = [];
-    for (let at = document.activeElement; at && at !== document.body; at = at.parentElement) if (at.id) around.push(at.id);
+  document.addEventListener("htmx:before:swap", () => {  // a second one may come before the first has settled
+    const open = [...document.querySelectorAll("details[open][id]")].map((fold) => fold.id);
+    unfolded = [...new Set([...unfolded, ...open])];
+    const here = [];
+    for (let at = document.activeElement; at && at !== document.body; at = at.parentElement) if (at.id) here.push(at.id);
+    if (here.length) around = here;
   });
   // Where what had the focus is gone, the nearest around it that is left has it: nobody is sent back to the top. A fold
   // has it in its summary; what the page itself does not make so would lose it with the next change.
