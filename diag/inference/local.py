@@ -5,16 +5,18 @@ version of a severity) take the maximum. Factors are joined in the order that `p
 `[plate, case, configuration, term, axis...]` with axes ascending, level axes before state axes; each of the first four
 may be 1 where nothing depends on it. A factor with a spread has a row for each configuration that it tells apart alone;
 rows are paired where factors meet, so that most is done for far fewer than there are configurations.
-May import: numpy, `maximum`, `model`, `planning`, `spreads`.
+May import: numpy, `diag.basics`, `maximum`, `model`, `planning`, `spreads`.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from diag.basics import TooLarge
 from diag.inference.maximum import maximum, maximum_adjoint
 from diag.inference.model import Array
 from diag.inference.planning import Axes, Close, Join, Layout, Step, plan, summed_below
@@ -34,6 +36,11 @@ __all__ = [
 ]
 
 LEADING = 4  # plate, case, configuration, term
+MOST_NUMBERS = 1 << 29  # of all factors of one pass, which must be held for the way back: 4 GiB
+TOO_MUCH = (
+    "so much was renewed on one cylinder, and so many findings of the vehicle were told before and after it, that what "
+    "happened there does not fit into the memory; leave out findings of earlier visits that no longer matter"
+)
 Spreads = Sequence[Spread | None]
 
 
@@ -75,7 +82,7 @@ def forward(
     """Join all leaves; leaves and likelihoods are `[plate, case, configuration, term, axis...]` over their axes.
 
     `cases`: how many there will be of them in the backward pass, if more. `spreads` of the leaves and then of the
-    likelihoods, where these have rows of their own.
+    likelihoods, where these have rows of their own. Raises TooLarge before more is held than `MOST_NUMBERS`.
     """
     given, known = (*leaves, *likelihoods), tuple(spreads) or (None,) * (len(leaves) + len(likelihoods))
     widest = [max(array.shape[place] for array in given) for place in range(LEADING)]
@@ -113,6 +120,7 @@ class _Forward:
         self.spreads, self.told_spreads = list(spreads[: len(leaves)]), spreads[len(leaves) :]
         self.rows: list[tuple[Spread | None, Spread | None]] = []
         self.factors: list[Array | None] = []
+        self.held = 0
 
     def join(self, step: Join) -> None:
         """Two nodes become one."""
@@ -120,6 +128,9 @@ class _Forward:
         first = _spread(_taken(self.tensors[step.left], rows, self.by_row), self.axes[step.left], step.axes)
         second = _spread(_taken(self.tensors[step.right], others, self.by_row), self.axes[step.right], step.axes)
         common = _common(self.axes[step.left], self.axes[step.right], step.axes, self.layout)
+        self.held += math.prod(np.broadcast_shapes(first.shape, second.shape))
+        if self.held > MOST_NUMBERS:
+            raise TooLarge(TOO_MUCH)
         self._enter(maximum(first, second, common), step, spread, (rows, others), None)
 
     def close(self, step: Close) -> None:
