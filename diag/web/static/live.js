@@ -29,19 +29,22 @@
 
   // What a hand has unfolded stays so when the page changes under it; else the focus within would be lost.
   let unfolded = [];
-  let around = [];  // what the focus stands in, from the inside
   document.addEventListener("htmx:before:swap", () => {  // a second one may come before the first has settled
     const open = [...document.querySelectorAll("details[open][id]")].map((fold) => fold.id);
     unfolded = [...new Set([...unfolded, ...open])];
-    const here = [];
-    for (let at = document.activeElement; at && at !== document.body; at = at.parentElement) if (at.id) here.push(at.id);
-    if (here.length) around = here;
+  });
+  // What the focus stands in, from the inside: kept as it moves, for what is taken away tells nobody, and changes overlap.
+  let around = [];
+  document.addEventListener("pointerdown", () => { around = []; });  // who touches an empty place wants it nowhere
+  document.addEventListener("focusin", (event) => {
+    around = [];
+    for (let at = event.target; at && at !== document.body; at = at.parentElement) if (at.id) around.push(at.id);
   });
   // Where what had the focus is gone, the nearest around it that is left has it: nobody is sent back to the top. A fold
   // has it in its summary; what the page itself does not make so would lose it with the next change.
   const refocus = () => {
-    const all = around.splice(0).map((id) => document.getElementById(id)).filter(Boolean);
     if (document.activeElement && document.activeElement !== document.body) return;
+    const all = around.map((id) => document.getElementById(id)).filter(Boolean);
     const left = all.map((each) => (each.matches("details") ? each.querySelector("summary") : each));
     const next = left.find((each) => each.tabIndex >= 0 || each.hasAttribute("tabindex"));
     if (next) next.focus({ preventScroll: true });
@@ -110,6 +113,7 @@
     if (!writes(event)) return;
     writing = Math.max(0, writing - 1);
     emptied(event.detail.ctx);
+    refocus();
     current();
   });
 
