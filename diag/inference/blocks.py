@@ -4,7 +4,7 @@ Configurations that a plate cannot tell apart (the other bank's loom, say) are o
 are computed once. A plate whose severities have few joint levels is *dense*: the joint density of the levels that
 shared severities hear is computed once, and meets the terms in one matrix product. A plate with so many versions that
 this would not fit meets each term inside its factor graph instead.
-May import: numpy, `held`, `leaves`, `local`, `model`, `remembered`, `spreads`, `terms`.
+May import: numpy, `by_term`, `held`, `leaves`, `local`, `model`, `remembered`, `spreads`, `terms`.
 """
 
 from __future__ import annotations
@@ -18,13 +18,21 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from diag.inference.by_term import ByTerm
 from diag.inference.held import at_states, states_held
-from diag.inference.leaves import DENSE, DENSE_ALONE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
+from diag.inference.leaves import (
+    DENSE,
+    FEW,
+    PlateLeaves,
+    heard_axes,
+    plate_key,
+    plate_leaves,
+)
 from diag.inference.local import Tape, backward, forward, keeping
 from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
 from diag.inference.remembered import LARGEST_HELD, Hashed, Remembered
 from diag.inference.spreads import Spread, distinct, in_order, paired
-from diag.inference.terms import Terms, emission_factors, plate_terms
+from diag.inference.terms import Terms, plate_terms
 
 __all__ = [
     "DENSE",
@@ -105,22 +113,23 @@ class Block:
     def _table(self, chosen: Terms) -> Array:
         return plate_terms(self.first.plate.emissions, self.kept, self.sizes, chosen)
 
-    def term_tape(self, chosen: Terms) -> Tape:
-        """The forward pass of a block that is not dense: every emission is a likelihood that depends on the term."""
-        factors = emission_factors(self.first.plate.emissions, chosen)
-        layout = self.first.layout
-        widths = (*layout.widths, *(len(chosen.levels) for _ in factors))
-        spread_of = (*layout.spread_of, *(-1 for _ in factors)) if layout.spread_of else ()
-        likelihoods = (*layout.likelihoods, *factors)
-        met = replace(layout, likelihoods=likelihoods, widths=widths, spread_of=spread_of)
-        turned = [np.moveaxis(table, -1, 0)[None, None, None] for table in factors.values()]
-        spreads = (*self.spreads, *(None for _ in factors)) if self.spreads else ()
-        return forward(met, self.leaves, [*self.likelihoods, *turned], 1, spreads)
+    @property
+    def class_count(self) -> int:
+        """Classes of configurations."""
+        return max(self.classes[0], default=0) + 1
+
+    @property
+    def by_term(self) -> ByTerm:
+        """The passes of a block that is not dense."""
+        first = self.first
+        return ByTerm(
+            first.layout, self.leaves, self.likelihoods, self.spreads, self.class_count, first.plate.emissions
+        )
 
     def sums(self, chosen: Terms, table: Array | None = None) -> Array:
         """`[plate, case or 1, class or 1, term]`: the plate's mass that stays within each term."""
         if not self.first.dense:
-            return self.term_tape(chosen).result
+            return self.by_term.sums(chosen, self.rows)
         table = self.table(chosen) if table is None else table
         density = self.density
         flat = density.reshape(-1, len(table)) @ table.reshape(len(table), -1)  # one product: quicker than batched
@@ -129,9 +138,18 @@ class Block:
     def collect(self, gradient: Array, chosen: Terms) -> dict[int, Array]:
         """Axis marginals from the gradient towards the density, or towards the terms' sums."""
         if self.first.dense:
-            shaped = gradient.reshape(*gradient.shape[:3], 1, *self.sizes)
-            return backward(self.tape, shaped)
-        return backward(self.term_tape(chosen), gradient)
+            return backward(self.tape, gradient.reshape(*gradient.shape[:3], 1, *self.sizes))
+        return self.by_term.collected(gradient, chosen)[0]
+
+    def collected(self, gradient: Array, chosen: Terms) -> tuple[dict[int, Array], Array]:
+        """The same, and `[plate, case]` what the gradient makes of the whole."""
+        if self.first.dense:
+            return self.collect(gradient, chosen), np.asarray((self.density * gradient).sum(axis=(2, 3)))
+        return self.by_term.collected(gradient, chosen)
+
+    def towards(self, gradient: Array, chosen: Terms) -> Array:
+        """What `collect` takes, from a gradient towards the terms' sums `[..., class or 1, term]`."""
+        return gradient @ self.table(chosen).T if self.first.dense else gradient
 
     def alone(self, place: int) -> Block:
         """One plate of the block."""
@@ -446,5 +464,5 @@ def plate_block(
     known = _PLATES.get(made_from)
     if known is not None:
         return known
-    leaves = plate_leaves(model, evidence, number, heard, apart | also, dense=DENSE_ALONE, kept=apart)
+    leaves = plate_leaves(model, evidence, number, heard, apart | also, kept=apart)
     return _PLATES.put(made_from, stacked([leaves]))

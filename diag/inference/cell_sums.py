@@ -1,8 +1,8 @@
 """Sums over terms of gradients and a plate's values by cell: what a check on any thing of a plate would tell of costs.
 
 One pass forward and backward serves all things of a plate, and all plates that are alike. What is summed is linear in
-the gradient, so where many rows have one option, unit gradients stand for them. May import: numpy, `diag.basics`,
-`blocks`, `cells`, `densities`, `leaves`, `local_cells`, `model`, `spreads`, `terms`.
+the gradient, so where many rows have one option, unit gradients stand for them. May import: numpy, `blocks`,
+`cells`, `densities`, `leaves`, `local_cells`, `model`, `spreads`, `terms`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.inference.blocks import Block, plate_block, stacked
-from diag.inference.cells import as_seen, axis_of, dense
+from diag.inference.cells import as_seen, axis_of
 from diag.inference.densities import option_key
 from diag.inference.leaves import FEW
 from diag.inference.local_cells import Held, Option, Wanted, local_cells, worth_holding
@@ -100,11 +100,11 @@ def _spread(model: Model, evidence: Evidence, asked: AskedSums, chosen: Terms) -
     """The same for one plate whose options tell many configurations apart, which stand by what differs in them."""
     plate = model.plates[asked.plate]
     also = frozenset(thing[0] for thing in asked.things if not isinstance(thing, int))
-    part = dense(plate_block(model, evidence, asked.plate, frozenset(chosen.axes), also=also))
+    part = plate_block(model, evidence, asked.plate, frozenset(chosen.axes), also=also)
     block = part.with_options_each([asked.options])
-    gradient = _by_class(asked.gradient, len(model.configurations), block.classes[0])[None] @ block.table(chosen).T
-    marginals = block.collect(gradient, chosen)
-    whole = (block.density * gradient).sum(axis=(2, 3))[..., None]  # for components of one state, without an axis
+    gradient = _by_class(asked.gradient, len(model.configurations), block.classes[0])[None]
+    marginals, sums = block.collected(block.towards(gradient, chosen), chosen)
+    whole = sums[..., None]  # for components of one state, without an axis
     return [as_seen(plate, thing, marginals.get(axis_of(plate, thing), whole)[0]) for thing in asked.things]
 
 
@@ -114,7 +114,7 @@ def _passed(model: Model, evidence: Evidence, asked: Sequence[AskedSums], chosen
     mine = []
     for each in asked:
         also = frozenset(thing[0] for thing in each.things if not isinstance(thing, int))
-        part = dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), also=also))
+        part = plate_block(model, evidence, each.plate, frozenset(chosen.axes), also=also)
         kind = kinds.setdefault(part if part.content is None else part.content, _Kind(part, len(model.configurations)))
         mine.append((kind, kind.add(each)))
     together: dict[object, list[_Rows]] = {}
@@ -244,12 +244,10 @@ def _pass_over(some: Sequence[_Rows], chosen: Terms) -> None:
     towards = np.zeros((len(some), count, *some[0].gradient.shape[1:]))
     for place, rows in enumerate(some):
         towards[place, : len(rows.gradient)] = rows.gradient
-    gradient = towards @ block.table(chosen).T
-    marginals = block.collect(gradient, chosen)
-    whole = (block.density * gradient).sum(axis=(2, 3))[..., None]  # for components of one state, without an axis
+    marginals, sums = block.collected(block.towards(towards, chosen), chosen)
     for place, rows in enumerate(some):
         rows.marginals = {axis: marginal[place] for axis, marginal in marginals.items()}
-        rows.whole = whole[place]
+        rows.whole = sums[place, :, None]  # for components of one state, without an axis
 
 
 def _made_up(options: Sequence[Option], count: int) -> list[Option]:

@@ -1,7 +1,7 @@
 """A plate's values in a mixture, split by the cells of one thing of it: what hearing about that thing would change.
 
 Plates of one shape that are asked alike are done together, and their options stand where a batch has its cases, so
-that what no option touches is computed once. May import: numpy, `diag.basics`, `blocks`, `contracting`, `densities`,
+that what no option touches is computed once. May import: numpy, `blocks`, `contracting`, `densities`,
 `leaves`, `local_cells`, `model`, `terms`.
 """
 
@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diag.basics import TooLarge
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.contracting import term_sums_of
 from diag.inference.densities import option_key
@@ -21,9 +20,7 @@ from diag.inference.local_cells import Held, Wanted, local_cells, worth_holding
 from diag.inference.model import Array, Evidence, Model, Plate
 from diag.inference.terms import Terms, signed_terms
 
-__all__ = ["Asked", "as_seen", "axis_of", "cell_values", "dense"]
-
-TOGETHER = "so much was renewed on one cylinder that what a check tells of it cannot be split by level"
+__all__ = ["Asked", "as_seen", "axis_of", "cell_values"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +37,7 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     """For each that is asked `[option, cell, term]`: the plate's values jointly with each cell of the thing.
 
     The sum over cells is the plate's `values` in the `mixture` of the same evidence, which holds one case. Raises
-    TooLarge where so much was renewed on one cylinder that its levels cannot be kept apart.
+    TooLarge where what happened on one cylinder does not fit into the memory.
     """
     chosen = signed_terms(model, evidence)
     found: dict[int, Array] = {}
@@ -54,7 +51,7 @@ def cell_values(model: Model, evidence: Evidence, asked: Sequence[Asked]) -> lis
     tables: dict[object, Array] = {}  # by what a plate says: most say alike
     for (number, one), held in zip(wanted.items(), listed, strict=True):
         if held is None:
-            raise TooLarge(TOGETHER)
+            continue
         if one.part.voice not in tables:
             tables[one.part.voice] = one.part.table(chosen)
         found[number] = _from_held(model, asked[number], one, held, tables[one.part.voice])
@@ -87,7 +84,7 @@ def _one_by_one(model: Model, evidence: Evidence, asked: Sequence[Asked], chosen
     same: list[int] = []
     for number, each in enumerate(asked):
         apart = _apart(model, each)
-        part = dense(plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart)))
+        part = plate_block(model, evidence, each.plate, frozenset(chosen.axes), frozenset(apart))
         blocks.append(part)
         alike = (part if part.content is None else part.content, *map(option_key, each.options), each.thing)
         same.append(first.setdefault(alike, number))
@@ -111,13 +108,6 @@ def _one_by_one(model: Model, evidence: Evidence, asked: Sequence[Asked], chosen
             plate = model.plates[asked[number].plate]
             found[number] = np.swapaxes(as_seen(plate, asked[number].thing, np.swapaxes(wide, 1, 2)), 1, 2)
     return [found[number] for number in same]
-
-
-def dense(part: Block) -> Block:
-    """The part. Raises TooLarge where its levels cannot be kept apart."""
-    if not part.first.dense:
-        raise TooLarge(TOGETHER)
-    return part
 
 
 def _apart(model: Model, asked: Asked) -> tuple[int, ...]:
@@ -154,19 +144,25 @@ def as_seen(plate: Plate, thing: int | tuple[int, ...], values: Array) -> Array:
 
 def _by_cell(model: Model, part: Block, chosen: Terms, axes: tuple[int, ...]) -> Array:
     """`[plate, option, joint cell of the axes, term]`, terms by configuration."""
-    kept, configurations, density = part.kept, len(model.configurations), part.density
+    configurations = len(model.configurations)
+    sums = _density_by_cell(part, chosen, axes) if part.first.dense else part.by_term.apart(chosen, axes, part.rows)
+    wide = np.empty((*sums.shape[:3], configurations, sums.shape[4]))
+    for place, classes in enumerate(part.classes):
+        mine = sums[place]
+        wide[place] = np.take(mine, classes, axis=2) if mine.shape[2] > 1 else mine
+    return wide.reshape(*wide.shape[:3], -1)
+
+
+def _density_by_cell(part: Block, chosen: Terms, axes: tuple[int, ...]) -> Array:
+    """`[plate, option, joint cell of the axes, class or 1, term]` of a dense block."""
+    kept, density = part.kept, part.density
     front = [kept.index(axis) for axis in axes]
     rest = [place for place in range(len(kept)) if place not in front]
     cells = int(np.prod([part.sizes[place] for place in front], dtype=np.int64))
     apart = density.reshape(*density.shape[:3], *part.sizes)
     apart = np.transpose(apart, (0, 1, *(3 + place for place in front), 2, *(3 + place for place in rest)))
     apart = apart.reshape(*density.shape[:2], cells, density.shape[2], *(part.sizes[place] for place in rest))
-    sums = _summed(part, chosen, axes, rest, apart)  # plate, option, cell, class, term
-    wide = np.empty((*sums.shape[:3], configurations, sums.shape[4]))
-    for place, classes in enumerate(part.classes):
-        mine = sums[place]
-        wide[place] = np.take(mine, classes, axis=2) if mine.shape[2] > 1 else mine
-    return wide.reshape(*wide.shape[:3], -1)
+    return _summed(part, chosen, axes, rest, apart)
 
 
 def _summed(part: Block, chosen: Terms, axes: tuple[int, ...], rest: Sequence[int], apart: Array) -> Array:

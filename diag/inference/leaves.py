@@ -21,8 +21,8 @@ from diag.inference.spreads import Spread, distinct, in_order, paired, seen_in_o
 
 __all__ = [
     "DENSE",
-    "DENSE_ALONE",
     "FEW",
+    "MANY_CASES",
     "LeafAt",
     "PlateLeaves",
     "heard_axes",
@@ -31,11 +31,11 @@ __all__ = [
     "plate_leaves",
     "restricted",
     "told_of",
+    "with_spreads",
 ]
 
 MANY_CASES = 16  # a batch, when joins are planned
-DENSE = 4096  # joint levels up to which a plate is dense
-DENSE_ALONE = 1 << 16  # the same of one plate by itself: what was renewed in it twice over has so many
+DENSE = 4096  # joint levels up to which a plate is dense; what was renewed in it twice over has more
 FEW = 256  # classes up to which factors are spelt out: so few that pairing rows costs more
 Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
 
@@ -214,7 +214,7 @@ def plate_leaves(
         spreads: tuple[Spread | None, ...] = ()
     else:
         plain, spreads = [each.table for each in cut], tuple(each.spread for each in cut)
-        layout = _with_spreads(replace(layout, widths=tuple(map(_width, plain))), spreads, len(chosen))
+        layout = with_spreads(replace(layout, widths=tuple(map(_width, plain))), spreads, len(chosen))
     return PlateLeaves(
         number,
         plate,
@@ -233,7 +233,7 @@ def _width(table: Array) -> int:
     return MANY_CASES if len(table) > 1 else 1
 
 
-def _with_spreads(layout: Layout, spreads: Sequence[Spread | None], classes: int) -> Layout:
+def with_spreads(layout: Layout, spreads: Sequence[Spread | None], classes: int) -> Layout:
     """A layout that says how the spreads of its factors lie to each other."""
     kinds: dict[bytes, int] = {}
     different: list[Spread] = []

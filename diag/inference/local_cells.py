@@ -16,7 +16,7 @@ import numpy as np
 
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.densities import is_wide, option_key
-from diag.inference.leaves import DENSE_ALONE, FEW
+from diag.inference.leaves import DENSE, FEW
 from diag.inference.model import Array, Evidence, Model, SharedAxis
 
 __all__ = ["Axes", "Held", "Option", "Wanted", "local_cells", "worth_holding"]
@@ -100,7 +100,7 @@ def _with_axes(model: Model, evidence: Evidence, heard: frozenset[SharedAxis], w
 
 
 def _apart(part: Block, kept: Axes, axes: Axes) -> bool:
-    return part.first.dense and part.first.layout.size({*kept, *axes}) <= DENSE_ALONE
+    return part.first.dense and part.first.layout.size({*kept, *axes}) <= DENSE
 
 
 @dataclass(eq=False)

@@ -54,8 +54,10 @@ def _in_pieces(
     of: Callable[[Array, Array, Sequence[int]], Array], first: Array, second: Array, dimensions: Sequence[int], cut: int
 ) -> Array:
     result = np.empty(np.broadcast_shapes(first.shape, second.shape), dtype=np.result_type(first, second))
-    for place in range(result.shape[cut]):
-        here = slice(place, place + 1)
+    length = result.shape[cut]
+    width = max(1, PIECE * length // result.size)
+    for place in range(0, length, width):
+        here = slice(place, place + width)
         mine, theirs = (each if each.shape[cut] == 1 else _part(each, cut, here) for each in (first, second))
         _part(result, cut, here)[...] = of(mine, theirs, dimensions)
     return result
