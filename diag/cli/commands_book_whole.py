@@ -5,14 +5,19 @@ May import: typer; the other rooms only inside functions.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from diag.cli.book import BookName, case_number
+from diag.cli.exits import ExitCode
 from diag.cli.options import Json
 from diag.cli.output import show
+
+if TYPE_CHECKING:
+    from diag.store import Book, Missing
 
 __all__ = ["add_to"]
 
@@ -31,13 +36,13 @@ def backup(
     as_json: Json = False,
     book: BookName = None,
 ) -> None:
-    """Copy the book and its attachments into one file, also while others write."""
+    """Copy the book and its attachments into one file, also while others write; ends with exit code 11 where some of
+    the attachments are lost, and names them."""
     from diag.store import back_up, open_book
 
     with open_book(book, make=False) as opened:
-        done, place = back_up(opened, file, replace), opened.database.shown
-    missing = tuple((each.number, each.attached.name) for each in done.missing)
-    _show("backup", file, {"cases": done.cases}, place, as_json, missing)
+        done = back_up(opened, file, replace)
+        _tell("backup", file, {"cases": done.cases}, opened, as_json, done.missing)
 
 
 def restore(
@@ -62,13 +67,15 @@ def export(
     as_json: Json = False,
     book: BookName = None,
 ) -> None:
-    """Write everything in an open form: JSON lines, CSV, and the attachments as files."""
+    """Write everything in an open form: JSON lines, CSV, and the attachments as files; ends with exit code 11 where
+    some of these are lost, and names them."""
     from diag.store import export_book, open_book
 
     with open_book(book, make=False) as opened:
-        done, place = export_book(opened, folder, customers), opened.database.shown
-    counts = {"cases": done.cases, "events": done.events, "files": done.files}
-    _show("export", folder, counts | ({"customers": done.customers} if customers else {}), place, as_json)
+        done = export_book(opened, folder, customers)
+        counts = {"cases": done.cases, "events": done.events, "files": done.files}
+        counts |= {"customers": done.customers} if customers else {}
+        _tell("export", folder, counts, opened, as_json, done.missing)
 
 
 def import_folder(
@@ -82,14 +89,24 @@ def import_folder(
     as_json: Json = False,
     book: BookName = None,
 ) -> None:
-    """Read an export into the book, all or nothing; what is here already is there once."""
+    """Read an export into the book, all or nothing; what is here already is there once. Ends with exit code 11 where
+    attachments are lost, and names them."""
     from diag.store import import_book, open_book
 
     with open_book(book) as opened:
-        done, place = import_book(opened, folder, [case_number(each) for each in without or ()]), opened.database.shown
-    counts = {"new": done.new, "grown": done.grown, "same": done.same, "files": done.files}
-    customers = {"customers": done.customers, "erased": done.erased}
-    _show("import", folder, counts | {name: count for name, count in customers.items() if count}, place, as_json)
+        done = import_book(opened, folder, [case_number(each) for each in without or ()])
+        counts = {"new": done.new, "grown": done.grown, "same": done.same, "files": done.files}
+        customers = {"customers": done.customers, "erased": done.erased}
+        counts |= {name: count for name, count in customers.items() if count}
+        _tell("import", folder, counts, opened, as_json, done.missing)
+
+
+def _tell(what: str, path: Path, counts: dict[str, int], book: Book, as_json: bool, missing: Sequence[Missing]) -> None:
+    """What was done; with an exit code of its own where attachments are missing, so that a nightly job notices."""
+    lost = tuple((each.number, each.attached.name) for each in missing)
+    _show(what, path, counts, book.database.shown, as_json, lost, str(book.files))
+    if lost:
+        raise typer.Exit(ExitCode.INCOMPLETE)
 
 
 def _show(
@@ -99,7 +116,8 @@ def _show(
     place: str,
     as_json: bool,
     missing: tuple[tuple[int, str], ...] = (),
+    files: str = "",
 ) -> None:
     from diag.report import BookDoneSheet, book_done_blocks
 
-    show(BookDoneSheet(what, str(path), counts, place, (), missing), book_done_blocks, as_json)
+    show(BookDoneSheet(what, str(path), counts, place, (), missing, files), book_done_blocks, as_json)

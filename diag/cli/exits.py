@@ -42,6 +42,7 @@ class ExitCode(IntEnum):
     LOG = 8
     BOOK = 9
     BOOK_MOVED = 10
+    INCOMPLETE = 11
     INTERRUPTED = 130
 
 
@@ -59,6 +60,8 @@ EXIT_HELP = """Exit codes:
    8  the log, or the mapping of its columns, has an error
    9  the book of cases cannot be opened, read or written
   10  somebody else wrote to that case meanwhile; nothing was written
+  11  the book was backed up, exported or imported, but without attachments that
+      are lost; they are named
   130  interrupted
 """
 

@@ -146,5 +146,7 @@ class BookDoneSheet:
     place: Annotated[str, "where the book is"]
     numbers: Annotated[tuple[int, ...], "numbers of the cases it was about, where it was about some"]
     missing: Annotated[
-        tuple[tuple[int, str], ...], "of a backup: case and name of each attachment that was not there any more"
+        tuple[tuple[int, str], ...],
+        "of backup, export and import: case and name of each attachment that was not there any more",
     ] = ()
+    files: Annotated[str, "of the same: the folder of the book's attachments"] = ""

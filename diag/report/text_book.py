@@ -91,7 +91,8 @@ def book_done_blocks(sheet: BookDoneSheet) -> tuple[Block, ...]:
     if not sheet.missing:
         return (done,)
     names = tuple(BOOK["of_case"].format(name=name, number=number) for number, name in sheet.missing)
-    return (done, Sentence(BOOK["missing"].format(place=sheet.place), strong=True), Items("", names))
+    missing = BOOK[f"missing_{sheet.done}"].format(files=sheet.files)
+    return (done, Sentence(missing, strong=True), Items("", names))
 
 
 def _outcome(line: BookLine, outcome: BookOutcome) -> list[Block]:

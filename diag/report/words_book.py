@@ -17,8 +17,12 @@ BOOK = {
     "none": "No case in the book is like that.",
     "more": "These are the newest {most}; --most N shows more.",
     "case": "Case {number}: {title}",
-    "missing": "Attachments of the book are not there any more, so the backup lacks them. They belong into "
-    "{place}.files, or where DIAG_BOOK_FILES says; an older backup may still hold them:",
+    "missing_backup": "Attachments of the book are not there any more, so the backup lacks them. They belong into "
+    "{files}; an older backup may still hold them:",
+    "missing_export": "Attachments of the book are not there any more, so the export lacks them. They belong into "
+    "{files}; an older backup or export may still hold them:",
+    "missing_import": "These attachments are not in the export, nor in this book. Their cases came in without them; "
+    "import again from a folder that has them, and they come in, too:",
     "of_case": "{name}, case {number}",
     "no_title": "without a title",
     "facts": "{engine}; opened {opened}; {state}; revision {revision}.",

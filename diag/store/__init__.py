@@ -4,12 +4,12 @@ May import: `diag.casebook`, `diag.knowledge_base`, `diag.basics`, numpy; SQLAlc
 imports, and only when a book is opened.
 """
 
-from diag.store.backup import BackedUp, Missing, back_up, restore
+from diag.store.backup import BackedUp, back_up, restore
 from diag.store.book import Book, Kept, append, journal, keep, number_of, open_book, read_kept, standing_of
 from diag.store.carrying import JOURNAL_FORM, Exported, Imported, export_book, import_book
 from diag.store.closing import Said, read_outcome
 from diag.store.customers import Erasure, customer_of, erase_customer, note_customer
-from diag.store.files import attach, file_bytes
+from diag.store.files import Missing, attach, file_bytes
 from diag.store.finding import (
     CaseRow,
     ClosedCase,

@@ -24,26 +24,18 @@ from pathlib import Path
 from diag.basics import BookError, UsageError, is_there, listed
 from diag.store.book import Book
 from diag.store.codec import payload_of
-from diag.store.files import file_path, hold
+from diag.store.files import Missing, file_path, hold
 from diag.store.records import Attached
 from diag.store.schema import NEWEST, VERSIONS, bring_up_to_date, version_of
 from diag.store.sql import Database
 from diag.store.where import files_folder
 
-__all__ = ["BackedUp", "Missing", "back_up", "restore"]
+__all__ = ["BackedUp", "back_up", "restore"]
 
 _BOOK = "book.sqlite3"
 _DAMAGED = (KeyError, zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, RuntimeError, ValueError, struct.error)
 """What unpacking a damaged file comes upon: what the formats within a zip raise, wrong letters and numbers."""
 _FILE = re.compile(r"files/[0-9a-f]{2}/([0-9a-f]{64})")
-
-
-@dataclass(frozen=True)
-class Missing:
-    """An attachment that the journal of a case names and whose copy is not there any more."""
-
-    number: int
-    attached: Attached
 
 
 @dataclass(frozen=True)

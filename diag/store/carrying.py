@@ -10,7 +10,7 @@ import io
 import json
 import os
 import tempfile
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from diag.basics import BookError, CaseError, Problem, UsageError, is_there, lis
 from diag.store.book import Book, Kept, events_of, next_number, write_case
 from diag.store.codec import compact, event_line, payload_of
 from diag.store.customers import scrub
-from diag.store.files import file_bytes, hold
+from diag.store.files import Missing, file_bytes, hold, is_held
 from diag.store.folding import fold
 from diag.store.likeness import likeness_of, read_chances, write_likeness
 from diag.store.records import Attached, Customer, Erased, Event
@@ -37,18 +37,19 @@ _HEADS = ("number", "uid", "title", "engine", "opened_at", "closed_at", "cured",
 
 @dataclass(frozen=True)
 class Exported:
-    """How much went out."""
+    """How much went out, and the attachments that did not because their copies are not there any more."""
 
     cases: int
     events: int
     files: int
     customers: int
+    missing: tuple[Missing, ...] = ()
 
 
 @dataclass(frozen=True)
 class Imported:
     """How many cases came in new, how many grew, and how many were here already as they are; `customers` were noted,
-    and `erased` here because they had been there."""
+    and `erased` here because they had been there; `missing` attachments are neither in the export nor here."""
 
     new: int
     grown: int
@@ -56,6 +57,7 @@ class Imported:
     files: int
     customers: int
     erased: int = 0
+    missing: tuple[Missing, ...] = ()
 
 
 # ---- out --------------------------------------------------------------------------------------------------------
@@ -64,7 +66,8 @@ class Imported:
 def export_book(book: Book, folder: Path | str, customers: bool = False) -> Exported:
     """Write the book into a new folder, whole or not at all; who the customers are only where that is asked for.
 
-    Raises UsageError where the folder is there already or cannot be written, BookError where an attachment is missing.
+    What is lost of the attachments keeps nothing else in and is named. Raises UsageError where the folder is there
+    already or cannot be written, BookError where an attachment is not what was kept.
     """
     folder = Path(folder)
     if is_there(folder):
@@ -83,6 +86,7 @@ def export_book(book: Book, folder: Path | str, customers: bool = False) -> Expo
 
 def _write_all(session: Session, book: Book, folder: Path, customers: bool) -> Exported:
     files: dict[str, Attached] = {}
+    named: list[Missing] = []
     events = cases = 0
     with (folder / JOURNAL).open("w", encoding="utf-8", newline="\n") as journal:
         journal.write(compact({"form": JOURNAL_FORM}) + "\n")
@@ -94,16 +98,33 @@ def _write_all(session: Session, book: Book, folder: Path, customers: bool) -> E
                     journal.write(compact({"case": kept.uid, "number": kept.number, **event_line(event)}) + "\n")
                     if isinstance(event.payload, Attached):
                         files[event.payload.digest] = event.payload
+                        named.append(Missing(kept.number, event.payload))
                 table.writerow(_overview(kept))
                 cases, events = cases + 1, events + kept.revision
         _sync(journal.name)
     with (folder / LIKENESS).open("w", encoding="utf-8", newline="\n") as lines:
         for uid, chances in read_chances(session):
             lines.write(compact({"case": uid, "chances": chances}) + "\n")
-    for attached in files.values():
-        hold(folder / FILES, file_bytes(book.files, attached))
+    lost = _hold_all(folder / FILES, files.values(), (book.files,))
     told = _write_customers(session, folder) if customers else 0
-    return Exported(cases, events, len(files), told)
+    return Exported(cases, events, len(files) - len(lost), told, _missing(named, lost))
+
+
+def _hold_all(into: Path, files: Iterable[Attached], places: Sequence[Path]) -> frozenset[str]:
+    """Take the attachments over from the first of the places that has each; the digests of those that none has."""
+    lost = set[str]()
+    for attached in files:
+        place = next((place for place in places if is_held(place, attached)), None)
+        if place is None:
+            lost.add(attached.digest)
+        elif place != into:
+            hold(into, file_bytes(place, attached))
+    return frozenset(lost)
+
+
+def _missing(named: Iterable[Missing], lost: frozenset[str]) -> tuple[Missing, ...]:
+    """Those that are lost, each once for a case."""
+    return tuple(each for each in dict.fromkeys(named) if each.attached.digest in lost)
 
 
 def _all(session: Session) -> Iterator[Kept]:
@@ -155,14 +176,17 @@ def import_book(book: Book, folder: Path | str, without: Collection[int] = ()) -
     where they are free. A customer who was erased in one of the two books is in neither afterwards: an older export
     does not bring him back.
 
-    Raises CaseError with file and line where the folder is not in order, BookError where a case here and the same case
-    there have gone different ways.
+    Attachments that were lost are named, and come in with a later import of a folder that has them. Raises CaseError
+    with file and line where the folder is not in order, BookError where a case here and the same case there have gone
+    different ways.
     """
     folder = Path(folder)
     journals, numbers = _read_journals(folder / JOURNAL)
     chances = _read_likeness(folder / LIKENESS)
     customers = _read_customers(folder / CUSTOMERS)
-    files = _hold_files(book, folder, journals)
+    attached = {each.digest: each for events in journals.values() for each in _attached(events)}
+    # first of all: a file that no case names does no harm, a case without its file would
+    lost = _hold_all(book.files, attached.values(), (folder / FILES, book.files))
     counts = {"new": 0, "grown": 0, "same": 0}
     told = erased = 0
     with book.database.writing(alone=True) as session:
@@ -191,7 +215,12 @@ def import_book(book: Book, folder: Path | str, without: Collection[int] = ()) -
                 told += 1
     if erased:
         scrub(book)
-    return Imported(**counts, files=files, customers=told, erased=erased)
+    missing = _missing((Missing(known[uid], each) for uid in journals for each in _attached(journals[uid])), lost)
+    return Imported(**counts, files=len(attached) - len(lost), customers=told, erased=erased, missing=missing)
+
+
+def _attached(events: Iterable[Event]) -> list[Attached]:
+    return [event.payload for event in events if isinstance(event.payload, Attached)]
 
 
 def _take(session: Session, number: int, uid: str, events: tuple[Event, ...], already: int) -> str:
@@ -347,12 +376,3 @@ def _read_customers(path: Path) -> dict[str, Customer]:
         if line:
             found[row[0]] = Customer(row[1], row[2])
     return found
-
-
-def _hold_files(book: Book, folder: Path, journals: Mapping[str, tuple[Event, ...]]) -> int:
-    """Take the attachments over first: a file that no case names does no harm, a case without its file would."""
-    payloads = [event.payload for events in journals.values() for event in events]
-    attached = {payload.digest: payload for payload in payloads if isinstance(payload, Attached)}
-    for payload in attached.values():
-        hold(book.files, file_bytes(folder / FILES, payload))
-    return len(attached)

@@ -9,16 +9,25 @@ import hashlib
 import os
 import re
 import secrets
+from dataclasses import dataclass
 from pathlib import Path
 
 from diag.basics import BookError, UsageError
 from diag.store.book import Book, Kept, append, read_kept
 from diag.store.records import Attached
 
-__all__ = ["attach", "file_bytes", "file_path", "hold"]
+__all__ = ["Missing", "attach", "file_bytes", "file_path", "hold", "is_held"]
 
 MOST_BYTES = 500_000_000
 _DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True)
+class Missing:
+    """An attachment that the journal of a case names and whose copy is not there any more."""
+
+    number: int
+    attached: Attached
 
 
 def attach(book: Book, number: int, path: Path | str, by: str = "") -> Kept:
@@ -69,6 +78,17 @@ def file_path(folder: Path, digest: str) -> Path:
     return folder / digest[:2] / digest
 
 
+def is_held(folder: Path, attached: Attached) -> bool:
+    """Whether there is a copy of an attachment, also one that cannot be read or is damaged: that one is not lost."""
+    try:
+        file_path(folder, attached.digest).lstat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True
+    return True
+
+
 def file_bytes(folder: Path, attached: Attached) -> bytes:
     """The content of an attachment. Raises BookError where it is missing or is not what was attached."""
     path = file_path(folder, attached.digest)
@@ -77,7 +97,10 @@ def file_bytes(folder: Path, attached: Attached) -> bytes:
     except OSError as error:
         raise BookError(f"{attached.name}: its copy {path} could not be read: {error.strerror or error}") from error
     if hashlib.sha256(content).hexdigest() != attached.digest:
-        raise BookError(f"{attached.name}: its copy {path} is not what was attached any more; restore a backup")
+        raise BookError(
+            f"{attached.name}: its copy {path} is not what was attached any more. Put it back out of a backup, or take "
+            "it away to go on without it"
+        )
     return content
 
 

@@ -147,6 +147,25 @@ def test_every_command_has_its_json(desk: Desk) -> None:
     assert desk.json("book.case", "book", "erase-customer", "1")["done"].startswith("Who the customer was")
 
 
+def test_a_lost_attachment_is_named_and_ends_with_a_code_of_its_own(desk: Desk) -> None:
+    """A book that lost a photo can still be backed up, exported and imported; a nightly job sees what it lacks."""
+    (desk.folder / "photo.jpg").write_bytes(b"photo")
+    desk("book", "keep", CASE)
+    desk("book", "attach", "1", "photo.jpg")
+    shutil.rmtree(desk.folder / "book.sqlite3.files")
+    there = ("--book", "there.sqlite3")
+    for arguments, said in (
+        (("book", "backup", "b.zip"), "so the backup lacks them. They belong into"),
+        (("book", "export", "out"), "so the export lacks them. They belong into"),
+        (("book", "import", "out", *there), "not in the export, nor in this book. Their cases came in without them"),
+    ):
+        code, out, err = run_here(desk.capsys, *arguments)
+        assert (code, err) == (11, "")
+        assert said in " ".join(out.split())
+        assert "photo.jpg, case 1" in out
+    assert desk.json("book.case", "book", "show", "1", *there)["case"]["number"] == 1
+
+
 def test_what_two_tablets_told_of_one_case_comes_together_by_the_commands_that_are_named(desk: Desk) -> None:
     """The refusal leaves the other cases a way in, and what was told there, too."""
     there = ("--book", "there.sqlite3")

@@ -20,6 +20,7 @@ from diag.store import (
     Closed,
     Customer,
     Draft,
+    Exported,
     Fitted,
     Found,
     Imported,
@@ -192,7 +193,10 @@ def changed(line: int, text: str) -> Callable[[Path], None]:
             r"journal\.jsonl:3:1: the journal that begins here: a journal begins with the opening",
         ),
         (lambda folder: (folder / "journal.jsonl").unlink(), "there is no such file; give the folder of an export"),
-        (lambda folder: shutil.rmtree(folder / "files"), r"photo\.jpg: its copy .* could not be read"),
+        (
+            lambda folder: next((folder / "files").glob("*/*")).write_bytes(b"other"),
+            r"photo\.jpg: its copy .* is not what was attached any more\. Put it back .*, or take it away to go on",
+        ),
         (
             lambda folder: (folder / "likeness.jsonl").write_text('{"case": "x", "chances": {"seal": {"blown": 7}}}\n'),
             r"likeness\.jsonl:1:1: this should be a case's 'chances', each from 0 to 1",
@@ -211,6 +215,29 @@ def test_a_folder_that_is_not_in_order_is_refused_with_its_place(
         with pytest.raises((CaseError, BookError), match=message):
             import_book(second, tmp_path / "out")
         assert find_cases(second, Wanted()) == ()
+
+
+def test_an_attachment_that_is_gone_keeps_nothing_else_in(filled: Book, tmp_path: Path) -> None:
+    """It is named at both ends, and comes in as soon as a folder has it; one that is damaged is refused until then."""
+    photo = read_kept(filled, 1).standing.files[0]
+    export_book(filled, tmp_path / "whole")
+    (copy,) = filled.files.glob("??/*")
+    copy.write_bytes(b"other")
+    with pytest.raises(BookError, match=r"photo\.jpg: its copy .* is not what was attached any more"):
+        export_book(filled, tmp_path / "rest")
+    assert not (tmp_path / "rest").exists()
+    copy.unlink()
+    append(filled, 3, (photo,))
+    both = (Missing(1, photo), Missing(3, photo))
+    assert export_book(filled, tmp_path / "rest") == Exported(3, 7, 0, 0, both)
+    with open_book(str(tmp_path / "second.sqlite3")) as second:
+        keep(second, opening(Draft("ostrel_4", "was here first")))
+        told = import_book(second, tmp_path / "rest")
+        assert told == Imported(3, 0, 0, 0, 0, missing=(Missing(2, photo), Missing(4, photo)))
+        assert import_book(second, tmp_path / "rest", without=(2,)).missing == (Missing(4, photo),)
+        assert import_book(second, tmp_path / "whole") == Imported(0, 0, 3, 1, 0)
+        assert file_bytes(second.files, photo) == b"\xff\xd8 invented"
+        assert import_book(second, tmp_path / "rest") == Imported(0, 0, 3, 1, 0)  # it is here already
 
 
 def test_an_export_does_not_write_over_anything(filled: Book, tmp_path: Path) -> None:
