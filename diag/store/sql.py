@@ -131,8 +131,8 @@ class Database:
     @contextmanager
     def raw(self, to_read: bool = False) -> Iterator[sqlite3.Connection]:
         """The SQLite connection itself, outside any transaction; `to_read`: one that may only be read will do."""
-        with self._plainly():
-            connection = (self._engine_to_read() if to_read else self._engine).raw_connection()
+        with self._plainly(), self._lending(self._engine_to_read() if to_read else self._engine) as engine:
+            connection = engine.raw_connection()
             try:
                 assert connection.driver_connection is not None
                 yield connection.driver_connection
@@ -142,17 +142,29 @@ class Database:
     @contextmanager
     def outside(self) -> Iterator[Session]:
         """A server's session outside any transaction, for what cannot run in one."""
-        with self._plainly(), self._engine.connect() as fresh:
+        with self._plainly(), self._lending(self._engine) as engine, engine.connect() as fresh:
             yield Session(fresh.execution_options(isolation_level="AUTOCOMMIT"), fresh.dialect.name)
 
     def close(self) -> None:
-        """Let go of all connections."""
+        """Let go of all connections: of those that another thread is at, as soon as it is done."""
+        self.__dict__["_closed"] = True
         if "_engine" in self.__dict__:
             self._engine.dispose()
 
     @contextmanager
+    def _lending(self, engine: Engine) -> Iterator[Engine]:
+        """The engine, for one connection. One that comes back when all is closed already is closed by itself."""
+        pool = engine.pool
+        try:
+            yield engine
+        finally:
+            if "_closed" in self.__dict__:
+                for each in (pool, engine.pool):  # closing gives the engine another pool
+                    each.dispose()
+
+    @contextmanager
     def _transaction(self, begin: str, engine: Callable[[], Engine]) -> Iterator[Session]:
-        with self._plainly(), engine().connect() as fresh:
+        with self._plainly(), self._lending(engine()) as lent, lent.connect() as fresh:
             connection = fresh.execution_options(diag_begin=begin)
             with connection.begin():
                 yield Session(connection, connection.dialect.name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,7 @@ from diag.store import (
     fold,
     journal,
     keep,
+    open_book,
     opening,
     read_kept,
     standing_of,
@@ -145,3 +147,20 @@ def test_a_file_that_cannot_be_read_is_said_and_nothing_is_written(book: Book, t
         attach(book, number, tmp_path / "none.jpg")
     assert read_kept(book, number).revision == 1
     assert not book.files.exists()
+
+
+def test_a_connection_that_is_in_use_when_the_book_is_closed_is_closed_after_use(tmp_path: Path) -> None:
+    """What is under way, in another thread say, comes to its end; nothing is left open after it."""
+    opening_it = open_book(str(tmp_path / "book.sqlite3"))
+    book = opening_it.__enter__()
+    keep(book, opening(Draft("ostrel_4")))
+    with book.database.reading() as session, book.database.raw() as other:
+        lent = session.connection.connection.driver_connection
+        opening_it.__exit__(None, None, None)
+        assert session.rows("SELECT COUNT(*) FROM cases") == [(1,)]
+    with book.database.reading() as session:  # begun after the closing
+        late = session.connection.connection.driver_connection
+    for connection in (lent, other, late):
+        assert connection is not None
+        with pytest.raises(sqlite3.ProgrammingError, match="closed database"):
+            connection.execute("SELECT 1")
