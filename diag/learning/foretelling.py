@@ -17,7 +17,7 @@ import numpy as np
 from diag.basics import CaseError, ImpossibleEvidence, Place, TooLarge
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
-from diag.learning.lessons import Lesson, known_of, looked_at
+from diag.learning.lessons import Lesson, again_of, alike_of, known_of, looked_at
 from diag.learning.scores import LEAST, ranks
 from diag.learning.updating import Rules, learn
 from diag.network import Weighed, component_states, weigh
@@ -68,12 +68,15 @@ class Spent:
 @dataclass(frozen=True)
 class Foretold:
     """All predictions in the order in which the cases were closed; numbers of those left out; how often it was learned
-    on the way."""
+    on the way; the numbers of each case that was kept `again` and counts once, and of those told `alike` that count
+    each."""
 
     predictions: tuple[Prediction, ...]
     cases: tuple[CaseScore, ...]
     left_out: tuple[int, ...]
     learned: int
+    again: tuple[tuple[int, ...], ...] = ()
+    alike: tuple[tuple[int, ...], ...] = ()
 
     def arrays(self, component: str = "", engine: str = "") -> tuple[Array, Array]:
         """Forecasts and what came, of one component or engine or of all."""
@@ -129,7 +132,8 @@ def foretell(
         predictions += _predictions(now, lesson, weighed, rules or Rules())
         if lesson.outcome.found:
             cases.append(_score(now, lesson, weighed, advice))
-    return Foretold(tuple(predictions), tuple(cases), tuple(left_out), learned)
+    twice = again_of(lessons), alike_of(lessons)
+    return Foretold(tuple(predictions), tuple(cases), tuple(left_out), learned, *twice)
 
 
 def _predictions(knowledge: Knowledge, lesson: Lesson, weighed: Weighed, rules: Rules) -> list[Prediction]:

@@ -6,7 +6,7 @@ May import: `diag.basics`, `diag.casebook`, `diag.knowledge_base`, `diag.network
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,7 +17,8 @@ from diag.knowledge_base import Knowledge, Repair
 from diag.network import CaseNetwork, Question, key_of
 from diag.store import ClosedCase, Found, Outcome
 
-__all__ = ["Lesson", "Trust", "complaint_of", "known_of", "lesson_of", "lessons_of", "looked_at", "one_sided"]
+__all__ = ["Lesson", "Trust", "again_of", "alike_of", "complaint_of", "known_of", "lesson_of", "lessons_of",
+           "looked_at", "one_sided"]  # fmt: skip
 
 Known = Mapping[tuple[tuple[str, Place], int], Array]
 """Likelihood `[state]` of a version of a component at a place."""
@@ -41,7 +42,8 @@ class Trust:
 
 @dataclass(frozen=True)
 class Lesson:
-    """A closed case: its number and uid in the book, when it was closed, how it ended, and what came of it later."""
+    """A closed case: its number and uid in the book, when it was closed, how it ended, and what came of it later.
+    `also`: numbers under which the same case was kept again; `alike`: of another one told in the same words."""
 
     number: int
     uid: str
@@ -49,16 +51,55 @@ class Lesson:
     outcome: Outcome
     closed_at: str
     came_back: int | None = None
+    also: tuple[int, ...] = ()
+    alike: int | None = None
 
 
 def lesson_of(closed: ClosedCase) -> Lesson:
     """The lesson of a closed case."""
-    return Lesson(closed.number, closed.uid, closed.case, closed.outcome, closed.closed_at, closed.came_back)
+    return Lesson(
+        closed.number,
+        closed.uid,
+        closed.case,
+        closed.outcome,
+        closed.closed_at,
+        closed.came_back,
+        alike=closed.twins.alike,
+    )
 
 
 def lessons_of(closed: Iterable[ClosedCase]) -> tuple[Lesson, ...]:
-    """The lessons of closed cases, in their order."""
-    return tuple(lesson_of(each) for each in closed)
+    """The lessons of closed cases, in their order; a case that was kept twice is one, and what came back from either
+    came back from it."""
+    lessons: dict[int, Lesson] = {}
+    counts_as: dict[int, int] = {}
+    for each in closed:
+        same_as = each.twins.same_as
+        if same_as is None:
+            lessons[each.number] = lesson_of(each)
+            continue
+        counts_as[each.number] = first = counts_as.get(same_as, same_as)
+        kept = lessons[first]
+        back = kept.came_back if kept.came_back is not None else each.came_back
+        lessons[first] = replace(kept, came_back=back, also=(*kept.also, each.number))
+    return tuple(
+        replace(each, came_back=counts_as.get(each.came_back, each.came_back)) if each.came_back is not None else each
+        for each in lessons.values()
+    )
+
+
+def again_of(lessons: Iterable[Lesson]) -> tuple[tuple[int, ...], ...]:
+    """The numbers of each case that was kept more than once and counts once."""
+    return tuple((each.number, *each.also) for each in lessons if each.also)
+
+
+def alike_of(lessons: Iterable[Lesson]) -> tuple[tuple[int, ...], ...]:
+    """The numbers of cases that count each although the later ones were told in the words of the first."""
+    groups: dict[int, list[int]] = {}
+    for each in lessons:
+        if each.alike is not None:
+            groups.setdefault(each.alike, [each.alike]).append(each.number)
+    return tuple(tuple(numbers) for numbers in groups.values())
 
 
 def complaint_of(knowledge: Knowledge, network: CaseNetwork, case: Case) -> dict[Question, Mapping[int, tuple]]:  # type: ignore[type-arg]

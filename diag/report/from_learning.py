@@ -1,20 +1,22 @@
-"""From what was learned and scored to its sheets. May import: `diag.learning`, sheets, words, numpy."""
+"""From what was learned and scored to its sheets. May import: `diag.learning`, `diag.basics`, sheets, words, numpy."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
 
+from diag.basics import listed
 from diag.inference import Array
 from diag.knowledge_base import Knowledge, walk_figures
 from diag.learning import NOT_LEARNED, Foretold, Learned, brier, drift, log_score, murphy, reliability
 from diag.report.sheets_learning import LearnedLine, LearnSheet, ReliabilityLine, ScoreLine, ScoreSheet, SpentLine
-from diag.report.words_learning import LEARN, LEARN_ASSUMED, LEARNED_ALREADY, SCORE, SCORE_ASSUMED
+from diag.report.words_learning import LEARN, LEARN_ASSUMED, LEARNED_ALREADY, SCORE, SCORE_ASSUMED, TWICE
 
 __all__ = ["learn_sheet", "score_sheet"]
 
 GROUPS = 10
 RANKS = 5
+MOST_NAMED = 20
 
 
 def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
@@ -22,7 +24,7 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     lines = tuple(
         LearnedLine(".".join(f.path), f.before, f.after, f.low, f.high, f.cases, f.strength) for f in learned.figures
     )
-    assumed: tuple[str, ...] = LEARN_ASSUMED
+    assumed: tuple[str, ...] = (*_twice(learned.again, learned.alike), *LEARN_ASSUMED)
     if learned.one_sided:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
     assumed = (LEARN["taxed"], *assumed) if learned.taxed else assumed
@@ -65,8 +67,25 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
         alarm_at=foretold.predictions[alarm].number if alarm is not None else None,
         false_alarm=watched.false_alarm if watched is not None else 0.0,
         picture=picture,
-        assumed=(*SCORE_ASSUMED, *((LEARNED_ALREADY,) if learned else ())),
+        assumed=(*_twice(foretold.again, foretold.alike), *SCORE_ASSUMED, *((LEARNED_ALREADY,) if learned else ())),
     )
+
+
+def _twice(again: Sequence[Sequence[int]], alike: Sequence[Sequence[int]]) -> tuple[str, ...]:
+    """What to say of cases that were kept more than once, or look so."""
+    return tuple(
+        TWICE[what].format(cases="; ".join(_named(numbers) for numbers in groups[:MOST_NAMED]), more=_more(groups))
+        for what, groups in (("again", again), ("alike", alike))
+        if groups
+    )
+
+
+def _named(numbers: Sequence[int]) -> str:
+    return listed([*map(str, numbers[:MOST_NAMED]), *([TWICE["others"]] if len(numbers) > MOST_NAMED else [])], "and")
+
+
+def _more(groups: Sequence[Sequence[int]]) -> str:
+    return TWICE["more"].format(count=len(groups) - MOST_NAMED) if len(groups) > MOST_NAMED else ""
 
 
 def _learned_before(knowledge: Knowledge) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["LEARN", "LEARNED_ALREADY", "LEARN_ASSUMED", "SCORE", "SCORE_ASSUMED"]
+__all__ = ["LEARN", "LEARNED_ALREADY", "LEARN_ASSUMED", "SCORE", "SCORE_ASSUMED", "TWICE"]
 
 LEARN = {
     "heading": "What {cases} closed cases say",
@@ -29,6 +29,17 @@ LEARN = {
     "leave away again.",
     "head": "Learned from {cases} closed cases (the newest closed {newest}); laid over what ships by --overlay, taken "
     "back by leaving it away.",
+}
+
+TWICE = {
+    "again": "Counted once, as one case that was kept more than once (all that was told agrees to the letter, with the "
+    "distance and the outcome, and it was closed on one day; two vehicles are two where their plates are noted): "
+    "cases {cases}{more}.",
+    "alike": "CAUTION, perhaps counted twice: told in the same words, but without a distance, with another outcome or "
+    "closed on another day, so each counts: cases {cases}{more}. If two are one case, take the closing of one back: "
+    "'diag book undo NUMBER'.",
+    "others": "others",
+    "more": "; and {count} more such groups",
 }
 
 LEARN_ASSUMED = (

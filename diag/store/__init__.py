@@ -51,6 +51,7 @@ from diag.store.records import (
     Undo,
 )
 from diag.store.similar import Like, similar_cases
+from diag.store.twice import Twins
 from diag.store.where import BOOK_VARIABLE, FILES_VARIABLE, book_place
 
 __all__ = [
@@ -94,6 +95,7 @@ __all__ = [
     "Standing",
     "StateChance",
     "Sure",
+    "Twins",
     "Undo",
     "Wanted",
     "append",

@@ -15,9 +15,10 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store.book import Book, Kept, read_kept
 from diag.store.folding import fold
-from diag.store.records import Outcome
+from diag.store.records import Customer, Outcome
 from diag.store.rows import search_words
 from diag.store.sql import Session, Value
+from diag.store.twice import Seen, Twins, twins_of
 
 __all__ = ["CaseRow", "ClosedCase", "FoundRow", "Wanted", "closed_cases", "come_backs_of", "find_cases", "goes_back_to",
            "rows_of"]  # fmt: skip
@@ -71,7 +72,8 @@ class Wanted:
 @dataclass(frozen=True)
 class ClosedCase:
     """A closed case to learn from: all that was told of it, how it ended, and when. `came_back`: the number of a later
-    case that came back from this one, if any; `opened_at` and `closed_at` are UTC, ISO 8601."""
+    case that came back from this one, if any; `opened_at` and `closed_at` are UTC, ISO 8601. `twins`: whether it is one
+    that came before it, kept a second time."""
 
     number: int
     uid: str
@@ -80,6 +82,7 @@ class ClosedCase:
     opened_at: str
     closed_at: str
     came_back: int | None
+    twins: Twins
 
 
 def find_cases(book: Book, wanted: Wanted) -> tuple[CaseRow, ...]:
@@ -140,7 +143,10 @@ def closed_cases(book: Book, knowledge: Knowledge, after: int = 0) -> Iterator[C
             "SELECT earlier.number, MIN(later.number) FROM cases AS later JOIN cases AS earlier "
             "ON later.come_back_of = earlier.uid WHERE later.come_back_of <> '' GROUP BY earlier.number"
         )
+        told = session.rows("SELECT number, name, plate FROM customers")
     back = {int(earlier): int(later) for earlier, later in came_back}
+    customers = {int(number): Customer(name, plate) for number, name, plate in told}
+    seen: Seen = {}
     for (number,) in order[after:]:
         kept = read_kept(book, int(number))
         outcome = kept.standing.outcome
@@ -153,6 +159,7 @@ def closed_cases(book: Book, knowledge: Knowledge, after: int = 0) -> Iterator[C
                 kept.events[0].at,
                 kept.standing.closed_at,
                 back.get(number),
+                twins_of(kept, customers, seen),
             )
 
 

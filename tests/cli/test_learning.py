@@ -27,7 +27,9 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 Answer("fumes", None, "present"),
                 *(Answer("tar", each, "present" if each == cylinder else "absent") for each in (1, 2, 3)),
             )
-            case = Case("", known.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), answers),))
+            case = Case(
+                "", known.engines["ostrel_3"], "ostrel_3", 150_000.0 + number, 9.0, epochs=(Epoch((), answers),)
+            )
             found = (
                 Found(
                     "clamp" if number % 4 == 0 else "seal", "loose" if number % 4 == 0 else "blown", cylinder, "seen"
@@ -100,9 +102,11 @@ def test_advice_followed_or_not_and_learning_on_the_way(tmp_path: Path) -> None:
     """Four cases, told as a book is: the second pair is predicted with what the first taught; money by advice."""
     known = load_knowledge()
     answers = (Answer("fumes", None, "present"), Answer("tar", 2, "present"), Answer("chuff", 2, "present"))
-    case = Case("", known.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), answers),))
+    engine, told = known.engines["ostrel_3"], (Epoch((), answers),)
     with open_book(str(tmp_path / "book.sqlite3")) as book:
-        for work, cost in ((("reseal",), 280.0), (("reseal", "replace_injector"), 700.0)) * 2:
+        jobs = ((("reseal",), 280.0), (("reseal", "replace_injector"), 700.0)) * 2
+        for number, (work, cost) in enumerate(jobs):
+            case = Case("", engine, "ostrel_3", 150_000.0 + number, 9.0, epochs=told)
             fitted = tuple(Fitted(each, 2) for each in work)
             outcome = Outcome("yes", (Found("seal", "blown", 2, "seen"),), fitted, 120.0, cost, "EUR")
             keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
@@ -122,9 +126,11 @@ def test_a_biased_sample_is_warned_of(shop: Path, tmp_path: Path) -> None:
     """Faults of the air path written down only where there were some: the page says it, and the file."""
     known = load_knowledge()
     answers = (Answer("fumes", None, "present"), Answer("black_smoke", None, "present"))
-    case = Case("", known.engines["ostrel_3"], "ostrel_3", 150_000.0, 9.0, epochs=(Epoch((), answers),))
     with open_book(str(tmp_path / "book.sqlite3")) as book:
-        for _ in range(4):
+        for number in range(4):
+            case = Case(
+                "", known.engines["ostrel_3"], "ostrel_3", 150_000.0 + number, 9.0, epochs=(Epoch((), answers),)
+            )
             outcome = Outcome("yes", (Found("air_path", "leaking", None, "seen"),), ())
             keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
     done = run_in(tmp_path, "learn", "--book", "book.sqlite3", "--turns", "1", "--least", "1", "--out", "learned.yaml")
