@@ -83,6 +83,7 @@ def count(
     known_tables = contributions_of(network)
     for uses in answer.uses:
         _components(counted, tables, uses)
+        _exchanged(counted, tables, uses)
         _contributed(counted, known_tables, uses)
     _configuration(counted, answer)
     _from_outside(counted, known_tables, answer)
@@ -172,7 +173,7 @@ def _placeless(items: Told) -> object:
 
 def _components(counted: Tally, tables: Mapping[tuple[Key, int], PriorTable], uses: Uses) -> None:
     """Counts of components that are not part of the configuration. Of one that work disturbed the first version is
-    counted, which the other ones follow from; what an exchange moved has no counts of its own."""
+    counted, which the other ones follow from; what an exchange moved is counted beside."""
     targets, model = counted.group.network.targets, counted.group.network.model
     at: dict[tuple[int, int], tuple[tuple[Key, int], Component]] = {}
     for key, (plate, indices) in targets.components.items():
@@ -196,6 +197,28 @@ def _components(counted: Tally, tables: Mapping[tuple[Key, int], PriorTable], us
             mine = states[rows] if component.base is None else component.narrowed(states[rows])
             joint = _by_kind(mine, table, uses.classes[int(plate)])
             _component(counted, table, joint, cases[rows])
+
+
+def _exchanged(counted: Tally, tables: Mapping[tuple[Key, int], PriorTable], uses: Uses) -> None:
+    """Counts of what an exchange moved: each part once, as it came into the case, from the joint histories that the
+    plate of its last cylinder holds (see `network.exchanged`)."""
+    network = counted.group.network
+    plates = np.array([plate for plate, _ in uses.examples])
+    cases = np.array([case for _, case in uses.examples])
+    for traveller in network.layout.travellers:
+        last = traveller.parts[0].stays[-1]
+        plate, indices = network.targets.components[last.key]
+        base = network.model.plates[plate].components[indices[last.version]].base
+        rows = np.flatnonzero(plates == plate)
+        if base is None or base not in uses.masses.states or not len(rows):
+            continue
+        joint = uses.masses.states[base][rows]  # [row, class, joint history]
+        for number, part in enumerate(traveller.parts):
+            table = tables[part.stays[0].key, part.stays[0].version]
+            at_first = np.array([history[number][0] for history in traveller.histories])
+            states = [joint[:, :, at_first == state].sum(axis=2) for state in range(table.base.shape[1])]
+            by_kind = _by_kind(np.stack(states, axis=2), table, uses.classes[plate])
+            _component(counted, table, by_kind, cases[rows])
 
 
 def _by_kind(states: Array, table: PriorTable, classes: tuple[int, ...]) -> Array:

@@ -28,7 +28,7 @@ CHANCES = ("chance", "share", "finding", "contribution")
 
 NOT_LEARNED = (
     "what shared causes of several cylinders contribute within a cylinder, and what comes about there without a cause",
-    "what a part contributes that was renewed or disturbed within the case",
+    "what a part contributes that was exchanged between cylinders within the case",
     "how far readings of all cylinders are shifted together",
     "readings that lie as a mixture of several parts",
     "risks of the work, minutes of checks, the rate for labour",
