@@ -151,8 +151,8 @@ def restore(place: str, path: Path | str, overwrite: bool = False, files: Path |
             "a book on a server is restored with the server's tools (pg_restore), or by 'diag book import'"
         )
     with _unpacked(Path(path), files or files_folder(place), database.path.parent) as copy:
-        _check_free(database, overwrite)
         try:
+            _check_free(database, overwrite)
             with closing(sqlite3.connect(copy)) as source, database.raw() as target:
                 source.backup(target)
             bring_up_to_date(database)

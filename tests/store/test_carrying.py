@@ -46,6 +46,7 @@ from diag.store import (
     restore,
     similar_cases,
 )
+from diag.store.sql import Database
 from tests.store.examples import journals
 from tests.support.effort import effort
 
@@ -275,12 +276,18 @@ def test_a_backup_restores_the_book_with_everything(filled: Book, kept_file: Pat
 
 
 @IN_A_FILE
-def test_restoring_writes_over_a_book_only_where_told(filled: Book, kept_file: Path) -> None:
+def test_restoring_writes_over_a_book_only_where_told(
+    filled: Book, kept_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Also while it is open elsewhere, which then sees the restored one."""
     append(filled, 2, (Remark("after the backup"),))
     place = filled.database.place
+    closed: list[str] = []
+    close = Database.close
+    monkeypatch.setattr(Database, "close", lambda database: (closed.append(database.place), close(database))[1])
     with pytest.raises(UsageError, match=r"is a book with 3 cases and was left as it is; .*add --replace"):
         restore(place, kept_file)
+    assert place in closed  # of a refused restore, too, nothing is left open
     assert read_kept(filled, 2).revision == 3
     assert restore(place, kept_file, overwrite=True) == 3
     assert read_kept(filled, 2).revision == 2
