@@ -38,7 +38,7 @@ class Given:
 def asked_layout(given: Given, terminal: Terminal) -> EngineLayout:
     """The layout, from the options and from what was asked. Raises UsageError where an option makes no sense, or the
     input ends before all is said."""
-    from diag.knowledge_base import EngineLayout, suggested_banks, suggested_firing_order
+    from diag.knowledge_base import EngineLayout, is_common_order, suggested_banks, suggested_firing_order
     from diag.report import ENGINE_QUESTIONS
 
     def ask(
@@ -52,18 +52,19 @@ def asked_layout(given: Given, terminal: Terminal) -> EngineLayout:
     cylinders = ask("cylinders", None if given.cylinders is None else str(given.cylinders), _count)
     injector = ask("injector", given.injector, _injector)
     banks = _banks(given.banks)
-    if not banks and layout == "V":
+    if not banks and layout == "V" and given.firing_order is None:
         usual = suggested_banks(layout, cylinders)
-        all_given = given.firing_order is not None
-        banks = {
-            letter: numbers
-            if all_given
-            else ask("bank", None, _numbers, numbers, letter=letter, common=" ".join(map(str, numbers)))
+        asked = {
+            letter: ask("bank", None, _numbers, numbers, letter=letter, common=" ".join(map(str, numbers)))
             for letter, numbers in usual.items()
         }
-    usual_order = suggested_firing_order(layout, cylinders)
-    order = ask("firing_order", given.firing_order, _numbers, usual_order, common="-".join(map(str, usual_order)))
-    return EngineLayout(id_, name, cylinders, layout, injector, banks or None, order)
+        # what was only taken over is not written as given, so that the file says what to check
+        banks = asked if any(asked[letter] is not usual[letter] for letter in usual) else {}
+    counted = suggested_firing_order(layout, cylinders)
+    known = is_common_order(layout, banks, counted)
+    question = "firing_order" if known else "firing_order_unknown"
+    order = ask(question, given.firing_order, _numbers, counted, common="-".join(map(str, counted)))
+    return EngineLayout(id_, name, cylinders, layout, injector, banks or None, order if order is not counted else None)
 
 
 def _value(

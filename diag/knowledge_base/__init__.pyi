@@ -8,7 +8,14 @@ from .graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, n
 from .languages import ComponentWords, Language, NumberForms, RepairWords, language_names, load_language
 from .loading import load_knowledge, shipped_folder
 from .log_records import LOG_CHANNELS, LOG_RULES, LogColumn, LogRule
-from .new_engine import EngineLayout, new_engine_text, save_engine, suggested_banks, suggested_firing_order
+from .new_engine import (
+    EngineLayout,
+    is_common_order,
+    new_engine_text,
+    save_engine,
+    suggested_banks,
+    suggested_firing_order,
+)
 from .reader import MOST_BYTES, Key, PlacedDocument, Spot, Tree, read_document
 from .records import (
     MOST_CYLINDERS,
@@ -128,6 +135,7 @@ __all__ = [
     "check_knowledge",
     "draw_graph",
     "hazards_of",
+    "is_common_order",
     "items_of",
     "json_schema",
     "knowledge_graph",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -21,7 +21,14 @@ from diag.knowledge_base.references import check_references
 from diag.knowledge_base.register import Register
 from diag.knowledge_base.validation import validate
 
-__all__ = ["EngineLayout", "new_engine_text", "save_engine", "suggested_banks", "suggested_firing_order"]
+__all__ = [
+    "EngineLayout",
+    "is_common_order",
+    "new_engine_text",
+    "save_engine",
+    "suggested_banks",
+    "suggested_firing_order",
+]
 
 _PLAIN = re.compile(r"[A-Za-z]([A-Za-z0-9/ ]*[A-Za-z0-9])?")
 
@@ -63,8 +70,17 @@ def suggested_banks(layout: str, cylinders: int) -> dict[str, tuple[int, ...]]:
 
 
 def suggested_firing_order(layout: str, cylinders: int) -> tuple[int, ...]:
-    """A firing order that is common for the layout, else the plain count. Check it against the maker."""
+    """A firing order that is common for the layout, else the plain count (see `is_common_order`). Check it against the
+    maker."""
     return _FIRING_ORDERS.get((layout, cylinders), tuple(range(1, cylinders + 1)))
+
+
+def is_common_order(layout: str, banks: Mapping[str, tuple[int, ...]] | None, order: tuple[int, ...]) -> bool:
+    """Whether a firing order is known here as common for the layout, its cylinders numbered as usual."""
+    if len(order) <= 2:
+        return True  # there is only one
+    usual = not banks or dict(banks) == suggested_banks(layout, len(order))
+    return usual and _FIRING_ORDERS.get((layout, len(order))) == order
 
 
 def new_engine_text(knowledge: Knowledge, layout: EngineLayout) -> str:
@@ -110,7 +126,10 @@ def _read_back(knowledge: Knowledge, layout: EngineLayout, text: str) -> None:
 def _lines(knowledge: Knowledge, layout: EngineLayout) -> Iterator[str]:
     banks = layout.banks or suggested_banks(layout.layout, layout.cylinders)
     order = layout.firing_order or suggested_firing_order(layout.layout, layout.cylinders)
-    told = "as given" if layout.firing_order else "CHECK AGAINST THE MAKER: only common for this layout"
+    told = "as given"
+    if not layout.firing_order:
+        common = is_common_order(layout.layout, banks, order)
+        told = "CHECK AGAINST THE MAKER: " + ("only common for this layout" if common else "plainly counted, not known")
     yield f"# {layout.name}: a new engine. Fill in what the maker's data say; they come before all else."
     yield "# 'null' is what only the maker knows: it is printed as \"maker's value ____\" until you write it here."
     yield "# 'default: true' marks a value taken over from other engines so that the program can work; replace it, and"

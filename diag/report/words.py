@@ -413,6 +413,7 @@ ENGINE_QUESTIONS = {
     "injector": "Which injectors? (solenoid or piezo)",
     "bank": "Cylinders of bank {letter}, in order? (Enter: {common}, the usual ones; check against the maker)",
     "firing_order": "Firing order? (Enter: {common}, a common one; check against the maker)",
+    "firing_order_unknown": "Firing order? (no common one is known here, ask the maker; Enter: {common} for now)",
     "written": "Wrote {path}. What only the maker knows is blank in it, and is printed as '{blank}'.",
     "use_it": "Use it: diag talk --engine {path}",
 }

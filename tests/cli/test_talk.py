@@ -154,6 +154,24 @@ def test_a_new_engine_is_made_from_answers_and_never_over_another(tmp_path: Path
     assert "is already there and was left as it is" in again.stderr
 
 
+@pytest.mark.parametrize(
+    ("typed", "said", "written"),
+    [
+        (("V", "6", "piezo", "", "", ""), "a common one", ("only common for this layout", "the usual numbering")),
+        (("inline", "7", "piezo", ""), "no common one is known", ("plainly counted, not known",)),
+        (("V", "6", "piezo", "1 3 5", "2 4 6", ""), "no common one is known", ("plainly counted, not known",)),
+    ],
+)
+def test_what_is_only_suggested_is_not_written_as_given(
+    tmp_path: Path, typed: tuple[str, ...], said: str, written: tuple[str, ...]
+) -> None:
+    made = run_in(tmp_path, "engine", "new", typed=_lines("own", "Own", *typed))
+    assert made.returncode == 0, made.stderr
+    assert said in made.stdout
+    text = (tmp_path / "own.yaml").read_text()
+    assert "as given" not in text and all(words in text for words in written)
+
+
 def test_a_new_engine_given_by_options_is_used_with_its_blanks(tmp_path: Path) -> None:
     options = ("--name", "Small", "--layout", "inline", "--cylinders", "3", "--injector", "solenoid")
     made = run_in(tmp_path, "engine", "new", "small", *options, "--firing-order", "1-3-2")

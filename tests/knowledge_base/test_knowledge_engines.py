@@ -67,6 +67,19 @@ def test_the_text_says_what_to_check(shipped: Knowledge) -> None:
 @pytest.mark.parametrize(
     ("layout", "said"),
     [
+        (EngineLayout("x", "X", 6, "V", "piezo"), "only common for this layout"),
+        (EngineLayout("x", "X", 7, "inline", "piezo"), "plainly counted, not known"),
+        (EngineLayout("x", "X", 6, "V", "piezo", {"A": (1, 3, 5), "B": (2, 4, 6)}), "plainly counted, not known"),
+    ],
+)
+def test_plain_counting_is_not_called_common(layout: EngineLayout, said: str, shipped: Knowledge) -> None:
+    """An order is common for the usual numbering alone."""
+    assert said in new_engine_text(shipped, layout)
+
+
+@pytest.mark.parametrize(
+    ("layout", "said"),
+    [
         (EngineLayout("Our V6", "x", 6, "V", "piezo"), "'Our V6' is not an id"),
         (EngineLayout("x", "x", 0, "inline", "piezo"), "1 to 12 cylinders here, not 0"),
         (EngineLayout("x", "x", 13, "inline", "piezo"), "1 to 12 cylinders here, not 13"),
