@@ -132,3 +132,26 @@ def test_whoever_meets_coolant_is_warned_of_it(shipped: Knowledge) -> None:
     named = {name: each.hazards for name, each in shipped.steps.items() if "coolant" in each.do}
     assert {"covers_off", "air_off"} <= set(named)
     assert [name for name, hazards in named.items() if "hot coolant" not in hazards] == []
+
+
+def test_what_takes_an_injector_out_may_meet_it_stuck(shipped: Knowledge) -> None:
+    """It costs the same soaking, pulling and broken joints whatever it comes out for, and more the longer it sat."""
+    drawn = {name for name, step in shipped.steps.items() if step.removes_injector}
+    out = {f"repairs.{name}": each for name, each in shipped.repairs.items() if drawn & set(each.steps)}
+    out |= {f"checks.{name}": each for name, each in shipped.checks.items() if "washer" in each.parts}
+    assert {"repairs.swap_injectors", "repairs.mend_compression", "checks.bench"} <= set(out)
+    for name, each in out.items():
+        risks = {risk.name: risk for risk in each.risks}
+        assert {"injector stuck", "return joint broken"} <= set(risks), name
+        assert risks["injector stuck"].older is not None and risks["return joint broken"].older is not None, name
+        assert ("inspect_seat" in getattr(each, "steps", ())) == ("seat has to be recut" in risks), name
+        assert "tar_dust" in each.cautions, name
+
+
+def test_like_risks_of_repairs_have_like_figures(shipped: Knowledge) -> None:
+    """An injector is not stuck less often because another repair takes it out."""
+    found: dict[str, set[str]] = {}
+    for repair in shipped.repairs.values():
+        for risk in repair.risks:
+            found.setdefault(risk.name, set()).add(risk.model_dump_json())
+    assert [name for name, figures in found.items() if len(figures) > 1] == []
