@@ -288,7 +288,7 @@ def _ways_out(ready: Reckoning, briefly: bool = False, every: bool = False) -> l
         breakdown = replace(
             base,
             access=tariff.opening(keys),
-            waiting=sum(tariff.waiting[key] for key in sorted(tariff.waits(job))),
+            waiting=tariff.days_money([job]),
             labour=money.labour,
             parts=money.parts,
             charges=money.charges,

@@ -19,7 +19,7 @@ from diag.decision.parts import Feature
 from diag.decision.plans import Reckoning
 from diag.decision.search import best_plan, pattern_of, policy_of
 from diag.decision.sites import SOUND, Job, Plan, cure_factor
-from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB
+from diag.decision.tariff import SPECIALIST, SPECIALIST_JOB, WAITING
 from diag.decision.treatments import FactorSpec
 from diag.inference import Array
 
@@ -85,7 +85,8 @@ def _at_home(ready: Reckoning, plan: Plan, vehicle: Vehicle, later: Policy | Non
     damage, visits = _later(ready, plan, vehicle, later)
     breakdown = Breakdown(
         currency=fees.currency,
-        access=sum(fees.access.get(key, 0.0) for key in sorted(keys)),
+        access=sum(fees.access.get(key, 0.0) for key in sorted(keys) if key[0] != WAITING),
+        waiting=sum(fees.access.get(key, 0.0) for key in sorted(keys) if key[0] == WAITING),
         labour=sum(treatment.labour for treatment in chosen),
         parts=sum(treatment.parts for treatment in chosen),
         charges=sum(treatment.charges for treatment in chosen),
@@ -116,6 +117,7 @@ def _by_way_out(ready: Reckoning, nothing: Realised, vehicle: Vehicle, job: Job)
     breakdown = replace(
         nothing.breakdown,
         access=tariff.opening(keys),
+        waiting=tariff.days_money([job]),
         labour=money.labour,
         parts=money.parts,
         charges=money.charges,

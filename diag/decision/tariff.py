@@ -251,6 +251,11 @@ class Tariff:
             (WAITING, f"{day:g}"): (day - before) * day_money for before, day in zip([0.0, *steps], steps, strict=False)
         }
 
+    def days_money(self, jobs: Iterable[Job]) -> float:
+        """Money for the days without the vehicle that jobs take together: those of the slowest."""
+        days = frozenset[AccessKey]().union(*(self.waits(job) for job in jobs))
+        return sum(self.waiting[key] for key in sorted(days))
+
     def _all_days(self, repair: Repair) -> tuple[float, ...]:
         parts = self.knowledge.prices.parts
         return (repair.days.value, *(parts[part].wait_days.value for part in repair.parts))
@@ -276,8 +281,7 @@ class Tariff:
         """Certain money of a job with all that follows it, all access, and waiting, from nothing open."""
         if job.repair not in self._alone:
             jobs = self.with_followers(job)
-            days = frozenset[AccessKey]().union(*(self.waits(each) for each in jobs))
-            waiting = sum(self.waiting[key] for key in sorted(days))
+            waiting = self.days_money(jobs)
             repairs = [self.knowledge.repairs[each.repair] for each in jobs]
             minutes = sum(repair.minutes.value for repair in repairs)
             material = sum(self.parts(repair.parts) + repair.money.value for repair in repairs)

@@ -151,8 +151,8 @@ def _plan_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice:
 
 
 def _trial_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice:
-    """Work as a check: its invoice now, then over every answer of the complaint's symptoms the best from there (see
-    `_after_trial`)."""
+    """Work as a check: its invoice and days now, then over every answer of the complaint's symptoms the best from
+    there (see `_after_trial`)."""
     plan = _plan_choice(bench, moment, jobs)
     before = weigh(bench.knowledge, moment.case).log_evidence
     works = tuple(Work(job.repair, job.place, km_ago=0.0, months_ago=0.0) for job in jobs)
@@ -169,8 +169,9 @@ def _trial_choice(bench: Bench, moment: Moment, jobs: tuple[Job, ...]) -> Choice
         except (CaseError, ImpossibleEvidence, TooLarge):  # CaseError: work that reaches nothing of it ends no symptom
             continue
         chances += chance
-    value = plan.cost + (total / chances if chances else plan.value - plan.cost)
-    return Choice("trial", "", None, jobs, value, plan.cost, plan.minutes, unsafe="")
+    cost = plan.cost + bench.tariff.days_money(jobs)
+    value = cost + total / chances if chances else plan.value
+    return Choice("trial", "", None, jobs, value, cost, plan.minutes, unsafe="")
 
 
 def _after_trial(bench: Bench, case: Case, said: tuple[str, ...], chance: float) -> float:

@@ -161,7 +161,8 @@ def fit(bench: Bench, seat: Seat, jobs: Sequence[Job]) -> Seat:
     found = tuple(each for each in told if isinstance(each, Answer))
     there = sum(each.answer == PRESENT for each in found)
     helped: Literal["yes", "partly", "no"] = "no" if there == len(found) else "partly" if there else "yes"
-    cost = spent.breakdown.invoice.amount
+    waiting = bench.tariff.days_money(every)  # paid by the customer as that of a check is
+    cost = spent.breakdown.invoice.amount + waiting
     labour = sum(getattr(spent.breakdown, part) for part in ("access", "labour", "finish"))
     event = Fitted(
         work=tuple(Work(job.repair, job.place, km_ago=0.0, months_ago=0.0, helped=helped) for job in every),
@@ -170,7 +171,7 @@ def fit(bench: Bench, seat: Seat, jobs: Sequence[Job]) -> Seat:
         helped=helped,
         minutes=labour / bench.tariff.rate_per_minute,
         cost=cost,
-        expected=expected.breakdown.invoice.amount,
+        expected=expected.breakdown.invoice.amount + waiting,
     )
     return Seat(_with(play, event), hidden)
 

@@ -96,7 +96,7 @@ class Asked:
 @dataclass(frozen=True)
 class Fitted:
     """Work that was done to see whether it helps. `found`: the complaint's symptoms after it. `helped` says the same in
-    one word. `invoice`: what the work cost; `expected` what it was expected to cost."""
+    one word. `cost`: what the work cost, days without the vehicle included; `expected`: what it was expected to."""
 
     work: tuple[Work, ...]
     jobs: tuple[Job, ...]

@@ -9,7 +9,7 @@ from diag.basics import ImpossibleEvidence, UsageError
 from diag.casebook import Answer, Case, Measured
 from diag.decision import Job, price, realised, reckon
 from diag.inference import infer
-from diag.knowledge_base import Knowledge, load_knowledge
+from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.laboratory import (
     POLICIES,
     CheckStep,
@@ -89,6 +89,23 @@ def test_the_objective_is_the_mean_of_simulated_money(tiny: Knowledge, start: Ca
         money = np.array([each.total for each in found if each is not None])
         assert len(money) == VEHICLES
         assert abs(money.mean() - expected.breakdown.total.amount) < 4.5 * money.std() / np.sqrt(VEHICLES)
+
+
+@pytest.mark.parametrize(
+    ("job", "days"), [(Job("replace_injector", 2), 1), (Job("replace_pump", None), 2), (Job("refer", None), 3)]
+)
+def test_days_without_the_vehicle_cost_a_known_vehicle_what_they_were_expected_to(job: Job, days: int) -> None:
+    """They are in the total, not in the invoice, of work here (by the part it waits for) and of a way out alike."""
+    known = with_values(load_knowledge(), {("repairs", "refer", "days"): 3.0})
+    case = starts_of(known, "ostrel_4")[0]
+    network = build(known, case)
+    ready = reckon(known, case, network, also=[(job,)] if job.repair != "refer" else ())
+    expected = price(ready, (job,))
+    found = realised(ready, (job,), draw_fleet(known, case, 1, seed=3)[0].vehicle)
+    assert expected is not None and found is not None
+    assert found.breakdown.waiting == expected.breakdown.waiting == days * 35.0
+    for part in ("access", "labour", "parts", "charges", "finish"):
+        assert getattr(found.breakdown, part) == pytest.approx(getattr(expected.breakdown, part)), part
 
 
 def test_no_policy_is_cheaper_than_knowing_the_truth(tiny: Knowledge, start: Case) -> None:

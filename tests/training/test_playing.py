@@ -96,6 +96,10 @@ def test_a_new_injector_brings_its_code(seated: tuple[Bench, Seat]) -> None:
     event = fit(bench, seat, [Job("replace_injector", 2), Job("reseal", 2)]).play.events[-1]
     assert isinstance(event, Fitted)
     assert event.jobs == (Job("replace_injector", 2), Job("write_code", 2))
+    # opening, the work, the code (30) and the finish (20): the day for the part is money and no workshop time
+    tariff = bench.tariff
+    opening = sum(tariff.opening_minutes(key) for key in tariff.job_opens(Job("replace_injector", 2)))
+    assert event.minutes == pytest.approx(opening + tariff.job_minutes(Job("replace_injector", 2)) + 30 + 20)
 
 
 def test_what_safety_forbids_is_not_done_and_costs_nothing(shipped: Knowledge) -> None:
