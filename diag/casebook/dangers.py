@@ -7,7 +7,7 @@ May import: `diag.knowledge_base`, and the records of this room.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diag.basics import Place
 from diag.casebook.cases import ABSENT, PRESENT, Case, Measured
@@ -24,11 +24,13 @@ class DangerTold:
     """A finding of danger that was told to be there, be it softly, or a reading beyond what is safe.
 
     `answer`: as it was told; empty for a reading, for which `above` says what it is beyond, in the reading's unit.
+    `places`: where it was told.
     """
 
     item: str
     answer: str = ""
     above: float = 0.0
+    places: tuple[Place, ...] = (None,)
 
     def cautions(self, knowledge: Knowledge) -> tuple[str, ...]:
         """Ids of the cautions that it brings."""
@@ -37,7 +39,11 @@ class DangerTold:
 
 def dangers_told(knowledge: Knowledge, case: Case) -> tuple[DangerTold, ...]:
     """What is dangerous now by what was told, each finding and reading once; findings first."""
-    return tuple({each.item: each for each in (*_found(knowledge, case), *_measured(knowledge, case))}.values())
+    found: dict[str, DangerTold] = {}
+    for each in (*_found(knowledge, case), *_measured(knowledge, case)):
+        before = found[each.item].places if each.item in found else ()
+        found[each.item] = replace(each, places=tuple(dict.fromkeys((*before, *each.places))))
+    return tuple(found.values())
 
 
 def still_there(knowledge: Knowledge, case: Case) -> dict[tuple[str, Place, str | None], str]:
@@ -54,9 +60,9 @@ def still_there(knowledge: Knowledge, case: Case) -> dict[tuple[str, Place, str 
 
 
 def _found(knowledge: Knowledge, case: Case) -> Iterator[DangerTold]:
-    for (item, _, _), said in still_there(knowledge, case).items():
+    for (item, place, _), said in still_there(knowledge, case).items():
         if knowledge.findings[item].danger:
-            yield DangerTold(item, said)
+            yield DangerTold(item, said, places=(place,))
 
 
 def _ratio(knowledge: Knowledge, answer: str) -> float:
@@ -68,10 +74,10 @@ def _measured(knowledge: Knowledge, case: Case) -> Iterator[DangerTold]:
     last: dict[tuple[str, Place, str | None], Measured] = {}
     for measured in (measured for epoch in case.epochs for measured in epoch.measured):
         last[measured.item, measured.place, measured.condition] = measured
-    for (item, _, _), measured in last.items():
+    for (item, place, _), measured in last.items():
         most = _most(knowledge.readings[item], case.engine) if item in knowledge.readings else None
         if most is not None and _is_above(measured, most):
-            yield DangerTold(item, above=most)
+            yield DangerTold(item, above=most, places=(place,))
 
 
 def _is_above(measured: Measured, most: float) -> bool:

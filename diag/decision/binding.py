@@ -76,12 +76,14 @@ class BoundSite:
 
 @dataclass(frozen=True)
 class Bound:
-    """Everything that the decision needs of one case, but the belief."""
+    """Everything that the decision needs of one case, but the belief. `carriers`: of each danger that was told what may
+    be behind it (see `carriers`)."""
 
     tariff: Tariff
     sites: tuple[BoundSite, ...]
     fees: Fees
     steps: Steps
+    carriers: tuple[Mapping[Key, tuple[bool, ...]], ...] = ()
 
     @property
     def plain(self) -> tuple[Site, ...]:

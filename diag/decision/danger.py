@@ -1,6 +1,7 @@
 """What is barred whatever the money: leaving a vehicle as it is, or driving on, where that can hurt someone.
 
-May import: casebook, knowledge_base, basics, numpy, and `binding`, `objective`, `parts`, `sites` of this room.
+May import: casebook, knowledge_base, basics, numpy, and of this room `binding`, `carriers`, `objective`, `parts`,
+`sites`.
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ import numpy as np
 from diag.basics import Place
 from diag.casebook import PRESENT, Case, DangerTold, dangers_told
 from diag.decision.binding import Bound, BoundSite
+from diag.decision.carriers import chance_gone
 from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
 from diag.decision.parts import features_of, part_chances
 from diag.decision.sites import Belief, Plan
 from diag.inference import Posterior
 from diag.knowledge_base import Knowledge, cautions_of_danger
 
-__all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "nothing_safe", "reason_against"]
+__all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "is_carried", "nothing_safe", "reason_against"]
 
 
 @dataclass(frozen=True)
@@ -105,8 +107,9 @@ def nothing_safe(bound: Bound, posterior: Posterior) -> bool:
     )
 
 
-def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: Belief, plan: Plan, cures: float) -> str:
-    """Why a plan is barred; empty where it is not. `cures`: see `cure_share`."""
+def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: Belief, plan: Plan) -> str:
+    """Why a plan is barred; empty where it is not. Of each danger that was told, where something behind it is probable,
+    a plan has to mend at least half; where nothing is, or where it leaves little, half of all that may be wrong."""
     if not danger.present:
         return ""
     if not any(site.treatments[choice].jobs for site, choice in zip(bound.plain, plan, strict=True)):
@@ -115,10 +118,30 @@ def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: B
         left = float(site.danger[choice] @ features[0])
         if left >= DANGER_THRESHOLD:
             return f"a dangerous state would still be likely afterwards at {site.site.name} ({100 * left:.0f} %)"
-    if danger.told and cures < LEAST_CURE_IN_DANGER:
-        mends = f"only {100 * cures:.0f} %" if cures >= 0.005 else "hardly anything"
-        return f"it mends {mends} of what may be wrong, too little while {danger.what(knowledge)}"
+    if not danger.told:
+        return ""
+    nothing = tuple(0 for _ in plan)
+    every = cure_share(chance_gone(bound, belief, plan), chance_gone(bound, belief, nothing))
+    for number, told in enumerate(danger.told):
+        left = 1.0 - chance_gone(bound, belief, plan, number)
+        if every >= LEAST_CURE_IN_DANGER and left < DANGER_THRESHOLD:
+            continue
+        if not is_carried(bound, belief, number):
+            return f"it mends {_much(every)} of what may be wrong, too little while {_told(knowledge, told)}"
+        share = cure_share(1.0 - left, chance_gone(bound, belief, nothing, number))
+        if share < LEAST_CURE_IN_DANGER:
+            return f"it mends {_much(share)} of what may be behind it, too little while {_told(knowledge, told)}"
     return ""
+
+
+def _much(share: float) -> str:
+    return f"only {100 * share:.0f} %" if share >= 0.005 else "hardly anything"
+
+
+def is_carried(bound: Bound, belief: Belief, danger: int) -> bool:
+    """Whether something that may be behind a danger, by its number among those told, is probable now."""
+    nothing = tuple(0 for _ in bound.sites)
+    return 1.0 - chance_gone(bound, belief, nothing, danger) >= DANGER_THRESHOLD
 
 
 def cure_share(cures: float, nothing_wrong: float) -> float:

@@ -24,7 +24,7 @@ from diag.decision.danger import allowed_treatments, reason_against
 from diag.decision.later import LaterCosts, seal_table
 from diag.decision.objective import Breakdown
 from diag.decision.parts import part_chances
-from diag.decision.plans import PlanOption, Reckoning, RepairDecision, _again, _share
+from diag.decision.plans import PlanOption, Reckoning, RepairDecision, _again
 from diag.decision.search import Problem, best_plan, chance_of_cure, cost_in_parts, policy_of
 from diag.decision.sites import Belief, Job, Plan
 from diag.decision.tariff import WAITING
@@ -108,8 +108,7 @@ def _results(ready: Reckoning, repair: Repair, places: Sequence[Place]) -> list[
         if any(not some for some in allowed):
             return []
         plan = best_plan(after.problem, allowed).plan
-        share = _share(after.problem, plan)
-        barred = reason_against(ready.knowledge, ready.danger, ready.bound, after.problem.belief, plan, share)
+        barred = reason_against(ready.knowledge, ready.danger, ready.bound, after.problem.belief, plan)
         found.append(_Result(float(chance), after, plan, cost_in_parts(after.problem, plan), barred))
     return found
 

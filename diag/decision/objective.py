@@ -45,8 +45,10 @@ A way out does nothing here: its own minutes and money, then `mending` of everyt
 Testing a part away from the vehicle first, and deciding by the result, is an option beside the plans (`first_tested`).
 
 Barred, whatever the money: 'nothing now' where a finding of danger is present or a dangerous state is probable
-(`DANGER_THRESHOLD`); and every plan after which a dangerous state is still that probable, or which with a finding of
-danger present mends less than half of what may be wrong (its chance of cure beyond that of nothing being wrong).
+(`DANGER_THRESHOLD`); and every plan after which a dangerous state is still that probable. With a finding of danger
+present a plan has to mend half of what may be behind it (`carriers`: the chance that nothing of that is left, beyond
+that of none of it being there), where that is as probable; or half of all that may be wrong, and leave what is behind
+it less probable. Half of the first leaves danger no likelier than half of all might.
 
 Left out of every total: configurations of shared causes that together have a chance below 1e-5 (`believing`).
 Other sides: the workshop's own (guarantee, goodwill) is not in it; it stands in `spread`, with percentiles of the

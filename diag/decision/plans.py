@@ -11,20 +11,21 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from diag.basics import Place
-from diag.casebook import PRESENT, Case
+from diag.casebook import PRESENT, Case, dangers_told
 from diag.decision.believing import belief_laid, belief_of
 from diag.decision.binding import Bound, bind, plan_of
-from diag.decision.danger import Danger, allowed_treatments, cure_share, dangers_of, reason_against
+from diag.decision.carriers import danger_factor, with_carriers
+from diag.decision.danger import Danger, allowed_treatments, dangers_of, is_carried, reason_against
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
 from diag.decision.lighter import most_terms, terms_of
 from diag.decision.money import Money
 from diag.decision.needs import NetworkView
-from diag.decision.objective import LEAST_CURE_IN_DANGER, Breakdown, Fees
+from diag.decision.objective import Breakdown, Fees
 from diag.decision.options import NamedOption, named_options
 from diag.decision.parts import parts_of
 from diag.decision.restriction import Laid
 from diag.decision.search import Found, Problem, best_plan, chance_of_cure, cost_in_parts, pattern_of, policy_of
-from diag.decision.sites import AccessKey, Job, Plan
+from diag.decision.sites import PLAIN, SOUND, AccessKey, Job, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff, tariff_of
 from diag.inference import Posterior, infer
 from diag.knowledge_base import Knowledge
@@ -33,7 +34,8 @@ __all__ = ["AGAIN_MONTHS", "PlanOption", "Reckoning", "RepairDecision", "decide_
 
 AGAIN_MONTHS = (12, 24, 36)
 NO_START = "no_start"  # the level of a starting severity at which the vehicle has to be towed
-HIGHEST_COME_BACK = 1e6  # times the fee, when looking for a plan that cures likely enough
+MOST_WEIGHT = 1e6  # of what is behind a danger, in come-back fees, when looking for a plan that leaves little enough
+FINER = 8  # halvings of that weight afterwards, for a cheaper one
 
 
 @dataclass(frozen=True)
@@ -157,6 +159,7 @@ def reckon(
     named = named_options(tariff, parts, known) if foreseen else ()
     wanted = [*(option.jobs for option in named), *also]
     bound = bind(tariff, network, fees, known, _by_place(wanted), foreseen, parts=parts)
+    bound = with_carriers(bound, dangers_told(knowledge, case))
     told = (bound, network.model, network.evidence, known)
     ranked = foreseen and terms_of(network.evidence) <= most_terms(len(case.engine.cylinders))
     belief, laid = belief_laid(*told) if ranked else (belief_of(*told), None)
@@ -201,28 +204,59 @@ def _best(ready: Reckoning) -> tuple[Found | None, tuple[tuple[int, ...], ...]]:
         every = tuple(site.useful for site in ready.bound.sites)
         return best_plan(problem, every), every
     allowed = allowed_treatments(ready.bound, problem.belief)
-    fee = problem.fees.come_back
-    while fee <= HIGHEST_COME_BACK * problem.fees.come_back:
-        # a dearer come-back asks for a likelier cure: the plan found is cheapest among all that cure as likely
-        found = best_plan(replace(problem, fees=replace(problem.fees, come_back=fee)), allowed)
-        cures = _share(problem, found.plan)
-        if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, found.plan, cures):
-            return replace(found, total=cost_in_parts(problem, found.plan).total.amount), allowed
-        if not ready.danger.told or cures >= LEAST_CURE_IN_DANGER or fee == 0:
+    weight, low, best = 0.0, 0.0, None
+    while weight <= MOST_WEIGHT:
+        # the more it costs to leave what is behind the danger, the less is left: the plan found is cheapest of those
+        found = best_plan(_heeding(ready, weight) if weight else problem, allowed)
+        if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, found.plan):
+            best = found
             break
-        fee *= 2
-    return None, allowed
+        if not ready.danger.told:
+            break
+        weight, low = max(2.0 * weight, 1.0), weight
+    for _ in range(FINER if best is not None and weight else 0):
+        middle = 0.5 * (low + weight)
+        found = best_plan(_heeding(ready, middle), allowed)
+        if reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, found.plan):
+            low = middle
+        else:
+            weight, best = middle, found
+    if best is None:
+        return None, allowed
+    return replace(best, total=cost_in_parts(problem, best.plan).total.amount), allowed
 
 
-def _share(problem: Problem, plan: Plan) -> float:
-    return cure_share(chance_of_cure(problem, plan), chance_of_cure(problem, tuple(0 for _ in problem.sites)))
+def _heeding(ready: Reckoning, weight: float) -> Problem:
+    """The problem where leaving what may be behind a danger costs `weight` times the come-back fee, for each danger
+    that was told: terms that say 'nothing behind it is left' (or, where nothing behind it is probable, 'nothing at all
+    is') stand beside those of the cure. The total is lower by the weight of all of them, for every plan alike."""
+    belief, bound = ready.problem.belief, ready.bound
+    carried = [is_carried(bound, belief, number) for number in range(len(ready.danger.told))]
+    factors = []
+    for site, known in zip(bound.sites, belief.factors, strict=True):
+        many = len(site.site.treatments)
+        cures = [known[cure_factor(choice)] for choice in range(many)]
+        blocks = [known[: cure_factor(many)]]
+        for number, each in enumerate(carried):
+            gone = [known[danger_factor(many, number, choice)] for choice in range(many)] if each else cures
+            blocks.append(np.stack([known[PLAIN], known[SOUND], *gone]))
+        ideals = [known[-1:], *(known[PLAIN][None] for _ in carried)]
+        factors.append(
+            np.concatenate(
+                [np.concatenate(pair, axis=0) for pair in zip(blocks, ideals, strict=True)],
+                axis=2,
+            )
+        )
+    weights = np.concatenate([belief.weights, *(weight * belief.weights for _ in carried)], axis=1)
+    configuration = np.tile(belief.configuration, 1 + len(carried))
+    heeding = replace(belief, weights=weights, configuration=configuration, factors=tuple(factors))
+    return replace(ready.problem, belief=heeding)
 
 
 def _option(ready: Reckoning, name: str, title: str, plan: Plan, briefly: bool) -> PlanOption:
     problem = ready.problem
     chosen = [site.treatments[choice] for site, choice in zip(problem.sites, plan, strict=True)]
     opens = frozenset().union(*(treatment.opens for treatment in chosen))
-    cures = chance_of_cure(problem, plan)
     return PlanOption(
         name=name,
         title=title,
@@ -230,10 +264,10 @@ def _option(ready: Reckoning, name: str, title: str, plan: Plan, briefly: bool) 
         opens=tuple(sorted(key for key in opens if key in problem.fees.access and key[0] != WAITING)),
         breakdown=cost_in_parts(problem, plan),
         tax=problem.fees.tax,
-        cures=cures,
+        cures=chance_of_cure(problem, plan),
         again={} if briefly else _again(ready, plan),
         later=policy_of(problem, plan),
-        barred=reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, _share(problem, plan)),
+        barred=reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan),
     )
 
 

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diag.decision.binding import plan_of
-from diag.decision.danger import cure_share, reason_against
+from diag.decision.danger import reason_against
 from diag.decision.objective import Breakdown
 from diag.decision.plans import Reckoning, _ways_out
-from diag.decision.search import chance_of_cure, cost_in_parts
+from diag.decision.search import cost_in_parts
 from diag.decision.sites import Job
 
 __all__ = ["PricedJobs", "price"]
@@ -36,7 +36,5 @@ def price(ready: Reckoning, jobs: Sequence[Job]) -> PricedJobs | None:
     plan = plan_of(ready.bound, tuple(jobs))
     if plan is None:
         return None
-    problem, nothing = ready.problem, tuple(0 for _ in ready.problem.sites)
-    share = cure_share(chance_of_cure(problem, plan), chance_of_cure(problem, nothing))
-    barred = reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, share)
-    return PricedJobs(cost_in_parts(problem, plan), barred)
+    barred = reason_against(ready.knowledge, ready.danger, ready.bound, ready.problem.belief, plan)
+    return PricedJobs(cost_in_parts(ready.problem, plan), barred)

@@ -24,6 +24,7 @@ from diag.decision.binding import (
     lasting_at,
     plan_of,
 )
+from diag.decision.carriers import with_carriers
 from diag.decision.danger import Danger, dangers_of, nothing_safe
 from diag.decision.later import LaterCosts, Policy, seal_table
 from diag.decision.needs import NetworkView
@@ -152,6 +153,7 @@ def _bound_on(
     danger = dangers_of(ready.knowledge, ready.case, bound, posterior)
     if not alone and danger.present and nothing_safe(bound, posterior):
         bound = bind(tariff, network, fees, posterior, _by_place(also))
+    bound = with_carriers(bound, danger.told)
     return _Known(knowledge, ready.case, network, posterior, bound, danger)
 
 
@@ -210,7 +212,7 @@ def repriced(ready: Reckoning, knowledge: Knowledge, useful: Sequence[Sequence[J
             place, lasting_at(place, ready.network), [each.jobs for each in known.site.treatments], steps
         )
         sites.append(replace(made, useful=_among(made, wanted), site=replace(made.site, place=known.site.place)))
-    bound = Bound(tariff, tuple(sites), fees, steps)
+    bound = with_carriers(Bound(tariff, tuple(sites), fees, steps), ready.danger.told)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
     later = LaterCosts(ready.problem.later.table, bound.wearing(), wears, fees.come_back, fees.damage, steps)
     problem = Problem(bound.plain, fees, ready.problem.belief, later)

@@ -451,11 +451,11 @@ class Tariff:
             self._shape.reach[how, job] = frozenset(
                 (component, place)
                 for component in components
-                for place in self._places_reached(self.knowledge.components[component].per, job.place)
+                for place in self.places_reached(self.knowledge.components[component].per, job.place)
             )
         return self._shape.reach[how, job]
 
-    def _places_reached(self, scope: str, place: Place) -> tuple[Place, ...]:
+    def places_reached(self, scope: str, place: Place) -> tuple[Place, ...]:
         """Where a job reaches components: at its own place, or all places within it."""
         if scope == "vehicle":
             return (None,)

@@ -26,6 +26,7 @@ __all__ = [
     "Met",
     "Workplace",
     "done_by",
+    "factor_spec",
     "ideal_factor",
     "job_sets",
     "jobs_that_may_pay",
@@ -303,7 +304,7 @@ def _of_configuration(workplace: Workplace, effects: Sequence[Effect], upset: fl
         danger[where] += each.danger
         least[where] *= each.least * scale
         most[where] *= each.most * scale
-    return mending, danger, least, most, _spec(workplace.parts, cures)
+    return mending, danger, least, most, factor_spec(workplace.parts, cures)
 
 
 def _table_of(part: Part, effect: Effect) -> Array:
@@ -360,7 +361,8 @@ def _cure(part: Part, effect: Effect) -> Array:
     return factor[0][list(part.columns)] if part.spot is None else factor
 
 
-def _spec(parts: Sequence[Part], cures: Sequence[Array]) -> FactorSpec:
+def factor_spec(parts: Sequence[Part], cures: Sequence[Array]) -> FactorSpec:
+    """A factor of each part, `[configuration or 1, state]` or by configuration, as one of the site."""
     plates: dict[int, dict[int, Array]] = {}
     configurations: Array | None = None
     for part, cure in zip(parts, cures, strict=True):
@@ -382,7 +384,7 @@ def ideal_factor(workplace: Workplace, sets: Sequence[Sequence[Job]]) -> FactorS
             factor = np.zeros((len(part.fresh), part.states)) + (part.fresh[:, :1] if part.key in renewed else 0.0)
             factor[:, 0] = 1.0
         cures.append(factor if part.spot is not None else factor[0][list(part.columns)])
-    return _spec(workplace.parts, cures)
+    return factor_spec(workplace.parts, cures)
 
 
 def _block_of(part: Part, blocks: Sequence[tuple[Feature, slice]]) -> tuple[Feature, slice]:

@@ -106,7 +106,10 @@ def test_the_same_content_is_the_same_pdf(tmp_path: Path, capsys: pytest.Capture
     ("arguments", "said"),
     [
         (("--option", "all saels"), "there is no option 'all saels'; did you mean 'all seals'?"),
-        (("--option", "all injectors"), "'all injectors' is barred: it mends only"),
+        (
+            ("--option", "injector and seal of cylinder 5"),
+            "is barred: it mends only 35 % of what may be behind it, too",
+        ),
         (("--repair", "reseal@5"), "is barred: "),
         (("--repair", "resael@2"), "there is no repair 'resael'; did you mean 'reseal'?"),
         (("--repair", "reseal@9"), "this engine has no cylinder '9'; it can be 1, 2, 3, 4, 5 or 6, or all"),

@@ -12,7 +12,6 @@ from diag.decision import Job, Reckoning, RepairDecision, decide_repair, reckon
 from diag.decision.candidates import base_plans
 from diag.decision.danger import reason_against
 from diag.decision.objective import DANGER_THRESHOLD
-from diag.decision.plans import _share
 from diag.decision.search import cost_in_parts
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
@@ -115,7 +114,7 @@ def test_in_danger_the_best_is_the_cheapest_of_all_plans_that_are_not_barred(ret
     totals = [
         cost_in_parts(problem, plan).total.amount
         for plan in product(*(range(len(site.treatments)) for site in problem.sites))
-        if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan, _share(problem, plan))
+        if not reason_against(ready.knowledge, ready.danger, ready.bound, problem.belief, plan)
     ]
     assert len(totals) > 1
     assert found.best.total.amount == pytest.approx(min(totals))

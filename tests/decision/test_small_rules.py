@@ -18,13 +18,13 @@ from diag.decision.danger import Danger, nothing_safe, reason_against
 from diag.decision.dominance import surviving
 from diag.decision.ground import cells_of
 from diag.decision.luck import Luck, later_seals
-from diag.decision.objective import LEAST_CURE_IN_DANGER
+from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
 from diag.decision.parts import Part, part_chances, parts_of, what_if
 from diag.decision.plans import _title
 from diag.decision.search import all_plans, best_plan, cost_in_parts
 from diag.decision.spread import spreads_of
 from diag.decision.tariff import WEARING
-from diag.decision.treatments import Workplace, _cure, _met, _spec, _upset_elsewhere, jobs_that_may_pay
+from diag.decision.treatments import Workplace, _cure, _met, _upset_elsewhere, factor_spec, jobs_that_may_pay
 from diag.decision.worlds import LocalWorlds, WorldTable, draw_worlds, world_table
 from diag.inference import Posterior
 from diag.knowledge_base import load_knowledge
@@ -236,21 +236,38 @@ def test_a_factor_of_cured_holds_each_part_that_may_not_be() -> None:
     plain, sure = by_hand([[1.0, 0.0]]), by_hand([[1.0, 0.0]])
     shared = Part(("shared", None), None, 2, True, (False, False), np.ones((1, 2)), np.ones((1, 2)), 0.0, (0, 1, 1))
     cure, config = np.array([[1.0, 0.25]]), np.array([1.0, 0.5, 0.5])
-    found = _spec((plain, replace(sure, spot=(1, 0)), shared, shared), (cure, np.ones((1, 2)), config, config))
+    found = factor_spec((plain, replace(sure, spot=(1, 0)), shared, shared), (cure, np.ones((1, 2)), config, config))
     assert found.plates == {0: {0: pytest.approx(cure)}}
     assert found.configurations == pytest.approx(config**2)
 
 
-@pytest.mark.parametrize(("cures", "barred"), [(LEAST_CURE_IN_DANGER, False), (LEAST_CURE_IN_DANGER - 1e-9, True)])
-def test_a_plan_that_mends_just_enough_is_not_barred(cures: float, barred: bool) -> None:
-    """Something dangerous was found, and this plan leaves no dangerous state."""
+MUCH, LITTLE, ENOUGH = DANGER_THRESHOLD + 1e-9, DANGER_THRESHOLD - 1e-9, LEAST_CURE_IN_DANGER
+
+
+@pytest.mark.parametrize(
+    ("every", "behind", "gone", "barred"),
+    [
+        (ENOUGH, LITTLE, 0.0, False),  # half of everything, and the danger is improbable
+        (ENOUGH - 1e-9, LITTLE, 0.9, True),  # what is improbable is no answer to it
+        (0.0, MUCH, ENOUGH, False),  # half of the danger alone
+        (0.0, 0.9, ENOUGH - 1e-9, True),
+        (0.9, 0.9, ENOUGH - 1e-9, True),  # half of everything, but the danger is left
+        (ENOUGH, 0.5, 0.81, False),
+    ],
+)
+def test_a_plan_that_mends_just_enough_is_not_barred(every: float, behind: float, gone: float, barred: bool) -> None:
+    """Something dangerous was found, and this plan leaves no dangerous state. `every`: share of all that may be wrong
+    that it mends; `behind`: chance that something is behind the danger, and of it `gone` is the share it mends."""
     known = load_knowledge()
     finding = next(name for name, each in known.findings.items() if each.danger)
-    works = SimpleNamespace(treatments=(SimpleNamespace(jobs=(Job("reseal", 1),)),))
-    bound = SimpleNamespace(plain=(works,), sites=(SimpleNamespace(danger=[np.zeros(1)], site=works),))
-    belief = SimpleNamespace(features=[np.ones((1, 1))])
+    treatments = (SimpleNamespace(jobs=()), SimpleNamespace(jobs=(Job("reseal", 1),)))
+    works = SimpleNamespace(treatments=treatments)
+    bound = SimpleNamespace(plain=(works,), sites=(SimpleNamespace(danger=[np.zeros(1)] * 2, site=works),))
+    left = 1.0 - behind
+    factors = np.array([1.0, 1.0, 0.0, every, left, left + behind * gone, 1.0]).reshape(-1, 1, 1)
+    belief = SimpleNamespace(features=[np.ones((1, 1))], factors=(factors,), weights=np.ones((1, 1)))
     danger = Danger((DangerTold(finding, PRESENT),), (), ())
-    told = reason_against(known, danger, cast(Any, bound), cast(Any, belief), (0,), cures)
+    told = reason_against(known, danger, cast(Any, bound), cast(Any, belief), (1,))
     assert bool(told) is barred
 
 
