@@ -130,7 +130,9 @@ def reason_against(knowledge: Knowledge, danger: Danger, bound: Bound, belief: B
             return f"it mends {_much(every)} of what may be wrong, too little while {_told(knowledge, told)}"
         share = cure_share(1.0 - left, chance_gone(bound, belief, nothing, number))
         if share < LEAST_CURE_IN_DANGER:
-            return f"it mends {_much(share)} of what may be behind it, too little while {_told(knowledge, told)}"
+            return (
+                f"it mends {_much(share)} of what may be behind the danger, too little while {_told(knowledge, told)}"
+            )
     return ""
 
 

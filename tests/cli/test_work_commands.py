@@ -108,7 +108,7 @@ def test_the_same_content_is_the_same_pdf(tmp_path: Path, capsys: pytest.Capture
         (("--option", "all saels"), "there is no option 'all saels'; did you mean 'all seals'?"),
         (
             ("--option", "injector and seal of cylinder 5"),
-            "is barred: it mends only 35 % of what may be behind it, too",
+            "is barred: it mends only 35 % of what may be behind the danger, too",
         ),
         (("--repair", "reseal@5"), "is barred: "),
         (("--repair", "resael@2"), "there is no repair 'resael'; did you mean 'reseal'?"),

@@ -132,4 +132,4 @@ def test_a_harmless_fault_that_is_left_bars_no_work_on_the_danger() -> None:
     assert cure_share(*every) < LEAST_CURE_IN_DANGER
     assert is_carried(ready.bound, ready.problem.belief, 0)
     assert reasons[0] == ""
-    assert "of what may be behind it, too little while" in reasons[1]
+    assert "of what may be behind the danger, too little while" in reasons[1]
