@@ -23,7 +23,7 @@ V: return visit = customer's trouble + rate x (diagnosis + finish minutes), and 
 M: what is left is found at that visit and mended by the cheapest job for it, with its access and the complications that
   its failure brings (each component's own access: it errs against leaving several faults together). What no job mends
   costs a referral. A seal was driven on with until then, and its injector comes out harder, by the months. What a
-  shared fault that is left does to new parts until then is not charged.
+  shared fault that is left does to new parts until then is not charged: it hangs on what is done at two sites at once.
 G: damage of driving on with a seal that blows, by the months until the return visit, counted once for the vehicle.
 later: failures of seals that are sound now, within the customer's horizon, over equal steps, each paid in the middle of
   its step and discounted. The workshop then chooses again the better of
