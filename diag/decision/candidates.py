@@ -23,7 +23,8 @@ __all__ = ["base_plans", "with_ways_out"]
 
 def base_plans(ready: Reckoning, decision: RepairDecision) -> tuple[tuple[Plan, ...], tuple[tuple[int, ...], ...]]:
     """Plans around which the pool is formed (the best, nothing, the usual options that are not barred), and for each
-    site the treatments that may be chosen: where there is danger, only those after which none is likely."""
+    site the treatments that may be chosen: where there is danger, only those after which none is likely. In danger
+    'nothing' stands for a way out that is best: what an answer makes worth doing is mostly near it."""
     nothing = tuple(0 for _ in ready.bound.sites)
     allowed = tuple(site.thinkable for site in ready.bound.sites)
     if ready.danger.present:
@@ -32,13 +33,13 @@ def base_plans(ready: Reckoning, decision: RepairDecision) -> tuple[tuple[Plan, 
     best = plan_of(ready.bound, decision.best.jobs)
     if best is not None:
         found[best] = None
-    if not ready.danger.present:
+    if best is None or not ready.danger.present:
         found[nothing] = None
     for option in decision.options:
         plan = plan_of(ready.bound, option.jobs)
         if plan is not None and not option.barred:
             found[plan] = None
-    return tuple(found) or (nothing,), allowed
+    return tuple(found), allowed
 
 
 def with_ways_out(ready: Reckoning, catalogue: Catalogue, plans: Candidates) -> Candidates:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from diag.casebook import DangerTold, read_case
 from diag.decision import Job, decide_repair, reckon
 from diag.decision.believing import belief_of
 from diag.decision.binding import plan_of
+from diag.decision.candidates import base_plans
 from diag.decision.carriers import carriers_of, chance_gone, with_carriers
 from diag.decision.danger import cure_share, is_carried, reason_against
 from diag.decision.objective import DANGER_THRESHOLD, LEAST_CURE_IN_DANGER
@@ -133,3 +135,16 @@ def test_a_harmless_fault_that_is_left_bars_no_work_on_the_danger() -> None:
     assert is_carried(ready.bound, ready.problem.belief, 0)
     assert reasons[0] == ""
     assert "of what may be behind the danger, too little while" in reasons[1]
+
+
+def test_where_a_way_out_is_best_answers_may_still_make_work_at_one_place_worth_doing() -> None:
+    """All injectors may be fitted while it knocks, but that is far from what a code of one injector would lead to."""
+    ready = _ready("karrick_v6", "knock: present, rough_idle: present, cabin_smell: likely")
+    decision = decide_repair(ready, briefly=True)
+    assert decision.best.name == "stop_driving"
+    renewing = tuple(Job("replace_injector", cylinder) for cylinder in ready.case.engine.cylinders)
+    plan = plan_of(ready.bound, renewing)
+    assert plan is not None
+    open_too = replace(decision.best, name="own", jobs=renewing, barred="")
+    bases, _ = base_plans(ready, replace(decision, options=(*decision.options, open_too)))
+    assert {plan, tuple(0 for _ in plan)} <= set(bases)
