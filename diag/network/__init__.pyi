@@ -28,6 +28,7 @@ from .marginals import (
     vehicle_severity_chances,
 )
 from .missing import ExpectedCode, expected_codes
+from .numbering import cylinder_behind, is_numbered_told
 from .prior_table import FigurePath, PriorTable
 from .questions import Question, question_name
 from .rarity import Rarity, rarity_of
@@ -93,6 +94,7 @@ __all__ = [
     "conflict_measure",
     "contributions_of",
     "culprits",
+    "cylinder_behind",
     "cylinder_chances",
     "expected_codes",
     "export_bif",
@@ -100,6 +102,7 @@ __all__ = [
     "fault_chances",
     "finding_chances",
     "foreseen",
+    "is_numbered_told",
     "key_of",
     "log_joint",
     "node_name",

@@ -27,6 +27,7 @@ from diag.network.questions import Question, Told, told_in
 
 __all__ = [
     "Numbering",
+    "cylinder_behind",
     "is_numbered",
     "is_numbered_told",
     "lands_elsewhere",
@@ -62,6 +63,15 @@ def real_question(question: Question, numbering: Numbering) -> Question:
     """The question at the cylinder to which it belongs, of one that `is_numbered`."""
     place: Place = numbering.real[question.place] if isinstance(question.place, int) else question.place
     return question._replace(place=place)
+
+
+def cylinder_behind(knowledge: Knowledge, engine: Engine, question: Question, state: int) -> Place:
+    """The place that answers a question where the control unit numbers in that state, the place that it names where the
+    numbering does not move it. Neighbours exchanged (of which there are several) are not among these states."""
+    if not isinstance(question.place, int) or not is_numbered(knowledge, question):
+        return question.place
+    maps = _maps(list(knowledge.components[NUMBERING].states)[state], engine) if state else []
+    return maps[0][question.place] if maps else question.place
 
 
 def is_numbered_told(knowledge: Knowledge, case: Case) -> bool:

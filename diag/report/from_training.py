@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diag.basics import Place, listed
-from diag.casebook import PRESENT, Case, StudyFile
+from diag.casebook import NUMBERING, PRESENT, Case, StudyFile, as_the_maker_numbers
 from diag.knowledge_base import Check, Knowledge, Repair
 from diag.report.cautions import cautions_of, told_cautions
 from diag.report.figures import at_place, duration, money
@@ -47,7 +47,7 @@ def practice_state_sheet(knowledge: Knowledge, view: TraineeView) -> PracticeSta
     latest = view.events[-1] if view.events else None
     return PracticeStateSheet(
         case=practice_case(knowledge, case),
-        known=evidence_lines(knowledge, case),
+        known=_known(knowledge, case),
         latest=_found(knowledge, latest),
         step_cautions=_cautions(knowledge, latest),
         said=_said(knowledge, view, latest),
@@ -59,6 +59,17 @@ def practice_state_sheet(knowledge: Knowledge, view: TraineeView) -> PracticeSta
         repairs=_repairs(knowledge, view.repairs),
         ended=view.ended,
     )
+
+
+def _known(knowledge: Knowledge, case: Case) -> tuple[EvidenceLine, ...]:
+    """All that was told; first how the control unit numbers the cylinders, where that is known."""
+    if case.numbering is None:
+        return evidence_lines(knowledge, case)
+    state = knowledge.components[NUMBERING].states[case.numbering]
+    known = case.numbering == as_the_maker_numbers(knowledge)
+    said = PRACTICE["as_the_maker"] if known else state.plain or state.name
+    numbers = EvidenceLine(PRACTICE["numbering"], None, said, used=True, note="")
+    return (numbers, *evidence_lines(knowledge, case))
 
 
 def practice_case(knowledge: Knowledge, case: Case) -> CaseLine:
@@ -161,7 +172,7 @@ def made_sheet(knowledge: Knowledge, made: Made, number: int, reveal: bool, writ
     return MadeSheet(
         case=practice_case(knowledge, start),
         number=number,
-        complaint=evidence_lines(knowledge, start),
+        complaint=_known(knowledge, start),
         truth=_truth_if(knowledge, hidden, reveal),
         revealed=reveal,
         currency=knowledge.prices.currency,

@@ -11,6 +11,8 @@ PRACTICE: Final = {
     "complaint": "The customer tells: {symptoms}.",
     "history": "Known of the vehicle",
     "known": "Known so far",
+    "numbering": "the control unit's own numbers of the cylinders",
+    "as_the_maker": "as the maker has them",
     "latest": "What it brought",
     "took": "That took {minutes} and {money}. So far: {all_minutes}, {all_money}.",
     "broke": "On the way: {what}.",

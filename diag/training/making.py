@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from diag.basics import Place, UsageError, did_you_mean, listed
-from diag.casebook import PRESENT, Answer, Case, Epoch, Work, place_fault
+from diag.casebook import PRESENT, Answer, Case, Epoch, Work, as_the_maker_numbers, place_fault
 from diag.inference import infer
 from diag.knowledge_base import Knowledge
 from diag.laboratory import complaints
@@ -164,7 +164,10 @@ def _vehicle(knowledge: Knowledge, wish: Wish, random: np.random.Generator) -> C
             for work in works
             if work in knowledge.repairs
         )
-    return Case("", engine, wish.engine, distance_km=distance, age_years=max(age, 1.0), history=history)
+    return Case(
+        "", engine, wish.engine, distance_km=distance, age_years=max(age, 1.0), history=history,
+        numbering=as_the_maker_numbers(knowledge),  # vehicles are drawn so, and a trainee is told
+    )  # fmt: skip
 
 
 def _faults(bench: Bench, wish: Wish, random: np.random.Generator) -> dict[Key, tuple[int, ...]]:

@@ -1,6 +1,6 @@
 """Case studies: those that ship, those that people write, and closed cases of the book with the names removed.
 
-May import: store (its records), casebook, knowledge_base, basics, and `bench`, `drawing`, `records`, `worlds`.
+May import: store (its records), network, casebook, knowledge_base, basics, and `bench`, `drawing`, `records`, `worlds`.
 """
 
 from __future__ import annotations
@@ -10,8 +10,19 @@ from dataclasses import replace
 from pathlib import Path
 
 from diag.basics import Place, UsageError
-from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Measured, demo_studies, load_study
+from diag.casebook import (
+    ABSENT,
+    PRESENT,
+    Answer,
+    Case,
+    Epoch,
+    Measured,
+    as_the_maker_numbers,
+    demo_studies,
+    load_study,
+)
 from diag.knowledge_base import Knowledge
+from diag.network import is_numbered_told
 from diag.store import Outcome
 from diag.training.bench import Bench
 from diag.training.drawing import draw_world
@@ -30,9 +41,12 @@ def studies() -> dict[str, Path]:
 
 
 def study_named(knowledge: Knowledge, name: str, path: Path, seed: int) -> tuple[Practice, HiddenTruth]:
-    """A case study as a practice case; `seed` draws all that was not written by hand."""
+    """A case study as a practice case; `seed` draws all that was not written by hand. The control unit numbers as the
+    maker does where the study says nothing: the vehicle is drawn so, and the trainee is told."""
     file = load_study(path, knowledge)
-    practice = Practice(name, file.case.title, replace(file.case, note=""), "study", file.grade)
+    numbering = file.case.numbering or as_the_maker_numbers(knowledge)
+    begins = replace(file.case, note="", numbering=numbering)
+    practice = Practice(name, file.case.title, begins, "study", file.grade)
     faults = tuple(TruthPart(each.component, each.place, each.state) for each in file.truth)
     notes = Notes(file.covers, file.learn, file.misleads, file.ask)
     world = _world(knowledge, practice.start, faults, seed)
@@ -43,7 +57,8 @@ def from_book(
     knowledge: Knowledge, number: int, case: Case, outcome: Outcome, seed: int
 ) -> tuple[Practice, HiddenTruth]:
     """A closed case with names, notes and exact distances removed. What was found in it is the truth, and what was
-    told in it is answered as it was; everything else is drawn from the model with that truth.
+    told in it is answered as it was; everything else is drawn from the model with that truth. How the control unit
+    numbers stays open where nobody had looked it up and something that it numbers was recorded.
 
     Raises UsageError where nothing was found, or where it began with no symptom.
     """
@@ -61,6 +76,7 @@ def from_book(
         history=tuple(replace(work, note="") for work in case.history),
         epochs=(Epoch(answers=told),),
         cannot=case.cannot,
+        numbering=case.numbering or (None if is_numbered_told(knowledge, case) else as_the_maker_numbers(knowledge)),
     )
     faults = tuple(TruthPart(each.component, each.place, each.state) for each in outcome.found)
     practice = Practice(f"book-{number}", "", start, "book")

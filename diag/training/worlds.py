@@ -17,12 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
-from diag.casebook import ABSENT, NOT_SURE, PRESENT, Answer, Measured, convert
+from diag.casebook import ABSENT, NOT_SURE, NUMBERING, PRESENT, Answer, Measured, convert
 from diag.decision import Job, Tariff
 from diag.evidence import draw_together, instrument_error, quantile, spreads, without_limit
 from diag.inference import Array
 from diag.knowledge_base import Check, Engine, Finding, Knowledge, Reading, Risk
-from diag.network import CaseNetwork
+from diag.network import CaseNetwork, cylinder_behind
+from diag.network import Question as Asks
 
 __all__ = [
     "COULD_NOT_TELL",
@@ -140,20 +141,22 @@ def answer(
     knowledge: Knowledge, engine: Engine, world: World, levels: Mapping[Key, int], asked: Question, times: int
 ) -> Answer | Measured | None:
     """What looking or measuring brings; none where the reading has no effect on this engine. `times`: how often the
-    same was asked before (a look that could not tell may be repeated); below 0 no answer is left open."""
+    same was asked before (a look that could not tell may be repeated); below 0 no answer is left open. What the control
+    unit shows of a cylinder is of the one that it calls so."""
     item, place, condition = asked
+    real = cylinder_behind(knowledge, engine, Asks(item, place, condition), world.states.get((NUMBERING, None), 0))
     if item in knowledge.findings:
         finding = knowledge.findings[item]
         unsure = times >= 0 and finding.code is None
         if unsure and world.stream("look", *asked, world.visits, times).random() < world.unsure:
             return Answer(item, place, NOT_SURE, condition)
-        chance = chances_of(knowledge, finding, condition)[levels[finding.shows, place]]
+        chance = chances_of(knowledge, finding, condition)[levels[finding.shows, real]]
         said = PRESENT if _uniform(world, asked) < chance else ABSENT
         return Answer(item, place, said, condition)
     reading = knowledge.readings[item]
     if without_limit(reading, engine):
         return None
-    value = _shown(knowledge, engine, world, levels, (item, place, condition))
+    value = _shown(knowledge, engine, world, levels, (item, real, condition))
     value = -value if item in engine.opposite_sign else value
     return Measured(item, place, value + 0.0, reading.unit, "", condition)
 

@@ -185,6 +185,26 @@ def test_where_nobody_had_looked_a_trainee_sees_the_vehicle(known: Knowledge) ->
     assert Answer("tar", 3, "absent") in event.found
 
 
+def test_how_the_control_unit_numbers_stays_open_where_nobody_knew_and_it_was_read(known: Knowledge) -> None:
+    """Recorded corrections may be of other cylinders; where none was read, or somebody knew, nothing is open."""
+    outcome, case = Outcome("yes", (Found("seal", "blown", 2, "seen"),)), book_case(known)
+    told = replace(case.epochs[0], measured=())
+    assert from_book(known, 17, case, outcome, 5)[0].start.numbering is None
+    assert from_book(known, 17, replace(case, epochs=(told,)), outcome, 5)[0].start.numbering == "by_cylinder"
+    looked_up = replace(case, numbering="from_other_end")
+    assert from_book(known, 17, looked_up, outcome, 5)[0].start.numbering == "from_other_end"
+
+
+def test_a_made_case_numbers_as_the_maker_does_whatever_was_done_to_the_vehicle(known: Knowledge) -> None:
+    """Also where an injector had been coded, as what leads such work astray is how the control unit numbers."""
+    wish = Wish("ostrel_4", fault="trim_code", state="wrong_cylinder", history=True)
+    cases = [made(known, wish, number, KEY) for number in range(1, 5)]
+    assert any(each.repair == "write_code" for one in cases for each in one.practice.start.history)
+    for each in cases:
+        assert each.practice.start.numbering == "by_cylinder"
+        assert each.hidden.world.states.get(("code_numbering", None), 0) == 0
+
+
 def test_a_closed_case_that_says_nothing_cannot_be_practised(known: Knowledge) -> None:
     with pytest.raises(UsageError, match="without saying what was found"):
         from_book(known, 17, book_case(known), Outcome("yes"), 5)

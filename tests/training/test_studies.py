@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from diag.basics import CaseError
-from diag.casebook import load_study
+from diag.casebook import Answer, load_study
 from diag.knowledge_base import Knowledge, load_knowledge
-from diag.training import Bench, ask, debrief, decide, start, studies, study_named
+from diag.report import practice_state_sheet
+from diag.training import Bench, ask, debrief, decide, start, studies, study_named, view_of
 
 ASKED_FOR = {
     "one combustion seal",
@@ -69,6 +70,45 @@ def test_a_study_can_be_played_to_its_debrief(known: Knowledge) -> None:
     found = debrief(bench, seat, 0)
     assert len(found.steps) == 2
     assert found.outcome.total > found.outcome.least - 1e-6
+
+
+@pytest.mark.parametrize("name", studies())
+def test_the_control_unit_of_a_study_numbers_as_the_maker_does_and_says_so(known: Knowledge, name: str) -> None:
+    """Its vehicle is so, whatever was done to it before; else what it shows would be read as of other cylinders."""
+    practice, hidden = study_named(known, name, studies()[name], 7)
+    assert practice.start.numbering == "by_cylinder"
+    assert hidden.world.states.get(("code_numbering", None), 0) == 0
+    sheet = practice_state_sheet(known, view_of(Bench.of(known, practice), start(practice, hidden).play))
+    assert (sheet.known[0].what, sheet.known[0].said) == (
+        "the control unit's own numbers of the cylinders",
+        "as the maker has them",
+    )
+
+
+@pytest.mark.parametrize(("numbering", "shown"), [("confirmed", 2), ("by firing order", 4), ("from other end", 3)])
+def test_codes_and_corrections_stand_where_the_control_unit_of_the_study_counts(
+    known: Knowledge, tmp_path: Path, numbering: str, shown: int
+) -> None:
+    """Cylinder 2 of the firing order 1-3-4-2 has an open wire: the control unit that counts so calls it its fourth."""
+    path = tmp_path / "study.yaml"
+    path.write_text(
+        f"title: x\nengine: ostrel_4\nnumbering: {numbering}\nfindings: {{rough_idle: present}}\n"
+        "study: {grade: 2, truth: [wiring open 2]}\n",
+        encoding="utf-8",
+    )
+    for seed in range(4):
+        practice, hidden = study_named(known, "own", path, seed)
+        bench = Bench.of(known, practice)
+        seat = ask(bench, start(practice, hidden), "read_injector_codes", None)
+        seat = ask(bench, seat, "idle_correction", None)
+        latest = seat.play.case_at().epochs[-1]
+        codes = {each.place for each in latest.answers if (each.item, each.answer) == ("circuit_code", "present")}
+        values = {each.place: each.value for each in latest.measured if each.item == "correction"}
+        assert codes <= {shown}
+        assert max(values, key=lambda place: abs(values[place])) == shown
+        seat = ask(bench, seat, "wires_of_injector", 2)
+        at_the_wires = [each for each in seat.play.events[-1].found if isinstance(each, Answer)]  # type: ignore[union-attr]
+        assert all(each.place == 2 for each in at_the_wires)
 
 
 @pytest.mark.parametrize(
