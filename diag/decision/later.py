@@ -270,17 +270,17 @@ class LaterCosts:
         return self._known[key]
 
     def _event_weights(self, members: Sequence[int]) -> Array:
-        """`[event, configuration that occurs]`: the weights of `together_events`."""
-        by_step = self._weights(members)[self._occurring]
+        """`[event, kind of configuration]`: the weights of `together_events`."""
+        by_step = self._weights(members)[self._kinds[0]]
         following = np.concatenate([by_step[:, 1:], np.zeros((len(by_step), 1))], axis=1)
         return np.asarray(np.concatenate([by_step[:, :1], following - by_step], axis=1).T)
 
     def _holds_to_the_end(self, last: tuple[bool | None, ...]) -> Array:
-        """`[event, configuration, which of the first seals are sound]`: the chance of the configuration and of those
+        """`[event, kind of configuration, which of the first seals are sound]`: the chance of the kind and of those
         sound, and that the last seals hold to the end of each step (event 0: the chance alone), where each was renewed
         (true), left (false) or does not count (none). Patterns that end alike share this."""
         if not last:
-            return np.asarray(self.table[0][None, self._occurring])
+            return np.asarray(self._kinds[1][None])
         found = self._held.get(last)
         if found is None:
             inner = self._holds_to_the_end(last[1:])
@@ -288,11 +288,12 @@ class LaterCosts:
             found = pairs[..., 0] + pairs[..., 1]
             if last[0] is not None:
                 wear = self.wears[len(self.wears) - len(last)]
-                ones = np.ones((1, len(self._occurring)))
-                plain = np.concatenate([ones, wear.new.T[:, self._occurring]])[:, :, None]
+                kinds = self._kinds[0]
+                ones = np.ones((1, len(kinds)))
+                plain = np.concatenate([ones, wear.new.T[:, kinds]])[:, :, None]
                 found = plain * found
                 if not last[0]:
-                    sound = np.concatenate([0.0 * ones, (wear.left - wear.new).T[:, self._occurring]])[:, :, None]
+                    sound = np.concatenate([0.0 * ones, (wear.left - wear.new).T[:, kinds]])[:, :, None]
                     found = found + sound * pairs[..., 1]
             self._held[last] = found
         return found
@@ -324,7 +325,7 @@ class LaterCosts:
         """
         count = len(self.wears)
         half = (count + 1) // 2
-        table = self.table[0][self._occurring].reshape(-1, 2**half, 2 ** (count - half))
+        table = self._kinds[1].reshape(-1, 2**half, 2 ** (count - half))
         first, second = (self._passing(some, members) for some in (range(half), range(half, count)))
         inner = first @ table @ np.swapaxes(second, 2, 3)  # [event, configuration, pattern, pattern]
         weights = self._event_weights(members)
@@ -332,16 +333,16 @@ class LaterCosts:
         return np.asarray(values).reshape([2 if place in members else 1 for place in range(count)])
 
     def _passing(self, places: Sequence[int], members: Sequence[int]) -> Array:
-        """`[event, configuration, pattern, which are sound]`: the chance that the seals of these sites which are among
-        the members hold to the end of each step (event 0: 1)."""
-        steps, occurring = self.steps.count, len(self._occurring)
-        result = np.ones((1 + steps, occurring, 1, 1))
+        """`[event, kind of configuration, pattern, which are sound]`: the chance that the seals of these sites which
+        are among the members hold to the end of each step (event 0: 1)."""
+        steps, kinds = self.steps.count, self._kinds[0]
+        result = np.ones((1 + steps, len(kinds), 1, 1))
         for place in places:
-            each = np.ones((1 + steps, occurring, 2, 2))  # left or renewed; unsound or sound
+            each = np.ones((1 + steps, len(kinds), 2, 2))  # left or renewed; unsound or sound
             if place in members:
                 wear = self.wears[place]
-                each[1:] = wear.new.T[:, self._occurring, None, None]
-                each[1:, :, 0, 1] = wear.left.T[:, self._occurring]
+                each[1:] = wear.new.T[:, kinds, None, None]
+                each[1:, :, 0, 1] = wear.left.T[:, kinds]
             else:
                 each = each[:, :, :1]
             shape = (*result.shape[:2], result.shape[2] * each.shape[2], result.shape[3] * 2)
@@ -349,9 +350,14 @@ class LaterCosts:
         return result
 
     @cached_property
-    def _occurring(self) -> NDArray[np.intp]:
-        """The configurations that have a chance."""
-        return np.flatnonzero(self.table[0].any(axis=1))
+    def _kinds(self) -> tuple[NDArray[np.intp], Array]:
+        """One configuration of each kind in which all seals wear alike, of those that have a chance, and `[kind, which
+        are sound]`: the table summed over it. Numberings, shifts and debris make many configurations and few kinds."""
+        occurring = np.flatnonzero(self.table[0].any(axis=1))
+        wear = np.concatenate([part[occurring] for each in self.wears for part in (each.left, each.new, each.again)], 1)
+        _, first, kind = np.unique(wear, axis=0, return_index=True, return_inverse=True)
+        table = [self.table[0][occurring[kind.reshape(-1) == each]].sum(axis=0) for each in range(len(first))]
+        return occurring[first], np.stack(table)
 
     def _reckoned(self, pattern: Pattern) -> tuple[float, float, Policy]:
         left = sum(0 if renewed else 1 << place for place, renewed in enumerate(reversed(pattern)))
@@ -371,17 +377,19 @@ class LaterCosts:
         key = ("alone", place, renewed)
         if key not in self._known:
             wear, (every, sound) = self.wears[place], self._marginals  # as `alone_events`, without the other sites
-            new = visits_expected(wear.new, wear.again, self.steps)
+            kinds = self._kinds[0]
+            again = wear.again[kinds]
+            new = visits_expected(wear.new[kinds], again, self.steps)
             visits = every @ new
             if not renewed:
-                visits += sound[place] @ (visits_expected(wear.left, wear.again, self.steps) - new)
+                visits += sound[place] @ (visits_expected(wear.left[kinds], again, self.steps) - new)
             self._known[key] = float((self.visit + wear.opening + wear.job) * visits)
         return self._known[key]
 
     @cached_property
     def _holding(self) -> Array:
         """`[which]`: chance that at least these seals are sound, counted as in the table."""
-        chances = self.table[0].sum(axis=0)
+        chances = self._kinds[1].sum(axis=0)
         for place in range(len(self.sites)):
             pairs = chances.reshape(2**place, 2, -1)
             chances = np.stack([pairs[:, 0] + pairs[:, 1], pairs[:, 1]], axis=1).reshape(-1)
@@ -389,8 +397,8 @@ class LaterCosts:
 
     @cached_property
     def _marginals(self) -> tuple[Array, Array]:
-        """`[configuration]`: chance of each, and `[place, configuration]`: chance of each with that seal sound."""
-        table = self.table[0]
+        """`[kind of configuration]`: chance of each, and `[place, kind]`: chance of each with that seal sound."""
+        table = self._kinds[1]
         sound = [
             table.reshape(len(table), 2**place, 2, -1)[:, :, 1].sum(axis=(1, 2)) for place in range(len(self.sites))
         ]

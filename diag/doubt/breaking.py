@@ -145,13 +145,13 @@ def break_even(
     for _ in range(ROUNDS):
         curve = trace(costs.sample, low, high, exact, bent)
         crossings = _crossings(curve, costs.works)
-        asked = _between(low, high, now, [crossing.value for crossing in _envelope(curve, costs.works)])
+        asked = _between(low, high, now, [turn.value for turn in _envelope(curve, costs.works, crossings)])
         new = {frozenset(best.jobs): best for best in map(costs.best_at, asked) if not costs.holds(best)}
         if not new:
             break
         for option in new.values():
             costs.add(option)
-    turns = _turns(costs, curve, asked)
+    turns = _turns(costs, _envelope(curve, costs.works, crossings), asked)
     return BreakEven(low, high, now, turns, crossings, tuple(costs.works), curve.error, len(costs.ready), curve)
 
 
@@ -189,9 +189,9 @@ def _crossings(curve: Curve, works: Sequence[Work]) -> tuple[Crossing, ...]:
     return tuple(sorted(found, key=lambda each: each.value))
 
 
-def _envelope(curve: Curve, works: Sequence[Work]) -> list[Turn]:
-    """Where the cheapest of the works changes, whatever is barred."""
-    cuts = sorted({crossing.value for crossing in _crossings(curve, works)})
+def _envelope(curve: Curve, works: Sequence[Work], crossings: Sequence[Crossing]) -> list[Turn]:
+    """Where the cheapest of the works changes, whatever is barred; `crossings`: all of theirs."""
+    cuts = sorted({crossing.value for crossing in crossings})
     edges = [curve.low, *cuts, curve.high]
     cheapest = [int(np.nanargmin(_plan_costs(curve, len(works), (a + b) / 2.0))) for a, b in pairwise(edges)]
     return [
@@ -208,10 +208,9 @@ def _between(low: float, high: float, now: float, cuts: Sequence[float]) -> list
     return sorted({low, high, now, *inside})
 
 
-def _turns(costs: _Costs, curve: Curve, asked: Sequence[float]) -> tuple[Turn, ...]:
+def _turns(costs: _Costs, predicted: Sequence[Turn], asked: Sequence[float]) -> tuple[Turn, ...]:
     """Where the best plan changes between two neighbours of those that were asked: at the crossing of the curves, or,
     where that is not the reason, by bisection."""
-    predicted = _envelope(curve, costs.works)
     found = []
     for left, right in pairwise(asked):
         one, other = work_of(costs.best_at(left)), work_of(costs.best_at(right))

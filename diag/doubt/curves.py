@@ -68,6 +68,8 @@ class Piece:
         counts = np.flatnonzero(np.abs(apart) > ROUNDING * np.abs(self.product[:, [one, other]]).max())
         if not len(counts) or counts[-1] == 0:
             return []
+        if abs(apart[0]) > (1.0 + REAL) * np.abs(apart[1 : counts[-1] + 1]).sum():
+            return []  # the polynomials lie between -1 and 1, so the first of them outweighs all others
         found = chebyshev.chebroots(apart[: counts[-1] + 1])
         real = [float(root.real) for root in found if abs(root.imag) < REAL and abs(root.real) <= 1.0 + REAL]
         return sorted(self.low + (min(max(root, -1.0), 1.0) + 1.0) / 2.0 * (self.high - self.low) for root in real)
@@ -144,13 +146,13 @@ def _traced(
     at: Callable[[float], Sample], ends: tuple[float, float], halvings: int, exact: float, counts: tuple[int, ...]
 ) -> tuple[list[Piece], float]:
     low, high = ends
-    error, piece = np.inf, None
+    error, before, piece = np.inf, np.inf, None
     for count, following in zip(counts, (*counts[1:], 0), strict=True):
         if not following or (following > FEW and halvings < HALVINGS):
             break
         piece = _fitted(at, low, high, count)
-        error = max(_error(piece, at(value), value) for value in _nodes(low, high, following))
-        if error <= exact or (following >= FEW and error <= GOOD_ENOUGH):
+        error, before = max(_error(piece, at(value), value) for value in _nodes(low, high, following)), error
+        if error <= exact or (following >= FEW and (error <= GOOD_ENOUGH or _settles(error, before, exact))):
             return [_fitted(at, low, high, following)], error
     assert piece is not None
     if halvings == 0:
@@ -158,6 +160,12 @@ def _traced(
     middle = (low + high) / 2.0
     left, right = (_traced(at, half, halvings - 1, exact, counts) for half in ((low, middle), (middle, high)))
     return [*left[0], *right[0]], max(left[1], right[1])
+
+
+def _settles(error: float, before: float, exact: float) -> bool:
+    """Whether twice the nodes surely do, by the error with these and `before`, with half of them: that of a smooth
+    function falls at least geometrically (Trefethen 2013, chapter 8), so that twice the nodes square what remains."""
+    return error < before < np.inf and error * error <= exact * before
 
 
 def _nodes(low: float, high: float, count: int) -> list[float]:

@@ -121,6 +121,28 @@ def test_a_table_of_all_plans_holds_what_each_costs(seed: int, cylinders: int, s
         assert table[plan] == pytest.approx(parts.total.amount - parts.damage - parts.later, abs=1e-8)
 
 
+def test_configurations_in_which_seals_wear_alike_are_reckoned_as_one() -> None:
+    """As many numberings and shifts are: ten of each configuration, with shares of its chance, cost what the one does,
+    and take no more products."""
+    later = random_problem(3, 4, 2.5).later
+    shares = np.random.default_rng(3).dirichlet(np.ones(10))
+    wears = tuple(
+        replace(
+            each,
+            left=np.repeat(each.left, 10, axis=0),
+            new=np.repeat(each.new, 10, axis=0),
+            early=np.repeat(each.early, 10) if isinstance(each.early, np.ndarray) else each.early,
+        )
+        for each in later.wears
+    )
+    table = (later.table[:, :, None] * shares[None, None, :, None]).reshape(1, -1, later.table.shape[2])
+    many = LaterCosts(table, later.sites, wears, later.visit, later.damage, later.steps)
+    for pattern in product((False, True), repeat=4):
+        assert many.cost(pattern)[:2] == pytest.approx(later.cost(pattern)[:2], rel=1e-12)
+    assert many.of_all_patterns == pytest.approx(later.of_all_patterns, rel=1e-12)
+    assert len(many._kinds[0]) == len(later._kinds[0]) < len(wears[0].new)
+
+
 def random_plans(problem: Problem, seed: int, count: int = 12) -> list[tuple[int, ...]]:
     random = np.random.default_rng(seed)
     return [tuple(int(random.integers(len(site.treatments))) for site in problem.sites) for _ in range(count)]
