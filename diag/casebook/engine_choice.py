@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path as FilePath
 
-from diag.basics import KnowledgeError, did_you_mean
+from diag.basics import KnowledgeError, near_miss
 from diag.casebook.notebook import Notebook, shown
 from diag.knowledge_base import Engine, Key, Tree
 
@@ -33,7 +33,9 @@ def read_engine_choice(book: Notebook, data: dict[Key, Tree]) -> tuple[str, Engi
     if not isinstance(chosen, str):
         book.complain(("engine",), f"the engine is not {shown(chosen)}", f"write one of {', '.join(known)}")
         return "", None
-    hint = did_you_mean(chosen, known, most=20) or "it can be the path of an engine's file, too"
+    nearest = near_miss(chosen, known)
+    others = f"it can be {', '.join(known)}, or the path of an engine's file, such as {chosen}.yaml"
+    hint = f"did you mean '{nearest}'?" if nearest is not None else others
     book.complain(("engine",), f"there is no engine {shown(chosen)}", hint)
     return "", None
 

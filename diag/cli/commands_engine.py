@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shlex import quote
 from typing import Annotated
 
 import typer
@@ -58,4 +59,4 @@ def new(
         raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
     path = save_engine(read_knowledge(None, None), asked, folder, overwrite=replace)
     terminal.tell(ENGINE_QUESTIONS["written"].format(path=path, blank=MAKERS_VALUE))
-    terminal.tell(ENGINE_QUESTIONS["use_it"].format(path=path))
+    terminal.tell(ENGINE_QUESTIONS["use_it"].format(path=quote(str(path)), name=path.name))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from diag.basics import DiagError, UsageError
@@ -75,7 +76,7 @@ def converse(knowledge: Knowledge, path: Path, journal: Journal, terminal: Termi
             return
         if line.strip():
             _obey(sitting, line.strip())
-    terminal.tell(PRACTICE_ASK["end"].format(path=path))
+    terminal.tell(PRACTICE_ASK["end"].format(path=quote(str(path))))
 
 
 def _obey(sitting: _Sitting, line: str) -> None:

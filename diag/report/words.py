@@ -415,7 +415,7 @@ ENGINE_QUESTIONS = {
     "firing_order": "Firing order? (Enter: {common}, a common one; check against the maker)",
     "firing_order_unknown": "Firing order? (no common one is known here, ask the maker; Enter: {common} for now)",
     "written": "Wrote {path}. What only the maker knows is blank in it, and is printed as '{blank}'.",
-    "use_it": "Use it: diag talk --engine {path}",
+    "use_it": "Use it: diag talk --engine {path}; in a case file beside it, write 'engine: {name}'.",
 }
 
 PICTURES = {

@@ -70,7 +70,7 @@ PRACTICE_ASK: Final = {
     "sure_what": "say it like 'sure seal 2 80' or 'sure mounts 30': fault, place, per cent",
     "many_places": "'{check}' is done at one place at a time: say where, {places}",
     "saved": "Saved in {path}.",
-    "end": "The case has ended: 'diag practice debrief {path}' looks back at every step.",
+    "end": "The case has ended. To look back at every step: diag practice debrief {path}",
 }
 PRACTICE_DEBRIEF: Final = {
     "title": "Looking back: {title}",

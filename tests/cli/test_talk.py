@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import shlex
 import signal
 import subprocess
 import sys
@@ -170,6 +171,25 @@ def test_what_is_only_suggested_is_not_written_as_given(
     assert said in made.stdout
     text = (tmp_path / "own.yaml").read_text()
     assert "as given" not in text and all(words in text for words in written)
+
+
+def test_a_new_engine_in_a_folder_with_a_space_is_used_by_the_words_that_are_printed(tmp_path: Path) -> None:
+    """The command can be pasted as it stands; a case file names the engine's file, and is told so where it does not."""
+    (tmp_path / "own engines").mkdir()
+    given = ("--name", "Two", "--layout", "inline", "--cylinders", "2", "--injector", "piezo", "--firing-order", "1-2")
+    made = run_in(tmp_path, "engine", "new", "two", *given, "--folder", "own engines")
+    said = " ".join(made.stdout.split())
+    command, _, in_file = said.partition("Use it: diag ")[2].partition("; in a case file beside it, write ")
+    used = run_in(tmp_path, *shlex.split(command), typed=_lines("", "", "", "quit"))
+    assert used.returncode == 0, used.stderr
+    case = tmp_path / "own engines" / "case.yaml"
+    case.write_text("engine: two\nfindings: {rough_idle: present}\n", encoding="utf-8")
+    refused = run_in(tmp_path, "weigh", str(case))
+    assert "or the path of an engine's file, such as two.yaml" in " ".join(refused.stderr.split())
+    line = in_file.removeprefix("'").removesuffix("'.")
+    case.write_text(f"{line}\nfindings: {{rough_idle: present}}\n", encoding="utf-8")
+    weighed = run_in(tmp_path, "weigh", str(case))
+    assert weighed.returncode == 0, weighed.stderr
 
 
 def test_a_new_engine_given_by_options_is_used_with_its_blanks(tmp_path: Path) -> None:
