@@ -128,9 +128,7 @@ class _Forward:
         first = _spread(_taken(self.tensors[step.left], rows, self.by_row), self.axes[step.left], step.axes)
         second = _spread(_taken(self.tensors[step.right], others, self.by_row), self.axes[step.right], step.axes)
         common = _common(self.axes[step.left], self.axes[step.right], step.axes, self.layout)
-        self.held += math.prod(np.broadcast_shapes(first.shape, second.shape))
-        if self.held > MOST_NUMBERS:
-            raise TooLarge(TOO_MUCH)
+        self.held += self._room(np.broadcast_shapes(first.shape, second.shape))
         self._enter(maximum(first, second, common), step, spread, (rows, others), None)
 
     def close(self, step: Close) -> None:
@@ -150,7 +148,16 @@ class _Forward:
             spread, rows, others = _met(spread, met)
             tensor, factor = _taken(tensor, rows, self.by_row), _taken(factor, others, self.by_row)
         places = tuple(axes.index(axis) for axis in step.summed)
+        if factor is not None:
+            self._room(_product_shape(tensor, factor, places))  # until it is summed, and likewise on the way back
         self._enter(_summed(tensor, factor, places), step, spread, (rows, None), factor)
+
+    def _room(self, shape: tuple[int, ...]) -> int:
+        """The numbers of what is about to be made. Raises TooLarge where it is too much beside what is held."""
+        count = math.prod(shape)
+        if self.held + count > MOST_NUMBERS:
+            raise TooLarge(TOO_MUCH)
+        return count
 
     def _enter(
         self,
@@ -177,6 +184,12 @@ def _met(one: Spread | None, other: Spread | None) -> tuple[Spread | None, Sprea
     first = None if same(both.first) and len(both) == int(one.max()) + 1 else both.first
     second = None if same(both.second) and len(both) == int(other.max()) + 1 else both.second
     return both.spread, first, second
+
+
+def _product_shape(tensor: Array, factor: Array, places: tuple[int, ...]) -> tuple[int, ...]:
+    """The shape of what `_summed` makes of both before it sums."""
+    before = [1 if place in places and factor.shape[place] == 1 else size for place, size in enumerate(tensor.shape)]
+    return np.broadcast_shapes(tuple(before), factor.shape)
 
 
 def _summed(tensor: Array, factor: Array | None, places: tuple[int, ...]) -> Array:
