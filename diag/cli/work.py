@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -153,7 +154,7 @@ def _chosen(
 
 def why_of(knowledge: Knowledge, case: Case, fault: str = "", rival: str = "", advice: bool = False) -> WhySheet:
     """Why a fault (in words; none: the leading one), and why it and not its rival (none: the strongest)."""
-    from diag.decision import advise
+    from diag.decision import advise_on, reckon, with_test_as_option
     from diag.explain import explain, explain_advice, fault_from_words
     from diag.network import weigh
     from diag.report import why_sheet
@@ -164,13 +165,15 @@ def why_of(knowledge: Knowledge, case: Case, fault: str = "", rival: str = "", a
     reasons = explain(weighed, one, other)
     if not advice:
         return why_sheet(weighed, reasons)
-    found = advise(knowledge, case, weighed.network, weighed.posterior)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    plain = advise_on(ready)
+    found = replace(with_test_as_option(ready, plain, checks_alone=True), repair=plain.repair)  # plans alone
     return why_sheet(weighed, reasons, explain_advice(weighed, found))
 
 
 def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options: Sequence[str] = ()) -> CustomerPage:
     """The page for the customer, with these options side by side, or the usual ones."""
-    from diag.decision import advise_on, reckon
+    from diag.decision import advise_on, reckon, with_test_as_option
     from diag.network import weigh
     from diag.report import customer_page, weigh_sheet
 
@@ -178,7 +181,8 @@ def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     advice = advise_on(ready)
     spreads = _spreads(ready, case, advice.repair)
-    return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options, spreads)
+    shown = with_test_as_option(ready, advice)
+    return customer_page(knowledge, case, language, weigh_sheet(weighed), shown, options, spreads)
 
 
 def likeness(knowledge: Knowledge, case: Case) -> Likeness | None:

@@ -108,12 +108,19 @@ class Desk:
         ready = self.ready(key, case, told)
         return self.once((key, "decided", told), lambda: decide_repair(ready))
 
+    def offered(self, key: str, case: Case, told: Money = ()) -> RepairDecision:
+        """The same with 'test first, then decide' among the options: what can be shown, asked for and priced."""
+        from diag.decision import with_first_tested
+
+        ready, decision = self.ready(key, case, told), self.decided(key, case, told)
+        return self.once((key, "offered", told), lambda: with_first_tested(ready, decision))
+
     def advice(self, key: str, case: Case) -> Advice:
         """The decision with the checks ranked."""
-        from diag.decision import advise_on
+        from diag.decision import advise_on, with_test_as_option
 
         ready = self.ready(key, case)
-        return self.once((key, "advice"), lambda: advise_on(ready))
+        return self.once((key, "advice"), lambda: with_test_as_option(ready, advise_on(ready), checks_alone=True))
 
     def spreads(self, key: str, case: Case) -> Mapping[str, OptionSpread]:
         """How the options spread; nothing where it cannot be drawn."""
@@ -198,24 +205,27 @@ def turns(desk: Desk, key: str, case: Case) -> tuple[DoubtLine, ...]:
 
 @dataclass(frozen=True)
 class OptionWhy:
-    """One option in full, in the place of the best, and what may still be wrong after it: name, place, chance."""
+    """One option in full, in the place of the best, and what may still be wrong after it: name, place, chance.
+    `decides`: it is a test by whose result the work is chosen, so that nobody knows yet what it touches."""
 
     sheet: RepairSheet
     line: OptionLine
     left: tuple[tuple[str, Place, float], ...]
+    decides: bool = False
 
 
 def one_option(desk: Desk, key: str, case: Case, title: str, told: Money = ()) -> OptionWhy:
     """One option in full. Raises UsageError where there is none."""
     from diag.report import repair_sheet
 
-    decision = desk.decided(key, case, told)
+    decision = desk.offered(key, case, told)
     chosen = next((option for option in decision.options if option.title == title), None)
     if chosen is None:
         raise UsageError("there is no such option now; look at the options again")
     sheet = repair_sheet(under(desk.knowledge, told), case, replace(decision, best=chosen), {})
     line = next(each for each in sheet.options if each.name == title)
-    return OptionWhy(sheet, line, _left_by(desk, key, case, chosen.jobs))
+    decides = any(desk.knowledge.repairs[job.repair].tells for job in chosen.jobs)
+    return OptionWhy(sheet, line, () if decides else _left_by(desk, key, case, chosen.jobs), decides)
 
 
 def _left_by(desk: Desk, key: str, case: Case, jobs: Sequence[Job]) -> tuple[tuple[str, Place, float], ...]:
@@ -239,7 +249,7 @@ def options(desk: Desk, key: str, case: Case, told: Money = (), drawn: bool = Fa
     from diag.report import repair_sheet
 
     spreads = desk.spreads(key, case) if drawn and not told else {}
-    return repair_sheet(under(desk.knowledge, told), case, desk.decided(key, case, told), spreads)
+    return repair_sheet(under(desk.knowledge, told), case, desk.offered(key, case, told), spreads)
 
 
 def life(desk: Desk, key: str, case: Case) -> str:
@@ -279,7 +289,8 @@ def why(
     one = fault_from_words(weighed, fault) if fault else None
     other = fault_from_words(weighed, rival) if rival else None
     reasons = explain(weighed, one, other)
-    told = explain_advice(weighed, desk.advice(key, case)) if advice else None
+    plain = replace(desk.advice(key, case), repair=desk.decided(key, case)) if advice else None  # plans alone
+    told = explain_advice(weighed, plain) if plain is not None else None
     sheet = why_sheet(weighed, reasons) if told is None else why_sheet(weighed, reasons, told)
     return sheet, course_picture(sheet) if sheet.course else ""
 
@@ -290,7 +301,8 @@ def customer(desk: Desk, key: str, case: Case, language: str, chosen: tuple[str,
     from diag.report import customer_page, weigh_sheet
 
     words = load_language(language)
-    sheet, advice = weigh_sheet(desk.weighed(key, case)), desk.advice(key, case)
+    sheet = weigh_sheet(desk.weighed(key, case))
+    advice = replace(desk.advice(key, case), repair=desk.offered(key, case))
     return customer_page(desk.knowledge, case, words, sheet, advice, chosen, desk.spreads(key, case))
 
 
@@ -299,7 +311,7 @@ def work(desk: Desk, key: str, case: Case, option: str | None = None) -> WorkShe
     from diag.report import work_sheet
     from diag.worksheet import chosen_option, work_of
 
-    decision = desk.decided(key, case)
+    decision = desk.offered(key, case)
     made = work_of(desk.knowledge, case, chosen_option(decision, option))
     return work_sheet(desk.knowledge, case, made, decision.danger.cautions)
 
@@ -311,7 +323,7 @@ def priced(desk: Desk, key: str, case: Case, option: str | None = None, language
     from diag.worksheet import chosen_option, estimate
 
     ready = desk.ready(key, case)
-    chosen = chosen_option(desk.decided(key, case), option)
+    chosen = chosen_option(desk.offered(key, case), option)
     made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, chosen)
     return estimate_sheet(desk.knowledge, case, made, load_language(language))
 

@@ -165,6 +165,8 @@ SAY: dict[str, str] = {
     "basis_learned": "learned from closed cases",
     "numbers_of": "Why these numbers: {what}",
     "why_invoice": "What the bill is expected to be, before tax, with what may go wrong on the way times its chance.",
+    "why_invoice_tested": "This holds what is mended after the test, on average over its results; the work and parts "
+    "below and the lines of the estimate are the test alone.",
     "why_invoice_lines": "Line by line",
     "why_invoice_own": "(with the workshop's own figures)",
     "why_cures": "The chance that nothing at all is wrong after this visit; what the work renews or disturbs may be "

@@ -10,7 +10,11 @@ import re
 import jsonschema
 import pytest
 
+from diag.casebook import demo_cases, load_case
+from diag.cli.work import planned_sheet
+from diag.knowledge_base import load_knowledge
 from diag.report import form_schema
+from diag.web.words import SAY
 from tests.support.pages import pages_in, text_of
 from tests.web.served import Browser
 
@@ -74,6 +78,27 @@ def test_what_cannot_be_shown_is_told(browser: Browser, number: int, asked: dict
         assert answer.status_code == 422
         assert said in _words(answer.text)
     assert said in _words(browser.client.get(f"/case/{number}/counter", params=asked).text)
+
+
+def test_testing_first_is_offered_as_on_the_command_line(browser: Browser) -> None:
+    """`diag repair` and `diag customer` have it: so have the counter, the options, the estimate and the work sheet."""
+    number = browser.demo("all_returns_high")
+    title = "send the injectors to the test bench first (4), then decide"
+    case = load_case(demo_cases()["all_returns_high"], load_knowledge())
+    expected = next(each for each in planned_sheet(load_knowledge(), case).options if each.name == title)
+    for path in ("counter", "options"):
+        assert title in _words(browser.client.get(f"/case/{number}/{path}").text)
+    told = browser.client.get(f"/api/cases/{number}/repair").json()["options"]
+    assert [each["total"] for each in told if each["name"] == title] == [pytest.approx(expected.total)]
+    moved = browser.client.get(f"/api/cases/{number}/repair", params={"labour_per_hour": "120"}).json()["options"]
+    assert [each["total"] > expected.total for each in moved if each["name"] == title] == [True]
+    shown = _words(browser.client.get(f"/case/{number}/customer", params={"option": [title, "all injectors"]}).text)
+    assert "Injectors tested first" in shown
+    priced = _words(browser.client.get(f"/case/{number}/estimate", params={"what": title}).text)
+    assert "This is for the test alone" in priced
+    assert "mark" in _words(browser.client.get(f"/case/{number}/sheet", params={"what": title}).text)
+    full = _words(browser.client.get(f"/case/{number}/option", params={"what": title}).text)
+    assert SAY["why_left"] not in full and SAY["why_invoice_tested"] in full
 
 
 def test_a_barred_option_is_not_offered(browser: Browser) -> None:

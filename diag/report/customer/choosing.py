@@ -15,7 +15,7 @@ from diag.knowledge_base import Knowledge
 if TYPE_CHECKING:
     from diag.decision import PlanOption, RepairDecision
 
-__all__ = ["chosen_options", "mends", "nothing_of", "option_id"]
+__all__ = ["chosen_options", "mends", "nothing_of", "option_id", "tests_first"]
 
 MOST, LEAST = 3, 2
 CURES_MORE, BACK_LESS = 0.05, 0.20  # from which an option is worth showing: against doing nothing
@@ -31,6 +31,11 @@ def option_id(option: PlanOption) -> str:
 def mends(knowledge: Knowledge, option: PlanOption) -> bool:
     """Whether anything is mended at this visit."""
     return any(knowledge.repairs[job.repair].kind == "mend" for job in option.jobs)
+
+
+def tests_first(knowledge: Knowledge, option: PlanOption) -> bool:
+    """Whether something is tested first, and what is mended at this visit decided by the result."""
+    return any(knowledge.repairs[job.repair].tells for job in option.jobs)
 
 
 def nothing_of(decision: RepairDecision) -> PlanOption:

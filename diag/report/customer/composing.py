@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from diag.basics import minor_digits
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, Language
-from diag.report.customer.choosing import chosen_options, mends, option_id
+from diag.report.customer.choosing import chosen_options, mends, option_id, tests_first
 from diag.report.customer.reasons import advice_lines, leading, nothing_lines, safety_lines, unknown_lines, wrong_lines
 from diag.report.customer.record import CustomerBank, CustomerCylinder, CustomerOption, CustomerPage, OptionRow, Section
 from diag.report.customer.speaking import Speaker
@@ -41,6 +41,10 @@ class _Told:
     def cures(self, option: PlanOption) -> float:
         """The chance that it cures what was complained of; where that was not drawn, that it cures everything."""
         return self.spreads[option.name].cures_complaint if option.name in self.spreads else option.cures
+
+    def works(self, option: PlanOption) -> bool:
+        """Whether something is mended at this visit, be it after a test."""
+        return mends(self.speaker.knowledge, option) or tests_first(self.speaker.knowledge, option)
 
     def price_high(self, option: PlanOption) -> float | None:
         """What nine in ten such invoices do not exceed, with tax."""
@@ -107,7 +111,7 @@ def customer_page(
 
 def _priced(told: _Told) -> PlanOption:
     """The option whose price is spoken of: the advice, or where it is not shown the first that mends something."""
-    mending = (each for each in told.options if each.best or mends(told.speaker.knowledge, each))
+    mending = (each for each in told.options if each.best or told.works(each))
     return next(mending, told.options[0])
 
 
@@ -181,7 +185,7 @@ def _rows(told: _Told) -> tuple[OptionRow, ...]:
     def row(label: str, cells: Sequence[str]) -> OptionRow:
         return OptionRow(label, tuple((cell,) for cell in cells))
 
-    mending = [mends(speaker.knowledge, option) for option in options]
+    mending = [told.works(option) for option in options]
     rows = [
         OptionRow(speaker.say("row_work"), tuple(_work(told, option) for option in options)),
         OptionRow(speaker.say("row_includes"), tuple(_includes(told, option) for option in options)),
@@ -211,13 +215,15 @@ def _work(told: _Told, option: PlanOption) -> tuple[str, ...]:
     for repair, where in places.items():
         said = speaker.places(where, len(told.case.engine.cylinders))
         lines.append(speaker.say("work_place", work=speaker.work(repair), place=said) if said else speaker.work(repair))
+    if tests_first(speaker.knowledge, option):
+        lines.append(speaker.say("work_then"))
     return tuple(lines) or (speaker.say("nothing_work"),)
 
 
 def _includes(told: _Told, option: PlanOption) -> tuple[str, ...]:
     speaker = told.speaker
     lines = [speaker.includes(repair) for repair in dict.fromkeys(job.repair for job in option.jobs)]
-    if mends(speaker.knowledge, option):
+    if told.works(option):
         lines.append(speaker.say("includes_always"))
     return tuple(lines) or (speaker.say("nothing_includes"),)
 
@@ -227,6 +233,8 @@ def _price_words(told: _Told, option: PlanOption) -> tuple[str, ...]:
     speaker, price, high = told.speaker, told.price(option), told.price_high(option)
     if not price:
         return (speaker.say("price_none"),)
+    if tests_first(speaker.knowledge, option):
+        return (speaker.say("price_about", money=speaker.money(price)), speaker.say("price_then"))
     about, most = speaker.money(price), speaker.money(high) if high is not None else None
     if most is None or most == about:
         return (speaker.say("price_about", money=about),)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diag.casebook import Case
-from diag.report.customer.choosing import mends, nothing_of
+from diag.report.customer.choosing import mends, nothing_of, tests_first
 from diag.report.customer.speaking import Speaker
 from diag.report.naming import MOST_OF_IT
 from diag.report.sheets_weigh import FaultLine, WeighSheet
@@ -72,10 +72,8 @@ def advice_lines(speaker: Speaker, advice: Advice, options: Sequence[PlanOption]
     if id(best) in letter:
         phrase = "advice_check_then" if lines else "advice_repair" if best.jobs else "advice_wait"
         lines.append(speaker.say(phrase, letter=letter[id(best)]))
-    second = min(others, key=lambda option: option.total.amount)
     if id(best) in letter:
-        total, other = speaker.money(best.total.amount), speaker.money(second.total.amount)
-        lines.append(speaker.say("why_cheapest", total=total, other=letter[id(second)], other_total=other))
+        lines += _totals(speaker, best, others, letter)
         lines += _against(speaker, best, others, letter)
         if mends(speaker.knowledge, best) and best.cures < MAY_LEAVE_SOMETHING_BELOW:
             lines.append(speaker.say("why_not_all"))
@@ -96,6 +94,23 @@ def _check(speaker: Speaker, advice: Advice) -> tuple[str, ...]:
         money=speaker.money(max(check.cost.amount, 0.0) * tax),
     )
     return (said, *([speaker.say("advice_check_danger")] if check.safety else []))
+
+
+def _totals(
+    speaker: Speaker, best: PlanOption, others: Sequence[PlanOption], letter: dict[int, str]
+) -> tuple[str, ...]:
+    """What the advice comes to in the end beside the cheapest other plan; testing first may cost less."""
+    total, said = speaker.money(best.total.amount), []
+    tested = next((option for option in others if tests_first(speaker.knowledge, option)), None)
+    if tested is not None:
+        told = {"other": letter[id(tested)], "other_total": speaker.money(tested.total.amount)}
+        said.append(speaker.say("why_tested", letter=letter[id(best)], total=total, **told))
+    plans = [option for option in others if option is not tested]
+    if plans:
+        second = min(plans, key=lambda option: option.total.amount)
+        told = {"other": letter[id(second)], "other_total": speaker.money(second.total.amount)}
+        said.append(speaker.say("why_cheapest" if tested is None else "why_other", total=total, **told))
+    return tuple(said)
 
 
 def _against(

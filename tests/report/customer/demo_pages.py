@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from diag.casebook import Case, demo_cases, load_case
-from diag.decision import Advice, OptionSpread, advise_on, reckon, spreads_of
+from diag.decision import Advice, OptionSpread, advise_on, reckon, spreads_of, with_test_as_option
 from diag.knowledge_base import Knowledge, language_names, load_knowledge, load_language
 from diag.network import weigh
 from diag.report import CustomerPage, WeighSheet, customer_page, page_pdf, weigh_sheet
@@ -27,7 +27,8 @@ def judged(name: str) -> tuple[Case, WeighSheet, Advice, dict[str, OptionSpread]
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     advice = advise_on(ready)
-    return case, weigh_sheet(weighed), advice, spreads_of(ready, advice.repair, draws=500)
+    spreads = spreads_of(ready, advice.repair, draws=500)
+    return case, weigh_sheet(weighed), with_test_as_option(ready, advice), spreads
 
 
 @cache

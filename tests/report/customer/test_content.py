@@ -270,3 +270,21 @@ def test_a_dinar_is_worth_too_much_to_round_the_limit_up_to_tens(tmp_path: Path)
     for option, (said,) in zip(of.options, of.rows[-1].cells, strict=True):
         limit = float(said.replace("\u00a0KWD", "").replace(",", ""))
         assert 1.15 * option.price <= limit < 1.15 * option.price + 1, said
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_testing_first_is_told_with_the_work_that_follows_and_not_called_dearer(language: str) -> None:
+    """Its price holds what is mended after the result; where it costs less, the advice is not called the cheapest."""
+    of = page("all_returns_high", language, ("best", "bench_test", "nothing"))
+    known = load_language(language).phrases
+    tested = of.options[1]
+    assert tested.option == "bench_test" and tested.total < of.options[0].total
+    work, _, price, cures = (row.cells[1] for row in of.rows[:4])
+    assert known["work_then"] in work and known["price_then"] in price
+    assert cures != (known["no_repair"],)
+    cheapest = known["why_cheapest"].split("{", 1)[0]
+    assert not any(line.startswith(cheapest) for line in of.advice.lines)
+    assert any(f"{round(tested.total):,}"[-3:] in line for line in of.advice.lines)
+    plain = page("all_returns_high", language)
+    assert any(line.startswith(cheapest) for line in plain.advice.lines)
+    assert "bench_test" not in {option.option for option in plain.options}
