@@ -10,8 +10,8 @@ from collections.abc import Mapping, Sequence
 from diag.basics import Place
 from diag.casebook import Answer, Measured, Work
 from diag.knowledge_base import Knowledge
-from diag.report.figures import duration, give_or_take, place_words
-from diag.report.from_case import condition_words, evidence_lines, work_text
+from diag.report.figures import duration, place_words
+from diag.report.from_case import condition_words, evidence_lines, measured_words, work_text
 from diag.report.sheets_book import (
     BookCaseSheet,
     BookFileLine,
@@ -229,11 +229,7 @@ def _under(knowledge: Knowledge, item: str, condition: str | None) -> str:
 
 
 def _measured(knowledge: Knowledge, measured: Measured) -> str:
-    reading = knowledge.readings.get(measured.item)
-    plain = f"{measured.value:g}"
-    value = give_or_take(measured.value, reading.decimals, measured.error) if reading is not None else plain
-    said = f"{value} {measured.unit}".strip()
-    said = EVIDENCE[measured.censored].format(value=said) if measured.censored else said
+    reading, said = knowledge.readings.get(measured.item), measured_words(knowledge, measured)
     item = _under(knowledge, reading.name if reading is not None else measured.item, measured.condition)
     return BOOK["finding"].format(item=item, place=place_words(measured.place), answer=said)
 

@@ -69,10 +69,12 @@ def _measured_line(knowledge: Knowledge, measured: Measured) -> EvidenceLine:
 
 
 def measured_words(knowledge: Knowledge, measured: Measured) -> str:
-    """A value with its error, or beyond what it is, and what it was read at: `60 mL/min at 400 bar`."""
-    value = (
-        f"{give_or_take(measured.value, knowledge.readings[measured.item].decimals, measured.error)} {measured.unit}"
-    )
+    """A value with its error, or beyond what it is, and what it was read at: `60 mL/min at 400 bar`. A reading that the
+    knowledge does not have (any more) keeps the digits that were told."""
+    reading = knowledge.readings.get(measured.item)
+    plain = f"{measured.value:g}" if measured.error is None else f"{measured.value:g} +/- {measured.error:.2g}"
+    number = plain if reading is None else give_or_take(measured.value, reading.decimals, measured.error)
+    value = f"{number} {measured.unit}".strip()
     said = EVIDENCE[measured.censored].format(value=value) if measured.censored else value
     if measured.at is not None:
         said = EVIDENCE["read_at"].format(value=said, at=f"{measured.at:g} {measured.at_unit}")

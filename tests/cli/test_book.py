@@ -385,3 +385,32 @@ def test_come_backs_never_go_round_in_a_circle(tmp_path: Path) -> None:
         assert f"case {later} goes back to case 1 itself; name the earlier case second" in refused.stderr
     assert run_in(tmp_path, "book", "undo", "2", "--book", "b.sqlite3").returncode == 0
     assert run_in(tmp_path, "book", "link", "1", "3", "--book", "b.sqlite3").returncode == 0
+
+
+def test_the_journal_says_at_what_a_value_was_read(desk: Desk) -> None:
+    """A return flow without its rail pressure is another one (trade: it grows with the pressure)."""
+    said = ("60 mL/min at 400 bar", "61.0 +/- 2 mL/min at 400 bar", "above 60 mL/min at 400 bar")
+    told = ", ".join(f"{place}: {value}" for place, value in enumerate(said, 1))
+    case = f"engine: ostrel_4\nfindings: {{rough_idle: present}}\nreadings: {{return_flow: {{{told}}}}}\n"
+    (desk.folder / "case.yaml").write_text(case)
+    desk("book", "keep", "case.yaml")
+    shown = desk.json("book.case", "book", "show", "1", "--journal")
+    lines = [line["words"] for line in shown["journal"] if line["kind"] == "reading"]
+    assert lines == [f"return flow at idle, cylinder {place}: {value}" for place, value in enumerate(said, 1)]
+    assert set(lines) <= set(shown["told"])
+
+
+def test_a_reading_that_the_knowledge_lost_is_told_as_it_was_told(desk: Desk) -> None:
+    states = load_knowledge().components["injector"].states
+    spread = ", ".join(f"{state}: {{shape: log-normal, middle: 50, width: 0.4}}" for state in states)
+    (desk.folder / "own.yaml").write_text(
+        "basis: {source: elicited, strength: 4}\n"
+        "readings:\n  own_flow:\n    name: own flow\n    ask: How much?\n    plain: how much\n    shows: injector\n"
+        "    unit: mL/min\n    decimals: 0\n    instrument_error: 2\n    lowest: 0\n    highest: 500\n"
+        f"    spread: {{{spread}}}\n"
+        "checks: {return_flow_idle: {yields: [own_flow]}}\n"
+    )
+    (desk.folder / "case.yaml").write_text("engine: ostrel_4\nreadings: {own_flow: {2: above 61.25 +/- 2 mL/min}}\n")
+    desk("book", "keep", "case.yaml", "--overlay", "own.yaml")
+    told = desk.json("book.case", "book", "show", "1")["told"]
+    assert told == ["own_flow, cylinder 2: above 61.25 +/- 2 mL/min"]
