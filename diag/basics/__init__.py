@@ -1,9 +1,10 @@
-"""What every room may use: the tree of errors, near-miss names, places, currencies, writing a file whole or not at all,
-and what is kept for the next start; how a process goes about its memory, and how a pool of them ends.
+"""What every room may use: the tree of errors, near-miss names, places, currencies, writing a file whole or not at
+all, and what is kept for the next start; how a process goes about its memory, and how a pool of them ends.
 
 May import: the standard library, and platformdirs.
 """
 
+from diag.basics.counting import Counted, counted
 from diag.basics.currencies import minor_digits
 from diag.basics.errors import (
     BookError,
@@ -29,6 +30,7 @@ __all__ = [
     "BookError",
     "BookMoved",
     "CaseError",
+    "Counted",
     "DiagError",
     "ImpossibleEvidence",
     "InvalidFile",
@@ -39,6 +41,7 @@ __all__ = [
     "Problem",
     "TooLarge",
     "UsageError",
+    "counted",
     "did_you_mean",
     "fingerprint",
     "is_there",

@@ -15,7 +15,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TypeAlias
 
-from diag.basics import CaseError, Problem
+from diag.basics import CaseError, Problem, counted
 
 __all__ = ["Cell", "Chunk", "Table", "digest_of", "open_table"]
 
@@ -95,7 +95,7 @@ def _of_width(rows: Iterator[list[str]], columns: int) -> Iterator[list[Cell] | 
         if len(cells) == columns:
             yield [*cells]
         else:
-            yield f"the row has {len(cells)} cells, and the table has {columns} columns"
+            yield f"the row has {counted(len(cells)):cell|cells}, and the table has {counted(columns):column|columns}"
 
 
 def _rows(path: Path, lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:

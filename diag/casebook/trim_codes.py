@@ -5,6 +5,7 @@ May import: `diag.knowledge_base`, and within the room the records and the noteb
 
 from __future__ import annotations
 
+from diag.basics import counted
 from diag.casebook.cases import TrimCode
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.knowledge_base import Key, Tree, TrimCodeFormat
@@ -76,5 +77,6 @@ def _fault(code: str, form: TrimCodeFormat) -> tuple[str, str] | None:
     if not code:
         return "this trim code is empty", f"write '{NO_CODE}' where the control unit holds none"
     if form.length is not None and len(code) != form.length:
-        return f"the trim code '{code}' has {len(code)} characters", f"this engine's have {form.length}"
+        has = f"{counted(len(code)):character|characters}"
+        return f"the trim code '{code}' has {has}", f"this engine's have {form.length}"
     return None

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diag.basics import Place, UsageError, did_you_mean
+from diag.basics import Place, UsageError, counted, did_you_mean
 from diag.casebook.cases import Answer, Epoch, Helped, Work
 from diag.casebook.codes_read import read_codes
 from diag.casebook.edits import findings_after_exchange, symptoms_after
@@ -281,8 +281,8 @@ def check_ago(book: Notebook, path: Path, km: float | None, months: float | None
         message = f"{km:g} km ago is before the vehicle had run at all"
         book.complain(path, message, f"it has run {vehicle.distance_km:g} km")
     if months is not None and vehicle.age_years is not None and months > 12 * vehicle.age_years + 1e-9:
-        message = f"{months:g} months ago the vehicle did not exist"
-        book.complain(path, message, f"it is {vehicle.age_years:g} {'year' if vehicle.age_years == 1 else 'years'} old")
+        message = f"{counted(months):month|months} ago the vehicle did not exist"
+        book.complain(path, message, f"it is {counted(vehicle.age_years):year|years} old")
 
 
 def _amount(book: Notebook, path: Path, text: str) -> tuple[float | None, float | None] | None:

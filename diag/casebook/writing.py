@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from diag.basics import write_whole
+from diag.basics import counted, write_whole
 from diag.casebook.cases import NOT_LOOKED, Answer, Case, CodeRead, Epoch, Measured, TrimCode, Work
 from diag.casebook.engine_choice import is_engine_file
 from diag.casebook.quantities import is_ambiguous
@@ -44,7 +44,7 @@ def dump_case(case: Case, folder: Path | None = None) -> str:
     lines = [f"title: {_text(case.title)}"] if case.title else []
     lines.append(f"engine: {_engine(case.engine_id, folder)}")
     lines += [f"distance: {_distance(case.distance_km)} km"] if case.distance_km is not None else []
-    lines += [f"age: {_number(case.age_years)} years"] if case.age_years is not None else []
+    lines += [f"age: {counted(_number(case.age_years)):year|years}"] if case.age_years is not None else []
     if case.history:
         lines += ["history:", *(f"  - {{{_work(work)}}}" for work in case.history)]
     lines += _found(case.epochs[0], "")
@@ -75,7 +75,7 @@ def _work(work: Work) -> str:
     parts += [f"with: {work.other}"] if work.other is not None else []
     if work.but:
         parts.append(f"but: {work.but[0] if len(work.but) == 1 else '[' + ', '.join(work.but) + ']'}")
-    ago = [f"{_number(work.months_ago)} months"] if work.months_ago is not None else []
+    ago = [f"{counted(_number(work.months_ago)):month|months}"] if work.months_ago is not None else []
     ago += [f"{_distance(work.km_ago)} km"] if work.km_ago is not None else []
     if ago:
         parts.append(f"ago: {ago[0] if len(ago) == 1 else '[' + ', '.join(ago) + ']'}")

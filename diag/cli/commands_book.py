@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diag.basics import UsageError, is_there
+from diag.basics import UsageError, counted, is_there
 from diag.cli import commands_book_case, commands_book_whole
 from diag.cli.book import BookName, ByWhom, Number, case_number, show_case
 from diag.cli.inputs import BOOK_SIGN, read_case, read_knowledge
@@ -83,8 +83,7 @@ def keep(
             kept = _add(opened, known, case_number(into), steps, seen.revision, by, on_top)
             if customer is not None:
                 note_customer(opened, kept.number, customer)
-            events = BOOK_DONE["event" if len(steps) == 1 else "events"]
-            done = BOOK_DONE["added"].format(number=kept.number, count=len(steps), events=events) if steps else ""
+            done = BOOK_DONE["added"].format(number=kept.number, count=counted(len(steps))) if steps else ""
             notes += [] if steps else [BOOK["unchanged"]]
         show_case(opened, known, kept, as_json, done=done, notes=notes)
 

@@ -50,7 +50,7 @@ def learn(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Learn from the closed cases of the book: shows what would change; applies nothing."""
-    from diag.basics import UsageError, is_there
+    from diag.basics import UsageError, counted, is_there
     from diag.learning import Rules, save_overlay
     from diag.learning import learn as learn_from
     from diag.report import LEARN, learn_blocks, learn_sheet
@@ -70,7 +70,7 @@ def learn(
     sheet = learn_sheet(learned, shown, str(out) if out is not None else "")
     if out is not None:
         newest = max((lesson.closed_at for lesson in lessons), default="")[:10]
-        head = LEARN["head"].format(cases=learned.cases, newest=newest or "-")
+        head = LEARN["head"].format(cases=counted(learned.cases), newest=newest or "-")
         save_overlay(learned, out, (head, *sheet.assumed), replace_it)
     show(sheet, partial(learn_blocks, least=least), as_json)
 

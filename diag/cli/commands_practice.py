@@ -175,6 +175,7 @@ def keep_set(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Keep a set of cases in a folder, to be handed out as often as wanted: the same vehicles every time."""
+    from diag.basics import counted
     from diag.report import PRACTICE, Sentence, print_blocks
     from diag.training import case_named, save_set
 
@@ -182,7 +183,7 @@ def keep_set(
     _new(folder)
     made = [case_named(known, each, secret) for each in dict.fromkeys(cases or ())]
     save_set(folder, made, _now())
-    print_blocks([Sentence(PRACTICE["set_kept"].format(count=len(made), folder=folder))])
+    print_blocks([Sentence(PRACTICE["set_kept"].format(count=counted(len(made)), folder=folder))])
 
 
 def hand_out(

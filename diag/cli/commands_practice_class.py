@@ -82,7 +82,7 @@ def class_folder(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Compare the journals of a class: progress, cases, and what goes wrong again and again."""
-    from diag.basics import write_whole
+    from diag.basics import counted, write_whole
     from diag.report import PRACTICE_CLASS, Sentence, class_blocks, class_csv, class_sheet, print_blocks, trainee_pages
     from diag.training import class_of
 
@@ -103,7 +103,7 @@ def class_folder(
         if csv is not None:
             print_blocks([Sentence(PRACTICE_CLASS["csv"].format(path=csv))])
         if pages is not None:
-            print_blocks([Sentence(PRACTICE_CLASS["pages"].format(count=len(made), folder=pages))])
+            print_blocks([Sentence(PRACTICE_CLASS["pages"].format(count=counted(len(made)), folder=pages))])
 
 
 def _refuse(paths: list[Path]) -> None:

@@ -116,7 +116,7 @@ def _unlike(document: PlacedDocument, reference: PlacedDocument) -> Iterator[Pro
             hint = did_you_mean(str(key), [str(each) for each in there])
             yield document.problem(("language", section, key), f"'{key}' is not known here", hint, of_key=True)
         for key in here.keys() & there.keys():
-            if _names(here[key]) != _names(there[key]):
+            if _names(here[key]) != _names(there[key]) or not _counts(here[key]) <= _counts(there[key]):
                 wanted = " ".join(sorted(f"{{{name}}}" for name in _names(there[key]))) or "none"
                 message = "this does not have the same names in braces as the English"
                 yield document.problem(("language", section, key), message, f"it has: {wanted}")
@@ -132,9 +132,22 @@ def _section(document: PlacedDocument, section: str) -> Mapping[Key, object]:
 
 def _names(text: object) -> frozenset[str]:
     """The names in braces; {Sure} is {sure} with a capital, and the only one that has a capital. What a form after the
-    name asks for cannot be done with a text, so that `{money:.2f}` is no name."""
+    name asks for cannot be done with a text, so that `{money:.2f}` is no name; `{days:day|days}` is a count."""
+    return frozenset(
+        "?" if how or (form and "|" not in form) else "sure" if name == "Sure" else name
+        for name, form, how in _braces(text)
+    )
+
+
+def _counts(text: object) -> frozenset[str]:
+    """Those of them that say the word beside them, for one and for others (see `diag.basics.Counted`)."""
+    return frozenset(name for name, form, _ in _braces(text) if "|" in form)
+
+
+def _braces(text: object) -> list[tuple[str, str, str]]:
+    """What stands in braces: name, form and conversion; a `?` for a brace without its partner."""
     try:
         found = [each for each in string.Formatter().parse(str(text)) if each[1] is not None]
-    except ValueError:  # a brace without its partner
-        return frozenset({"?"})
-    return frozenset("?" if form or how else "sure" if name == "Sure" else str(name) for _, name, form, how in found)
+    except ValueError:
+        return [("?", "", "")]
+    return [(str(name), form or "", how or "") for _, name, form, how in found]

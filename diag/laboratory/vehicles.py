@@ -132,8 +132,8 @@ def draw_fleet(knowledge: Knowledge, start: Case, count: int, seed: int, first: 
     while len(found) < count:
         if tried >= MOST:
             raise UsageError(
-                f"only {len(found)} of {tried:,} vehicles drawn show this complaint; ask for fewer cases, or for a "
-                "complaint that is less rare"
+                f"only {len(found)} of {tried:,} vehicles drawn {'shows' if len(found) == 1 else 'show'} this "
+                "complaint; ask for fewer cases, or for a complaint that is less rare"
             )
         batch = _forwards(fleet, random, BATCH)
         tried += BATCH

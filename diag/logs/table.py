@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diag.basics import Problem
+from diag.basics import Problem, counted
 from diag.logs.cells import Array, all_numbers, cut, numbers, plain_text
 from diag.logs.clock import is_clock, seconds
 from diag.logs.columns import LogColumnUse
@@ -126,7 +126,7 @@ class LogTable:
             self.rows += 1
             self.ragged += 1
             if self.first_bad is None:
-                message = f"this row has {len(row)} cells where the header has {len(self.header.names)}"
+                message = f"this row has {counted(len(row)):cell|cells} where the header has {len(self.header.names)}"
                 hint = "the same cells as in the header, in every row"
                 if self.header.form.delimiter == "," and len(row) > len(self.header.names):
                     hint = "if decimals are written with a comma, export with semicolons between the cells"

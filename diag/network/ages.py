@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.casebook import Case, Work
 from diag.knowledge_base import Component, Knowledge
 from diag.network.instances import Touch, Version, came_from, covers, lapses_of, strongest, touched
@@ -72,7 +72,7 @@ def age_notes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
     if case.distance_km is None:
         notes.append(f"The distance is not known; {used.km:,.0f} km is assumed.")
     if case.age_years is None:
-        notes.append(f"The age is not known; {used.years:.0f} years is assumed.")
+        notes.append(f"The age is not known; {counted(f'{used.years:.0f}'):year|years} is assumed.")
     undated = [work for work in case.history if work.km_ago is None and work.months_ago is None]
     for work in undated:
         name = knowledge.repairs[work.repair].name

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.knowledge_base import Engine, Knowledge, Language, NumberForms, load_language
 from diag.report.customer import Speaker
 from diag.report.figures import places_words, whole_per_cent
@@ -70,7 +70,7 @@ class EstimateWords:
         """How likely it is, and what it then costs."""
         told = {"chance": self.per_cent(risk.chance), "money": self.money(risk.each, sheet)}
         if abs(risk.expected - risk.chance) > 1e-9:
-            return self.say("risk_several", times=self.short(risk.expected, ".2g"), **told)
+            return self.say("risk_several", times=counted(self.short(risk.expected, ".2g")), **told)
         return self.say("risk_how", **told)
 
     def tax(self, sheet: EstimateSheet) -> str:
@@ -109,7 +109,7 @@ class EstimateWords:
         if case.distance_km is not None:
             parts.append(self.head["distance"].format(km=self.number(case.distance_km, 0)))
         if case.age_years is not None:
-            parts.append(self.head["age"].format(years=self.short(case.age_years)))
+            parts.append(self.head["age"].format(years=counted(self.short(case.age_years))))
         return ", ".join(parts)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from diag.basics import UsageError, did_you_mean
+from diag.basics import UsageError, counted, did_you_mean
 from diag.knowledge_base import (
     Answer,
     Basis,
@@ -147,7 +147,7 @@ def _sections(knowledge: Knowledge, item: str, entry: object) -> Iterable[Sectio
 
 
 def _basis(basis: Basis, knowledge: Knowledge) -> SectionLine:
-    words = KNOW["strength"].format(source=basis.source, strength=basis.strength)
+    words = KNOW["strength"].format(source=basis.source, strength=counted(basis.strength))
     cited = [knowledge.sources[basis.cite].citation] if basis.cite in knowledge.sources else []
     return SectionLine(KNOW["basis"], (words, *cited, *([basis.note] if basis.note else [])))
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from diag.basics import counted
 from diag.knowledge_base import (
     Answer,
     Component,
@@ -114,7 +115,9 @@ def answer_sections(entry: Answer) -> Iterable[SectionLine]:
     """What a soft answer is worth."""
     ratio = entry.ratio.value
     which = "neither" if ratio == 1 else "speaks_for" if ratio > 1 else "speaks_against"
-    yield SectionLine(NUMBERS["means"], (NUMBERS[which].format(times=f"{ratio if ratio >= 1 else 1 / ratio:g}"),))
+    yield SectionLine(
+        NUMBERS["means"], (NUMBERS[which].format(times=counted(f"{ratio if ratio >= 1 else 1 / ratio:g}")),)
+    )
 
 
 def part_sections(entry: Part, currency: str) -> Iterable[SectionLine]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from diag.basics import Place, listed, minor_digits
+from diag.basics import Place, counted, listed, minor_digits
 from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
 
 __all__ = [
@@ -96,10 +96,10 @@ def time_ago(months: float) -> str:
     """`10 days ago`, `5 weeks ago`, `14 months ago`: in the unit in which people say it."""
     days = months * DAYS_A_MONTH
     if days < 14:
-        return AGO["day" if round(days) == 1 else "days"].format(count=round(days))
+        return AGO["days"].format(count=counted(round(days)))
     if days < 70:
-        return AGO["weeks"].format(count=round(days / 7))
-    return AGO["months"].format(count=f"{months:.3g}")
+        return AGO["weeks"].format(count=counted(round(days / 7)))
+    return AGO["months"].format(count=counted(f"{months:.3g}"))
 
 
 def place_words(place: Place, banks: int = 2) -> str:

@@ -10,6 +10,7 @@ import io
 from dataclasses import fields
 from typing import TYPE_CHECKING
 
+from diag.basics import counted
 from diag.knowledge_base import Engine
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import money
@@ -51,7 +52,7 @@ def _run(run: CaseRun) -> RunLine:
 def laboratory_blocks(sheet: LaboratorySheet) -> tuple[Block, ...]:
     """The page of `diag laboratory`."""
     head = LABORATORY["head"].format(
-        engine=sheet.engine_name, cases=f"{sheet.cases:,}", starts=sheet.starts, seed=sheet.seed
+        engine=sheet.engine_name, cases=counted(sheet.cases), starts=counted(sheet.starts), seed=sheet.seed
     )
     columns = (
         Column(LABORATORY["policy"], grows=True),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from diag.basics import listed
+from diag.basics import counted, listed
 from diag.inference import Array
 from diag.knowledge_base import Knowledge, walk_figures
 from diag.learning import NOT_LEARNED, Foretold, Learned, brier, drift, log_score, murphy, reliability
@@ -29,7 +29,7 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
     assumed = (LEARN["taxed"], *assumed) if learned.taxed else assumed
     before = _learned_before(learned.knowledge)
-    assumed = (LEARN["again"].format(count=before), *assumed) if before else assumed
+    assumed = (LEARN["again"].format(count=counted(before)), *assumed) if before else assumed
     gain = learned.log_likelihood_after - learned.log_likelihood_before
     return LearnSheet(book, learned.cases, learned.left_out, lines, learned.stayed, gain, written, assumed, NOT_LEARNED)
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from diag.basics import counted
 from diag.report.blocks import Block, Column, Heading, Sentence, Table
 from diag.report.sheets_table import ColumnLine, TableColumnsSheet, TableSheet
 from diag.report.words_table import TABLE
@@ -32,11 +33,11 @@ def table_sheet(result: TableResult) -> TableSheet:
 def table_blocks(sheet: TableSheet) -> tuple[Block, ...]:
     """The page of `diag table`."""
     outputs = " and ".join(sheet.outputs)
-    done = TABLE["done"].format(rows=f"{sheet.rows:,}", distinct=f"{sheet.distinct:,}", outputs=outputs)
-    left_out = TABLE["left_out"].format(left_out=f"{sheet.left_out:,}", side=sheet.side)
+    done = TABLE["done"].format(rows=counted(sheet.rows), distinct=counted(sheet.distinct), outputs=outputs)
+    left_out = TABLE["left_out"].format(left_out=counted(sheet.left_out), side=sheet.side)
     lines = [done, left_out if sheet.left_out else TABLE["none_left_out"]]
     if sheet.contradicting:
-        lines.append(TABLE["contradicting"].format(contradicting=f"{sheet.contradicting:,}"))
+        lines.append(TABLE["contradicting"].format(contradicting=counted(sheet.contradicting)))
     return tuple(Sentence(line) for line in lines)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from diag.basics import counted
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import duration, money, per_cent
 from diag.report.sheets_book import (
@@ -76,7 +77,7 @@ def book_case_blocks(sheet: BookCaseSheet) -> tuple[Block, ...]:
     if not sheet.done:
         blocks += [Items(BOOK["told"], sheet.told)] if sheet.told else []
         blocks += [Items(BOOK["remarks"], sheet.remarks)] if sheet.remarks else []
-    files = tuple(BOOK["file"].format(name=file.name, size=file.size) for file in sheet.files)
+    files = tuple(BOOK["file"].format(name=file.name, size=counted(file.size)) for file in sheet.files)
     blocks += [Items(BOOK["files"], files)] if files else []
     blocks += [Heading(BOOK["journal"]), _journal(sheet.journal)] if sheet.journal else []
     if line.is_open:
@@ -86,7 +87,7 @@ def book_case_blocks(sheet: BookCaseSheet) -> tuple[Block, ...]:
 
 def book_done_blocks(sheet: BookDoneSheet) -> tuple[Block, ...]:
     """What was done with a whole book, in a sentence."""
-    counts = ", ".join(BOOK_COUNTS[name].format(count=count) for name, count in sheet.counts.items())
+    counts = ", ".join(BOOK_COUNTS[name].format(count=counted(count)) for name, count in sheet.counts.items())
     done = Sentence(BOOK_DONE[sheet.done].format(path=sheet.path, counts=counts))
     if not sheet.missing:
         return (done,)

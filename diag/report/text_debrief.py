@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diag.basics import listed
+from diag.basics import counted, listed
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, duration, money, per_cent, short_place
 from diag.report.sheets_training import (
@@ -37,13 +37,13 @@ def debrief_blocks(sheet: DebriefSheet) -> tuple[Block, ...]:
     regret, labour = money(sheet.regret, sheet.currency), duration(sheet.minutes_regret)
     blocks.append(Sentence(PRACTICE_DEBRIEF["score"].format(regret=regret, minutes=labour), strong=True))
     if sheet.unsafe:
-        words = PRACTICE_DEBRIEF["unsafe_one" if sheet.unsafe == 1 else "unsafe"]
-        blocks.append(Sentence(words.format(count=sheet.unsafe), strong=True))
+        said = PRACTICE_DEBRIEF["unsafe"].format(count=counted(sheet.unsafe))
+        blocks.append(Sentence(said, strong=True))
     blocks += [Sentence(_came_to(sheet)), Heading(PRACTICE_DEBRIEF["steps"])]
     for step in sheet.steps:
         blocks += _step(step, sheet)
     key = "doubted" if sheet.doubted else "not_doubted"
-    blocks.append(Sentence(PRACTICE_DEBRIEF[key].format(count=sheet.doubted)))
+    blocks.append(Sentence(PRACTICE_DEBRIEF[key].format(count=counted(sheet.doubted))))
     return (*blocks, *_beliefs(sheet), *_ending(sheet), Sentence(MAKERS_DATA_FIRST))
 
 
@@ -138,9 +138,11 @@ def class_blocks(sheet: ClassSheet) -> tuple[Block, ...]:
     for key in ("early", "late", "trials"):
         count, cost = getattr(sheet, key), money(getattr(sheet, f"{key}_cost"), sheet.currency)
         if count:
-            blocks.append(Sentence(words[key].format(count=count, cost=cost)))
+            blocks.append(Sentence(words[key].format(count=counted(count), cost=cost)))
     unsafe = sheet.unsafe.items()
-    blocks += [Sentence(words["unsafe_line"].format(count=count, why=why), strong=True) for why, count in unsafe]
+    blocks += [
+        Sentence(words["unsafe_line"].format(count=counted(count), why=why), strong=True) for why, count in unsafe
+    ]
     if sheet.calibration is not None:
         blocks.append(Sentence(_calibration(sheet.calibration)))
     if sheet.unread:
@@ -176,7 +178,7 @@ def progress_blocks(line: ProgressLine, cases: tuple[OwnCaseLine, ...], currency
     if line.calibration is not None:
         key = "own_too_sure" if line.calibration.lean > 0 else "own_not_sure"
         points = per_cent(abs(line.calibration.lean))
-        blocks.append(Sentence(words[key].format(statements=line.calibration.statements, points=points)))
+        blocks.append(Sentence(words[key].format(statements=counted(line.calibration.statements), points=points)))
     return tuple(blocks)
 
 
@@ -255,4 +257,6 @@ def _calibration(found: CalibrationLine) -> str:
     numbers = {
         name: getattr(found, name) for name in ("brier", "reliability", "resolution", "uncertainty", "log", "off")
     }
-    return PRACTICE_CLASS["calibration"].format(statements=found.statements, lean=_points(found.lean), **numbers)
+    return PRACTICE_CLASS["calibration"].format(
+        statements=counted(found.statements), lean=_points(found.lean), **numbers
+    )

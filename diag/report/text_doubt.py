@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from diag.basics import counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Sentence, Table
 from diag.report.figures import money, whole_per_cent
 from diag.report.sheets_doubt import DoubtLine, DoubtSheet, MatterLine
@@ -25,7 +26,7 @@ def doubt_blocks(sheet: DoubtSheet, everything: bool = False) -> tuple[Block, ..
         Sentence(_advice(sheet)),
         Sentence(
             DOUBT["draws"].format(
-                draws=sheet.draws,
+                draws=counted(sheet.draws),
                 numbers=sheet.numbers,
                 seed=sheet.seed,
                 regret=money(sheet.regret, sheet.currency),
@@ -114,7 +115,7 @@ def _crossings(sheet: DoubtSheet, everything: bool) -> tuple[Block, ...]:
     if not count:
         return (Sentence(DOUBT["no_crossings"]),)
     if not everything:
-        return (Sentence(DOUBT["more"].format(count=count)),)
+        return (Sentence(DOUBT["more"].format(count=counted(count))),)
     columns = (
         Column(DOUBT["number"], grows=True, speaks=True),
         Column(DOUBT["at"], right=True),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from diag.basics import counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.sheets_knowledge import CasesSheet, ComplaintsSheet, EnginesSheet, ItemLine, ItemSheet, ListSheet
 from diag.report.words import ABOUT, KIND_OF_ENTRY, KNOW, KNOWLEDGE_KINDS, MAKERS_VALUE
@@ -79,11 +80,7 @@ def complaints_blocks(sheet: ComplaintsSheet) -> tuple[Block, ...]:
     """What the knowledge check has to say: complaints, sizes, counts."""
     blocks: list[Block] = []
     if sheet.complaints:
-        blocks.append(
-            Heading(
-                KNOW["complaints" if len(sheet.complaints) > 1 else "complaint"].format(count=len(sheet.complaints))
-            )
-        )
+        blocks.append(Heading(KNOW["complaints"].format(count=counted(len(sheet.complaints)))))
         blocks.append(Items("", tuple(f"{line.weight}: {line.what}" for line in sheet.complaints)))
     else:
         blocks.append(Sentence(KNOW["no_complaint"], strong=True))

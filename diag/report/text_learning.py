@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from diag.basics import counted
 from diag.pictures import ACCENT, INK, LINE, MUTED, Svg
 from diag.report.blocks import Block, Column, Heading, Items, Sentence, Table
 from diag.report.figures import per_cent
@@ -16,7 +17,7 @@ __all__ = ["learn_blocks", "reliability_picture", "score_blocks"]
 
 def learn_blocks(sheet: LearnSheet, least: float = 5.0) -> tuple[Block, ...]:
     """Every figure with before, after, interval and cases; what is assumed and what is not learned."""
-    blocks: list[Block] = [Heading(LEARN["heading"].format(cases=f"{sheet.cases:,}"), level=1)]
+    blocks: list[Block] = [Heading(LEARN["heading"].format(cases=counted(sheet.cases)), level=1)]
     if sheet.figures:
         columns = (
             Column(LEARN["figure"], grows=True, least=24),
@@ -38,7 +39,7 @@ def learn_blocks(sheet: LearnSheet, least: float = 5.0) -> tuple[Block, ...]:
         blocks.append(Table(columns, rows))
     else:
         blocks.append(Sentence(LEARN["none"], strong=True))
-    blocks.append(Sentence(LEARN["stayed"].format(count=sheet.stayed, least=f"{least:g}")))
+    blocks.append(Sentence(LEARN["stayed"].format(count=counted(sheet.stayed), least=counted(least))))
     if sheet.left_out:
         blocks.append(Sentence(LEARN["left_out"].format(numbers=", ".join(map(str, sheet.left_out)))))
     blocks += [Items(LEARN["assumed"], sheet.assumed), Items(LEARN["not_learned"], sheet.not_learned)]
@@ -53,7 +54,7 @@ def score_blocks(sheet: ScoreSheet) -> tuple[Block, ...]:
         return (*blocks, Sentence(SCORE["none"], strong=True))
     first = sheet.scores[0]
     short = SCORE["short"].format(
-        count=f"{first.predictions:,}", cases=f"{sheet.cases:,}", brier=first.brier, log=first.log_score
+        count=counted(first.predictions), cases=counted(sheet.cases), brier=first.brier, log=first.log_score
     )
     blocks += [Sentence(short, strong=True), Heading(SCORE["table"]), _scores(sheet.scores)]
     blocks += [Heading(SCORE["over_time"]), _scores(sheet.over_time), Heading(SCORE["diagram"])]

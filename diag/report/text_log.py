@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import number, short_place
 from diag.report.sheets_log import LogColumnLine, LogReadingLine, LogSheet, LogStatisticLine
@@ -19,7 +19,7 @@ def log_blocks(sheet: LogSheet) -> tuple[Block, ...]:
     """Readings first, then what they rest on: stretches, means, rows, columns."""
     head = LOG["head"].format(
         engine=sheet.engine,
-        rows=sheet.rows,
+        rows=counted(sheet.rows),
         time=time_words(sheet.seconds),
         encoding=sheet.encoding,
         delimiter=sheet.delimiter,
@@ -112,7 +112,7 @@ def _statistics(sheet: LogSheet) -> tuple[Block, ...]:
     blocks.append(Table(columns, tuple(_statistic(line) for line in sheet.statistics), lead=1))
     blocks.append(Sentence(LOG["worth_means"]))
     if sheet.inactive_rows:
-        blocks.append(Sentence(LOG["inactive"].format(rows=sheet.inactive_rows)))
+        blocks.append(Sentence(LOG["inactive"].format(rows=counted(sheet.inactive_rows))))
     return tuple(blocks)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from diag.basics import counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, duration, money, short_place
 from diag.report.sheets_case import ReasonLine
@@ -157,11 +158,11 @@ def _ranking(sheet: NextSheet, shown: tuple[CheckLine, ...]) -> tuple[Block, ...
         rows = tuple((*row, each) for row, each in zip(rows, second, strict=True))
     blocks: list[Block] = [Heading(CHECKS["heading"]), Table(columns, rows, lead=1)]
     if len(sheet.checks) > len(shown):
-        blocks.append(Sentence(CHECKS["more"].format(count=len(sheet.checks) - len(shown))))
+        blocks.append(Sentence(CHECKS["more"].format(count=counted(len(sheet.checks) - len(shown)))))
     means = CHECKS["worth_means"].format(currency=sheet.currency)
     blocks.append(Sentence(f"{means} {CHECKS['second_means']}" if any(second) else means))
     if sheet.laid_aside:
-        blocks.append(Sentence(CHECKS["approximate"].format(count=sheet.laid_aside)))
+        blocks.append(Sentence(CHECKS["approximate"].format(count=counted(sheet.laid_aside))))
     blocks.append(Sentence(CHECKS["best_plan_now"].format(total=money(sheet.total_now, sheet.currency))))
     return tuple(blocks)
 

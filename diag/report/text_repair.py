@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from diag.basics import counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, duration, money, per_cent, places_words, rounded_to_sum
 from diag.report.sheets_repair import JobLine, OptionLine, PlanLine, RepairSheet
@@ -131,7 +132,7 @@ def _spread_blocks(sheet: RepairSheet, shown: Sequence[OptionLine], best: int | 
         if (spread := option.spread) is not None
     )
     error = money(max(each.total_high_error for each in known), sheet.currency)
-    means = REPAIR["spread_means"].format(draws=f"{known[0].draws:,}", error=error)
+    means = REPAIR["spread_means"].format(draws=counted(known[0].draws), error=error)
     approximate = [Sentence(REPAIR["spread_approximate"])] if known[0].approximate else []
     return (Heading(REPAIR["spread"]), Table(columns, rows, strong_row=best), Sentence(means), *approximate)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, per_cent, places_words, short_place
 from diag.report.naming import fault_words
@@ -85,7 +85,7 @@ def _faults(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
     )
     limit = per_cent(shown[-1].chance if len(shown) == SHOWN_AT_MOST else SHOWN_FROM)
     rest = len(real) - len(shown)
-    tail = WEIGH["more_faults" if shown else "no_fault"].format(count=rest, limit=limit)
+    tail = WEIGH["more_faults" if shown else "no_fault"].format(count=counted(rest), limit=limit)
     blocks: list[Block] = [Heading(WEIGH["faults"]), Table(columns, rows)]
     if rest:
         blocks.append(Sentence(tail))

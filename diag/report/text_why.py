@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diag.basics import listed
+from diag.basics import counted, listed
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import money, number, per_cent, place_words, rounded_to_sum, short_place
 from diag.report.from_why import decibans_text, told_text, weight_words
@@ -77,7 +77,7 @@ def _silent(*weights: float | None) -> bool:
 def _left_out(count: int) -> tuple[Block, ...]:
     if not count:
         return ()
-    return (Sentence(WHY["silent_one"] if count == 1 else WHY["silent"].format(count=count)),)
+    return (Sentence(WHY["silent"].format(count=counted(count))),)
 
 
 def _adding_up(prior: float | None, weights: list[float | None], posterior: float | None) -> list[str]:
@@ -232,9 +232,9 @@ def _worth(found: AdviceWhyLine) -> tuple[Block, ...]:
 def _turning(found: AdviceWhyLine) -> tuple[Block, ...]:
     shown = found.turning[:TURNING_SHOWN]
     texts = tuple(_turning_text(line, found.currency) for line in shown)
-    said = WHY["turning_count" if texts else "turning_none"].format(count=found.looked_at)
+    said = WHY["turning_count" if texts else "turning_none"].format(count=counted(found.looked_at))
     if found.left_out:
-        said = f"{said} {WHY['turning_left'].format(count=found.left_out)}"
+        said = f"{said} {WHY['turning_left'].format(count=counted(found.left_out))}"
     return (Heading(WHY["turning"]), *((Items("", texts),) if texts else ()), Sentence(said))
 
 

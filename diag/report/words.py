@@ -53,7 +53,7 @@ ABOUT = {
     "invented": "invented engine",
     "demonstration_values": "Demonstration values of an invented engine: valid for no real one.",
     "distance": "{distance_km:,.0f} km",
-    "age": "{age_years:g} years",
+    "age": "{age_years:year|years}",
     "firing_order": "firing order {order}",
     "cylinder_one": "cylinder 1: {where}",
     "engine": "engine",
@@ -71,10 +71,9 @@ PLACES = {
 }
 
 AGO = {
-    "day": "1 day ago",
-    "days": "{count} days ago",
-    "weeks": "{count} weeks ago",
-    "months": "{count} months ago",
+    "days": "{count:day|days} ago",
+    "weeks": "{count:week|weeks} ago",
+    "months": "{count:month|months} ago",
 }
 
 WEIGH = {
@@ -85,7 +84,7 @@ WEIGH = {
     "place": "place",
     "chance": "chance",
     "words": "in words",
-    "more_faults": "{count} more below {limit}; --all shows them.",
+    "more_faults": "{count:more below {limit}; --all shows it|more below {limit}; --all shows them}.",
     "no_fault": "No single fault reaches {limit}; --all shows all.",
     "combinations": "Likeliest combinations",
     "combination": "what would be wrong",
@@ -110,7 +109,7 @@ EVIDENCE = {
     "since": "since then, {text}",
     "history": "history: {work}",
     "distance": "distance {distance_km:,.0f} km",
-    "age": "age {age_years:g} years",
+    "age": "age {age_years:year|years}",
     "present": "present",
     "absent": "absent",
     "not_sure": "not sure",
@@ -146,7 +145,7 @@ REPAIR = {
     "bad_luck": "total, 9 in 10 below",
     "nothing_left": "nothing at all left",
     "spread_means": (
-        "Drawn {draws} times: what is wrong, what happens on the way, what comes back. "
+        "Drawn {draws:time|times}: what is wrong, what happens on the way, what comes back. "
         "The nine in ten are good to about {error}."
     ),
     "spread_approximate": "So many findings meet here that the draws are approximate; the expected totals are not.",
@@ -272,10 +271,9 @@ KNOW = {
     "renews": "Renews",
     "disturbs": "Disturbs",
     "cylinders": "Cylinders",
-    "strength": "{source}, weighs as {strength:g} cases",
+    "strength": "{source}, weighs as {strength:case|cases}",
     "no_complaint": "Nothing to complain about.",
-    "complaints": "{count} complaints",
-    "complaint": "1 complaint",
+    "complaints": "{count:complaint|complaints}",
     "sizes": "What decides the speed",
     "size_engine": "engine",
     "size_cylinders": "cylinders",
@@ -323,8 +321,8 @@ NUMBERS = {
     "instrument": "its error is {error} {unit} (standard deviation)",
     "plausible": "plausible from {lowest} to {highest} {unit}",
     "means": "What it tells",
-    "speaks_for": "{times} times likelier where the finding is there than where it is not",
-    "speaks_against": "{times} times likelier where the finding is not there than where it is",
+    "speaks_for": "{times:time|times} likelier where the finding is there than where it is not",
+    "speaks_against": "{times:time|times} likelier where the finding is not there than where it is",
     "neither": "nothing: as likely where the finding is there as where it is not",
     "price": "Price, before tax",
     "numbering": "Numbering",

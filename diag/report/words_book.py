@@ -36,7 +36,7 @@ BOOK = {
     "told": "What was told",
     "remarks": "Remarks",
     "files": "Attached",
-    "file": "{name} ({size:,} bytes)",
+    "file": "{name} ({size:byte|bytes})",
     "customer": "Customer: {name}",
     "plate": "plate {plate}",
     "journal": "Journal",
@@ -79,7 +79,7 @@ BOOK = {
 
 BOOK_DONE = {
     "kept": "Kept as case {number}.",
-    "added": "Added to case {number}: {count} {events}.",
+    "added": "Added to case {number}: {count:event|events}.",
     "closed": "Closed.",
     "undone": "Taken back: it stands as at revision {back_to}. Nothing is lost; 'diag book undo {number} --to {last}' "
     "takes that back.",
@@ -88,8 +88,6 @@ BOOK_DONE = {
     "attached": "Attached: {names}.",
     "erased": "Who the customer was has been erased. The journal stays.",
     "scrubbed_again": "There was no customer any more; the files were scrubbed again.",
-    "event": "event",
-    "events": "events",
     "keep": "Kept {path}.",
     "write": "Wrote {path}.",
     "backup": "Backed up to {path}: {counts}.",
@@ -99,14 +97,14 @@ BOOK_DONE = {
 }
 
 BOOK_COUNTS = {
-    "cases": "{count:,} cases",
-    "events": "{count:,} events",
-    "files": "{count:,} attachments",
-    "customers": "{count:,} customers",
-    "erased": "{count:,} customers erased as they were there",
-    "new": "{count:,} new cases",
-    "grown": "{count:,} cases grown",
-    "same": "{count:,} here already",
+    "cases": "{count:case|cases}",
+    "events": "{count:event|events}",
+    "files": "{count:attachment|attachments}",
+    "customers": "{count:customer|customers}",
+    "erased": "{count:customer erased as it was there|customers erased as they were there}",
+    "new": "{count:new case|new cases}",
+    "grown": "{count:case grown|cases grown}",
+    "same": "{count} here already",
 }
 
 CURED_WORDS = {"yes": "yes", "partly": "partly", "no": "no", "not_known": "not known"}

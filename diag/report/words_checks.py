@@ -8,8 +8,9 @@ CHECKS = {
     "only_together": "By itself it is not worth its cost. It is with a second check after it, where the answer asks for"
     " that: {other}. Together they are expected to save {net} beyond their cost.",
     "along": "While this is open, also do",
-    "approximate": "So many symptoms meet here that {count} of them were weighed one by one for this ranking: the"
-    " worths are approximate, and the order of checks of like worth may differ. The chances of the faults are exact.",
+    "approximate": "So many symptoms meet here that {count:of them was|of them were} weighed one by one for this "
+    "ranking: the worths are approximate, and the order of checks of like worth may differ. The chances of the faults "
+    "are exact.",
     "heading": "Next checks, best first",
     "rank": "no.",
     "check": "check",
@@ -44,7 +45,7 @@ CHECKS = {
     "second_means": (
         "With a 2nd: net together with the best second check after it; where it stands, the order goes by it."
     ),
-    "more": "{count} more, further places of these checks among them; --all shows them.",
+    "more": "{count:more; --all shows it|more, further places of these checks among them; --all shows them}.",
     "estimate": "Its worth is estimated, to within about {error}.",
     "nearest": "The nearest to it: {check}, worth {worth}, costs {cost}.",
     "nearest_tells_nothing": "No answer that is still open would change what is repaired by as much as one {currency}.",

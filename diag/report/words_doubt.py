@@ -14,8 +14,8 @@ DOUBT = {
     "advice": "Advice: {advice}; {lead} cheaper than the next best option.",
     "alone": "Advice: {advice}; there is no other option that is not barred.",
     "draws": (
-        "Each of {draws} draws takes all {numbers} numbers behind the advice again, each as far off as its strength "
-        "lets it be, and decides anew (seed {seed}). Followed in every draw, the advice costs {regret} more "
+        "Each of {draws:draw|draws} takes all {numbers} numbers behind the advice again, each as far off as its "
+        "strength lets it be, and decides anew (seed {seed}). Followed in every draw, the advice costs {regret} more "
         "on average than the best of each. The numbers are {judged}, and so is what they are worth."
     ),
     "others": "What is best in the other draws",
@@ -44,7 +44,8 @@ DOUBT = {
     "below": "cheaper below",
     "above": "cheaper above",
     "no_crossings": "No two options change places along these numbers.",
-    "more": "{count} crossings between single options; --all shows them.",
+    "more": "{count:crossing between single options; --all shows it|crossings between single options; "
+    "--all shows them}.",
     "judged": "{name} ({judged})",
 }
 

@@ -17,8 +17,8 @@ POLICY_WORDS: Final = {
 }
 LABORATORY: Final = {
     "title": "What each way of going about it costs, on simulated cases",
-    "head": "{engine}: {cases} simulated cases from {starts} complaints and ages, seed {seed}. All policies meet the "
-    "same vehicles and the same answers.",
+    "head": "{engine}: {cases:simulated case|simulated cases} from {starts:complaint and age|complaints and ages}, "
+    "seed {seed}. All policies meet the same vehicles and the same answers.",
     "same": "The vehicles are drawn from the numbers that the policies know.",
     "other": "The vehicles are drawn from other numbers than the policies know.",
     "policy": "policy",

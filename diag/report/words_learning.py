@@ -5,14 +5,15 @@ from __future__ import annotations
 __all__ = ["LEARN", "LEARNED_ALREADY", "LEARN_ASSUMED", "SCORE", "SCORE_ASSUMED", "TWICE"]
 
 LEARN = {
-    "heading": "What {cases} closed cases say",
+    "heading": "What {cases:closed case says|closed cases say}",
     "none": "No figure has enough cases to learn it from.",
     "figure": "figure",
     "before": "before",
     "after": "after",
     "interval": "90 % interval",
     "cases": "cases",
-    "stayed": "{count} figures stay as they are: fewer than {least} cases bear upon each.",
+    "stayed": "{count:figure stays as it is|figures stay as they are}: fewer than {least:case bears|cases bear} "
+    "upon each.",
     "left_out": "Left out, because the knowledge calls them impossible or they contradict themselves: cases {numbers}.",
     "assumed": "What is assumed",
     "one_sided": "CAUTION, a biased sample: {names} were told of only where they were at fault, never as looked at and "
@@ -20,15 +21,16 @@ LEARN = {
     "renewed and was sound.",
     "taxed": "CAUTION, prices: what was spent stands above what is reckoned by just about what tax adds. If it was "
     "told with tax, leave the prices of parts out.",
-    "again": "CAUTION, learned before: {count} figures that it starts from are marked as learned already. If they were "
-    "learned from these same cases, these count twice: leave that overlay away when learning anew.",
+    "again": "CAUTION, learned before: {count:figure that it starts from is marked|figures that it starts from are "
+    "marked} as learned already. If that was learned from these same cases, these count twice: leave that overlay away "
+    "when learning anew.",
     "not_learned": "What is not learned from cases",
     "written": "Written to {path}. Nothing is applied: look at it, then give it with --overlay. To take it back, leave "
     "it away.",
     "not_written": "Nothing was written; --out FILE writes an overlay that you can look at, give with --overlay, and "
     "leave away again.",
-    "head": "Learned from {cases} closed cases (the newest closed {newest}); laid over what ships by --overlay, taken "
-    "back by leaving it away.",
+    "head": "Learned from {cases:closed case|closed cases} (the newest closed {newest}); laid over what ships by "
+    "--overlay, taken back by leaving it away.",
 }
 
 TWICE = {
@@ -66,7 +68,8 @@ LEARN_ASSUMED = (
 
 SCORE = {
     "heading": "How good the predictions were",
-    "short": "{count} predictions in {cases} closed cases: Brier score {brier:.4f}, logarithmic score {log:.4f}.",
+    "short": "{count:prediction|predictions} in {cases:closed case|closed cases}: Brier score {brier:.4f}, logarithmic "
+    "score {log:.4f}.",
     "none": "No closed case says what was looked at, so there is nothing to score.",
     "what": "what",
     "predictions": "predictions",

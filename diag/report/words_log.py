@@ -18,7 +18,7 @@ __all__ = [
 
 LOG = {
     "title": "Log {file}",
-    "head": "{engine}; {rows:,} rows, {time}; {encoding}, cells between {delimiter}, decimals with a {decimal}.",
+    "head": "{engine}; {rows:row|rows}, {time}; {encoding}, cells between {delimiter}, decimals with a {decimal}.",
     "recordings": "The clock starts again within the file: {count} recordings, taken one after the other.",
     "readings": "Readings",
     "reading": "reading",
@@ -63,8 +63,8 @@ LOG = {
     "assumed": "{unit} (assumed)",
     "odd": "cells without a number: {count:,}",
     "implausible": "numbers that cannot be: {count:,}",
-    "inactive": "In {rows:,} rows (standing and driving included) every correction is exactly zero: the controller was"
-    " not at work, and these zeros were left out.",
+    "inactive": "In {rows:row|rows} (standing and driving included) every correction is exactly zero: the controller "
+    "was not at work, and these zeros were left out.",
     "advice": "For the next log",
     "picture": "The picture is in {path}.",
     "mapping": "What the columns are was written to {path}; use it with --columns.",

@@ -7,10 +7,10 @@ from typing import Final
 __all__ = ["TABLE"]
 
 TABLE: Final = {
-    "done": "{rows} rows, {distinct} different cases worked out for them: {outputs}.",
-    "left_out": "{left_out} rows were left out; {side} says of each which column and why.",
+    "done": "{rows:row|rows}, {distinct:different case|different cases} worked out: {outputs}.",
+    "left_out": "{left_out:row was|rows were} left out; {side} says of each which column and why.",
     "none_left_out": "No row was left out.",
-    "contradicting": "In {contradicting} rows the findings contradict each other.",
+    "contradicting": "In {contradicting:row|rows} the findings contradict each other.",
     "columns": "The columns of a table of cases",
     "head": "head",
     "what": "what it tells",

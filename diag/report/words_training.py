@@ -51,7 +51,8 @@ PRACTICE: Final = {
     "nothing_wrong": "nothing that could be mended",
     "hidden": "The truth is not shown; --reveal shows it.",
     "written": "The journal is {path}.",
-    "set_kept": "{count} cases are kept in {folder}; 'diag practice hand-out' gives them out. They hold the truth.",
+    "set_kept": "{count:case is|cases are} kept in {folder}; 'diag practice hand-out' gives out what is there. "
+    "It holds the truth.",
     "alone": "You are alone with this case: the journal on this machine holds the truth, and only your word keeps you "
     "from reading it. In a class the journals stay with the trainer.",
     "key": "A new secret key is in {path}. Whoever has it can make your cases again and look: keep it from trainees.",
@@ -78,8 +79,7 @@ PRACTICE_DEBRIEF: Final = {
     "truth": "What was wrong: {truth}.",
     "score": "Score: {regret} of regret ({minutes} of labour). 0 is best; it counts what each choice was expected to "
     "cost beyond the best one then, whatever came of it.",
-    "unsafe": "{count} unsafe choices, marked below whatever their money.",
-    "unsafe_one": "1 unsafe choice, marked below whatever its money.",
+    "unsafe": "{count:unsafe choice|unsafe choices}, marked below whatever their money.",
     "came_to": "On this vehicle it came to {total}; with the truth known from the start, {least}. The best way was "
     "expected to come to {expected}, such choices to {expected_total}; the rest, {luck}, is {kind} (and what looking "
     "further ahead than two checks would have gained).",
@@ -114,7 +114,8 @@ PRACTICE_DEBRIEF: Final = {
     "learn": "Take home: {what}",
     "misleads": "What misleads: {what}",
     "ask": "To talk about",
-    "doubted": "For steps that cost more than the best, all numbers were drawn again {count} times by their strengths.",
+    "doubted": "For steps that cost more than the best, all numbers were drawn again {count:time|times} by "
+    "their strengths.",
     "not_doubted": "The doubt of the numbers themselves was not drawn, so small regrets may be none.",
     "nothing": "nothing",
     "then": "do {check}",
@@ -158,18 +159,18 @@ PRACTICE_CLASS: Final = {
     "less": "under-used",
     "beyond": "odds of what they say",
     "heeding_how": "Over-used: moved to more than twice the odds that the answers give; under-used: to less than half.",
-    "early": "Work was chosen while a check was worth more: {count} times, {cost} of regret.",
-    "late": "Checks went on when it was time to repair: {count} times, {cost} of regret.",
-    "trials": "Parts were fitted for a trial at a loss: {count} times, {cost} of regret.",
-    "unsafe_line": "UNSAFE, {count} times: {why}",
-    "calibration": "How sure the class was: {statements} statements, Brier score {brier:.3f} (calibration "
+    "early": "Work was chosen while a check was worth more: {count:time|times}, {cost} of regret.",
+    "late": "Checks went on when it was time to repair: {count:time|times}, {cost} of regret.",
+    "trials": "Parts were fitted for a trial at a loss: {count:time|times}, {cost} of regret.",
+    "unsafe_line": "UNSAFE, {count:time|times}: {why}",
+    "calibration": "How sure the class was: {statements:statement|statements}, Brier score {brier:.3f} (calibration "
     "{reliability:.3f}, telling apart {resolution:.3f}, in the cases {uncertainty:.3f}), logarithmic score {log:.3f}; "
     "said {lean} more than came true on average; mean square distance to what the findings give {off:.3f}.",
     "unread": "Files that are no journals, or cannot be looked back at",
     "nothing": "Nobody has ended a case yet.",
     "progress": "cases looked at",
     "csv": "Every choice is in {path}.",
-    "pages": "{count} pages are in {folder}.",
+    "pages": "{count:page is|pages are} in {folder}.",
     "page_title": "{trainee}: practice cases",
     "own_regret": "your regret",
     "class_mean": "class mean",
@@ -177,6 +178,6 @@ PRACTICE_CLASS: Final = {
     "own_mean": "On average {regret} of regret a case ({labour} of labour). 0 is best.",
     "own_better": "The later half of the cases went better than the earlier one, by {change} a case.",
     "own_worse": "The later half of the cases went no better than the earlier one: {change} more a case.",
-    "own_too_sure": "You said {statements} times how sure you were, on average {points} more than came true.",
-    "own_not_sure": "You said {statements} times how sure you were, on average {points} less than came true.",
+    "own_too_sure": "You said {statements:time|times} how sure you were, on average {points} more than came true.",
+    "own_not_sure": "You said {statements:time|times} how sure you were, on average {points} less than came true.",
 }

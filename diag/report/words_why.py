@@ -43,8 +43,7 @@ WHY = {
     "direction_for": "for: {words}",
     "direction_against": "against: {words}",
     "settles": "settles it",
-    "silent": "{count} more tell nothing of it (0.0); --all shows them.",
-    "silent_one": "1 more tells nothing of it (0.0); --all shows it.",
+    "silent": "{count:more tells nothing of it (0.0); --all shows it|more tell nothing of it (0.0); --all shows them}.",
     "after": "{what} (after: {work})",
     "contrast": "Why this, and not: {rival}",
     "contrast_short": (
@@ -74,8 +73,8 @@ WHY = {
     "turning": "What would turn the advice",
     "turning_line": "{finding}: {outcome} ({per_cent}): then {plan}; that saves {saved} against today's advice.",
     "turning_barred": "{finding}: {outcome} ({per_cent}): then {plan}; today's advice would be barred.",
-    "turning_none": "Of {count} possible answers that were tried, none would turn it.",
-    "turning_count": "{count} possible answers were tried, of the checks worth most first.",
-    "turning_left": "{count} further questions were not tried.",
+    "turning_none": "Of {count:possible answer that was|possible answers that were} tried, none would turn it.",
+    "turning_count": "{count:possible answer was|possible answers were} tried, of the checks worth most first.",
+    "turning_left": "{count:further question was|further questions were} not tried.",
     "ask_advice": "--advice says what the advice rests on and what would turn it.",
 }

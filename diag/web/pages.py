@@ -17,7 +17,7 @@ from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 import diag
-from diag.basics import DiagError, ImpossibleEvidence, InvalidFile, TooLarge, UsageError
+from diag.basics import DiagError, ImpossibleEvidence, InvalidFile, TooLarge, UsageError, counted
 from diag.web.asking import Visit, place_to
 from diag.web.words import DONE, SAY
 
@@ -46,6 +46,7 @@ def templates() -> Environment:
     made.filters.update(
         at_place=at_place,
         chance_words=chance_words,
+        counted=counted,
         duration=duration,
         money=lambda amount, currency: money(amount, currency).replace(" ", "\u00a0"),
         per_cent=lambda chance: per_cent(chance).replace(" ", "\u00a0"),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from diag.basics import DiagError, UsageError
+from diag.basics import DiagError, UsageError, counted
 from diag.casebook import (
     HELPED,
     NUMBERING,
@@ -110,7 +110,7 @@ def _about(case: Case) -> dict[str, str]:
     return {
         "title": case.title,
         "distance": f"{case.distance_km:.10g} km" if case.distance_km is not None else "",
-        "age": f"{case.age_years:.10g} years" if case.age_years is not None else "",
+        "age": f"{counted(case.age_years):year|years}" if case.age_years is not None else "",
         "numbering": case.numbering or "",
     }
 
@@ -142,7 +142,9 @@ def _ago(months: float) -> str:
     """`3 weeks` where that is a whole number and months are not."""
     weeks = convert(months, "months", "weeks")
     whole = abs(weeks - round(weeks)) < 1e-6 and abs(months - round(months)) > 1e-6
-    return f"{weeks:.4g} weeks" if whole else f"{months:.4g} months"
+    if whole:
+        return f"{counted(f'{weeks:.4g}'):week|weeks}"
+    return f"{counted(f'{months:.4g}'):month|months}"
 
 
 def _codes(case: Case) -> dict[str, str]:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from diag.basics import KnowledgeError, UsageError
+from diag.basics import KnowledgeError, UsageError, counted
 from diag.knowledge_base import Knowledge, language_names, load_knowledge, load_language, shipped_folder
 
 LANGUAGES = language_names()
@@ -91,6 +91,16 @@ def spoilt(folder: Path, before: str, after: str) -> Path:
             '"etwa {money:.2f}"',
             "this does not have the same names in braces as the English; it has: {money}",
         ),
+        (
+            '"etwa {money}"',
+            '"etwa {money:Euro|Euros}"',
+            "this does not have the same names in braces as the English; it has: {money}",
+        ),
+        (
+            "gelten {days:Tag|Tage}",
+            "gelten {days:Tage}",
+            "this does not have the same names in braces as the English; it has: {days}",
+        ),
         ("  name: Deutsch\n", "", "'name' is missing here"),
         ("  scale: [praktisch sicher, ", "  scale: [", "this needs at least 7, and has 6"),
         ("language:", "languages:", "a language file holds everything under 'language:'"),
@@ -109,6 +119,12 @@ def test_a_language_of_ones_own_is_read_by_its_path(tmp_path: Path) -> None:
     assert (
         load_language(str(spoilt(tmp_path, "etwa {money}", "zirka {money}"))).phrases["price_about"] == "zirka {money}"
     )
+
+
+def test_a_language_may_say_a_count_without_its_word(tmp_path: Path) -> None:
+    words = load_language(str(spoilt(tmp_path, "gelten {days:Tag|Tage}", "gelten so viele Tage: {days}"))).phrases
+    assert words["valid"].format(days=counted(1)) == "Diese Preise gelten so viele Tage: 1."
+    assert load_language("de").phrases["valid"].format(days=counted(1)) == "Diese Preise gelten 1 Tag."
 
 
 def test_a_language_that_is_not_there() -> None:

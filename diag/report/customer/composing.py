@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from diag.basics import minor_digits
+from diag.basics import counted, minor_digits
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, Language
 from diag.report.customer.choosing import chosen_options, mends, option_id, tests_first
@@ -128,7 +128,7 @@ def _vehicle(told: _Told) -> str:
     if case.distance_km is not None:
         parts.append(speaker.say("distance", km=speaker.number(case.distance_km)))
     if case.age_years is not None:
-        parts.append(speaker.say("age", years=speaker.number(case.age_years, 1)))
+        parts.append(speaker.say("age", years=counted(speaker.number(case.age_years, 1))))
     return ", ".join(parts)
 
 
@@ -200,7 +200,7 @@ def _rows(told: _Told) -> tuple[OptionRow, ...]:
             speaker.sure(each.again[months]) if does or not each.jobs else none
             for each, does in zip(options, mending, strict=True)
         ]
-        rows.append(row(speaker.say("row_again", months=months), said))
+        rows.append(row(speaker.say("row_again", months=counted(months)), said))
     rows.append(row(speaker.say("row_limit"), [_limit(told, option) for option in options]))
     return tuple(rows)
 
@@ -258,8 +258,8 @@ def _terms(speaker: Speaker) -> tuple[str, ...]:
     if terms.guarantee_months is None or terms.guarantee_km is None:
         guarantee = speaker.say("guarantee_blank")
     else:
-        months, km = speaker.number(terms.guarantee_months, 1), speaker.number(terms.guarantee_km)
+        months, km = counted(speaker.number(terms.guarantee_months, 1)), speaker.number(terms.guarantee_km)
         guarantee = speaker.say("guarantee", months=months, km=km)
     days = terms.valid_days
-    valid = speaker.say("valid_blank") if days is None else speaker.say("valid", days=speaker.number(days, 1))
+    valid = speaker.say("valid_blank") if days is None else speaker.say("valid", days=counted(speaker.number(days, 1)))
     return (guarantee, valid)

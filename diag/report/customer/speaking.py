@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.knowledge_base import Knowledge, Language
 from diag.report.figures import whole_per_cent
 from diag.report.words import LIKELIHOOD_SCALE
@@ -88,7 +88,7 @@ class Speaker:
         """Several places of one engine: `cylinders 1 and 3`, `all 4 cylinders`, `sides A and B`."""
         numbers = sorted(place for place in places if isinstance(place, int))
         if len(numbers) == len(places) == cylinders > 1:
-            return self.language.places["all_cylinders"].format(count=cylinders)
+            return self.language.places["all_cylinders"].format(count=counted(cylinders))
         if len(numbers) != len(places) or len(numbers) == 1:
             return self.listed([each for each in map(self.place, places) if each])
         return self.language.places["cylinders"].format(numbers=self.listed([str(each) for each in numbers]))
