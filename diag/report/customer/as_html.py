@@ -29,6 +29,8 @@ p {{ margin: 0 0 0.4rem; }}
 .safety h2 {{ margin-top: 0.4rem; }}
 .side {{ display: grid; grid-template-columns: 1fr; gap: 0 2rem; }}
 .side svg {{ width: 100%; height: auto; max-width: 28rem; }}
+.phone {{ display: none; }}
+@media screen and (max-width: 46rem) {{ .phone {{ display: block; }} }}
 .scroll {{ overflow-x: auto; }}
 table {{ border-collapse: collapse; width: 100%; overflow-wrap: normal; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.3rem 0.5rem; border-bottom: 1px solid {LINE}; }}
@@ -69,7 +71,7 @@ def page_html(page: CustomerPage) -> str:
         f'<div class="side map" style="--map: {_map_rem(page):g}rem"><div>'
         f"{_section(page.wrong)}{_section(page.nothing)}</div>",
         f"<section><h2>{escape(page.map_title)}</h2>{map_of(page)}",
-        f'<p class="small">{escape(page.map_caption)}</p></section></div>',
+        f'{_in_words(page)}<p class="small">{escape(page.map_caption)}</p></section></div>',
         f"<section><h2>{escape(page.options_heading)}</h2>{_table(page)}</section>",
         f'<div class="side"><div>{_section(page.advice)}</div>',
         f"<div>{_section(page.unknown)}{_section(page.terms)}</div></div>",
@@ -84,6 +86,13 @@ def page_html(page: CustomerPage) -> str:
         f"<title>{escape(page.title)}: {escape(page.case)}</title>\n<style>{STYLE}{size}</style></head>\n"
     )
     return head + "<body>\n" + "\n".join(parts) + "\n</body>\n</html>\n"
+
+
+def _in_words(page: CustomerPage) -> str:
+    """What the picture of two banks says, for a telephone, where its letters are small; read out it is there."""
+    if len(page.banks) == 1:
+        return ""
+    return f'<p class="phone" aria-hidden="true">{escape(page.map_description)}</p>'
 
 
 def _map_rem(page: CustomerPage) -> float:
