@@ -56,7 +56,21 @@ def plan_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
 
 
 def advice_sentence(sheet: RepairSheet) -> str:
-    """What is advised, in one sentence with its money: the work, or that nothing is to be done."""
+    """What is advised, in one sentence with its money: the work, or that nothing is to be done; and where testing first
+    comes to less than the best plan does untested, that it does."""
+    return " ".join([_advised(sheet), *_tested_first(sheet)])
+
+
+def _tested_first(sheet: RepairSheet) -> tuple[str, ...]:
+    """Whether the first of the options costs less than the advice: only testing first, which is no plan, can."""
+    first = min((option for option in sheet.options if not option.barred), key=lambda option: option.total)
+    if sheet.side != "customer" or first.best or round(first.total) >= round(sheet.plan.total):
+        return ()
+    total, own = money(first.total, sheet.currency), money(sheet.plan.total, sheet.currency)
+    return (REPAIR["advice_tested"].format(option=first.name, total=total, own=own),)
+
+
+def _advised(sheet: RepairSheet) -> str:
     plan = sheet.plan
     if not plan.jobs:
         return REPAIR["advice_nothing"]

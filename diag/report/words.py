@@ -177,6 +177,7 @@ REPAIR = {
     "best": "BEST",
     "advice": "Advice: {work}; expected invoice {invoice} ({with_tax} with tax).",
     "advice_nothing": "Advice: nothing now; leave it, and watch it.",
+    "advice_tested": "Untested, this comes to {own} in the end; to {option}, comes to {total}.",
     "why_barred": "Barred, whatever the money",
     "plan": "The work",
     "job": "job",

@@ -88,6 +88,8 @@ def test_testing_first_is_offered_as_on_the_command_line(browser: Browser) -> No
     expected = next(each for each in planned_sheet(load_knowledge(), case).options if each.name == title)
     for path in ("counter", "options"):
         assert title in _words(browser.client.get(f"/case/{number}/{path}").text)
+    beside = f"Untested, this comes to 1,826 EUR in the end; to {title}, comes to 1,789 EUR."
+    assert beside in _words(browser.client.get(f"/case/{number}/options").text)
     told = browser.client.get(f"/api/cases/{number}/repair").json()["options"]
     assert [each["total"] for each in told if each["name"] == title] == [pytest.approx(expected.total)]
     moved = browser.client.get(f"/api/cases/{number}/repair", params={"labour_per_hour": "120"}).json()["options"]
@@ -99,6 +101,24 @@ def test_testing_first_is_offered_as_on_the_command_line(browser: Browser) -> No
     assert "mark" in _words(browser.client.get(f"/case/{number}/sheet", params={"what": title}).text)
     full = _words(browser.client.get(f"/case/{number}/option", params={"what": title}).text)
     assert SAY["why_left"] not in full and SAY["why_invoice_tested"] in full
+
+
+def test_the_advised_option_is_named_where_options_stand_one_below_the_other(browser: Browser, number: int) -> None:
+    """On a telephone the heads of the columns are gone, and a tint alone says nothing (WCAG 2.2, 1.4.1)."""
+    text = browser.client.get(f"/case/{number}/customer").text
+    rows = text.count('<tr><th scope="row">')
+    assert rows > 5
+    assert text.count('data-label="Option A – our advice"') == rows == text.count('data-label="Option B"')
+
+
+def test_the_picture_of_two_banks_is_told_in_words_on_a_telephone(browser: Browser, number: int) -> None:
+    several = browser.demo("second_seal_weeping")
+    for path in ("customer", "customer.html"):
+        said = re.findall(
+            r'aria-hidden="true">(The engine seen[^<]*)<', browser.client.get(f"/case/{several}/{path}").text
+        )
+        assert len(said) == 1 and all(f"Cylinder {each}:" in said[0] for each in range(1, 7))
+        assert 'aria-hidden="true">The engine' not in browser.client.get(f"/case/{number}/{path}").text
 
 
 def test_a_barred_option_is_not_offered(browser: Browser) -> None:
