@@ -4,7 +4,7 @@ What was renewed twice over in a plate has so many joint levels before and after
 than what comes of it. So every emission is a likelihood that depends on the term; terms stand beside the classes of
 configurations, `[class and term]`, and every factor keeps but the rows that differ (see `spreads`): most of the graph
 is joined for a few of them, and only what is left at its end for all.
-May import: numpy, and within the room `leaves`, `local`, `model`, `planning`, `spreads`, `terms`.
+May import: numpy, `diag.basics`, and within the room `leaves`, `local`, `model`, `planning`, `spreads`, `terms`.
 """
 
 from __future__ import annotations
@@ -14,17 +14,22 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from diag.basics import TooLarge
+from diag.inference import local
 from diag.inference.leaves import MANY_CASES, with_spreads
 from diag.inference.local import Tape, backward, forward, keeping
 from diag.inference.model import Array, Emission
-from diag.inference.planning import Layout
+from diag.inference.planning import Layout, work_of
 from diag.inference.spreads import Spread, distinct, seen_in_order
 from diag.inference.terms import Terms, emission_factors
 
 __all__ = ["ByTerm"]
 
 ROWS_AT_ONCE = 1 << 14  # classes, terms and cases of one pass: each takes a few thousand numbers
-ORDERS = 6  # of joining the factors, of which the best is taken
+FEWER = 4  # by so much there are fewer at once where they do not fit into the memory
+ORDERS, MORE_ORDERS = 4, 48  # of joining the factors, of which the best is taken
+MUCH = 1 << 24  # products of a pass, from which it pays to try more of them
+MOST_NUMBERS = 1 << 28  # of all factors of a pass: two GiB, and as much again on the way back
 Rows = list[Spread | None]
 
 
@@ -86,12 +91,21 @@ class ByTerm:
         layout, count = self._layout(tuple(factors), every, len(chosen.levels)), len(chosen.levels)
         widest = max(len(each) for each in self.leaves) * max(cases, *(each.shape[1] for each in self._told))
         step = max(1, ROWS_AT_ONCE // (widest * self.classes))
-        for start in range(0, count, step):
+        start, most = 0, MOST_NUMBERS
+        while start < count:
             terms = slice(start, min(start + step, count))
             seen = [seen_in_order(column[terms]) for column in every]
             spreads = self._beside([number for number, _ in seen], terms.stop - start)
             some = [table[:, :, column[terms][at]] for table, column, (_, at) in zip(rows, every, seen, strict=True)]
-            yield terms, forward(layout, self.leaves, [*self.likelihoods, *some], cases, spreads)
+            try:
+                tape = forward(layout, self.leaves, [*self.likelihoods, *some], cases, spreads, most)
+            except TooLarge:
+                if step == 1 and most == local.MOST_NUMBERS:
+                    raise
+                step, most = (max(1, step // FEWER), most) if step > 1 else (step, local.MOST_NUMBERS)
+                continue
+            yield terms, tape
+            start = terms.stop
 
     @property
     def _told(self) -> tuple[Array, ...]:
@@ -106,7 +120,8 @@ class ByTerm:
             widths=(*wide, *(1 for _ in axes)),
             tries=ORDERS,
         )
-        return with_spreads(layout, self._beside(columns, terms), self.classes * terms)
+        layout = with_spreads(layout, self._beside(columns, terms), self.classes * terms)
+        return layout if work_of(layout) < MUCH else replace(layout, tries=MORE_ORDERS)
 
     def _beside(self, columns: Sequence[Spread], terms: int) -> Rows:
         """The spreads of all factors over `[class and term]`: of leaves and likelihoods, and of emissions by term."""

@@ -77,12 +77,18 @@ class Tape:
 
 
 def forward(
-    layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array], cases: int = 1, spreads: Spreads = ()
+    layout: Layout,
+    leaves: Sequence[Array],
+    likelihoods: Sequence[Array],
+    cases: int = 1,
+    spreads: Spreads = (),
+    most: int | None = None,
 ) -> Tape:
     """Join all leaves; leaves and likelihoods are `[plate, case, configuration, term, axis...]` over their axes.
 
     `cases`: how many there will be of them in the backward pass, if more. `spreads` of the leaves and then of the
-    likelihoods, where these have rows of their own. Raises TooLarge before more is held than `MOST_NUMBERS`.
+    likelihoods, where these have rows of their own. Raises TooLarge before more is held than `most` numbers, or
+    `MOST_NUMBERS`.
     """
     given, known = (*leaves, *likelihoods), tuple(spreads) or (None,) * (len(leaves) + len(likelihoods))
     widest = [max(array.shape[place] for array in given) for place in range(LEADING)]
@@ -91,6 +97,7 @@ def forward(
     order = tuple(sorted(range(LEADING), key=widest.__getitem__))
     turned = [_turned(array, order) for array in given]
     going = _Forward(layout, order, turned[: len(leaves)], turned[len(leaves) :], known)
+    going.most = most or MOST_NUMBERS
     steps = plan(layout)
     for step in steps:
         if isinstance(step, Join):
@@ -120,7 +127,7 @@ class _Forward:
         self.spreads, self.told_spreads = list(spreads[: len(leaves)]), spreads[len(leaves) :]
         self.rows: list[tuple[Spread | None, Spread | None]] = []
         self.factors: list[Array | None] = []
-        self.held = 0
+        self.held, self.most = 0, MOST_NUMBERS
 
     def join(self, step: Join) -> None:
         """Two nodes become one."""
@@ -155,7 +162,7 @@ class _Forward:
     def _room(self, shape: tuple[int, ...]) -> int:
         """The numbers of what is about to be made. Raises TooLarge where it is too much beside what is held."""
         count = math.prod(shape)
-        if self.held + count > MOST_NUMBERS:
+        if self.held + count > self.most:
             raise TooLarge(TOO_MUCH)
         return count
 

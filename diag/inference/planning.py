@@ -20,7 +20,7 @@ from random import Random
 
 from diag.basics import Kept
 
-__all__ = ["Axes", "Close", "Join", "Layout", "Step", "plan", "summed_below"]
+__all__ = ["Axes", "Close", "Join", "Layout", "Step", "plan", "summed_below", "work_of"]
 
 Axes = tuple[int, ...]
 BLUR = 1.0  # by how much at most a price is made dearer where several orders are tried
@@ -94,6 +94,11 @@ def _planned(layout: Layout) -> tuple[Step, ...]:
         tried = _eliminated(planner) if seed % 2 else _joined(planner)
         best = min(best, tried, key=lambda steps: _work(layout, steps))
     return best
+
+
+def work_of(layout: Layout) -> int:
+    """Products of a forward pass as it is planned, roughly."""
+    return _work(layout, plan(layout))
 
 
 def _joined(planner: _Planner) -> tuple[Step, ...]:
