@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import random
 import re
 import time
@@ -15,6 +16,7 @@ from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.network import weigh
 from diag.web.reckoning import JOBS, Desk, Money, slid, under
 from diag.web.sliders import slider
+from diag.web.words import SAY
 from tests.support.effort import LONG
 from tests.web.served import Browser
 
@@ -41,6 +43,23 @@ def test_a_slider_says_what_reckoning_from_the_beginning_says(knowledge: Knowled
         for option in shown.options:
             if option.name in anew:
                 assert option.total == pytest.approx(anew[option.name], rel=1e-9)
+
+
+def test_testing_first_is_told_for_own_money_where_pricing_it_anew_takes_long(browser: Browser) -> None:
+    """A hand on a slider does not wait two seconds; the page says what it leaves out."""
+    number = browser.demo("v8_with_many_symptoms")
+    own, moved = _options(browser, number), _options(browser, number, months="24")
+    assert "then decide" in own and SAY["untested"] not in own
+    assert "then decide" not in moved and SAY["untested"] in moved
+    still = _options(browser, browser.demo("all_returns_high"), months="24")
+    assert "then decide" in still and SAY["untested"] not in still
+
+
+def _options(browser: Browser, number: int, months: str = "") -> str:
+    """The sheet of options, as text."""
+    page = browser.client.get(f"/case/{number}/options", params={"customer.horizon_months": months}).text
+    sheet = page.partition('id="options-sheet"')[2].partition("</section>")[0]
+    return html.unescape(sheet)
 
 
 @pytest.mark.parametrize(
