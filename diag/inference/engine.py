@@ -69,6 +69,19 @@ class PlateView:
             pieces.append((mass * self.gradient[[self.place]]).sum(axis=(2, 3)))
         return np.asarray(np.maximum(np.concatenate(pieces), 0.0).T / self.probability[:, None])
 
+    def jointly(self, options: Sequence[Mapping[int, Array]]) -> list[Array]:
+        """By component `[option, state]`, for one case: posterior chance of each option's states (factors of ones and
+        noughts) together with each state of each component that it does not name."""
+        plate, gradient = self.part.first.plate, self.gradient[[self.place]]
+        chosen = self.part.with_options(self.place, options)
+        marginals = chosen.collect(np.repeat(gradient, len(options), axis=0), self.chosen)
+        found = []
+        for index, component in enumerate(plate.components):
+            base = index if component.base is None else component.base
+            marginal = marginals.get(len(plate.axes) + base, np.ones((len(options), 1, 1)))[:, 0] / self.probability[0]
+            found.append(marginal if component.base is None else component.narrowed(marginal))
+        return found
+
 
 @dataclass(frozen=True)
 class Posterior:

@@ -102,13 +102,16 @@ def _worthwhile(
         chances = view.chance(options)[0]
         return [state for state, chance in zip(partial, chances, strict=True) if chance + spared >= threshold]
 
+    together = _Together(view, counts, marginals, threshold - spared)
     partial: list[dict[int, int]] = [{}]
     varied = 0
     for component, size in enumerate(counts):
         likely = [value for value in range(size) if marginals[component][value] >= threshold]
         if size == 1:
             continue
-        partial = [{**state, component: value} for state in partial for value in likely]
+        partial = [
+            {**state, component: value} for state in partial for value in likely if together(state, component, value)
+        ]
         if not partial:
             return []
         varied += len(likely) > 1
@@ -116,6 +119,39 @@ def _worthwhile(
             partial = reaching(partial)
     partial = reaching(partial) if varied > 1 and partial else partial
     return [tuple((component, value) for component, value in state.items() if value) for state in partial]
+
+
+class _Together:
+    """Whether a further state of a component may reach the threshold together with each unsound one of a joint state:
+    what all three have is at most what two have. Where a plate is met term by term each joint state is dear, and one
+    pass tells all pairs of an unsound state."""
+
+    def __init__(self, view: PlateView, counts: list[int], marginals: list[Array], least: float) -> None:
+        self.least = least
+        self.pairs: dict[tuple[int, int], list[Array]] = {}
+        if view.part.first.dense:
+            return
+        unsound = [
+            (component, value)
+            for component, size in enumerate(counts)
+            for value in range(1, size)
+            if marginals[component][value] >= least
+        ]
+        if not unsound:
+            return
+        found = view.jointly([{component: np.eye(counts[component])[[value]]} for component, value in unsound])
+        self.pairs = {each: [array[place] for array in found] for place, each in enumerate(unsound)}
+
+    def __call__(self, state: Mapping[int, int], component: int, value: int) -> bool:
+        """Whether a joint state, with one more component in this state, may reach it."""
+        mine = self.pairs.get((component, value))
+        for other, held in state.items():
+            theirs = self.pairs.get((other, held))
+            if theirs is not None and theirs[component][value] < self.least:
+                return False
+            if mine is not None and mine[other][held] < self.least:
+                return False
+        return True
 
 
 def _indicators(state: dict[int, int], counts: list[int]) -> dict[int, Array]:
