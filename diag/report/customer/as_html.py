@@ -15,6 +15,7 @@ from diag.report.customer.record import CustomerPage, Section
 __all__ = ["page_html"]
 
 LONG = 2700  # letters; held by tests in a browser
+BESIDE, IN_A_FRAME = 200, 150  # letters for which a cylinder in the picture, and a frame, take the room
 
 STYLE = f"""
 :root {{ color: {INK}; background: {PAPER}; font: 100%/1.4 {FONTS};
@@ -105,7 +106,11 @@ def _print_points(page: CustomerPage) -> float:
     sections = (page.safety, page.wrong, page.nothing, page.advice, page.unknown, page.terms)
     lines = [line for section in sections for line in section.lines]
     lines += [line for row in page.rows for cell in row.cells for line in cell]
-    return 8.5 if sum(map(len, lines)) + len(page.case) < LONG else 8.0
+    letters = sum(map(len, lines)) + len(page.case) + (IN_A_FRAME if page.safety.lines else 0)
+    if len(page.banks) == 1:  # a high picture leaves room empty beside it
+        beside = sum(map(len, (*page.wrong.lines, *page.nothing.lines)))
+        letters += max(0, BESIDE * len(page.banks[0].cylinders) - beside)
+    return 8.5 if letters < LONG else 8.0
 
 
 def _inside(section: Section) -> str:
