@@ -49,6 +49,11 @@
     const next = left.find((each) => each.tabIndex >= 0 || each.hasAttribute("tabindex"));
     if (next) next.focus({ preventScroll: true });
   };
+  // From what is hidden a browser takes the focus only when it draws next: so it is looked for then, too.
+  const refocusSoon = () => {
+    refocus();
+    requestAnimationFrame(() => requestAnimationFrame(refocus));
+  };
   const unfold = () => {
     for (const id of unfolded.splice(0)) {
       const fold = document.getElementById(id);
@@ -113,7 +118,7 @@
     if (!writes(event)) return;
     writing = Math.max(0, writing - 1);
     emptied(event.detail.ctx);
-    refocus();
+    refocusSoon();
     current();
   });
 
@@ -153,7 +158,7 @@
 
   const settled = () => {
     unfold();
-    refocus();
+    refocusSoon();
     sayNext();
     showPads();
     watch();
