@@ -20,14 +20,7 @@ import numpy as np
 
 from diag.inference.by_term import ByTerm
 from diag.inference.held import at_states, states_held
-from diag.inference.leaves import (
-    DENSE,
-    FEW,
-    PlateLeaves,
-    heard_axes,
-    plate_key,
-    plate_leaves,
-)
+from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
 from diag.inference.local import Tape, backward, forward, keeping
 from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
 from diag.inference.remembered import LARGEST_HELD, Hashed, Remembered

@@ -6,6 +6,7 @@ May import: uvicorn and within the room, inside functions only.
 from __future__ import annotations
 
 import errno
+import logging
 import signal
 import socket
 import sys
@@ -150,6 +151,7 @@ def _run(app: object, settings: Settings, shop: Shop, listening: socket.socket) 
         config.load()
     except (ssl.SSLError, OSError) as error:
         raise UsageError(f"the certificate or its key cannot be used: {error.strerror or error}") from None
+    logging.getLogger("uvicorn.error").addFilter(_worth_telling)
     late = threading.Timer(LATEST_WARM_S, shop.reckoner.warm)
     late.daemon = True
     late.start()
@@ -157,3 +159,12 @@ def _run(app: object, settings: Settings, shop: Shop, listening: socket.socket) 
         uvicorn.Server(config).run(sockets=[listening])
     finally:
         late.cancel()
+
+
+def _worth_telling(record: logging.LogRecord) -> bool:
+    """Whether a line of the server's log is one: what was being answered when the server was ended is given up, which
+    is no fault that a trace would explain."""
+    from asyncio import CancelledError
+
+    error = record.exc_info[1] if record.exc_info else None
+    return not isinstance(error, CancelledError) and not record.getMessage().startswith("Cancel ")

@@ -75,6 +75,24 @@ def test_ending_the_server_prints_nothing_but_what_it_told(tmp_path: Path, how: 
     assert [line for line in running.lines if "served at" not in line] == []
 
 
+def test_ending_the_server_while_something_is_worked_out_prints_no_trace(tmp_path: Path) -> None:
+    """What is still being answered is given up after some seconds: 190 lines of trace had followed Ctrl-C."""
+    with server(tmp_path) as running, browser_at(running.address) as browser:
+        number = browser.demo("v8_with_many_symptoms")
+
+        def ask() -> None:
+            with suppress(httpx.HTTPError):
+                httpx.get(f"{running.address}/case/{number}/turns", timeout=60)
+
+        asking = threading.Thread(target=ask)
+        asking.start()
+        time.sleep(1.0)
+        running.process.send_signal(signal.SIGINT)
+        assert running.process.wait(30) == 128 + signal.SIGINT
+        asking.join()
+    assert [line for line in running.lines if "served at" not in line] == []
+
+
 def test_workers_end_with_a_killed_server(tmp_path: Path) -> None:
     """No process of it stays behind."""
     with server(tmp_path) as running:
