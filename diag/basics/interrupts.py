@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 __all__ = ["let_go", "unheard_interrupts"]
 
+LONGEST_S = 5.0  # for a process that does not end when it is told to; it usually takes some hundredths
+
 
 @contextmanager
 def unheard_interrupts() -> Iterator[None]:
@@ -30,9 +32,17 @@ def unheard_interrupts() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def let_go(pool: Executor) -> None:
-    """End a pool now, with whatever its processes are at; nobody waits for what they would have found."""
-    processes = list((getattr(pool, "_processes", None) or {}).values())
-    pool.shutdown(wait=False, cancel_futures=True)
+def let_go(*pools: Executor) -> None:
+    """End pools now, with whatever their processes are at; nobody waits for what they would have found.
+
+    Their processes are gone, and the threads that kept them, when this returns: one that is still closing what it is
+    woken by meets Python's own ending, which wakes it once more, and prints a trace.
+    """
+    keepers = [keeper for pool in pools if (keeper := getattr(pool, "_executor_manager_thread", None)) is not None]
+    processes = [each for pool in pools for each in (getattr(pool, "_processes", None) or {}).values()]
+    for pool in pools:
+        pool.shutdown(wait=False, cancel_futures=True)
     for process in processes:
         process.terminate()
+    for keeper in keepers:
+        keeper.join(LONGEST_S)

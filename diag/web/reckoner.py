@@ -106,8 +106,7 @@ class Reckoner:
         """Let the workers go, whatever they are at."""
         with self._lock:
             self._closed = True
-        for lane in self._lanes.values():
-            let_go(lane)
+        let_go(*self._lanes.values())
 
     def begun(self, job: str, case: Case, about: str = "", **told: Any) -> Future[Any]:
         """Have a job done; the same one is done once. `about`: the case that it is of; what waits of an earlier state

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -68,6 +69,17 @@ def test_a_worker_that_is_killed_is_replaced(workers: Reckoner, knowledge: Knowl
     (process,) = workers._lanes["quick0"]._processes  # type: ignore[attr-defined]
     os.kill(process, signal.SIGKILL)
     assert workers.belief(changed).faults
+
+
+def test_workers_and_what_keeps_them_are_gone_when_they_are_let_go(knowledge: Knowledge) -> None:
+    """A thread still at it would meet Python's own ending, which wakes it by what it closes: a trace, now and then."""
+    before = set(threading.enumerate())
+    made = Reckoner(Settings(workers=2), knowledge)
+    made.warm()
+    begun = [process for lane in made._lanes.values() for process in (lane._processes or {}).values()]  # type: ignore[attr-defined]
+    made.close()
+    assert begun and not any(process.is_alive() for process in begun)
+    assert set(threading.enumerate()) <= before
 
 
 def test_what_takes_too_long_is_said_to_do_so(
