@@ -33,7 +33,7 @@ from diag.decision.treatments import (
 )
 from diag.inference import Array, Posterior
 
-__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "lasting_at", "plan_of"]
+__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "lasting_at", "plan_of", "saved_later"]
 
 STEPS = 6  # over the customer's horizon
 
@@ -397,7 +397,7 @@ def _pruned(
     if len(bound.site.treatments) == 1:
         return bound
     fees, stay, saved = terms
-    renewing, leaving = _saved(bound, lasting, fees, saved)
+    renewing, leaving = saved_later(bound.site, lasting, fees, saved)
     now, *further = (
         surviving(bound.site, features_of(bound.features, belief), fees, renewing, leaving)
         for belief in (beliefs if beliefs[1] is not beliefs[0] else beliefs[:1])
@@ -417,14 +417,15 @@ def _pruned(
     )
 
 
-def _saved(
-    bound: BoundSite,
+def saved_later(
+    site: Site,
     lasting: tuple[Sequence[Wear], Steps],
     fees: Fees,
     known: dict[int, tuple[float, float]],
 ) -> tuple[float, float]:
-    """The most that renewing what wears at a site saves later, and leaving it; the same where the same wears."""
-    (wears, steps), wear = lasting, bound.site.wear
+    """The most that renewing what wears at a site saves later, and leaving it; the same where the same wears, which
+    `known` holds. `lasting`: what wears at all sites, and the steps."""
+    (wears, steps), wear = lasting, site.wear
     if wear is None:
         return 0.0, 0.0
     if id(wear) not in known:

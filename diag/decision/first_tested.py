@@ -20,7 +20,9 @@ import numpy as np
 
 from diag.basics import Place
 from diag.decision.believing import belief_of
+from diag.decision.binding import saved_later
 from diag.decision.danger import allowed_treatments, reason_against
+from diag.decision.dominance import surviving
 from diag.decision.later import LaterCosts, seal_table
 from diag.decision.objective import Breakdown
 from diag.decision.parts import part_chances
@@ -159,6 +161,20 @@ def _taking_out(ready: Reckoning, places: Sequence[Place]) -> list[tuple[int, ..
             renewing = [number for number, each in enumerate(site.site.treatments) if each.renews_wear]
             some = tuple(number for number in renewing if number in some) or tuple(renewing)
         found.append(some)
+    return _hopeful(ready, found)
+
+
+def _hopeful(ready: Reckoning, some: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Those of some treatments of each site that may be in the best plan under this belief: fewer to search."""
+    problem = ready.problem
+    saved: dict[int, tuple[float, float]] = {}
+    found = []
+    for site, mine, features in zip(problem.sites, some, problem.belief.features, strict=True):
+        if len(mine) > 1:
+            later = saved_later(site, (problem.later.wears, problem.later.steps), problem.fees, saved)
+            allowed = replace(site, treatments=tuple(site.treatments[each] for each in mine))
+            mine = tuple(mine[each] for each in surviving(allowed, features, problem.fees, *later, kept=()))
+        found.append(mine)
     return found
 
 

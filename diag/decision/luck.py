@@ -37,6 +37,7 @@ class Luck:
     seed: int
     _known: dict[tuple[object, ...], Array] = field(default_factory=dict)
     _later: dict[object, tuple[Array, Array]] = field(default_factory=dict)
+    _mending: dict[Key, Array] = field(default_factory=dict)
 
     @cached_property
     def behind(self) -> frozenset[Key]:
@@ -62,6 +63,16 @@ class Luck:
             random = np.random.default_rng([self.seed, crc32(repr(what).encode())])
             self._known[what] = random.random(self.worlds.count)
         return self._known[what]
+
+    def mending(self, part: Part) -> Array:
+        """`[draw]`: money for mending it at the return visit, complications drawn; not to be written to."""
+        if part.key not in self._mending:
+            mending = self.ready.bound.tariff.mending_of(part.key)
+            money = np.full(self.worlds.count, mending.certain)
+            for number, (chance, extra) in enumerate(mending.risks):
+                money += extra * (self.uniform("mending", part.key, number) < chance)
+            self._mending[part.key] = money
+        return self._mending[part.key]
 
     def unsound(self, part: Part) -> Bools:
         """`[draw]`: whether a component is unsound now."""
@@ -137,18 +148,22 @@ class _Life:
         ahead = np.ones((len(wear.new), 1))
         # [kind, configuration, steps since]: left as it is, new at this visit, renewed at a later one
         self.table = np.stack([np.hstack([ahead, each]) for each in (wear.left, wear.new, wear.again)])
-        self.rows, self.kind, self.since = rows, np.where(keeps, 0, 1), np.zeros(worlds.count, dtype=np.int64)
+        _, self.configurations, self.steps = self.table.shape
+        self.rows, self.begun = rows, self._begun(np.where(keeps, 0, 1), rows, 0)
         self.from_this_visit = np.full(worlds.count, renewed)
+
+    def _begun(self, kind: int | NDArray[np.int64], rows: NDArray[np.int64], since: int) -> NDArray[np.int64]:
+        """Where the table, laid flat, would stand at step 0."""
+        return np.asarray((kind * self.configurations + rows) * self.steps - since)
 
     def fails(self, step: int) -> Bools:
         """`[draw]`: whether it fails in this step."""
-        held = self.table[self.kind, self.rows, step - self.since]
-        holds = self.table[self.kind, self.rows, step + 1 - self.since]
+        now = self.begun + step
+        held, holds = self.table.take(now), self.table.take(now + 1)
         draw = self.luck.uniform("life", self.place, step)
         return np.asarray(draw * held >= holds)
 
     def renew(self, step: int, which: Bools) -> None:
         """It is renewed at the end of this step, in some draws."""
-        self.kind = np.where(which, 2, self.kind)
-        self.since = np.where(which, step + 1, self.since)
+        self.begun = np.where(which, self._begun(2, self.rows, step + 1), self.begun)
         self.from_this_visit = self.from_this_visit & ~which

@@ -203,7 +203,7 @@ def _after(luck: Luck, jobs: Sequence[Sequence[Job]], spared: frozenset[Key], kn
         for job in some:
             for part in _elsewhere(luck, number, job):
                 upset = luck.uniform("elsewhere", job, part.key) < 1.0 - float(part.disturbed[:, 0].min())
-                money = _mending(luck, part) * upset
+                money = luck.mending(part) * upset
                 _add(found, _Left(upset, money, money), part.key in luck.behind)
     for part in (part for site in ready.bound.sites for part in site.parts if part.key in spared and part.fault):
         found.mending -= part.mending * luck.unsound(part)
@@ -246,18 +246,9 @@ def _left_by(luck: Luck, part: Part, effect: str) -> _Left:
         upset, upset_to_mend = draw < luck.by_configuration(chances), draw < mean  # as the objective has them
         unsound = upset if effect == "renewed" else now | upset
         to_mend = upset_to_mend if effect == "renewed" else now | upset_to_mend
-        own_doing = _mending(luck, part) * (upset if effect == "renewed" else upset & ~now)
-    mending = _mending(luck, part) * to_mend if to_mend.any() else None
+        own_doing = luck.mending(part) * (upset if effect == "renewed" else upset & ~now)
+    mending = luck.mending(part) * to_mend if to_mend.any() else None
     return _Left(unsound if unsound.any() else None, mending, own_doing)
-
-
-def _mending(luck: Luck, part: Part) -> Array:
-    """`[draw]`: money for mending it at the return visit, complications drawn."""
-    mending = luck.ready.bound.tariff.mending_of(part.key)
-    money = np.full(luck.worlds.count, mending.certain)
-    for number, (chance, extra) in enumerate(mending.risks):
-        money += extra * (luck.uniform("mending", part.key, number) < chance)
-    return money
 
 
 def _blows_on(luck: Luck, renewed: set[Place]) -> Bools:

@@ -30,6 +30,7 @@ __all__ = ["LocalWorlds", "WorldTable", "Worlds", "draw_worlds", "world_table"]
 
 RARE = 1e-6  # product of marginal chances below which a local world is left out
 MOST_WORLDS = 80  # of one plate, the likeliest by that product
+DENSE = 100  # numbers for each value up to which marking them is quicker than sorting the values
 
 States = NDArray[np.int64]
 Level = tuple[str, Place]  # (severity, cylinder)
@@ -209,9 +210,19 @@ def _drawn(table: WorldTable, terms: NDArray[np.intp], uniform: Array) -> States
         chances = np.maximum((rows * after[number + 1]) @ values.T, 0.0)
         edges = np.cumsum(chances, axis=1)
         edges /= edges[:, -1:]
-        found[number] = (edges[row] < uniform[number][:, None]).sum(axis=1)
-        pairs, row = np.unique(row * len(values) + found[number], return_inverse=True)
+        edges += np.arange(len(rows))[:, None]  # one after another, so that all are sought in one ascending list
+        found[number] = np.maximum(np.searchsorted(edges.ravel(), uniform[number] + row) - row * len(values), 0)
+        pairs, row = _numbered(row * len(values) + found[number], len(rows) * len(values))
         earlier, world = np.divmod(pairs, len(values))
         rows = rows[earlier] * values[world]
         rows = rows / np.abs(rows).max(axis=1, keepdims=True)
     return found
+
+
+def _numbered(values: States, count: int) -> tuple[States, States]:
+    """The different ones of values below `count`, in order, and which of them each is."""
+    if count > DENSE * len(values):
+        return np.unique(values, return_inverse=True)
+    there = np.zeros(count, dtype=np.int64)
+    there[values] = 1
+    return np.flatnonzero(there), (np.cumsum(there) - 1)[values]  # quicker than sorting them

@@ -43,6 +43,7 @@ LineKind = Literal["access", "labour", "parts", "charges", "finish"]
 
 BAD_LUCK = 0.9  # share of such jobs that cost no more than the upper end of the range
 RAREST = 1e-15  # chance up to which an amount is left out
+FEW = 48  # sums up to which they are quicker by themselves than as arrays
 
 
 @dataclass(frozen=True)
@@ -293,9 +294,18 @@ def spread_of(events: Sequence[_Event]) -> dict[float, float]:
 
 def _with(one: Mapping[float, float], other: Mapping[float, float]) -> dict[float, float]:
     """The sum of two independent amounts, but for those that hardly ever come: there are very many of these."""
-    amounts = np.add.outer([*one], [*other]).ravel().round(3)
-    chances = np.multiply.outer([*one.values()], [*other.values()]).ravel()
-    values, which = np.unique(amounts, return_inverse=True)
-    summed = np.bincount(which, chances)
+    if len(one) * len(other) <= FEW:
+        few: dict[float, float] = {}
+        for amount, chance in one.items():
+            for more, its_chance in other.items():
+                both = round((amount + more) * 1000.0) / 1000.0
+                few[both] = few.get(both, 0.0) + chance * its_chance
+        return {amount: few[amount] for amount in sorted(few) if few[amount] > RAREST}
+    amounts = np.add.outer([*other], [*one]).ravel().round(3)  # ascending within each row
+    order = amounts.argsort(kind="stable")  # which makes use of that
+    amounts = amounts[order]
+    first = np.flatnonzero(np.diff(amounts, prepend=-np.inf))
+    chances = np.multiply.outer([*other.values()], [*one.values()]).ravel()
+    summed = np.add.reduceat(chances[order], first)
     kept = summed > RAREST
-    return dict(zip(values[kept].tolist(), summed[kept].tolist(), strict=True))
+    return dict(zip(amounts[first][kept].tolist(), summed[kept].tolist(), strict=True))

@@ -19,6 +19,7 @@ from pathlib import Path
 import httpx
 from threadpoolctl import threadpool_limits
 
+from diag.basics import keep_freed, search_seldom
 from diag.casebook import Case, demo_cases, load_case, with_answer
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.web.reckoning import JOBS, Desk, slid
@@ -36,6 +37,8 @@ def recomputes(knowledge: Knowledge, name: str, again: int = 5) -> list[str]:
     case = load_case(demo_cases()[name], knowledge)
     desk = Desk(knowledge)
     slid(desk, "warm", case)
+    keep_freed()  # as the page's workers do
+    search_seldom()
     lines = []
     kinds: tuple[tuple[str, dict[str, object]], ...] = (
         ("belief", {}),

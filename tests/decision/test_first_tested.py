@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
+from importlib import import_module
 from itertools import pairwise
+from math import prod
 
 import numpy as np
 import pytest
 
 from diag.basics import KnowledgeError
-from diag.casebook import ABSENT, PRESENT, Answer, Case, read_case
+from diag.casebook import ABSENT, PRESENT, Answer, Case, demo_cases, load_case, read_case
 from diag.decision import Reckoning, advise_on, first_tested, reckon, with_first_tested, with_test_as_option
-from diag.decision.search import best_plan, cost_in_parts
+from diag.decision.search import Found, Problem, best_plan, cost_in_parts
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.network import build
 
+module = import_module("diag.decision.first_tested")  # the room's door has the function of that name
 HEAD = "title: t\nengine: {engine}\ndistance: 190000 km\nage: 10 years\nfindings: {{{findings}}}\n"
 DRIPPING = "hard_start: present, white_smoke: present, rough_idle: present, weak_cutout: {2: present}"
 BLOWN = "chuff: {2: present}, tar: {2: present}, bubbles: {2: present}"
@@ -67,6 +71,25 @@ def test_its_total_is_the_mean_over_cases_in_which_the_result_was_told(engine: s
         total += mine * least_taking_out(after, (place,))
     assert chance == pytest.approx(1.0, abs=1e-9)
     assert option.total.amount == pytest.approx(total, abs=0.01)
+
+
+@pytest.mark.parametrize("name", ["all_returns_high", "code_on_the_wrong_cylinder", "v8_with_many_symptoms"])
+def test_treatments_left_out_before_the_search_are_in_no_best_plan(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With all of them the same option comes out; of each result's plans many times as many are looked at."""
+    ready = ready_of(load_case(demo_cases()[name], knowledge()))
+    fewer, counts = first_tested(ready), []
+
+    def counted(problem: Problem, allowed: Sequence[Sequence[int]]) -> Found:
+        counts.append(prod(map(len, allowed)))
+        return best_plan(problem, allowed)
+
+    monkeypatch.setattr(module, "best_plan", counted)
+    assert first_tested(ready) == fewer
+    few, counts = sum(counts), []
+    monkeypatch.setattr(module, "surviving", lambda site, *_, **__: tuple(range(len(site.treatments))))
+    every = first_tested(ready)
+    assert fewer is not None and every is not None and sum(counts) > 10 * few
+    assert every.total.amount == pytest.approx(fewer.total.amount, abs=1e-6) and every.jobs == fewer.jobs
 
 
 @pytest.mark.parametrize("findings", [DRIPPING, "rough_idle: present, weak_cutout: {1: present, 2: present}"])
