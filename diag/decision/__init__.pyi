@@ -2,7 +2,7 @@ from .advice import Advice, advise, advise_on, with_test_as_option
 from .check_costs import CheckCost, barred_by_danger, check_cost, why_not
 from .checks import BarredCheck, CheckRanking, RankedCheck, rank_checks
 from .danger import Danger
-from .first_tested import first_tested, with_first_tested
+from .first_tested import Tested, first_tested, tested_of, with_first_tested
 from .influence import AnswerWorth, answer_worth, perfect_worth
 from .lives import best_replacement_time, failure_within, replacement_rate, replacing_pays, survival
 from .money import Money
@@ -51,6 +51,7 @@ __all__ = [
     "RepairDecision",
     "Side",
     "Tariff",
+    "Tested",
     "Vehicle",
     "advise",
     "advise_on",
@@ -83,6 +84,7 @@ __all__ = [
     "spreads_of",
     "survival",
     "tariff_of",
+    "tested_of",
     "treatments_wanted",
     "why_not",
     "with_first_tested",

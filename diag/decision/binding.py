@@ -11,9 +11,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from diag.decision.dominance import surviving
+from diag.decision.dominance import saved_later, surviving
 from diag.decision.frames import Frame, frames_of, relative
-from diag.decision.later import most_saved
 from diag.decision.lives import Steps, survival
 from diag.decision.needs import LifeView, NetworkView
 from diag.decision.objective import Fees
@@ -33,7 +32,7 @@ from diag.decision.treatments import (
 )
 from diag.inference import Array, Posterior
 
-__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "lasting_at", "plan_of", "saved_later"]
+__all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "lasting_at", "plan_of"]
 
 STEPS = 6  # over the customer's horizon
 
@@ -415,28 +414,6 @@ def _pruned(
         useful=tuple(place for place, index in enumerate(kept) if index in now),
         thinkable=tuple(place for place, index in enumerate(kept) if index in thinkable),
     )
-
-
-def saved_later(
-    site: Site,
-    lasting: tuple[Sequence[Wear], Steps],
-    fees: Fees,
-    known: dict[int, tuple[float, float]],
-) -> tuple[float, float]:
-    """The most that renewing what wears at a site saves later, and leaving it; the same where the same wears, which
-    `known` holds. `lasting`: what wears at all sites, and the steps."""
-    (wears, steps), wear = lasting, site.wear
-    if wear is None:
-        return 0.0, 0.0
-    if id(wear) not in known:
-        number = next(number for number, each in enumerate(wears) if each is wear)
-        swapped = replace(wear, left=wear.new, new=wear.left)
-        other = [*wears[:number], swapped, *wears[number + 1 :]]
-        known[id(wear)] = (
-            most_saved(wears, number, fees.come_back, steps),
-            most_saved(other, number, fees.come_back, steps),
-        )
-    return known[id(wear)]
 
 
 def _is_wanted(jobs: Sequence[Job], stay: Sequence[frozenset[Job]]) -> bool:

@@ -10,20 +10,25 @@ Treatment a is left out where some b at the same site is no dearer in every plan
    lie between 0 and 1 and the product telescopes; other sites' factors are at most 1. Its expectation needs marginals.
 3. Damage falls by at most damage x P(this seal unsound); later visits by at most `later.most_saved`.
 Where several posteriors are given (after each answer that a check may bring), all must agree. May import: numpy, and
-`sites`, `objective` of this room.
+`later`, `lives`, `objective`, `sites`, `small` of this room.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import prod
 
 import numpy as np
 
+from diag.decision.later import most_saved
+from diag.decision.lives import Steps
 from diag.decision.objective import Fees
-from diag.decision.sites import Site, Treatment
+from diag.decision.sites import Site, Treatment, Wear
+from diag.decision.small import MOST_PLANS
 from diag.inference import Array
 
-__all__ = ["surviving"]
+__all__ = ["hopeful", "saved_later", "surviving"]
 
 
 def surviving(
@@ -55,6 +60,51 @@ def surviving(
                 left_out.add(one)
                 break
     return tuple(index for index in range(count) if index not in left_out)
+
+
+def saved_later(
+    site: Site,
+    lasting: tuple[Sequence[Wear], Steps],
+    fees: Fees,
+    known: dict[int, tuple[float, float]],
+) -> tuple[float, float]:
+    """The most that renewing what wears at a site saves later, and leaving it; the same where the same wears, which
+    `known` holds. `lasting`: what wears at all sites, and the steps."""
+    (wears, steps), wear = lasting, site.wear
+    if wear is None:
+        return 0.0, 0.0
+    if id(wear) not in known:
+        number = next(number for number, each in enumerate(wears) if each is wear)
+        swapped = replace(wear, left=wear.new, new=wear.left)
+        other = [*wears[:number], swapped, *wears[number + 1 :]]
+        known[id(wear)] = (
+            most_saved(wears, number, fees.come_back, steps),
+            most_saved(other, number, fees.come_back, steps),
+        )
+    return known[id(wear)]
+
+
+def hopeful(
+    sites: Sequence[Site],
+    some: Sequence[tuple[int, ...]],
+    features: Sequence[Array],
+    fees: Fees,
+    lasting: tuple[Sequence[Wear], Steps],
+) -> tuple[tuple[int, ...], ...]:
+    """Those of some treatments of each site that may be in the best plan made of them, under one posterior, the first
+    of `features[site][case, feature]`. All, where they make so few plans that a table of them is as quick."""
+    if prod(map(len, some)) <= MOST_PLANS:
+        return tuple(some)
+    saved: dict[int, tuple[float, float]] = {}
+    found = []
+    for site, mine, each in zip(sites, some, features, strict=True):
+        if len(mine) > 1:
+            allowed = replace(site, treatments=tuple(site.treatments[choice] for choice in mine))
+            left = surviving(allowed, each[:1], fees, *saved_later(site, lasting, fees, saved), kept=())
+            found.append(tuple(mine[place] for place in left))
+        else:
+            found.append(mine)
+    return tuple(found)
 
 
 def _margin(site: Site, features: Array, fees: Fees, by_renewing: float, by_leaving: float) -> Array:

@@ -20,9 +20,8 @@ import numpy as np
 
 from diag.basics import Place
 from diag.decision.believing import belief_of
-from diag.decision.binding import saved_later
 from diag.decision.danger import allowed_treatments, reason_against
-from diag.decision.dominance import surviving
+from diag.decision.dominance import hopeful
 from diag.decision.later import LaterCosts, seal_table
 from diag.decision.objective import Breakdown
 from diag.decision.parts import part_chances
@@ -33,11 +32,22 @@ from diag.decision.tariff import WAITING
 from diag.inference import Array, Evidence, infer
 from diag.knowledge_base import Repair
 
-__all__ = ["first_tested", "with_first_tested"]
+__all__ = ["Tested", "first_tested", "tested_of", "with_first_tested"]
 
 LEAST = 0.05  # chance from which the likeliest part is worth a thought of testing
 SUSPECTED = 0.20  # chance from which another one goes along
 MOST = 2  # parts that go together
+
+
+@dataclass(frozen=True)
+class Tested:
+    """What the test of some parts may tell: its repair, the parts' places, and the chance of each joint result with the
+    belief after it. Money changes none of it."""
+
+    repair: str
+    places: tuple[Place, ...]
+    chances: Array
+    beliefs: tuple[Belief, ...]
 
 
 @dataclass(frozen=True)
@@ -51,24 +61,43 @@ class _Result:
     barred: str
 
 
-def with_first_tested(ready: Reckoning, decision: RepairDecision) -> RepairDecision:
-    """The decision with such an option among the others, in its place by its total."""
-    option = first_tested(ready)
+def with_first_tested(ready: Reckoning, decision: RepairDecision, tested: Tested | None = None) -> RepairDecision:
+    """The decision with such an option among the others, in its place by its total. `tested` as in `first_tested`."""
+    option = first_tested(ready, tested)
     if option is None:
         return decision
     ordered = sorted((*decision.options, option), key=lambda each: (bool(each.barred), each.total.amount))
     return replace(decision, options=tuple(ordered))
 
 
-def first_tested(ready: Reckoning) -> PlanOption | None:
-    """The option; none where no part is suspected, where it was tested already, or where the knowledge has no test."""
+def first_tested(ready: Reckoning, tested: Tested | None = None) -> PlanOption | None:
+    """The option; none where no part is suspected, where it was tested already, or where the knowledge has no test.
+    `tested`: what the test may tell, where it is known already, from the same treatments under whatever money."""
+    known = tested if tested is not None else tested_of(ready)
+    if known is None:
+        return None
+    results = _results(ready, known)
+    return _option(ready, [Job(known.repair, place) for place in known.places], results) if results else None
+
+
+def tested_of(ready: Reckoning) -> Tested | None:
+    """What testing the suspected parts may tell; none where `first_tested` has no option."""
     for repair_id, repair in ready.knowledge.repairs.items():
         if repair.kind == "way out" and repair.tells and not _impossible(ready, repair):
             places = _suspects(ready, repair)
-            results = _results(ready, repair, places) if places else []
-            if results:
-                return _option(ready, [Job(repair_id, place) for place in places], results)
+            told = [ready.network.outcomes(finding, place, None) for place in places for finding in repair.tells]
+            if told and all(each is not None for each in told):  # else nothing new could come of the test
+                return _told(ready, repair_id, places, [each.evidence for each in told if each is not None])
     return None
+
+
+def _told(ready: Reckoning, repair: str, places: Sequence[Place], results: Sequence[Evidence]) -> Tested:
+    model, evidence = ready.network.model, _heard_too(ready.network.evidence, results)
+    posterior = infer(model, evidence)
+    chances = np.exp(posterior.log_evidence - ready.posterior.log_evidence[0])
+    belief = belief_of(ready.bound, model, evidence, posterior, ready.posterior)
+    beliefs = tuple(_one_of(belief, case) for case in range(len(chances)))
+    return Tested(repair, tuple(places), chances, beliefs)
 
 
 def _impossible(ready: Reckoning, repair: Repair) -> bool:
@@ -93,25 +122,17 @@ def _suspects(ready: Reckoning, repair: Repair) -> list[Place]:
     return [place for number, place in enumerate(ordered[:MOST]) if chances[place] >= (SUSPECTED if number else LEAST)]
 
 
-def _results(ready: Reckoning, repair: Repair, places: Sequence[Place]) -> list[_Result]:
-    """Every joint result with what follows it; none where nothing new could come of the test."""
-    told = [ready.network.outcomes(finding, place, None) for place in places for finding in repair.tells]
-    if any(each is None for each in told):
-        return []
-    evidence = _heard_too(ready.network.evidence, [each.evidence for each in told if each is not None])
-    model = ready.network.model
-    posterior = infer(model, evidence)
-    chances = np.exp(posterior.log_evidence - ready.posterior.log_evidence[0])
-    belief = belief_of(ready.bound, model, evidence, posterior, ready.posterior)
+def _results(ready: Reckoning, tested: Tested) -> list[_Result]:
+    """Every joint result with what follows it; none where nothing can be done after one of them."""
     found = []
-    for case, chance in enumerate(chances):
-        after = _after(ready, _one_of(belief, case))
-        allowed = _taking_out(after, places)
+    for chance, belief in zip(tested.chances.tolist(), tested.beliefs, strict=True):
+        after = _after(ready, belief)
+        allowed = _taking_out(after, tested.places)
         if any(not some for some in allowed):
             return []
         plan = best_plan(after.problem, allowed).plan
         barred = reason_against(ready.knowledge, ready.danger, ready.bound, after.problem.belief, plan)
-        found.append(_Result(float(chance), after, plan, cost_in_parts(after.problem, plan), barred))
+        found.append(_Result(chance, after, plan, cost_in_parts(after.problem, plan), barred))
     return found
 
 
@@ -150,8 +171,9 @@ def _after(ready: Reckoning, belief: Belief) -> Reckoning:
     return replace(ready, problem=Problem(ready.problem.sites, ready.problem.fees, belief, later))
 
 
-def _taking_out(ready: Reckoning, places: Sequence[Place]) -> list[tuple[int, ...]]:
-    """The treatments of each site that may be chosen; where a part was tested, only those that renew the seal there."""
+def _taking_out(ready: Reckoning, places: Sequence[Place]) -> tuple[tuple[int, ...], ...]:
+    """The treatments of each site that may be chosen; where a part was tested, only those that renew the seal there;
+    and of them only those that may be in the best plan."""
     every = tuple(site.thinkable for site in ready.bound.sites)
     if ready.danger.present:
         every = allowed_treatments(ready.bound, ready.problem.belief, after_answers=True)
@@ -161,21 +183,9 @@ def _taking_out(ready: Reckoning, places: Sequence[Place]) -> list[tuple[int, ..
             renewing = [number for number, each in enumerate(site.site.treatments) if each.renews_wear]
             some = tuple(number for number in renewing if number in some) or tuple(renewing)
         found.append(some)
-    return _hopeful(ready, found)
-
-
-def _hopeful(ready: Reckoning, some: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    """Those of some treatments of each site that may be in the best plan under this belief: fewer to search."""
-    problem = ready.problem
-    saved: dict[int, tuple[float, float]] = {}
-    found = []
-    for site, mine, features in zip(problem.sites, some, problem.belief.features, strict=True):
-        if len(mine) > 1:
-            later = saved_later(site, (problem.later.wears, problem.later.steps), problem.fees, saved)
-            allowed = replace(site, treatments=tuple(site.treatments[each] for each in mine))
-            mine = tuple(mine[each] for each in surviving(allowed, features, problem.fees, *later, kept=()))
-        found.append(mine)
-    return found
+    problem, later = ready.problem, ready.problem.later
+    lasting = later.wears, later.steps
+    return hopeful(problem.sites, found, problem.belief.features, problem.fees, lasting)
 
 
 def _option(ready: Reckoning, jobs: Sequence[Job], results: Sequence[_Result]) -> PlanOption:

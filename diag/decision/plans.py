@@ -16,6 +16,7 @@ from diag.decision.believing import belief_laid, belief_of
 from diag.decision.binding import Bound, bind, plan_of
 from diag.decision.carriers import danger_factor, with_carriers
 from diag.decision.danger import Danger, allowed_treatments, dangers_of, is_carried, reason_against
+from diag.decision.dominance import hopeful
 from diag.decision.later import Events, LaterCosts, expectation, seal_table
 from diag.decision.lighter import most_terms, terms_of
 from diag.decision.money import Money
@@ -201,8 +202,9 @@ def _best(ready: Reckoning) -> tuple[Found | None, tuple[tuple[int, ...], ...]]:
     """The best plan that is not barred; none where every mending plan is."""
     problem = ready.problem
     if not ready.danger.present:
-        every = tuple(site.useful for site in ready.bound.sites)
-        return best_plan(problem, every), every
+        every, later = tuple(site.useful for site in ready.bound.sites), problem.later
+        lasting = later.wears, later.steps
+        return best_plan(problem, hopeful(problem.sites, every, problem.belief.features, problem.fees, lasting)), every
     allowed = allowed_treatments(ready.bound, problem.belief)
     weight, low, best = 0.0, 0.0, None
     while weight <= MOST_WEIGHT:

@@ -24,7 +24,7 @@ from diag.web.reckoning_class import CLASS_JOBS, DOUBT_JOBS
 from diag.web.sliders import Money, Slider, slider, slider_ends
 
 if TYPE_CHECKING:
-    from diag.decision import Advice, Job, OptionSpread, Reckoning, RepairDecision
+    from diag.decision import Advice, Job, OptionSpread, Reckoning, RepairDecision, Tested
     from diag.network import Weighed
     from diag.report import (
         CustomerPage,
@@ -43,7 +43,6 @@ if TYPE_CHECKING:
 __all__ = ["JOBS", "Desk", "Money", "Slider", "begin", "run", "under"]
 
 KEPT = 64
-MOST_SLID = 1 << 14  # terms of the belief, up to which testing first is priced anew as a slider moves
 DEAREST = 2
 LEAST_LEFT, MOST_LEFT = 0.01, 8
 COMBINATIONS = 4
@@ -109,15 +108,20 @@ class Desk:
         ready = self.ready(key, case, told)
         return self.once((key, "decided", told), lambda: decide_repair(ready))
 
+    def tested(self, key: str, case: Case, slid: bool = False) -> Tested | None:
+        """What testing the suspected parts first may tell; `slid`: with the treatments that may pay on the sliders."""
+        from diag.decision import tested_of
+
+        ready = self.held(key, case)[0] if slid else self.ready(key, case)
+        return self.once((key, "tested", slid), lambda: tested_of(ready))
+
     def offered(self, key: str, case: Case, told: Money = ()) -> RepairDecision:
-        """The same with 'test first, then decide' among the options: what can be shown, asked for and priced. Under
-        other money that is left out where pricing it anew would take longer than a hand waits on a slider."""
+        """The same with 'test first, then decide' among the options: what can be shown, asked for and priced."""
         from diag.decision import with_first_tested
 
         ready, decision = self.ready(key, case, told), self.decided(key, case, told)
-        if told and ready.problem.belief.weights.shape[1] > MOST_SLID:
-            return decision
-        return self.once((key, "offered", told), lambda: with_first_tested(ready, decision))
+        tested = self.tested(key, case, bool(told))  # money changes nothing of it
+        return self.once((key, "offered", told), lambda: with_first_tested(ready, decision, tested))
 
     def advice(self, key: str, case: Case) -> Advice:
         """The decision with the checks ranked."""
@@ -190,7 +194,7 @@ def sliders(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
 
 def slid(desk: Desk, key: str, case: Case) -> tuple[Slider, ...]:
     """The sliders, with the case made ready for all that they can say."""
-    desk.held(key, case)
+    desk.tested(key, case, slid=True)
     return sliders(desk, key, case)
 
 

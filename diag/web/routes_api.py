@@ -113,8 +113,7 @@ def next_checks(visit: Visited, number: Number) -> JSONResponse:
 @router.get("/cases/{number}/repair", responses=_form("diag.repair/1"), summary=API["repair"])
 def repair(visit: Visited, number: Number) -> JSONResponse:
     """The options and the advised plan: `diag repair`. The sliders of the page may stand in the query, by their names,
-    such as `customer.horizon_months=24`; the spread is drawn only without them, and so is
-    testing first on a case with very many symptoms."""
+    such as `customer.horizon_months=24`; the spread is drawn only without them."""
     _, told = visit.shop.keeping.read(number)
     money: Money = told_money(visit, visit.shop.reckoner.result("sliders", told))
     reckoner = visit.shop.reckoner

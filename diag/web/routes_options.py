@@ -77,18 +77,11 @@ def options(visit: Visited, number: Number) -> Response:
         sentence=advice_sentence(sheet),
         sliders=[(each, dict(told).get(each.figure, each.now)) for each in sliders],
         told=bool(told),
-        untested=bool(told) and _tests(visit, visit.shop.reckoner.options(case)) and not _tests(visit, sheet),
         asked=urlencode(told),
         most=max((option.total for option in sheet.options), default=1.0) or 1.0,
         turned=_turned(visit, kept, case, wait=False),
         picture=picture,
     )
-
-
-def _tests(visit: Visit, sheet: RepairSheet) -> bool:
-    """Whether testing first is among the options."""
-    tests = tuple(repair.name for repair in visit.shop.knowledge.repairs.values() if repair.tells)
-    return any(option.name.startswith(tests) for option in sheet.options)
 
 
 def _picture(visit: Visit, case: Case) -> str:

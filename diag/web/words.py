@@ -157,8 +157,6 @@ SAY: dict[str, str] = {
     "turns_barred": "{name} (now {now}): at {words} what is dangerous decides, not money.",
     "spread": "What luck may make of each option",
     "spread_how": "From little luck to much: nine in ten totals lie below the right end, one in ten below the left.",
-    "untested": "Testing first is told for the workshop's own money alone: with so many symptoms it takes seconds to "
-    "price anew.",
     "with_other_money": "With other money than the workshop's own:",
     "own_basis": "Where it comes from: {basis}.",
     "basis_elicited": "judged by people of the trade",
