@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diag.inference import Array, Evidence, Model, Posterior, infer
+from diag.inference import Array, Evidence, Model, Posterior, differenced, infer
 
 __all__ = ["Light", "lighter", "most_terms", "terms_of"]
 
@@ -76,12 +76,7 @@ def lighter(model: Model, evidence: Evidence, posterior: Posterior, most: float)
 
 def _terms_in(likelihood: Array) -> int:
     """How many terms a likelihood `[1, level, ...]` over shared maxima has: its differenced cells that are not 0."""
-    cells = likelihood
-    for dimension in range(1, likelihood.ndim):
-        following = np.roll(cells, -1, axis=dimension)
-        following[(slice(None),) * dimension + (-1,)] = 0.0
-        cells = cells - following
-    return int(np.count_nonzero(np.any(cells != 0.0, axis=0)))
+    return int(np.count_nonzero(np.any(differenced(likelihood) != 0.0, axis=0)))
 
 
 def _telling(likelihood: Array) -> float:

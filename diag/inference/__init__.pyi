@@ -20,6 +20,7 @@ from .pooled import Pooled, pooled
 from .restriction import kept_configurations, with_configurations
 from .search import Combination, most_probable
 from .spreads import distinct
+from .terms import differenced
 from .uses import Uses
 
 __all__ = [
@@ -46,6 +47,7 @@ __all__ = [
     "Uses",
     "cell_sums",
     "cell_values",
+    "differenced",
     "distinct",
     "has_many_configurations",
     "infer",

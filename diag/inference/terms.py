@@ -146,11 +146,7 @@ def terms(groups: Sequence[Group]) -> Terms:
     levels = np.zeros((1, 0), dtype=np.intp)
     coefficient = np.ones((1, 1))
     for group_axes, likelihood in groups:
-        cells = likelihood
-        for dimension in range(1, likelihood.ndim):
-            following = np.roll(cells, -1, axis=dimension)
-            following[(slice(None),) * dimension + (-1,)] = 0.0
-            cells = cells - following
+        cells = differenced(likelihood)
         used = np.argwhere(np.any(cells != 0.0, axis=0))
         if len(used) * len(levels) > TERM_LIMIT:
             raise TooLarge(f"the evidence on shared severities needs more than {TERM_LIMIT:,} terms")
@@ -159,6 +155,17 @@ def terms(groups: Sequence[Group]) -> Terms:
         levels = np.hstack((np.repeat(levels, len(used), axis=0), np.tile(used, (len(levels), 1))))
         coefficient = (coefficient[:, :, None] * new[:, None, :]).reshape(max(len(coefficient), len(new)), -1)
     return Terms(tuple(axes), levels, coefficient)
+
+
+def differenced(likelihood: Array) -> Array:
+    """`[case, level, ...]`: of a likelihood over shared maxima, the coefficients of 'no more than these levels'. Each
+    cell that is not 0 is a term."""
+    cells = likelihood
+    for dimension in range(1, likelihood.ndim):
+        following = np.roll(cells, -1, axis=dimension)
+        following[(slice(None),) * dimension + (-1,)] = 0.0
+        cells = cells - following
+    return cells
 
 
 def grid(groups: Sequence[Group]) -> Grid:
