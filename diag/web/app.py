@@ -135,7 +135,7 @@ def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Respo
     answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop, again=error.again)
     if error.wait_s:
         answer.headers["retry-after"] = str(int(error.wait_s) + 1)
-    if error.status == 413:
+    if error.status == 413 or error.why == "ended":
         answer.headers["connection"] = "close"
     return answer
 

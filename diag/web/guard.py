@@ -7,6 +7,7 @@ May import: starlette, and within the room `limits`, `sessions`, `settings`.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import time
 from collections.abc import Awaitable, Callable
@@ -105,6 +106,10 @@ class Guard:
                 RedirectResponse("/pair", 303) if self._may_pair(request, refusal) else self.refuse(request, refusal)
             )
             await answer(scope, receive, seal)
+        except asyncio.CancelledError:  # the server ends, and has waited for this as long as it does
+            if seal.started:
+                raise
+            await self.refuse(request, Refused(503, "ended"))(scope, receive, seal)
         except Exception as error:  # the outermost frame: a bug is told as a bug, in words
             if seal.started:
                 raise

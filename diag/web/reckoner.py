@@ -171,6 +171,8 @@ class Reckoner:
             self._queued[name] -= 1
 
     def _handed_in(self, name: str, job: str, key: str, case: Case | None, told: dict[str, Any]) -> Future[Any]:
+        if self._closed:  # a lane that was let go of is broken, and would be taken for one that was killed
+            raise Busy(PROBLEMS["ended"])
         call: tuple[Callable[..., Any], ...] = (reckoning.run,) if self._count else (_here(self._desk),)
         with unheard_interrupts():
             try:

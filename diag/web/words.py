@@ -244,6 +244,8 @@ PROBLEMS: dict[str, str] = {
     "unfit": "What was sent does not fit this page. Nothing was written.",
     "busy": "This is still being worked out, as many ask for something at once. Ask again in a moment; what was taken "
     "before is in the book.",
+    "ended": "diag was stopped, on the machine that it runs on, before this was answered. What was taken before is in "
+    "the book. If you had just sent an entry, look for it when diag runs again.",
     "no_log": "this is no log that can be read here",
     "log_slow": "the log takes too long to read; cut it to the stretches that matter, and try again",
     "log_large": "the log needs too much memory; cut it to the stretches that matter, and try again",

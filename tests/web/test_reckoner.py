@@ -82,6 +82,29 @@ def test_workers_and_what_keeps_them_are_gone_when_they_are_let_go(knowledge: Kn
     assert set(threading.enumerate()) <= before
 
 
+def test_who_still_waits_when_the_workers_are_let_go_starts_no_new_ones(knowledge: Knowledge, case: Case) -> None:
+    """One that ends was taken for one that was killed, and its work begun once more: ending took ten seconds longer."""
+    made = Reckoner(Settings(workers=1), knowledge)
+    raised: list[Exception] = []
+
+    def wait() -> None:
+        try:
+            made.checks(case)
+        except Exception as error:
+            raised.append(error)
+
+    waiting = threading.Thread(target=wait)
+    waiting.start()
+    until = time.monotonic() + 10
+    while not made._known and time.monotonic() < until:
+        time.sleep(0.01)
+    lanes = dict(made._lanes)
+    made.close()
+    waiting.join(60)
+    assert made._lanes == lanes
+    assert [type(each) for each in raised] == [Busy]
+
+
 def test_what_takes_too_long_is_said_to_do_so(
     workers: Reckoner, knowledge: Knowledge, case: Case, monkeypatch: pytest.MonkeyPatch
 ) -> None:
