@@ -13,6 +13,7 @@ import typer
 from diag.basics import CaseError, Problem, UsageError
 from diag.cli.inputs import BOOK_SIGN
 from diag.cli.output import show
+from diag.cli.pasting import WorkedWith
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -70,13 +71,15 @@ def show_case(
     knowledge: Knowledge,
     kept: Kept,
     as_json: bool,
+    given: WorkedWith,
     *,
     done: str = "",
     notes: Sequence[str] = (),
     customer: Customer | None = None,
     journal: bool = False,
+    take_back: str = "",
 ) -> None:
-    """Print a case of the book."""
+    """Print a case of the book, and how to go on with it with what the command was given."""
     from diag.report import book_case_blocks, book_case_sheet
     from diag.store import Linked, come_backs_of, number_of, rows_of
 
@@ -94,4 +97,5 @@ def show_case(
         journal=journal,
         numbers={uid: number for uid, number in found.items() if number is not None},
     )
-    show(sheet, book_case_blocks, as_json)
+    go_on = given.on(f"{BOOK_SIGN}{kept.number}")("advise")
+    show(sheet, lambda each: book_case_blocks(each, go_on, take_back), as_json)

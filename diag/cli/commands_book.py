@@ -17,6 +17,7 @@ from diag.cli.book import BookName, ByWhom, Number, case_number, show_case
 from diag.cli.inputs import BOOK_SIGN, read_case, read_knowledge
 from diag.cli.options import CaseName, Json, KnowledgeFolder, Overlays
 from diag.cli.output import show
+from diag.cli.pasting import WorkedWith
 
 if TYPE_CHECKING:
     from diag.knowledge_base import Knowledge
@@ -85,7 +86,7 @@ def keep(
                 note_customer(opened, kept.number, customer)
             done = BOOK_DONE["added"].format(number=kept.number, count=counted(len(steps))) if steps else ""
             notes += [] if steps else [BOOK["unchanged"]]
-        show_case(opened, known, kept, as_json, done=done, notes=notes)
+        show_case(opened, known, kept, as_json, WorkedWith(overlay, knowledge, book), done=done, notes=notes)
 
 
 def _add(
@@ -164,7 +165,15 @@ def show_one(
     known, number = read_knowledge(knowledge, overlay), case_number(case)
     with open_book(book, make=False) as opened:
         who = customer_of(opened, number) if customer else None
-        show_case(opened, known, read_kept(opened, number), as_json, customer=who, journal=journal)
+        show_case(
+            opened,
+            known,
+            read_kept(opened, number),
+            as_json,
+            WorkedWith(overlay, knowledge, book),
+            customer=who,
+            journal=journal,
+        )
 
 
 def like(

@@ -14,6 +14,7 @@ from diag.basics import UsageError
 from diag.cli.book import BookName, ByWhom, Number, case_number, show_case
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays
+from diag.cli.pasting import WorkedWith
 
 __all__ = ["add_to"]
 
@@ -78,7 +79,7 @@ def close(
         step, alike = Closed(read_outcome(said, known, told.engine)), likeness(known, told)
         seen = kept.revision if based_on is None else based_on
         kept = append(opened, kept.number, (step,), based_on=seen, by=by, likeness=alike)
-        show_case(opened, known, kept, as_json, done=BOOK_DONE["closed"])
+        show_case(opened, known, kept, as_json, WorkedWith(overlay, knowledge, book), done=BOOK_DONE["closed"])
 
 
 def undo(
@@ -109,8 +110,9 @@ def undo(
         alike = likeness(known, case_of(kept, known, back_to)) if known_there else None
         seen = last if based_on is None else based_on
         kept = append(opened, kept.number, (Undo(back_to),), based_on=seen, by=by, likeness=alike)
-        done = BOOK_DONE["undone"].format(back_to=back_to, number=kept.number, last=last)
-        show_case(opened, known, kept, as_json, done=done)
+        done, given = BOOK_DONE["undone"].format(back_to=back_to), WorkedWith(overlay, knowledge, book)
+        again = given.command("book", "undo", str(kept.number), "--to", str(last))
+        show_case(opened, known, kept, as_json, given, done=done, take_back=again)
 
 
 def link(
@@ -138,7 +140,14 @@ def link(
                 f"case {before.number} goes back to case {later.number} itself; name the earlier case second"
             )
         kept = append(opened, later.number, (Linked(before.uid),), based_on=later.revision, by=by)
-        show_case(opened, known, kept, as_json, done=BOOK_DONE["linked"].format(number=before.number))
+        show_case(
+            opened,
+            known,
+            kept,
+            as_json,
+            WorkedWith(overlay, knowledge, book),
+            done=BOOK_DONE["linked"].format(number=before.number),
+        )
 
 
 def note(
@@ -159,7 +168,7 @@ def note(
     known = read_knowledge(knowledge, overlay)
     with open_book(book, make=False) as opened:
         kept = append(opened, case_number(case), (Remark(text.strip()),), by=by)
-        show_case(opened, known, kept, as_json, done=BOOK_DONE["noted"])
+        show_case(opened, known, kept, as_json, WorkedWith(overlay, knowledge, book), done=BOOK_DONE["noted"])
 
 
 def attach(
@@ -181,7 +190,14 @@ def attach(
         for file in files:
             attach_file(opened, number, file, by)
         names = ", ".join(file.name for file in files)
-        show_case(opened, known, read_kept(opened, number), as_json, done=BOOK_DONE["attached"].format(names=names))
+        show_case(
+            opened,
+            known,
+            read_kept(opened, number),
+            as_json,
+            WorkedWith(overlay, knowledge, book),
+            done=BOOK_DONE["attached"].format(names=names),
+        )
 
 
 def erase(
@@ -206,4 +222,4 @@ def erase(
             notes.append(BOOK["not_scrubbed_server" if opened.database.is_server else "not_scrubbed"])
         notes.append(BOOK["backups_hold"])
         done = BOOK_DONE["erased" if erasure.was_there else "scrubbed_again"]
-        show_case(opened, known, erasure.kept, as_json, done=done, notes=notes)
+        show_case(opened, known, erasure.kept, as_json, WorkedWith(overlay, knowledge, book), done=done, notes=notes)

@@ -11,6 +11,7 @@ from diag.cli.commands_doubt import WithDoubt, doubt_of
 from diag.cli.inputs import read_case, read_knowledge, without
 from diag.cli.options import Cannot, CaseName, Detail, Everything, Json, KnowledgeFolder, Overlays, SideName
 from diag.cli.output import show
+from diag.cli.pasting import WorkedWith
 
 __all__ = ["add_to"]
 
@@ -37,7 +38,7 @@ def advise(
     known = read_knowledge(knowledge, overlay)
     read = without(read_case(case, known), known, cannot or ())
     sheet = advice_sheet(known, read, doubted=doubt_of(known, read) if with_doubt else "")
-    show(sheet, lambda each: advice_blocks(each, everything), as_json)
+    show(sheet, lambda each: advice_blocks(each, everything, WorkedWith(overlay, knowledge).on(case)), as_json)
 
 
 def weigh(
@@ -86,7 +87,9 @@ def repair(
     from diag.report import repair_blocks
 
     known = read_knowledge(knowledge, overlay)
-    show(planned_sheet(known, read_case(case, known), side), repair_blocks, as_json)
+    onward = WorkedWith(overlay, knowledge).on(case)
+    sheet = planned_sheet(known, read_case(case, known), side)
+    show(sheet, lambda each: repair_blocks(each, onward=onward), as_json)
 
 
 def cases(as_json: Json = False) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from shlex import quote
 from typing import Annotated
 
 import typer
@@ -13,6 +12,7 @@ from diag.cli.engine_questions import Given, asked_layout
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays
 from diag.cli.output import show
+from diag.cli.pasting import WorkedWith
 from diag.cli.talk_terminal import Terminal
 
 __all__ = ["add_to"]
@@ -49,7 +49,7 @@ def new(
 ) -> None:
     """Write the file of a new engine; asks for what is not given. What only the maker knows stays blank."""
     from diag.knowledge_base import save_engine
-    from diag.report import ENGINE_QUESTIONS, MAKERS_VALUE
+    from diag.report import ENGINE_QUESTIONS, MAKERS_VALUE, Sentence
 
     terminal = Terminal()
     given = Given(engine, name, layout, cylinders, injector, tuple(bank or ()), firing_order)
@@ -59,4 +59,5 @@ def new(
         raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
     path = save_engine(read_knowledge(None, None), asked, folder, overwrite=replace)
     terminal.tell(ENGINE_QUESTIONS["written"].format(path=path, blank=MAKERS_VALUE))
-    terminal.tell(ENGINE_QUESTIONS["use_it"].format(path=quote(str(path)), name=path.name))
+    use_it = Sentence(ENGINE_QUESTIONS["use_it"], command=WorkedWith().command("talk", "--engine", str(path)))
+    terminal.show([use_it, Sentence(ENGINE_QUESTIONS["use_it_in_file"].format(name=path.name))])

@@ -14,6 +14,7 @@ from diag.basics import UsageError, is_there
 from diag.cli.inputs import BOOK_SIGN, case_path, engine_case, read_case, read_knowledge
 from diag.cli.options import EngineName, Json, KnowledgeFolder, Overlays, offered_cases
 from diag.cli.output import show
+from diag.cli.pasting import WorkedWith
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -56,7 +57,7 @@ def log(
     from diag.report import log_blocks, log_sheet
 
     known = read_knowledge(knowledge, overlay)
-    path, told = _vehicle(known, engine, case, add)
+    path, told = _vehicle(known, engine, case, add, WorkedWith(overlay, knowledge))
     if plot is not None:
         _refuse_ending(plot)
     if keep is not None and is_there(keep):
@@ -81,7 +82,9 @@ def log(
         _tell_files(plot, keep)
 
 
-def _vehicle(knowledge: Knowledge, engine: str | None, case: str | None, add: bool) -> tuple[Path | None, Case]:
+def _vehicle(
+    knowledge: Knowledge, engine: str | None, case: str | None, add: bool, given: WorkedWith
+) -> tuple[Path | None, Case]:
     """The case and its file, or a bare engine. Raises UsageError where neither or both are named."""
     from diag.casebook import demo_cases
 
@@ -94,9 +97,11 @@ def _vehicle(knowledge: Knowledge, engine: str | None, case: str | None, add: bo
     if case.startswith(BOOK_SIGN):
         number = case.removeprefix(BOOK_SIGN).partition("@")[0]
         if add:
+            write = given.command("book", "write", number, "FILE")
+            keep = given.command("book", "keep", "FILE", "--into", number)
             raise UsageError(
-                f"'{case}' is a case of the book; write it as a file ('diag book write {number} FILE'), add to that, "
-                f"and keep what is new ('diag book keep FILE --into {number}')"
+                f"'{case}' is a case of the book; write it as a file ('{write}'), add to that, and keep what is "
+                f"new ('{keep}')"
             )
         return None, read_case(case, knowledge)
     path = case_path(case)

@@ -14,6 +14,7 @@ import typer
 
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays
+from diag.cli.pasting import WorkedWith
 from diag.cli.practice import belief_from, place_from, plan_from, show_state
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def play(journal: JournalFile, overlay: Overlays = None, knowledge: KnowledgeFol
     from diag.training import load_journal
 
     known = read_knowledge(knowledge, overlay)
-    converse(known, journal, load_journal(journal, known), Terminal())
+    converse(known, journal, load_journal(journal, known), Terminal(), WorkedWith(overlay, knowledge))
 
 
 def _step(known: Knowledge, path: Path, as_json: bool, done: Callable[[Bench, Seat], Seat]) -> None:

@@ -11,6 +11,7 @@ import typer
 from diag.basics import UsageError
 from diag.cli.inputs import engine_case, own_file, read_case, read_knowledge
 from diag.cli.options import EngineName, KnowledgeFolder, Overlays, offered_cases
+from diag.cli.pasting import WorkedWith
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -41,15 +42,15 @@ def talk(
     from diag.cli.talk_state import Talk
     from diag.cli.talk_terminal import Terminal
 
-    known, terminal = read_knowledge(knowledge, overlay), Terminal()
+    known, terminal, given = read_knowledge(knowledge, overlay), Terminal(), WorkedWith(overlay, knowledge)
     if case is not None:
         if engine is not None:
             raise UsageError("the case names its engine already; leave --engine out")
-        converse(Talk(known, read_case(case, known), own_file(case)), terminal)
+        converse(Talk(known, read_case(case, known), own_file(case), given=given), terminal)
         return
     begun = _new_case(known, engine, terminal)
     if begun is not None:
-        converse(Talk(known, begun), terminal)
+        converse(Talk(known, begun, given=given), terminal)
 
 
 def _new_case(knowledge: Knowledge, engine: str | None, terminal: Terminal) -> Case | None:

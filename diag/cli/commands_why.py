@@ -10,6 +10,7 @@ import typer
 from diag.cli.inputs import read_case, read_knowledge
 from diag.cli.options import CaseName, Everything, Json, KnowledgeFolder, Overlays
 from diag.cli.output import show
+from diag.cli.pasting import WorkedWith
 
 __all__ = ["add_to", "with_places_joined"]
 
@@ -78,4 +79,4 @@ def why(
     known = read_knowledge(knowledge, overlay)
     words = " ".join(part for part in (fault, place) if part)
     sheet = why_of(known, read_case(case, known), words, rather_than or "", advice)
-    show(sheet, lambda each: why_blocks(each, everything), as_json)
+    show(sheet, lambda each: why_blocks(each, everything, onward=WorkedWith(overlay, knowledge).on(case)), as_json)

@@ -1,13 +1,12 @@
 """A practice case in a conversation: a line is a step, and every step is in the journal before it is answered.
 
-May import: `diag.basics`, and within the room `practice` and the terminal; the other rooms only inside functions.
+May import: `diag.basics`, and within the room `practice`, `pasting` and the terminal; other rooms inside functions.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from shlex import quote
 from typing import TYPE_CHECKING
 
 from diag.basics import DiagError, UsageError
@@ -16,6 +15,7 @@ from diag.report import (
     PRACTICE_ASK,
     Cautions,
     Items,
+    Sentence,
     checks_block,
     latest_blocks,
     practice_state_sheet,
@@ -25,6 +25,7 @@ from diag.report import (
 )
 
 if TYPE_CHECKING:
+    from diag.cli.pasting import WorkedWith
     from diag.cli.talk_terminal import Terminal
     from diag.knowledge_base import Knowledge
     from diag.report import PracticeStateSheet
@@ -59,8 +60,8 @@ class _Sitting:
         self.terminal.show(latest_blocks(sheet))
 
 
-def converse(knowledge: Knowledge, path: Path, journal: Journal, terminal: Terminal) -> None:
-    """Play until the plan is told, the words end, or 'quit'."""
+def converse(knowledge: Knowledge, path: Path, journal: Journal, terminal: Terminal, given: WorkedWith) -> None:
+    """Play until the plan is told, the words end, or 'quit'. `given`: what a command to go on with needs."""
     from diag.report import PRACTICE
     from diag.training import Bench
 
@@ -68,6 +69,7 @@ def converse(knowledge: Knowledge, path: Path, journal: Journal, terminal: Termi
     sitting = _Sitting(knowledge, path, journal, bench, terminal)
     terminal.tell(PRACTICE["alone"])
     terminal.tell(PRACTICE_ASK["hello"])
+    terminal.show([Sentence(PRACTICE_ASK["go_on"], command=given.command("practice", "play", str(path)))])
     terminal.show(state_blocks(sitting.sheet())[: -2 if not journal.seat.play.ended else None])
     while not sitting.journal.seat.play.ended:
         line = terminal.ask(PRACTICE_ASK["prompt"])
@@ -76,7 +78,7 @@ def converse(knowledge: Knowledge, path: Path, journal: Journal, terminal: Termi
             return
         if line.strip():
             _obey(sitting, line.strip())
-    terminal.tell(PRACTICE_ASK["end"].format(path=quote(str(path))))
+    terminal.show([Sentence(PRACTICE_ASK["end"], command=given.command("practice", "debrief", str(path)))])
 
 
 def _obey(sitting: _Sitting, line: str) -> None:

@@ -43,7 +43,7 @@ def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
         case Word.FAULTS:
             terminal.show(weigh_blocks(weighed_sheet(talk.knowledge, talk.case), head=False))
         case Word.REPAIR:
-            terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case)))
+            terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), onward=talk.onward))
         case Word.WHY:
             _why(talk, terminal, order.rest)
         case Word.UNDO:
@@ -60,7 +60,7 @@ def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
 def close(talk: Talk, terminal: Terminal, advice: bool) -> None:
     """End a session: the advice where it is wanted, and whether anything was written."""
     if advice:
-        terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case)))
+        terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), onward=talk.onward))
     if talk.unsaved:
         terminal.tell(TALK["unsaved_since" if talk.saved is not None else "not_saved"], strong=True)
     terminal.tell(TALK["goodbye"])

@@ -1,15 +1,17 @@
 """The state of a session: the case so far and the steps that led to it. Changing it gives a new one.
 
-May import: `diag.basics`, casebook and knowledge_base.
+May import: `diag.basics`, casebook and knowledge_base, and within the room `pasting`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from diag.basics import Place
 from diag.casebook import Case
+from diag.cli.pasting import WorkedWith
 from diag.knowledge_base import Knowledge
 
 __all__ = ["Step", "Talk"]
@@ -26,7 +28,7 @@ class Step:
 @dataclass(frozen=True)
 class Talk:
     """A session. `path`: the file that 'save' writes; none for a demo case or a new one. `left_out`: checks that were
-    passed over, as (check, place)."""
+    passed over, as (check, place). `given`: what a command to go on with needs."""
 
     knowledge: Knowledge
     case: Case
@@ -34,6 +36,12 @@ class Talk:
     steps: tuple[Step, ...] = ()
     saved: Case | None = None
     left_out: tuple[tuple[str, Place], ...] = ()
+    given: WorkedWith = field(default_factory=WorkedWith)
+
+    @property
+    def onward(self) -> Callable[[str], str]:
+        """What makes the command of a word about the case: by its file, where that holds all of it."""
+        return self.given.on(str(self.path) if self.path is not None and not self.unsaved else None)
 
     @property
     def unsaved(self) -> bool:

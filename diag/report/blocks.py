@@ -5,10 +5,23 @@ A sheet becomes blocks in the modules `text_...`; `page` lays blocks out for a w
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Block", "Cautions", "Cell", "Column", "Heading", "Items", "Picture", "Sentence", "Table"]
+__all__ = [
+    "Block",
+    "Cautions",
+    "Cell",
+    "Column",
+    "Heading",
+    "Items",
+    "Onward",
+    "Picture",
+    "Sentence",
+    "Table",
+    "of_case_to_name",
+]
 
 
 @dataclass(frozen=True)
@@ -21,11 +34,13 @@ class Heading:
 
 @dataclass(frozen=True)
 class Sentence:
-    """Running text; `strong` for the one thing to see first."""
+    """Running text; `strong` for the one thing to see first; `command`: one of diag's to go on with, which follows the
+    text and is never broken, so that it can be pasted."""
 
     text: str
     strong: bool = False
     indent: int = 0
+    command: str = ""
 
 
 @dataclass(frozen=True)
@@ -90,3 +105,10 @@ class Picture:
 
 
 Block = Heading | Sentence | Cautions | Items | Table | Picture
+Onward = Callable[[str], str]
+"""Makes the command of a word ('sheet') about the case that a page is of."""
+
+
+def of_case_to_name(word: str) -> str:
+    """The command of a word about a case that the reader has still to name."""
+    return f"diag {word} CASE"

@@ -90,7 +90,7 @@ def _print(block: Block, page: Console) -> None:
         case Heading():
             page.print(Text(block.text, style="bold underline" if block.level == 1 else "bold"))
         case Sentence():
-            _indented(Text(block.text, style="bold" if block.strong else ""), block.indent, page)
+            _print_sentence(block, page)
         case Cautions():
             _print_cautions(block, page)
         case Items():
@@ -99,6 +99,17 @@ def _print(block: Block, page: Console) -> None:
             _print_table(block, page)
         case Picture():
             _print_picture(block, page)
+
+
+def _print_sentence(block: Sentence, page: Console) -> None:
+    """A command stands in the text's line where that has the room, else in one of its own, however long that is."""
+    style = "bold" if block.strong else ""
+    whole = f"{block.text} {block.command}"
+    if block.command and cell_len(whole) + block.indent > page.width:
+        _indented(Text(block.text, style=style), block.indent, page)
+        page.print(Text(block.command, style=style), soft_wrap=True)
+    else:
+        _indented(Text(whole if block.command else block.text, style=style), block.indent, page)
 
 
 def _indented(text: Text, indent: int, page: Console) -> None:

@@ -5,7 +5,7 @@ May import: blocks, sheets, words, and the other pages.
 
 from __future__ import annotations
 
-from diag.report.blocks import Block, Cautions, Heading, Items, Sentence
+from diag.report.blocks import Block, Cautions, Heading, Items, Onward, Sentence, of_case_to_name
 from diag.report.figures import at_place, duration, money
 from diag.report.sheets_advice import AdviceSheet
 from diag.report.text_case import case_blocks
@@ -18,14 +18,15 @@ from diag.report.words_checks import CHECKS
 __all__ = ["advice_blocks"]
 
 
-def advice_blocks(sheet: AdviceSheet, everything: bool = False) -> tuple[Block, ...]:
-    """All three pages in one, opened by the verdict. What is to be done first is shown in full with its cautions."""
+def advice_blocks(sheet: AdviceSheet, everything: bool = False, onward: Onward = of_case_to_name) -> tuple[Block, ...]:
+    """All three pages in one, opened by the verdict. What is to be done first is shown in full with its cautions.
+    `onward` makes the command of what is shown in short."""
     blocks: list[Block] = [*case_blocks(sheet.weigh.case), *_summary(sheet)]
     blocks += weigh_blocks(sheet.weigh, everything, head=False)
     if sheet.decision == "check":
-        blocks += [*next_blocks(sheet.next, everything, head=False), *_short_repair(sheet)]
+        blocks += [*next_blocks(sheet.next, everything, head=False), *_short_repair(sheet, onward)]
     else:
-        blocks += [*_short_next(sheet), *repair_blocks(sheet.repair, head=False)]
+        blocks += [*_short_next(sheet), *repair_blocks(sheet.repair, head=False, onward=onward)]
     return tuple(blocks)
 
 
@@ -61,11 +62,11 @@ def _short_next(sheet: AdviceSheet) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _short_repair(sheet: AdviceSheet) -> tuple[Block, ...]:
+def _short_repair(sheet: AdviceSheet, onward: Onward) -> tuple[Block, ...]:
     plan = sheet.repair.plan
     work = tuple(jobs_title(jobs, len(sheet.weigh.case.banks)) for jobs in grouped_jobs(plan)) or (REPAIR["nothing"],)
     return (
         *options_blocks(sheet.repair),
         Items(REPAIR["short_plan"], work),
-        Sentence(REPAIR["see_repair"]),
+        Sentence(REPAIR["see_repair"], command=onward("repair")),
     )

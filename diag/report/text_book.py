@@ -58,9 +58,10 @@ def book_like_blocks(sheet: BookLikeSheet) -> tuple[Block, ...]:
     return (Heading(BOOK["like"]), Table(columns, rows), Sentence(BOOK["like_means"]))
 
 
-def book_case_blocks(sheet: BookCaseSheet) -> tuple[Block, ...]:
-    """One case: what was just done first; then how it stands."""
+def book_case_blocks(sheet: BookCaseSheet, go_on: str = "", take_back: str = "") -> tuple[Block, ...]:
+    """One case: what was just done first; then how it stands. `go_on`, `take_back`: the commands for that, if any."""
     blocks: list[Block] = [Sentence(sheet.done, strong=True)] if sheet.done else []
+    blocks += [Sentence(BOOK["take_back"], command=take_back)] if take_back else []
     blocks += [Sentence(note) for note in sheet.notes]
     line = sheet.case
     facts = BOOK["facts"].format(
@@ -80,8 +81,8 @@ def book_case_blocks(sheet: BookCaseSheet) -> tuple[Block, ...]:
     files = tuple(BOOK["file"].format(name=file.name, size=counted(file.size)) for file in sheet.files)
     blocks += [Items(BOOK["files"], files)] if files else []
     blocks += [Heading(BOOK["journal"]), _journal(sheet.journal)] if sheet.journal else []
-    if line.is_open:
-        blocks.append(Sentence(BOOK["go_on"].format(number=line.number)))
+    if line.is_open and go_on:
+        blocks.append(Sentence(BOOK["go_on"], command=go_on))
     return tuple(blocks)
 
 

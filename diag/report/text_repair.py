@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from shlex import quote
 
 from diag.basics import counted
-from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
+from diag.report.blocks import Block, Cautions, Column, Heading, Items, Onward, Sentence, Table, of_case_to_name
 from diag.report.figures import at_place, duration, money, per_cent, places_words, rounded_to_sum
 from diag.report.sheets_repair import JobLine, OptionLine, PlanLine, RepairSheet
 from diag.report.text_case import case_blocks
@@ -26,10 +27,11 @@ __all__ = [
 LEAST_GAIN = 0.03  # of the chance of cure, from which an option has a line of its own
 
 
-def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
+def repair_blocks(sheet: RepairSheet, head: bool = True, onward: Onward = of_case_to_name) -> tuple[Block, ...]:
     """The options side by side, then the advised plan with its work, parts, values, cautions and money.
 
-    Without `head`, title, verdict and the cautions that stand whatever is done were said already.
+    Without `head`, title, verdict and the cautions that stand whatever is done were said already. `onward` makes the
+    command of the work sheet.
     """
     blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
     if head:
@@ -40,15 +42,15 @@ def repair_blocks(sheet: RepairSheet, head: bool = True) -> tuple[Block, ...]:
             Heading(REPAIR["why_barred"]),
             Items("", by_reason(sheet.barred)),
         ]
-    blocks += plan_blocks(sheet)
+    blocks += plan_blocks(sheet, onward)
     blocks += _own_side_blocks(sheet) if head else ()
     return (*blocks, Sentence(MAKERS_DATA_FIRST))
 
 
-def plan_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
+def plan_blocks(sheet: RepairSheet, onward: Onward = of_case_to_name) -> tuple[Block, ...]:
     """The plan in full: its work with the cautions, values, parts, and how its money comes about."""
     return (
-        *_work(sheet.plan, len(sheet.case.banks)),
+        *_work(sheet.plan, len(sheet.case.banks), _of_work_sheet(sheet, onward)),
         *_values(sheet.plan, sheet.case.invented),
         *_parts(sheet.plan, sheet.currency),
         *money_blocks(sheet.plan, sheet.currency),
@@ -192,7 +194,13 @@ def _option(option: OptionLine) -> tuple[str, ...]:
     )
 
 
-def _work(plan: PlanLine, banks: int) -> tuple[Block, ...]:
+def _of_work_sheet(sheet: RepairSheet, onward: Onward) -> str:
+    """The command of the plan's work sheet: by its name, where it is the best on the workshop's side alone."""
+    best = next((option.name for option in sheet.options if option.best), "")
+    return onward("sheet") + (f" --option {quote(best)}" if sheet.side != "customer" and best else "")
+
+
+def _work(plan: PlanLine, banks: int, of_sheet: str) -> tuple[Block, ...]:
     if not plan.jobs:
         return ()
     blocks: list[Block] = [Heading(REPAIR["plan"])]
@@ -201,7 +209,7 @@ def _work(plan: PlanLine, banks: int) -> tuple[Block, ...]:
     told: set[str] = set()
     for jobs in grouped_jobs(plan):
         blocks += _jobs(jobs, told, banks)
-    blocks += [Sentence(REPAIR["see_sheet"])] if plan.jobs else []
+    blocks += [Sentence(REPAIR["see_sheet"], command=of_sheet)] if plan.jobs else []
     return tuple(blocks)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diag.basics import counted, listed
-from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
+from diag.report.blocks import Block, Cautions, Column, Heading, Items, Onward, Sentence, Table, of_case_to_name
 from diag.report.figures import money, number, per_cent, place_words, rounded_to_sum, short_place
 from diag.report.from_why import decibans_text, told_text, weight_words
 from diag.report.sheets_why import AdviceWhyLine, TurningLine, WeightLine, WhySheet
@@ -17,9 +17,11 @@ SILENT = 0.05  # decibans that round to 0.0
 TURNING_SHOWN = 8
 
 
-def why_blocks(sheet: WhySheet, everything: bool = False, head: bool = True) -> tuple[Block, ...]:
+def why_blocks(
+    sheet: WhySheet, everything: bool = False, head: bool = True, onward: Onward = of_case_to_name
+) -> tuple[Block, ...]:
     """The answer in short, the findings for and against, the rival, the other cylinders, and the advice if asked for.
-    `everything`: findings that tell nothing are shown too."""
+    `everything`: findings that tell nothing are shown too; `onward` makes the command of the repair."""
     return (
         *(case_blocks(sheet.case) if head else ()),
         Cautions(sheet.cautions),
@@ -29,7 +31,7 @@ def why_blocks(sheet: WhySheet, everything: bool = False, head: bool = True) -> 
         *_contrast(sheet, everything),
         *_neighbours(sheet),
         *((Sentence(WEIGH["basis"].format(judged=JUDGED)),) if sheet.judged else ()),
-        *(_advice(sheet.advice) if sheet.advice is not None else (Sentence(WHY["ask_advice"]),)),
+        *(_advice(sheet.advice, onward) if sheet.advice is not None else (Sentence(WHY["ask_advice"]),)),
     )
 
 
@@ -174,8 +176,8 @@ def _neighbours(sheet: WhySheet) -> tuple[Block, ...]:
     )
 
 
-def _advice(found: AdviceWhyLine) -> tuple[Block, ...]:
-    return (*_parts(found), *_worth(found), *_turning(found), Sentence(REPAIR["see_repair"]))
+def _advice(found: AdviceWhyLine, onward: Onward) -> tuple[Block, ...]:
+    return (*_parts(found), *_worth(found), *_turning(found), Sentence(REPAIR["see_repair"], command=onward("repair")))
 
 
 def _parts(found: AdviceWhyLine) -> tuple[Block, ...]:

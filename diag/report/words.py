@@ -214,8 +214,8 @@ REPAIR = {
     "later_short_together": "all of the bank at once",
     "each": "each",
     "short_plan": "As things stand the work would be",
-    "see_sheet": "All steps in order, with cautions where they stand, values and boxes: diag sheet CASE",
-    "see_repair": "The work with its cautions, steps and parts: diag repair CASE",
+    "see_sheet": "All steps in order, with cautions where they stand, values and boxes:",
+    "see_repair": "The work with its cautions, steps and parts:",
     "wait": "After stopping, wait {minutes:g} min and read the pressure as gone.",
     "wait_blank": "After stopping, wait: maker's value ____ (never less than 5 min), and read the pressure as gone.",
 }
@@ -414,7 +414,8 @@ ENGINE_QUESTIONS = {
     "firing_order": "Firing order? (Enter: {common}, a common one; check against the maker)",
     "firing_order_unknown": "Firing order? (no common one is known here, ask the maker; Enter: {common} for now)",
     "written": "Wrote {path}. What only the maker knows is blank in it, and is printed as '{blank}'.",
-    "use_it": "Use it: diag talk --engine {path}; in a case file beside it, write 'engine: {name}'.",
+    "use_it": "Use it:",
+    "use_it_in_file": "In a case file beside it, write 'engine: {name}'.",
 }
 
 PICTURES = {

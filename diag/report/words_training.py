@@ -60,7 +60,8 @@ PRACTICE: Final = {
 PRACTICE_ASK: Final = {
     "hello": "Ask for checks, fit parts, say how sure you are, and end with your plan. Words: ask CHECK [WHERE], fit "
     "WORK[@WHERE], sure FAULT [WHERE] PER CENT, plan WORK[@WHERE] ... (or: plan nothing), checks, repairs, known, "
-    "help, quit. A case that was broken off goes on with 'diag practice play JOURNAL'.",
+    "help, quit.",
+    "go_on": "A case that was broken off goes on with:",
     "prompt": "What next?",
     "words": "Tell the customer in your own words what is wrong and what you will do:",
     "not_understood": "'{text}' is none of the words here; 'help' lists them.",
@@ -71,7 +72,7 @@ PRACTICE_ASK: Final = {
     "sure_what": "say it like 'sure seal 2 80' or 'sure mounts 30': fault, place, per cent",
     "many_places": "'{check}' is done at one place at a time: say where, {places}",
     "saved": "Saved in {path}.",
-    "end": "The case has ended. To look back at every step: diag practice debrief {path}",
+    "end": "The case has ended. To look back at every step:",
 }
 PRACTICE_DEBRIEF: Final = {
     "title": "Looking back: {title}",

@@ -51,6 +51,7 @@ from diag.store.records import (
     Undo,
 )
 from diag.store.similar import Like, similar_cases
+from diag.store.sql import place_shown
 from diag.store.twice import Twins
 from diag.store.where import BOOK_VARIABLE, FILES_VARIABLE, book_place
 
@@ -121,6 +122,7 @@ __all__ = [
     "number_of",
     "open_book",
     "opening",
+    "place_shown",
     "read_kept",
     "read_outcome",
     "restore",

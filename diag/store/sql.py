@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
-__all__ = ["Database", "Row", "Session", "Value"]
+__all__ = ["Database", "Row", "Session", "Value", "place_shown"]
 
 Value = str | int | float | bytes | None
 Row = tuple[Any, ...]  # what columns hold is known where they are asked for
@@ -108,11 +108,7 @@ class Database:
     @property
     def shown(self) -> str:
         """The place for people: without a password."""
-        if not self.is_server:
-            return self.place
-        from sqlalchemy.engine import make_url
-
-        return make_url(self.place).render_as_string(hide_password=True)
+        return place_shown(self.place)
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
@@ -263,6 +259,15 @@ def _connected(uri: str) -> sqlite3.Connection:
     import sqlite3
 
     return sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
+
+
+def place_shown(place: str) -> str:
+    """The place of a book for people: without a password."""
+    if "://" not in place:
+        return place
+    from sqlalchemy.engine import make_url
+
+    return make_url(place).render_as_string(hide_password=True)
 
 
 def _server_url(place: str) -> str:

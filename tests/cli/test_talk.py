@@ -178,8 +178,8 @@ def test_a_new_engine_in_a_folder_with_a_space_is_used_by_the_words_that_are_pri
     (tmp_path / "own engines").mkdir()
     given = ("--name", "Two", "--layout", "inline", "--cylinders", "2", "--injector", "piezo", "--firing-order", "1-2")
     made = run_in(tmp_path, "engine", "new", "two", *given, "--folder", "own engines")
-    said = " ".join(made.stdout.split())
-    command, _, in_file = said.partition("Use it: diag ")[2].partition("; in a case file beside it, write ")
+    lines = made.stdout.partition("Use it: diag ")[2].splitlines()
+    command, in_file = lines[0], " ".join(lines[1:]).partition("In a case file beside it, write ")[2]
     used = run_in(tmp_path, *shlex.split(command), typed=_lines("", "", "", "quit"))
     assert used.returncode == 0, used.stderr
     case = tmp_path / "own engines" / "case.yaml"
