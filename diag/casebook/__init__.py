@@ -1,6 +1,6 @@
 """The case: its records, its file (read, checked and written), its changes, and the demo cases.
 
-May import: `diag.knowledge_base`, `diag.basics`. Units and fault codes live here because a case file needs them.
+May import: `diag.knowledge_base`, `diag.basics`. Fault codes live here because a case file needs them.
 What is offered stands in `__init__.pyi`; each name is imported when it is first asked for.
 """
 

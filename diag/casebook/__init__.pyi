@@ -39,7 +39,6 @@ from .retelling import history_told, with_history, with_numbering, with_trim_cod
 from .schema import Json, case_schema
 from .status import StatusByte, state_of_status, status_byte
 from .study_files import StudyFile, TruthTold, load_study
-from .units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
 from .words import (
     CONDITIONS,
     FAULTS,
@@ -58,7 +57,6 @@ from .writing import dump_case, save_case
 __all__ = [
     "ABSENT",
     "CONDITIONS",
-    "DIESEL_DENSITY",
     "FAULTS",
     "HELPED",
     "MOST_CYLINDERS",
@@ -96,7 +94,6 @@ __all__ = [
     "check_questions",
     "code_of_cylinder",
     "codes_told",
-    "convert",
     "cylinder_of_code",
     "dangers_told",
     "demo_cases",
@@ -107,7 +104,6 @@ __all__ = [
     "is_ambiguous",
     "is_code",
     "item_places",
-    "known_units",
     "lapses_at",
     "lapses_named",
     "ledger_answers",
@@ -121,7 +117,6 @@ __all__ = [
     "plain_code",
     "read_case",
     "read_quantity",
-    "same_unit",
     "save_case",
     "scope_of",
     "split_condition",
@@ -131,7 +126,6 @@ __all__ = [
     "symptoms_after",
     "trim_verdict",
     "trim_verdicts",
-    "units_like",
     "with_access",
     "with_answer",
     "with_check_open",

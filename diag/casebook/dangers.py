@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 
 from diag.basics import Place
 from diag.casebook.cases import ABSENT, PRESENT, Case, Measured
-from diag.casebook.units import convert
-from diag.knowledge_base import Engine, Knowledge, Reading
+from diag.knowledge_base import Engine, Knowledge, Reading, convert
 
 __all__ = ["DangerTold", "dangers_told", "still_there"]
 

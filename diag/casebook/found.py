@@ -1,6 +1,6 @@
 """Reads the findings, fault codes and readings of one epoch of a case file.
 
-May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words, units and the
+May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words and the
 codes.
 """
 
@@ -14,9 +14,8 @@ from diag.casebook.cases import Answer, Measured, Written
 from diag.casebook.codes_read import code_answers, no_other_codes
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.reading_units import ReadingText, read_reading
-from diag.casebook.units import same_unit
 from diag.casebook.words import CONDITIONS, answer_id, answer_words, place_words, scope_of, split_condition
-from diag.knowledge_base import Key, Reading, Scope, Tree
+from diag.knowledge_base import Key, Reading, Scope, Tree, same_unit
 
 __all__ = ["CODELESS", "read_answers", "read_measured"]
 

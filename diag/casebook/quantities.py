@@ -1,6 +1,6 @@
 """Numbers as people write them: '180 bar', 'above 60 mL/min', '3.12 +/- 0.05 mg/stroke', '187 thousand km'.
 
-May import: `diag.basics` and `units`.
+May import: `diag.basics`, and the units of `diag.knowledge_base`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from diag.basics import UsageError
-from diag.casebook.units import convert
+from diag.knowledge_base import convert
 
 __all__ = ["Quantity", "in_unit", "is_ambiguous", "read_quantity", "refuse_thousands"]
 

@@ -1,6 +1,6 @@
 """A number in whatever unit it was read, as the reading has it on this engine.
 
-May import: `diag.basics`, `quantities`, `units`, and the records of `diag.knowledge_base`.
+May import: `diag.basics`, `quantities`, and the records and units of `diag.knowledge_base`.
 """
 
 from __future__ import annotations
@@ -10,8 +10,7 @@ from typing import Literal
 
 from diag.basics import UsageError
 from diag.casebook.quantities import in_unit, read_quantity
-from diag.casebook.units import convert, same_unit
-from diag.knowledge_base import Engine, Limit, Reading
+from diag.knowledge_base import Engine, Limit, Reading, convert, same_unit
 
 __all__ = ["ReadingText", "in_reading_unit", "read_reading"]
 

@@ -1,6 +1,6 @@
 """Reads the work in a case file: the history before the complaint, and what was tried within the case.
 
-May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words, units and findings.
+May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, words and findings.
 """
 
 from __future__ import annotations
@@ -15,9 +15,8 @@ from diag.casebook.edits import findings_after_exchange, symptoms_after
 from diag.casebook.found import read_answers, read_measured
 from diag.casebook.notebook import Notebook, Path, shown
 from diag.casebook.quantities import read_quantity, refuse_thousands
-from diag.casebook.units import convert
 from diag.casebook.words import FAULTS, HELPED, lapses_at, other_fault
-from diag.knowledge_base import Key, Scope, Tree
+from diag.knowledge_base import Key, Scope, Tree, convert
 
 __all__ = ["Vehicle", "check_ago", "read_history", "read_tried"]
 

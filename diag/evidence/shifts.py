@@ -22,13 +22,13 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.casebook import Measured, convert
+from diag.casebook import Measured
 from diag.evidence.distributions import Share, Spread, cumulative, density, log_density, mixed, quantile
 from diag.evidence.hidden_value import log_marginals
 from diag.evidence.normal import Array
 from diag.evidence.readings import spreads
 from diag.evidence.taken import Frame, Taken, instrument_error, multiple_of, shown_by, taken
-from diag.knowledge_base import Engine, Reading, Shift
+from diag.knowledge_base import Engine, Reading, Shift, convert
 
 __all__ = [
     "Together",

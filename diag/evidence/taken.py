@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from diag.casebook import Measured, convert
+from diag.casebook import Measured
 from diag.evidence.hidden_value import Mark, Shown
-from diag.knowledge_base import Adjustment, Engine, Reading
+from diag.knowledge_base import Adjustment, Engine, Reading, convert
 
 __all__ = ["Frame", "Taken", "instrument_error", "multiple_of", "shown_by", "taken", "without_limit"]
 

@@ -62,9 +62,11 @@ from .report import KnowledgeReport, check_knowledge
 from .schema import json_schema, schema_kinds
 from .sizes import Sizes, sizes_of
 from .steps import access_order, cautions_at, steps_of, torques_of
+from .units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
 from .validation import attempt, validate
 
 __all__ = [
+    "DIESEL_DENSITY",
     "LOG_CHANNELS",
     "LOG_RULES",
     "MOST_BYTES",
@@ -133,12 +135,14 @@ __all__ = [
     "cautions_for",
     "cautions_of_danger",
     "check_knowledge",
+    "convert",
     "draw_graph",
     "hazards_of",
     "is_common_order",
     "items_of",
     "json_schema",
     "knowledge_graph",
+    "known_units",
     "language_names",
     "links_of",
     "load_knowledge",
@@ -148,6 +152,7 @@ __all__ = [
     "reaches",
     "read_document",
     "read_engine",
+    "same_unit",
     "save_engine",
     "schema_kinds",
     "shipped_folder",
@@ -156,6 +161,7 @@ __all__ = [
     "suggested_banks",
     "suggested_firing_order",
     "torques_of",
+    "units_like",
     "validate",
     "walk_figures",
     "with_values",

@@ -1,13 +1,14 @@
 """Cross-checks of engines: cylinders, banks, firing order, access.
 
-May import: `diag.basics`, and within the room `records` and `register`.
+May import: `diag.basics`, and within the room `records`, `register` and `units`.
 """
 
 from __future__ import annotations
 
-from diag.basics import did_you_mean
+from diag.basics import UsageError, did_you_mean
 from diag.knowledge_base.records import Engine
 from diag.knowledge_base.register import Register
+from diag.knowledge_base.units import convert
 
 __all__ = ["check_engines"]
 
@@ -31,7 +32,26 @@ def check_engines(register: Register) -> None:
             if entry.value is None and entry.default:
                 message = "a limit that is left blank is not a default"
                 register.complain(("engines", name, "limits", limit, "default"), message, "leave 'default' out")
+        _check_units(register, name, engine)
         _check_measures(register, name, engine)
+
+
+def _check_units(register: Register, name: str, engine: Engine) -> None:
+    """A limit can be turned into the unit of all that is held against it."""
+    named: list[tuple[str | None, str]] = []
+    for reading in register.readings.values():
+        named += [(limit, reading.unit) for limit in (reading.relative_to, reading.saturates, reading.limit)]
+        named += [(limit, unit) for unit, limit in reading.other_units.items()]
+        named += [(reading.scaled.by, reading.scaled.unit)] if reading.scaled is not None else []
+    for limit, unit in dict.fromkeys(named):
+        known = engine.limits.get(limit) if limit is not None else None
+        if known is None:
+            continue
+        try:
+            convert(1.0, known.unit, unit)
+        except UsageError as error:
+            message, _, hint = error.message.partition("; ")
+            register.complain(("engines", name, "limits", str(limit), "unit"), message, hint)
 
 
 def _check_measures(register: Register, name: str, engine: Engine) -> None:

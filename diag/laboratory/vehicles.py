@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place, UsageError
-from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Measured, convert
+from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Measured
 from diag.decision import Vehicle
 from diag.evidence import draw_together, instrument_error, quantile, spreads, without_limit
 from diag.inference import Array, Model
-from diag.knowledge_base import Engine, Knowledge, Reading
+from diag.knowledge_base import Engine, Knowledge, Reading, convert
 from diag.network import CaseNetwork, build
 
 __all__ = ["Drawn", "Fleet", "draw_fleet"]

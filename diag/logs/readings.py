@@ -1,6 +1,6 @@
 """From what the stretches say to readings of the case.
 
-May import: numpy, `diag.casebook` (units), `diag.knowledge_base` (records), and within the room.
+May import: numpy, `diag.knowledge_base` (records, units), and within the room.
 """
 
 from __future__ import annotations
@@ -9,8 +9,7 @@ import math
 from dataclasses import replace
 
 from diag.basics import Place
-from diag.casebook import convert
-from diag.knowledge_base import Knowledge, Reading
+from diag.knowledge_base import Knowledge, Reading, convert
 from diag.logs.fates import Zone
 from diag.logs.result import LogReading, LogStatistic, WhyNot
 from diag.logs.robust import Estimate, estimate

@@ -1,6 +1,6 @@
 """Words and units in the heads of columns: folding spellings, finding phrases, numbers of cylinders and units.
 
-May import: `diag.basics`, `diag.casebook` (units), `diag.knowledge_base` (records).
+May import: `diag.basics`, `diag.knowledge_base` (records, units).
 """
 
 from __future__ import annotations
@@ -11,8 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from diag.basics import UsageError
-from diag.casebook import convert
-from diag.knowledge_base import LogColumn
+from diag.knowledge_base import LogColumn, convert
 
 __all__ = ["Scale", "cylinder_in", "fold", "phrase_score", "scale_of", "tokens_of", "unit_in", "unit_of_cells"]
 

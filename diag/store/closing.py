@@ -9,8 +9,8 @@ import re
 from dataclasses import dataclass
 
 from diag.basics import Place, UsageError, did_you_mean, listed
-from diag.casebook import convert, is_ambiguous, place_fault, read_quantity
-from diag.knowledge_base import Engine, Knowledge, Scope
+from diag.casebook import is_ambiguous, place_fault, read_quantity
+from diag.knowledge_base import Engine, Knowledge, Scope, convert
 from diag.store.records import CURED, SURE, Cured, Fitted, Found, Outcome, Sure
 
 __all__ = ["Said", "read_outcome"]

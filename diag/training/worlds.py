@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.basics import Place
-from diag.casebook import ABSENT, NOT_SURE, NUMBERING, PRESENT, Answer, Measured, convert
+from diag.casebook import ABSENT, NOT_SURE, NUMBERING, PRESENT, Answer, Measured
 from diag.decision import Job, Tariff
 from diag.evidence import draw_together, instrument_error, quantile, spreads, without_limit
 from diag.inference import Array
-from diag.knowledge_base import Check, Engine, Finding, Knowledge, Reading, Risk
+from diag.knowledge_base import Check, Engine, Finding, Knowledge, Reading, Risk, convert
 from diag.network import CaseNetwork, cylinder_behind
 from diag.network import Question as Asks
 

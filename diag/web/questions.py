@@ -9,17 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from diag.basics import Place, UsageError
-from diag.casebook import (
-    NOT_LOOKED,
-    Case,
-    Question,
-    check_questions,
-    is_code,
-    item_places,
-    scope_of,
-    units_like,
-)
-from diag.knowledge_base import Knowledge
+from diag.casebook import NOT_LOOKED, Case, Question, check_questions, is_code, item_places, scope_of
+from diag.knowledge_base import Knowledge, units_like
 from diag.report import EvidenceLine, condition_words, evidence_lines
 from diag.web.words import SAY
 

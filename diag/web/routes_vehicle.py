@@ -18,7 +18,6 @@ from diag.casebook import (
     NUMBERING,
     Case,
     TrimCode,
-    convert,
     history_told,
     lapses_at,
     numbering_words,
@@ -27,7 +26,7 @@ from diag.casebook import (
     with_trim_codes,
     with_vehicle,
 )
-from diag.knowledge_base import Key, Knowledge, Tree
+from diag.knowledge_base import Key, Knowledge, Tree, convert
 from diag.report import Block, ledger_blocks, trim_ledger, work_text
 from diag.store import Kept, Linked, Wanted, come_backs_of, find_cases, goes_back_to, number_of, read_kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diag.basics import UsageError
-from diag.casebook import Quantity, convert, known_units, read_quantity, same_unit, units_like
-from diag.knowledge_base import Knowledge
+from diag.casebook import Quantity, read_quantity
+from diag.knowledge_base import Knowledge, convert, known_units, same_unit, units_like
 
 PUBLISHED = [
     # value, unit, to, result, relative tolerance; NIST SP 811 (2008) unless marked

@@ -37,6 +37,13 @@ BROKEN: list[tuple[str, str, str]] = [
     ("{4: 10}", "{7: 10}", "9:21: there is no cylinder 7; its cylinders are 1 to 4"),
     ("{4: 10}", "{4: -500}", "9:24: this should not be below 0, and is '-500'"),
     ("value: 50", "value: 0", "11:26: 'return flow at idle' is measured by this, so it must be above"),
+    ("unit: mL/min", "unit: ohm", "11:36: 'ohm' cannot be turned into 'mL/min'; it can be mL/min, mL/s, L/min or L/h"),
+    ("unit: mL/min", "unit: ml/mn", "11:36: unknown unit 'ml/mn'; did you mean 'mL/min'"),
+    (
+        "return_flow: {value: 50, unit: mL/min}",
+        "correction_rpm: {value: 24, unit: mg/stroke}",
+        "11:39: 'mg/stroke' cannot be turned into 'rpm'; it can be rpm",
+    ),
     ("  limits:", "  wait_after_stop_minutes: -5\n  limits:", "10:28: this should not be below 0, and is '-5'"),
     (
         "  limits:",
