@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from diag.casebook import Answer, Measured
-from diag.evidence import answer_ratio, instrument_error
+from diag.evidence import answer_ratio, multiple_of, taken, without_limit
 from diag.inference import Array, Uses
 from diag.knowledge_base import Knowledge
 from diag.learning.shared_shifts import Heard, seen_in
@@ -162,20 +162,17 @@ def _reading(
     counted: Tally, question: Question, version: int, cases: list[int], levels: Array, told: Asked
 ) -> list[Seen]:
     network = counted.group.network
-    reading = network.knowledge.readings[question.item]
-    multiple = 1.0
-    if reading.relative_to is not None:
-        limit = network.case.engine.limits.get(reading.relative_to)
-        if limit is None or limit.value is None or limit.unit != reading.unit:
-            return []
-        multiple = limit.value
-    found = []
+    reading, engine = network.knowledge.readings[question.item], network.case.engine
+    if without_limit(reading, engine):
+        return []
+    multiple, found = multiple_of(reading, engine), list[Seen]()
     for case, weights in zip(cases, levels, strict=True):
         items = told[case][question][version]
         only = items[0]
-        if len(items) == 1 and isinstance(only, Measured) and not only.censored and only.unit == reading.unit:
+        if len(items) == 1 and isinstance(only, Measured) and math.isfinite(only.value):
             adjusted = only.condition is not None and any(each.under == only.condition for each in reading.adjust)
-            if not adjusted and math.isfinite(only.value):
-                error = instrument_error(reading) / multiple
-                found.append(Seen(question.item, only.value / multiple, error, weights, case))
+            (shown,) = taken(reading, engine, (only,))
+            if not (adjusted or shown.censored):
+                value, error = shown.value / multiple, abs(shown.error / multiple)
+                found.append(Seen(question.item, value, error, weights, case))
     return found
