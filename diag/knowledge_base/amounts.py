@@ -87,7 +87,7 @@ def _chance(raw: object) -> object:
     figure = Figure.model_validate(_figure(raw))
     for value in (figure.value, *figure.also):
         if not 0 <= value <= 1:
-            raise ValueError(f"a chance lies between 0 and 1 (or 0 % and 100 %), not {value:g}")
+            raise ValueError(f"a chance or a rate lies between 0 and 1 (or 0 % and 100 %), not {value:g}")
     return figure
 
 

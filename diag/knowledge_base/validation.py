@@ -12,7 +12,7 @@ from typing import TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from diag.basics import InvalidFile, KnowledgeError, Problem, did_you_mean
+from diag.basics import InvalidFile, KnowledgeError, Problem, did_you_mean, listed, near_miss
 from diag.knowledge_base.reader import Key, PlacedDocument, Tree
 from diag.knowledge_base.shapes import fields_at, is_figure_at
 from diag.knowledge_base.spreads import KINDS_OF_SPREAD
@@ -67,8 +67,15 @@ def attempt(model: type[M], document: PlacedDocument, path: Sequence[Key] = ()) 
     try:
         return model.model_validate(data), []
     except ValidationError as cause:
-        found = cause.errors(include_url=False)
-        return None, [_problem(model, document, tuple(path), one) for one in found if not _follows(one, found)]
+        every = cause.errors(include_url=False)
+        found = [one for one in every if not _follows(one, every)]
+        missing: dict[tuple[Key, ...], list[str]] = {}
+        for one in found:
+            if one["type"] == "missing":
+                missing.setdefault((*path, *one["loc"][:-1]), []).append(str(one["loc"][-1]))
+        lacking = [_lacking(document, where, names) for where, names in missing.items()]
+        others = [_problem(model, document, tuple(path), one) for one in found if one["type"] != "missing"]
+        return None, [*lacking, *others]
 
 
 def _follows(one: ErrorDetails, found: list[ErrorDetails]) -> bool:
@@ -77,21 +84,30 @@ def _follows(one: ErrorDetails, found: list[ErrorDetails]) -> bool:
     return one["type"] == "too_short" and any(inside)
 
 
+def _lacking(document: PlacedDocument, told: tuple[Key, ...], names: list[str]) -> Problem:
+    """What an entry lacks, in one sentence; an id that is like another one may only be misspelt."""
+    path = tuple(part for part in told if part not in KINDS_OF_SPREAD)
+    beside: object = document.data
+    for key in path[:-1]:
+        beside = beside.get(key) if isinstance(beside, dict) else None
+    others = [str(key) for key in beside if key != path[-1]] if isinstance(beside, dict) and path else []
+    nearest = near_miss(str(path[-1]), others) if path else None
+    what = listed([f"'{name}'" for name in names], "and")
+    verb = "is" if len(names) == 1 else "are"
+    return document.problem(path, f"{what} {verb} missing here", f"did you mean '{nearest}'?" if nearest else "", True)
+
+
 def _problem(model: type[BaseModel], document: PlacedDocument, path: tuple[Key, ...], one: ErrorDetails) -> Problem:
-    of_key = one["loc"][-1:] == ("[key]",) or one["type"] in ("extra_forbidden", "missing")
+    of_key = one["loc"][-1:] == ("[key]",) or one["type"] == "extra_forbidden"
     told = tuple(part for part in one["loc"] if part != "[key]")
     message, hint = _words(model, told, one)
     local = tuple(part for part in told if part not in KINDS_OF_SPREAD)
-    if one["type"] == "missing":
-        local = local[:-1]
     return document.problem(path + local, message, hint, of_key)
 
 
 def _words(model: type[BaseModel], local: tuple[Key, ...], one: ErrorDetails) -> tuple[str, str]:
     kind, details = one["type"], one.get("ctx", {})
     last = str(local[-1]) if local else ""
-    if kind == "missing":
-        return f"'{last}' is missing here", ""
     if kind == "extra_forbidden":
         return f"'{last}' is not known here", did_you_mean(last, fields_at(model, local[:-1]), most=14)
     if kind == "literal_error":

@@ -45,7 +45,7 @@ SPOILT = [
     (COMPONENTS, "scale: 600000", "scale: @.inf", "this should be a number, and is '.inf'; write it as 0.4 or 40 %"),
     (COMPONENTS, "scale: 600000", "scale: @inf", "this should be a finite number, and is 'inf'"),
     (COMPONENTS, "worn: 4 %", "worn: @true", "a number is needed here, not true or false"),
-    (COMPONENTS, "worn: 4 %", "worn: @140 %", "a chance lies between 0 and 1 (or 0 % and 100 %), not 1.4"),
+    (COMPONENTS, "worn: 4 %", "worn: @140 %", "a chance or a rate lies between 0 and 1 (or 0 % and 100 %), not 1.4"),
     (COMPONENTS, "also: [1.9]", "also: @1.9", "this should be a list, and is '1.9'; write [one, another]"),
     (COMPONENTS, "fault: false", "fault: @no", "this should be true or false, and is 'no'; write true or false"),
     (COMPONENTS, "cite: book, ", "", "a published number names its source: add 'cite:' with an entry of sources.yaml"),

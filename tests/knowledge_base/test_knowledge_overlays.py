@@ -154,9 +154,13 @@ def test_an_overlay_adds_engines_findings_and_the_checks_that_bring_them(small_f
     ("text", "said"),
     [
         ("prices: {labor_per_hour: 3}\n", "own0.yaml:1:10: 'labor_per_hour' is not known here; did you mean 'labour_per_hour'?"),
-        ("prices: {tax: 300 %}\n", "own0.yaml:1:15: a chance lies between 0 and 1"),
+        ("prices: {tax: 300 %}\n", "own0.yaml:1:15: a chance or a rate lies between 0 and 1"),
         ("checks: {listen: {yields: [chaff]}}\n", "own0.yaml:1:28: there is no finding or reading 'chaff'; did you mean 'chuff'?"),
-        ("components: {sael: {chance: {blown: 1 %}}}\n", "own0.yaml:1:14: 'name' is missing here"),
+        (
+            "components: {sael: {chance: {blown: 1 %}}}\n",
+            "own0.yaml:1:14: 'name', 'plain', 'per' and 'states' are missing here; did you mean 'seal'?",
+        ),
+        ("prices: {parts: {wahser: {price: 5}}}\n", "own0.yaml:1:18: 'name' is missing here; did you mean 'washer'?"),
         ("basis: learned\n", "own0.yaml:1:8: a basis is written {source: learned, strength: 20}"),
         ("basis: {source: lerned}\n", "own0.yaml:1:17: 'lerned' is not allowed here; did you mean 'learned'?"),
         ("checks: {listen: 5}\n", "own0.yaml:1:18: this should hold lines 'name: value', and is '5'"),
