@@ -22,6 +22,7 @@ _QUANTITY = re.compile(
 )
 _COMMA = re.compile(r"^\s*(?:(?:above|over|below|under|>|<)\s*)?[-+\u2212]?\d+(?:[,']\d| \d(?!/))")
 _THOUSANDS = re.compile(r"^\s*[1-9]\d{0,2}\.\d{3}(?!\d)")
+_EXAMPLES = "'180 bar' or 'above 60 mL/min'"
 _SIDES: dict[str, Literal["", "above", "below"]] = {
     "": "", "above": "above", "over": "above", ">": "above", "below": "below", "under": "below", "<": "below",
 }  # fmt: skip
@@ -40,18 +41,16 @@ class Quantity:
     error: float | None = None
 
 
-def read_quantity(text: str, may_err: bool = False) -> Quantity:
-    """Read one number with its unit, and if it `may_err` with its error. Raises UsageError, saying how it is written,
-    where it is not one."""
+def read_quantity(text: str, may_err: bool = False, examples: str = _EXAMPLES) -> Quantity:
+    """Read one number with its unit, and if it `may_err` with its error. Raises UsageError, saying by `examples` how it
+    is written, where it is not one."""
     if _COMMA.match(text):
         raise UsageError(
             f"{_short(text)} is not a plain number; write a point for decimals and nothing between thousands"
         )
     match = _QUANTITY.match(text)
     if match is None:
-        raise UsageError(
-            f"{_short(text)} is not a number with a unit; write for example '180 bar' or 'above 60 mL/min'"
-        )
+        raise UsageError(f"{_short(text)} is not a number with a unit; write for example {examples}")
     side, number, off, unit = match.groups()
     value = float(number.replace("\u2212", "-"))
     if not math.isfinite(value):
@@ -72,7 +71,7 @@ def _error(text: str, off: str | None, may_err: bool) -> float | None:
 
 def in_unit(text: str, unit: str, example: str) -> float:
     """Read one number that must carry a unit, turned into `unit`. Raises UsageError; `example` shows what is right."""
-    quantity = read_quantity(text)
+    quantity = read_quantity(text, examples=f"'{example}'")
     if not quantity.unit:
         raise UsageError(f"{_short(text)} has no unit; write for example '{example}'")
     if quantity.censored:

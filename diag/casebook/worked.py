@@ -287,7 +287,7 @@ def check_ago(book: Notebook, path: Path, km: float | None, months: float | None
 def _amount(book: Notebook, path: Path, text: str) -> tuple[float | None, float | None] | None:
     """One amount of kilometres, or of months; none, and a problem, where it is neither."""
     try:
-        quantity = read_quantity(text)
+        quantity = read_quantity(text, examples="'4 months' or '12000 km'")
         if not quantity.unit or quantity.censored or quantity.value < 0:
             raise UsageError(f"'{text}' does not say how long ago; {_AGO_HINT}")
         for unit in ("km", "months"):

@@ -104,7 +104,7 @@ def read_fitted(text: str, knowledge: Knowledge, engine: Engine) -> Fitted:
 
 def read_minutes(text: str) -> float:
     """`95 min` or `1.5 h`, in minutes. Raises UsageError."""
-    quantity = read_quantity(text)
+    quantity = read_quantity(text, examples="'95 min' or '1.5 h'")
     if not quantity.unit or quantity.censored or quantity.value < 0:
         raise UsageError(f"'{text}' is no time that was spent; write for example '95 min'")
     return convert(quantity.value, quantity.unit, "min")

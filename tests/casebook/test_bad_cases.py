@@ -22,6 +22,7 @@ MISTAKES = [
     ("engine: [ostrel_4]\n", "1:9: the engine is not a list; write one of "),
     ("engine: gone.yaml\n", "1:9: gone.yaml: there is no such file"),
     ("engine: ostrel_4\ndistance: 187000\n", "2:11: '187000' has no unit; write for example '187000 km'"),
+    ("engine: ostrel_4\ndistance: far\n", "2:11: 'far' is not a number with a unit; write for example '187000 km'"),
     ("engine: ostrel_4\ndistance: 187000 bar\n", "2:11: 'bar' cannot be turned into 'km'; it can be km, "),
     ("engine: ostrel_4\ndistance: 187,000 km\n", "2:11: '187,000 km' is not a plain number; write a point for "),
     (

@@ -284,7 +284,11 @@ def test_undo_walks_back_and_forth(desk: Desk) -> None:
         (("close", "1", "--cured", "yes", "--fitted", "reseel 2"), 2, "did you mean 'reseal'?"),
         (("close", "1", "--cured", "yes", "--fitted", "reseal"), 2, "it needs a cylinder's number"),
         (("close", "1", "--cured", "yes", "--fitted", "reseal 2 x0"), 2, "does not say what was fitted"),
-        (("close", "1", "--cured", "yes", "--time", "long"), 2, "'long' is not a number with a unit"),
+        (
+            ("close", "1", "--cured", "yes", "--time", "long"),
+            2,
+            "'long' is not a number with a unit; write for example '95 min'",
+        ),
         (("close", "1", "--cured", "yes", "--time", "95"), 2, "write for example '95 min'"),
         (("close", "1", "--cured", "yes", "--cost", "a lot"), 2, "'a lot' is no amount of money"),
         (("close", "1", "--cured", "yes", "--cost", "1.234 EUR"), 2, "may stand for thousands; write '1234' or '1.23'"),
