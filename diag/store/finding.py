@@ -15,6 +15,7 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store.book import Book, Kept, read_kept
 from diag.store.folding import fold
+from diag.store.lacking import lacking_of_case, lacking_of_outcome
 from diag.store.records import Customer, Outcome
 from diag.store.rows import search_words
 from diag.store.sql import Session, Value
@@ -131,11 +132,12 @@ def goes_back_to(book: Book, uid: str, earlier: str) -> bool:
     return False
 
 
-def closed_cases(book: Book, knowledge: Knowledge, after: int = 0) -> Iterator[ClosedCase]:
+def closed_cases(book: Book, knowledge: Knowledge, after: int = 0, strict: bool = True) -> Iterator[ClosedCase]:
     """Every closed case with its outcome, in the order of their closing; `after` skips so many of them.
 
     The order is that in which they could have been learned from. Raises BookError where the engine of one is neither in
-    the knowledge nor in the book.
+    the knowledge nor in the book, or the knowledge lacks something that one tells of; not `strict`, such a case is left
+    out.
     """
     with book.database.reading() as session:
         order = session.rows("SELECT number FROM cases WHERE is_open = 0 ORDER BY closed_at, number")
@@ -150,21 +152,23 @@ def closed_cases(book: Book, knowledge: Knowledge, after: int = 0) -> Iterator[C
     for (number,) in order[after:]:
         kept = read_kept(book, int(number))
         outcome = kept.standing.outcome
-        if outcome is not None:  # it may have been opened again since the list was made
-            yield ClosedCase(
-                kept.number,
-                kept.uid,
-                case_of(kept, knowledge),
-                outcome,
-                kept.events[0].at,
-                kept.standing.closed_at,
-                back.get(number),
-                twins_of(kept, customers, seen),
-            )
+        if outcome is None:  # it was opened again since the list was made
+            continue
+        try:
+            case = case_of(kept, knowledge)
+            _refuse(kept.number, lacking_of_outcome(outcome, knowledge))
+        except BookError:
+            if strict:
+                raise
+            continue
+        at, closed_at = kept.events[0].at, kept.standing.closed_at
+        twins = twins_of(kept, customers, seen)
+        yield ClosedCase(kept.number, kept.uid, case, outcome, at, closed_at, back.get(number), twins)
 
 
 def case_of(kept: Kept, knowledge: Knowledge, revision: int | None = None) -> Case:
-    """The case of a journal (or as it was at a revision). Raises BookError where the knowledge lacks its engine."""
+    """The case of a journal (or as it was at a revision). Raises BookError where the knowledge lacks its engine, or
+    anything that it tells of."""
     standing = kept.standing if revision is None else fold(kept.events[:revision])
     case = standing.draft.case(knowledge)
     if case is None:
@@ -172,7 +176,18 @@ def case_of(kept: Kept, knowledge: Knowledge, revision: int | None = None) -> Ca
             f"case {kept.number} is of the engine '{standing.draft.engine_id}', which this knowledge does not have; "
             "add the overlay that has it (--overlay)"
         )
+    _refuse(kept.number, lacking_of_case(case, knowledge))
     return case
+
+
+def _refuse(number: int, lacking: Iterator[str]) -> None:
+    """Raise BookError for the first thing that the knowledge lacks."""
+    name = next(lacking, None)
+    if name is not None:
+        raise BookError(
+            f"case {number} tells of '{name}', which this knowledge does not have; "
+            "add the overlay that has it (--overlay)"
+        )
 
 
 def _conditions(session: Session, wanted: Wanted) -> tuple[list[str], dict[str, Value]]:

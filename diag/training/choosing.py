@@ -71,7 +71,7 @@ def book_offers(knowledge: Knowledge, book: str | None = None) -> tuple[BookOffe
         with open_book(book, make=False) as opened:
             able = [
                 BookOffer(each.number, each.case.engine_id, tuple(a.item for a in each.case.epochs[0].answers))
-                for each in closed_cases(opened, knowledge)
+                for each in closed_cases(opened, knowledge, strict=False)
                 if not why_not_from_book(knowledge, each.number, each.case, each.outcome)
             ]
     except BookError:

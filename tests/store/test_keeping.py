@@ -10,7 +10,18 @@ import pytest
 from hypothesis import given
 
 from diag.basics import BookError, UsageError
-from diag.casebook import Case, demo_cases, dump_case, load_case, read_case
+from diag.casebook import (
+    PRESENT,
+    Answer,
+    Case,
+    Epoch,
+    Measured,
+    Work,
+    demo_cases,
+    dump_case,
+    load_case,
+    read_case,
+)
 from diag.knowledge_base import Knowledge, load_knowledge, shipped_folder
 from diag.store import (
     Book,
@@ -72,6 +83,41 @@ def test_an_engine_that_this_knowledge_lacks_is_said(file_book: Book, knowledge:
     number = keep(file_book, opening(Draft("somebody_elses"))).number
     with pytest.raises(BookError, match="is of the engine 'somebody_elses', which this knowledge does not have"):
         case_of(read_kept(file_book, number), knowledge)
+
+
+STRANGE = {
+    "our_finding": Draft("ostrel_4", epochs=(Epoch(answers=(Answer("our_finding", 2, PRESENT),)),)),
+    "our_word": Draft("ostrel_4", epochs=(Epoch(answers=(Answer("chuff", 2, "our_word"),)),)),
+    "our_reading": Draft("ostrel_4", epochs=(Epoch(measured=(Measured("our_reading", 2, 3.0, "bar"),)),)),
+    "our_work": Draft("ostrel_4", epochs=(Epoch(), Epoch(work=(Work("our_work", 2),)))),
+    "our_past": Draft("ostrel_4", history=(Work("our_past", 2),)),
+    "our_lapse": Draft("ostrel_4", epochs=(Epoch(), Epoch(work=(Work("reseal", 2, but=("our_lapse",)),)))),
+    "our_check": Draft("ostrel_4", cannot=("our_check",)),
+    "our_access": Draft("ostrel_4", open_access=(("our_access", "A"),)),
+}
+
+
+@pytest.mark.parametrize("name", STRANGE)
+def test_what_a_case_tells_of_and_the_knowledge_lacks_is_said(name: str, file_book: Book, knowledge: Knowledge) -> None:
+    """As where its overlay was left out: nothing that comes after could be told of it."""
+    number = keep(file_book, opening(STRANGE[name])).number
+    said = f"case 1 tells of '{name}', which this knowledge does not have; add the overlay that has it"
+    with pytest.raises(BookError, match=said):
+        case_of(read_kept(file_book, number), knowledge)
+
+
+@pytest.mark.parametrize(
+    ("component", "state", "said"), [("our_part", "torn", "our_part"), ("seal", "torn", "seal:torn")]
+)
+def test_a_closed_case_with_a_fault_that_this_knowledge_lacks_is_said_or_left_out(
+    component: str, state: str, said: str, file_book: Book, knowledge: Knowledge
+) -> None:
+    for found in (Found(component, state, 2, "seen"), Found("seal", "blown", 2, "seen")):
+        kept = keep(file_book, opening(Draft("ostrel_4", "a")))
+        append(file_book, kept.number, (Closed(Outcome("yes", (found,))),))
+    with pytest.raises(BookError, match=f"case 1 tells of '{said}', which this knowledge does not have"):
+        list(closed_cases(file_book, knowledge))
+    assert [each.number for each in closed_cases(file_book, knowledge, strict=False)] == [2]
 
 
 def test_what_is_kept_is_read_back_the_same_in_every_database(book: Book) -> None:
