@@ -23,6 +23,7 @@ from diag.store.finding import (
     rows_of,
 )
 from diag.store.folding import Standing, changes, fold, opening
+from diag.store.lacking import lacking_of_case
 from diag.store.likeness import StateChance, likeness_of
 from diag.store.records import (
     CURED,
@@ -117,6 +118,7 @@ __all__ = [
     "import_book",
     "journal",
     "keep",
+    "lacking_of_case",
     "likeness_of",
     "note_customer",
     "number_of",

@@ -1,13 +1,14 @@
 """The journal of one trainee at one case: a JSON file that is written whole or not at all after every step.
 
 It holds the hidden truth, too, so it belongs on the trainer's side; alone at a terminal the trainee owns it, and only
-their word keeps them from reading it. May import: casebook, decision, knowledge_base, basics, and `records`, `worlds`.
+their word keeps them from reading it.
+May import: store, casebook, decision, knowledge_base, basics, and `records`, `worlds`.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import cast
@@ -16,6 +17,7 @@ from diag.basics import CaseError, Problem, write_whole
 from diag.casebook import Answer, Measured, Work, dump_case, read_case
 from diag.decision import Job
 from diag.knowledge_base import Knowledge
+from diag.store import lacking_of_case
 from diag.training.records import (
     Asked,
     Belief,
@@ -86,9 +88,34 @@ def load_journal(path: Path, knowledge: Knowledge) -> Journal:
         hidden, events = _read(content["hidden"]), _read(content["events"])
         if not isinstance(hidden, HiddenTruth) or not isinstance(events, tuple):
             raise TypeError("its parts are not what they should be")
-        return Journal(content["trainee"], content["begun"], Seat(Play(practice, events), hidden))
+        play = Play(practice, events)
+        told = next(_lacking(play, knowledge), None)
+        if told is not None or _hides_more(hidden, knowledge):  # what is hidden is not named
+            what = "was begun with other knowledge"
+            what = f"tells of '{told}', which this knowledge does not have" if told is not None else what
+            raise _wrong(path, f"this journal {what}", "give the overlays that it was begun with (--overlay)")
+        return Journal(content["trainee"], content["begun"], Seat(play, hidden))
     except (KeyError, TypeError, ValueError) as error:
         raise _wrong(path, f"this journal is damaged: {error}", "take a copy of it from before") from error
+
+
+def _lacking(play: Play, knowledge: Knowledge) -> Iterator[str]:
+    """The ids of what was done, said or found that the knowledge does not have."""
+    yield from lacking_of_case(play.case_at(), knowledge)
+    for event in play.events:
+        if isinstance(event, Asked) and event.check not in knowledge.checks:
+            yield event.check
+        jobs = event.jobs if isinstance(event, Fitted | Decided) else ()
+        yield from (job.repair for job in jobs if job.repair not in knowledge.repairs)
+        beliefs = event.beliefs if isinstance(event, Believed) else ()
+        yield from (each.component for each in beliefs if each.component not in knowledge.components)
+
+
+def _hides_more(hidden: HiddenTruth, knowledge: Knowledge) -> bool:
+    """Whether the truth holds a fault, or an answer, that the knowledge does not have."""
+    scripted = {item for item, _, _ in hidden.scripted}
+    known = {*knowledge.findings, *knowledge.readings}
+    return not (scripted <= known and all(each.component in knowledge.components for each in hidden.faults))
 
 
 def _wrong(path: Path, message: str, hint: str = "") -> CaseError:

@@ -16,7 +16,7 @@ from zlib import crc32
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.basics import Place
+from diag.basics import Place, UsageError
 from diag.casebook import ABSENT, NOT_SURE, NUMBERING, PRESENT, Answer, Measured
 from diag.decision import Job, Tariff
 from diag.evidence import draw_together, instrument_error, quantile, spreads, without_limit
@@ -77,7 +77,15 @@ def noise_slots(network: CaseNetwork) -> int:
 
 
 def levels_of(network: CaseNetwork, world: World) -> dict[Key, int]:
-    """State of every component and level of every severity, by (id, place). `network`: that of the bare start."""
+    """State of every component and level of every severity, by (id, place). `network`: that of the bare start.
+
+    Raises UsageError where the world was drawn from other knowledge: its numbers would stand for other things.
+    """
+    if len(world.noise) != noise_slots(network) or not network.targets.components.keys() <= world.states.keys():
+        raise UsageError(
+            "this practice case was begun with other knowledge; give the overlays that it was begun with (--overlay), "
+            "or begin it anew"
+        )
     model, noise = network.model, iter(world.noise)
     configuration = _configuration(network, world.states)
     shared = [0 for _ in model.shared]

@@ -45,6 +45,40 @@ def form_of(text: str, form: str) -> Any:
     return body
 
 
+OURS = """
+components:
+  our_flap: {name: our flap, plain: a flap, per: cylinder, states: {sound: {name: sound}, stuck: {name: stuck}},
+    chance: {stuck: 5 %}, fresh: {stuck: 1 %}}
+severities: {delivery: {causes: {our_flap: {stuck: {under: 60 %, none: 30 %}}}}}
+findings:
+  our_look: {name: our look, ask: Is it stuck?, plain: a stuck flap, kind: observation, shows: our_flap,
+    chance: {sound: 2 %, stuck: 97 %}}
+checks:
+  our_check: {name: our check, how: Look., covers: cylinder, yields: [our_look], minutes: 5}
+repairs:
+  our_work: {name: our work, plain: a new flap, on: cylinder, renews: [our_flap], minutes: 20}
+"""
+
+
+def test_a_journal_that_was_begun_with_an_overlay_is_told_to_need_it(tmp_path: Path, folder: Path) -> None:
+    """What is hidden is not named, and a world that was drawn from other knowledge answers nothing."""
+    (tmp_path / "ours.yaml").write_text(OURS, encoding="utf-8")
+    key, ours = ("--key", str(folder / "key.txt")), ("--overlay", "ours.yaml")
+    fault = ("--fault", "our_flap", "--place", "2")
+    assert run_in(tmp_path, "practice", "make", "ostrel_3", *key, *fault, "--journal", "j.json", *ours).returncode == 0
+    assert run_in(tmp_path, "practice", "make", "ostrel_3", *key, "--journal", "plain.json").returncode == 0
+    hidden = run_in(tmp_path, "practice", "show", "j.json")
+    assert hidden.returncode == 4
+    assert "j.json: this journal was begun with other knowledge; give the overlays" in hidden.stderr
+    assert run_in(tmp_path, "practice", "ask", "j.json", "our_check", "2", *ours).returncode == 0
+    asked = run_in(tmp_path, "practice", "show", "j.json")
+    assert "this journal tells of 'our_look', which this knowledge does not have; give the overlays" in asked.stderr
+    other = run_in(tmp_path, "practice", "ask", "plain.json", "look_into_wells", "A", *ours)
+    assert other.returncode == 2
+    assert "this practice case was begun with other knowledge; give the overlays" in other.stderr
+    assert run_in(tmp_path, "practice", "ask", "plain.json", "look_into_wells", "A").returncode == 0
+
+
 def test_the_studies_are_listed_easy_ones_first() -> None:
     body = json_of("practice", "studies", "--json")
     jsonschema.validate(body, form_schema("diag.practice.studies/1"))
