@@ -13,7 +13,7 @@ from diag.decision import Job, Reckoning, repriced, treatments_wanted
 from diag.doubt.breaking import BreakEven, Evaluate, break_even
 from diag.doubt.curves import EXACT
 from diag.doubt.ground import Ground, money_alone
-from diag.doubt.numbers import Number, row_of
+from diag.doubt.numbers import Number, moved_to, row_of
 from diag.knowledge_base import with_values
 
 __all__ = ["Axis", "break_even_along", "fault_axis", "number_axis", "range_of"]
@@ -21,7 +21,7 @@ __all__ = ["Axis", "break_even_along", "fault_axis", "number_axis", "range_of"]
 LIFE = 2.5  # times the present value, of lives
 WIDEST = 5.0  # times the present value, of prices and times
 STANDS_FOR = 120.0  # months: the longest horizon that is looked at
-ROOM = 0.9  # share of what a row of chances leaves, up to which one of them may rise
+ROOM = 0.9  # share of what a row of chances leaves, up to which one of them may rise; from near there on half the way
 LIVES, TIMES_TO_COME = ("shape", "scale", "stretch"), ("horizon_months", "km_per_year", "discount_per_year")
 SMOOTH = 1e-5  # relative error of curves along a life or a horizon, which are no polynomials
 HALVINGS = 6  # of the way to an end that cannot be reckoned
@@ -46,7 +46,8 @@ def range_of(ground: Ground, number: Number) -> tuple[float, float]:
     now = number.value
     match number.kind:
         case "chance":
-            return min(now / 100.0, 1e-4), ROOM * (1.0 - _others(ground, number))
+            room = 1.0 - _others(ground, number)
+            return min(now / 100.0, 1e-4), max(ROOM * room, (now + room) / 2.0)
         case "shape":
             return 0.8, max(6.0, 2.0 * now)
         case "scale":
@@ -62,9 +63,9 @@ def range_of(ground: Ground, number: Number) -> tuple[float, float]:
 
 
 def _others(ground: Ground, number: Number) -> float:
-    """The other chances of its row."""
+    """The other chances of its row, which stay where they are."""
     row = row_of(number.path)
-    if row is None:
+    if row is None or "fails_as" in row:
         return 0.0
     entry: object = ground.knowledge
     for step in row:
@@ -106,7 +107,7 @@ def _is_possible(evaluate: Evaluate, value: float) -> bool:
 
 def _knowledge(ground: Ground, number: Number) -> Evaluate:
     def evaluate(value: float, jobs: Sequence[Sequence[Job]], alone: bool = False) -> Reckoning:
-        return ground.under({number.path: value}, jobs, alone=alone)
+        return ground.under(moved_to(ground.knowledge, number, value), jobs, alone=alone)
 
     return evaluate
 

@@ -14,7 +14,7 @@ from diag.doubt.axes import break_even_along, number_axis, range_of
 from diag.doubt.breaking import BreakEven, Turn
 from diag.doubt.ground import Ground, money_alone, suspects_of
 from diag.doubt.laws import spread_of
-from diag.doubt.numbers import Number, bearing_numbers
+from diag.doubt.numbers import Number, bearing_numbers, moved_to
 from diag.doubt.workers import ask_each
 from diag.knowledge_base import with_values
 
@@ -65,7 +65,9 @@ def _lead(ground: Ground, number: Number, value: float, roughly: bool) -> float:
     if money_alone(number.path):
         ready = repriced(ground.priced, with_values(ground.knowledge, {number.path: value}), ())
     else:
-        ready = ground.under({number.path: value}, [work.jobs for work in works], roughly, alone=True)
+        ready = ground.under(
+            moved_to(ground.knowledge, number, value), [work.jobs for work in works], roughly, alone=True
+        )
     mine, others = math.inf, [math.inf]
     for work in works:
         costs = price_by_policy(ready, work.jobs)

@@ -11,10 +11,10 @@ from typing import Literal
 
 from diag.casebook import Case
 from diag.decision import Job
-from diag.knowledge_base import Knowledge, PlacedFigure, walk_figures
+from diag.knowledge_base import MONEY, Knowledge, PlacedFigure, walk_figures
 from diag.network import CaseNetwork
 
-__all__ = ["Kind", "Number", "bearing_numbers", "drawn_numbers", "kind_of", "number_at", "row_of"]
+__all__ = ["Kind", "Number", "bearing_numbers", "drawn_numbers", "kind_of", "moved_to", "number_at", "row_of"]
 
 Path = tuple[int | str, ...]
 Kind = Literal["chance", "shape", "scale", "stretch", "money", "time", "middle", "width", "amount"]
@@ -41,10 +41,10 @@ def kind_of(path: Path) -> Kind:
     """What kind of number stands at a path."""
     words = [str(part) for part in path]
     last = words[-1]
-    if words[0] == "prices" or last == "money":
-        return "time" if "minutes" in last or last in CUSTOMER_TIMES else "money"
-    if last == "minutes":
+    if last == "minutes" or (words[0] == "prices" and ("minutes" in last or last in CUSTOMER_TIMES)):
         return "time"
+    if words[0] == "prices" or last == "money":
+        return "money" if last in MONEY else "amount"
     if "life" in words and "fails_as" not in words:
         return "shape" if last == "shape" else "scale" if last == "scale" else "stretch"
     if words[0] == "readings":
@@ -75,6 +75,22 @@ def number_at(knowledge: Knowledge, path: Path) -> Number:
         if placed.path == path:
             return _number(placed)
     raise KeyError(path)
+
+
+def moved_to(knowledge: Knowledge, number: Number, value: float) -> dict[Path, float]:
+    """What the knowledge holds where one number has another value, by path: all else stays; but of a part that has
+    failed the ways in which it did come to 1, so the others keep their proportions."""
+    moved = {number.path: value}
+    if "fails_as" in number.path and number.value < 1.0:
+        life = knowledge.components[str(number.path[1])].life
+        assert life is not None, "it is a number of a life"
+        scale = (1.0 - value) / (1.0 - number.value)
+        moved |= {
+            (*number.path[:-1], state): float(share.value) * scale
+            for state, share in life.fails_as.items()
+            if state != number.path[-1]
+        }
+    return moved
 
 
 def drawn_numbers(network: CaseNetwork) -> tuple[Number, ...]:

@@ -1,6 +1,7 @@
 from .cautions import cautions_for, cautions_of_danger, hazards_of
 from .changing import with_values
 from .complaints import Complaint, ComplaintKind
+from .currency import MONEY
 from .drawing import draw_graph
 from .engine_files import read_engine
 from .figures import PlacedFigure, basis_of, walk_figures
@@ -69,6 +70,7 @@ __all__ = [
     "DIESEL_DENSITY",
     "LOG_CHANNELS",
     "LOG_RULES",
+    "MONEY",
     "MOST_BYTES",
     "MOST_CYLINDERS",
     "AccessKind",

@@ -13,10 +13,10 @@ from diag.knowledge_base.reader import Key, PlacedDocument, Tree
 from diag.knowledge_base.records import Record
 from diag.knowledge_base.shapes import is_figure_at
 
-__all__ = ["exchange", "exchanging_first"]
+__all__ = ["MONEY", "exchange", "exchanging_first"]
 
 Mapping = dict[Key, Tree]
-MONEY = frozenset(
+MONEY = frozenset(  # what amounts of money are called
     {
         "labour_per_hour",
         "price",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.knowledge_base import Knowledge
 from diag.report.figures import money, number, per_cent, place_words
 from diag.report.from_case import case_line
@@ -119,20 +119,30 @@ def value_words(knowledge: Knowledge, mine: Number | None, value: float) -> str:
         return per_cent(value)
     last, currency = str(mine.path[-1]), knowledge.prices.currency
     if mine.kind == "chance":
-        return per_cent(value) if value >= 0.01 or value == 0 else f"{100 * value:.2g} %"
+        return _chance_words(value)
     if last == "discount_per_year":
         return f"{100 * value:.1f} %"
-    if last == "km_per_year":
+    if last in ("km_per_year", "horizon_km"):
         return f"{number(value, 0)} km"
+    if last in ("horizon_months", "driven_on_months"):
+        return f"{counted(number(value, 0)):month|months}"
     if mine.kind == "money":
         return money(value, currency)
     if mine.kind == "time":
-        return f"{number(value, 0)} {'months' if last == 'horizon_months' else 'min'}"
+        return f"{number(value, 0)} min"
     if mine.path[0] == "components" and last in ("scale", "unnoticed"):
         life = knowledge.components[str(mine.path[1])].life
         clock_km = life is None or life.clock == "distance"
         return f"{number(value, 0)} km" if clock_km else f"{number(value, 1)} years"
     return f"{value:.3g}"
+
+
+def _chance_words(value: float) -> str:
+    """A chance of the knowledge, with two digits of what it lies off its end: `1.5 %`, `0.072 %`, `98.5 %`."""
+    from_end = 100.0 * min(value, 1.0 - value)
+    if from_end >= 10.0 or from_end <= 0.0:
+        return per_cent(value)
+    return f"{round(100.0 * value, 1 - math.floor(math.log10(from_end))):.10g} %"
 
 
 def number_words(knowledge: Knowledge, path: Path) -> str:
@@ -154,7 +164,9 @@ def number_words(knowledge: Knowledge, path: Path) -> str:
             return _repair_words(knowledge, path)
         case "prices":
             if words[1] == "parts":
-                return NUMBERS["part"].format(part=knowledge.prices.parts[words[2]].name)
+                return NUMBERS["part" if words[3] == "price" else "part_wait"].format(
+                    part=knowledge.prices.parts[words[2]].name
+                )
             return PRICE_NUMBERS.get(words[-1], ".".join(words))
         case "answers":
             return NUMBERS["answer"].format(answer=knowledge.answers[words[1]].name)
@@ -219,5 +231,7 @@ def _repair_words(knowledge: Knowledge, path: Path) -> str:
     if path[2] != "risks":
         return NUMBERS[str(path[2])].format(repair=repair.name)
     assert isinstance(path[3], int)
+    risk = repair.risks[path[3]]
     kind = RISK_NUMBERS[str(path[5] if path[4] == "older" else path[4])]
-    return NUMBERS[kind].format(risk=repair.risks[path[3]].name, repair=repair.name)
+    level = "" if risk.by is None or kind != "risk" else _level(knowledge, risk.by, str(path[5]))
+    return NUMBERS["risk_at" if level else kind].format(risk=risk.name, repair=repair.name, level=level)

@@ -109,6 +109,29 @@ def test_at_its_present_value_a_number_gives_the_totals_of_the_decision() -> Non
         assert best.total.amount == pytest.approx(one.decision.best.total.amount, abs=CENTS)
 
 
+def test_of_the_ways_of_failing_the_others_give_way_so_that_all_come_to_one() -> None:
+    """A share that is moved by itself would leave failures that are none, and could not be written down."""
+    name, path = "all_returns_high", ("components", "injector", "life", "fails_as", "excess_return")
+    one, (axis, found) = ground(name), _along(name, path)
+    assert found.low < found.now < found.high < 1.0
+    life = one.knowledge.components["injector"].life
+    assert life is not None
+    for value in (0.3, 0.5, 0.7):
+        rest = (1.0 - value) / (1.0 - axis.now)
+        shares = {state: share.value * rest for state, share in life.fails_as.items()} | {"excess_return": value}
+        changed = with_values(one.knowledge, {(*path[:-1], state): share for state, share in shares.items()})
+        anew = decide_repair(reckon(changed, one.case, rebuilt(one.network, changed))).best
+        best = decide_repair(axis.evaluate(value, [work.jobs for work in found.works])).best
+        assert best.total.amount == pytest.approx(anew.total.amount, abs=CENTS)
+
+
+def test_the_present_value_lies_within_the_range_of_each_number() -> None:
+    one = ground("one_blown_seal")
+    for number in one.numbers:
+        low, high = range_of(one, number)
+        assert low <= number.value <= high, number.path
+
+
 @pytest.mark.parametrize("state", ["excess_return", "dribbling"])
 def test_a_chance_is_moved_no_further_than_a_new_and_a_spoilt_part_allow(state: str) -> None:
     """A new injector in a system with debris has the larger of two chances for each fault: together below 1, still."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from diag.doubt import bearing_numbers, drawn_numbers
-from diag.knowledge_base import walk_figures
+from diag.doubt import bearing_numbers, drawn_numbers, number_at
+from diag.knowledge_base import MONEY, Figure, walk_figures
 from diag.report import number_words, value_words
 from tests.doubt.grounds import ground, knowledge
 
@@ -26,10 +26,51 @@ def test_words_name_the_thing_and_the_unit() -> None:
         ("prices", "labour_per_hour"): ("labour rate for an hour", "96 EUR"),
         ("prices", "customer", "horizon_months"): ("months that the vehicle is kept", "36 months"),
         ("prices", "parts", "injector", "price"): ("price of 'injector, new'", "380 EUR"),
+        ("prices", "parts", "injector", "wait_days"): ("days to wait for 'injector, new'", "1"),
+        ("prices", "customer", "driven_on_months"): (
+            "months that a vehicle is driven on with a blown seal",
+            "4 months",
+        ),
+        ("prices", "customer", "removal_odds_in_a_year"): (
+            "how much harder an injector comes out after a year with a blown seal",
+            "3",
+        ),
+        ("repairs", "reseal", "risks", 0, "chance", "slight"): (
+            "chance of 'injector stuck' at 'reseal the injector', combustion gas past the seal: slight",
+            "12 %",
+        ),
+        ("components", "seal", "fresh", "weeping"): ("chance that a new one is weeping: combustion seal", "1.5 %"),
     }
     for path, (words, value) in expected.items():
         assert number_words(knowledge(), path) == words
         assert value_words(knowledge(), numbers[path], numbers[path].value) == value
+
+
+def test_only_amounts_of_money_are_told_in_the_currency() -> None:
+    kept = {"horizon_km": 40_000}
+    prices = knowledge().prices
+    customer = prices.customer.model_copy(update={name: Figure(value=value) for name, value in kept.items()})
+    changed = knowledge().model_copy(update={"prices": prices.model_copy(update={"customer": customer})})
+    for placed in walk_figures(changed):
+        number = number_at(changed, placed.path)
+        told = value_words(changed, number, number.value)
+        assert told.endswith(" EUR") == (placed.path[-1] in MONEY), placed.path
+    path = ("prices", "customer", "horizon_km")
+    assert number_words(changed, path) == "kilometres that the vehicle is kept"
+    assert value_words(changed, number_at(changed, path), 40_000.0) == "40,000 km"
+
+
+def test_near_its_ends_a_chance_keeps_two_digits_and_a_month_is_one() -> None:
+    chance = number_at(knowledge(), ("components", "seal", "fresh", "weeping"))
+    assert [value_words(knowledge(), chance, each) for each in (0.0123, 0.00072, 0.12, 0.985, 0.9996)] == [
+        "1.2 %",
+        "0.072 %",
+        "12 %",
+        "98.5 %",
+        "99.96 %",
+    ]
+    months = number_at(knowledge(), ("prices", "customer", "horizon_months"))
+    assert value_words(knowledge(), months, 1.0) == "1 month"
 
 
 def test_what_was_not_told_and_what_shares_a_shift_is_not_drawn() -> None:
