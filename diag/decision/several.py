@@ -233,7 +233,8 @@ def policies_of(ready: Reckoning) -> tuple[Policy, ...]:
 
 def price_by_policy(ready: Reckoning, jobs: Sequence[Job]) -> Array | None:
     """`[policy]`: the expected total of these jobs under each fixed way of acting later, in the order of `policies_of`;
-    the least of them is the objective. A way out counts, too. None where these jobs are no plan of `ready`.
+    the least of them is the objective. A way out counts, too, also where no decision would hold it. None where these
+    jobs are no plan of `ready`.
 
     Under a fixed way the total is linear in every price, and a ratio of polynomials in every number of the knowledge.
     """
@@ -249,7 +250,8 @@ def price_by_policy(ready: Reckoning, jobs: Sequence[Job]) -> Array | None:
 def _way_out(ready: Reckoning, jobs: Sequence[Job]) -> PlanOption | None:
     if not any(ready.knowledge.repairs[job.repair].kind == "way out" for job in jobs):
         return None
-    return next((each for each in _ways_out(ready, briefly=True) if frozenset(each.jobs) == frozenset(jobs)), None)
+    ways = _ways_out(ready, briefly=True, every=True)  # what was best may stand beside no danger where a number moved
+    return next((each for each in ways if frozenset(each.jobs) == frozenset(jobs)), None)
 
 
 def _later_by_policy(ready: Reckoning, plan: Plan) -> Array:

@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from diag.decision import Job, decide_repair, price_by_policy, reckon
+from diag.decision import Job, decide_repair, price, price_by_policy, reckon
 from diag.doubt import (
     Drawn,
     Influence,
@@ -93,6 +93,17 @@ def test_what_is_only_priced_costs_what_it_costs_beside_all_others() -> None:
         here, there = price_by_policy(alone, jobs), price_by_policy(among, jobs)
         assert here is not None and there is not None
         assert here == pytest.approx(there, rel=1e-9)
+
+
+def test_to_let_it_stand_has_a_cost_where_a_number_has_moved_out_of_danger() -> None:
+    """It is no option of a case without danger; but the advice that it was is still compared there, with a number."""
+    ready = ground(CASE).ready
+    standing = [Job("stop_driving", None)]
+    assert not ready.danger.present
+    assert all(set(option.jobs) != set(standing) for option in decide_repair(ready).options)
+    costs, priced = price_by_policy(ready, standing), price(ready, standing)
+    assert costs is not None and priced is not None
+    assert costs.min() == pytest.approx(priced.breakdown.total.amount, rel=1e-12)
 
 
 def test_numbers_of_infinite_strength_leave_the_advice_standing_in_every_draw() -> None:
