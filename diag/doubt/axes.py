@@ -56,7 +56,7 @@ def range_of(ground: Ground, number: Number) -> tuple[float, float]:
             return now / LIFE, now * LIFE
         case "money" | "time":
             if number.path[-1] == "horizon_months":
-                return 1.0, max(STANDS_FOR, now)
+                return min(1.0, now), max(STANDS_FOR, now)
             return 0.0 if number.path[-1] != "labour_per_hour" else now / 10.0, max(WIDEST * now, 1.0)
         case _:
             return now / WIDEST, now * WIDEST if now else 1.0

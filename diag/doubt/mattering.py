@@ -96,7 +96,10 @@ def _spread(ground: Ground, number: Number) -> float:
         return spread_of(number)
     entry: object = ground.knowledge
     for step in (*number.path[:-1], beside):
-        entry = entry[step] if isinstance(entry, dict) else getattr(entry, str(step))
+        if isinstance(entry, tuple):  # the parts of a mixture
+            entry = entry[int(step)]
+        else:
+            entry = entry[step] if isinstance(entry, dict) else getattr(entry, str(step))
     return spread_of(number, float(getattr(entry, "value", 1.0)))
 
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from diag.doubt import bearing_numbers, drawn_numbers, number_at
+import math
+
+import pytest
+
+from diag.casebook import read_case
+from diag.doubt import bearing_numbers, drawn_numbers, ground_of, influences, number_at
 from diag.knowledge_base import MONEY, Figure, walk_figures
 from diag.report import number_words, value_words
 from tests.doubt.grounds import ground, knowledge
@@ -83,6 +88,18 @@ def test_what_was_not_told_and_what_shares_a_shift_is_not_drawn() -> None:
         if path[0] in ("findings", "readings"):
             assert path[1] in told - shifted
     assert drawn < {placed.path for placed in walk_figures(knowledge())}
+
+
+def test_each_part_of_a_mixture_may_be_a_number_that_matters() -> None:
+    """Oil that the laboratory looked at: sound engines are of two kinds. Each number has its own width beside it."""
+    text = "engine: ostrel_3\nfindings:\n  oil_level_rising: present\nreadings:\n  oil_dilution: 3.1 per cent\n"
+    one = ground_of(knowledge(), read_case("oil.yaml", knowledge(), text))
+    found = {each.number.path[-3:]: each for each in influences(one) if each.number.path[1] == "oil_dilution"}
+    parts = knowledge().readings["oil_dilution"].spread["none"].parts
+    for number, part in enumerate(parts):
+        moved = found["parts", number, "middle"]
+        assert moved.spread == pytest.approx(part.width.value / math.sqrt(moved.number.strength))
+        assert math.isfinite(moved.swing)
 
 
 def test_the_numbers_nearest_to_a_decision_are_a_part_of_those_that_are_drawn() -> None:
