@@ -135,13 +135,13 @@ def conflict_measure(log_singles: Array, log_together: float) -> float:
 def strain_of(posterior: Array, likelihoods: Array, may_err: float = MAY_ERR) -> tuple[float, Array]:
     """The strain of one thing, and the chance of each answer to be an error: `posterior[level]`,
     `likelihoods[answer, level]`, each but for a factor of its own. See the head of this module."""
-    possible = posterior > 0
-    chances = likelihoods[:, possible]
-    ratio = likelihoods.mean(axis=1)[:, np.newaxis] / chances
-    each = 1.0 - may_err + may_err * ratio
-    weight = posterior[possible] * np.prod(each, axis=0)
-    strain = float(weight.sum())
-    return strain, np.asarray((weight * may_err * ratio / each).sum(axis=1) / strain)
+    possible = (posterior > 0) & np.all(likelihoods > 0, axis=0)
+    # in logarithms: one level may be as unlikely as a number can be, and the ratio beyond what a number can be
+    err = np.log(may_err) + np.log(likelihoods.mean(axis=1))[:, np.newaxis] - np.log(likelihoods[:, possible])
+    each = np.logaddexp(np.log1p(-may_err), err)
+    weight = np.log(posterior[possible]) + each.sum(axis=0)
+    strain = float(np.exp(weight).sum())
+    return strain, np.asarray(np.exp(weight + err - each).sum(axis=1) / strain)
 
 
 def strain_tail(

@@ -187,6 +187,17 @@ def test_the_tail_of_strain_is_a_sum_over_all_answers(thing: tuple[np.ndarray, n
         assert sum(chance for chance, _, tail in rows if tail <= level) <= level + 1e-12
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["engine: ostrel_3\nreadings: {fuel_density: 600 kg/m3}", "engine: velm_5\nreadings: {capacitance: {1: 25 uF}}"],
+)
+def test_a_reading_that_all_but_one_level_rules_out_has_a_strain(text: str) -> None:
+    """A level may be as unlikely as a number can be, and the mean beyond it more than a number can be."""
+    for doubt in held_together(text).doubts:
+        assert math.isfinite(doubt.strain)
+        assert all(0.0 <= opinion.p_error <= 1.0 for opinion in doubt.opinions)
+
+
 def test_vehicles_of_the_model_are_not_strained_on_average() -> None:
     """The mean strain of one thing over vehicles of the model is 1, as for any quotient of two distributions."""
     like = typical_case(KNOWLEDGE, "ostrel_3", cylinders=1)
