@@ -120,7 +120,12 @@ def _contrast(sheet: WhySheet, everything: bool) -> tuple[Block, ...]:
 
 def _verdict(sheet: WhySheet) -> str:
     """What tells the two apart most: a finding, or how common they are."""
-    prior = sheet.contrast.prior_decibans or 0.0
+    found = sheet.contrast
+    settles = next((line for line in sheet.findings if line.contrast_decibans is None), None)
+    if settles is not None:
+        fault = sheet.fault if found.only_fault > found.only_rival else found.rival
+        return WHY["contrast_settles"].format(finding=told_text(settles), fault=fault.name)
+    prior = found.prior_decibans or 0.0
     weights = [abs(line.contrast_decibans or 0.0) for line in sheet.findings]
     most = sheet.findings[weights.index(max(weights))] if weights and max(weights) > max(abs(prior), SILENT) else None
     decibans = most.contrast_decibans or 0.0 if most is not None else prior
@@ -129,7 +134,7 @@ def _verdict(sheet: WhySheet) -> str:
     return WHY["contrast_for" if most is not None else "contrast_prior"].format(
         finding=told_text(most) if most is not None else "",
         decibans=decibans_text(abs(decibans)),
-        fault=(sheet.fault if decibans > 0 else sheet.contrast.rival).name,
+        fault=(sheet.fault if decibans > 0 else found.rival).name,
         words=weight_words(decibans),
     )
 

@@ -50,6 +50,7 @@ WHY = {
         "The first without the second: {only_fault}; the second without the first: {only_rival}; both: {both}."
     ),
     "contrast_for": "What tells them apart most is '{finding}' ({decibans} decibans for {fault}, {words}).",
+    "contrast_settles": "'{finding}' settles which of the two it is: {fault}.",
     "contrast_prior": "What tells them apart most is how common each is ({decibans} decibans for {fault}, {words}).",
     "contrast_none": "Nothing that was told tells them apart; what stands is how common they are.",
     "neighbours": "What each cylinder's findings do to the others: {component}",

@@ -42,6 +42,16 @@ def test_json_has_the_documented_form_and_adds_up() -> None:
     assert all(len(line["chances"]) == len(told) + 1 for line in body["course"])
 
 
+def test_what_settles_between_two_faults_is_named_and_not_how_common_they_are(tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text("engine: velm_5\nreadings: {capacitance: {1: 25 uF}}\n", encoding="utf-8")
+    page = " ".join(succeeded("why", str(case)).split())
+    told = "capacitance of a piezo injector, cylinder 1: 25.0 uF"
+    assert f"'{told}' settles which of the two it is: injector, cylinder 1." in page
+    assert "how common each is" not in page
+    assert json_of("weigh", str(case), "--json")["faults"][0]["component"] == "injector"
+
+
 def test_the_printed_weights_add_up_as_printed() -> None:
     lines = succeeded("why", CASE, "--all", columns=200).splitlines()
     first = next(number for number, line in enumerate(lines) if line.startswith("what was told"))
