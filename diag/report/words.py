@@ -301,6 +301,9 @@ KIND_OF_ENTRY = {
     "sources": "a source",
     "answers": "a soft answer",
     "parts": "a part",
+    "steps": "a step of work",
+    "log_columns": "a column of a log",
+    "log_rules": "a rule for logs",
 }
 
 NUMBERS = {

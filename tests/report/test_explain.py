@@ -7,6 +7,7 @@ import pytest
 from diag.knowledge_base import load_knowledge
 from diag.report import KINDS, item_blocks, item_sheet, render
 from diag.report.explain import entries
+from diag.report.words import KIND_OF_ENTRY
 
 KNOWLEDGE = load_knowledge()
 SELF_EXPLAINING = ("cautions", "sources")  # their text is all there is
@@ -30,6 +31,13 @@ SAID = [
 @pytest.mark.parametrize(("item", "said"), SAID, ids=[f"{item}: {said[:30]}" for item, said in SAID])
 def test_numbers_are_told_with_their_units_and_both_judgements(item: str, said: str) -> None:
     assert said in " ".join(render(item_blocks(item_sheet(KNOWLEDGE, item)), 200).split())
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_page_of_every_entry_can_be_printed(kind: str) -> None:
+    for item in entries(KNOWLEDGE, kind):
+        sheet = item_sheet(KNOWLEDGE, item)
+        assert f"({item}, {KIND_OF_ENTRY[sheet.kind]})" in " ".join(render(item_blocks(sheet), 200).split())
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in SELF_EXPLAINING])
