@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import html
 import re
+from pathlib import Path
 
 import httpx
 
-from tests.web.served import Browser
+from tests.web.served import Browser, held_up, served
 
 
 def _case(browser: Browser, engine: str = "karrick_v8") -> int:
@@ -84,3 +85,19 @@ def test_a_closing_with_a_slip_comes_again_with_its_note(browser: Browser) -> No
     assert "the bolt was &lt; hand tight</textarea>" in text
     answer = browser.send(f"/case/{number}/close", on=browser.revision(number), **(said | {"time": "90 min"}))
     assert answer.status_code == 200
+
+
+def test_a_slip_while_the_belief_is_worked_out_asks_for_nothing_that_would_take_its_place(tmp_path: Path) -> None:
+    """The page had asked for itself where the form was sent, which 'cannot be asked in that way'."""
+    with served(tmp_path, in_time=False) as browser, held_up():
+        number = _case(browser)
+        for path, said, fields in (
+            ("measure", "unknown unit 'o", {"item": "correction", "place": "2", "value": "2.5o", "unit": "mg/stroke"}),
+            ("codes", "PX", {"codes": "PX"}),
+        ):
+            text = _refused(browser, number, path, said, under="", **fields)
+            assert "Being worked out" in text
+            assert f"/case/{number}/{path}?" not in text
+            assert "aria-busy" not in text
+            for link in re.findall(r'Being worked out \.\.\. <a class="button" href="([^"]+)"', text):
+                assert browser.client.get(link).status_code == 200
