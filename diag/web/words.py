@@ -29,6 +29,9 @@ SAY: dict[str, str] = {
     "case_number": "case {number}",
     "changed": "last entry {when} UTC",
     "closed_at": "closed {when} UTC",
+    "unreached": "diag cannot be reached from here: this device may be off the network, or diag was stopped. What you "
+    "entered last may not have been taken; look once diag can be reached again.",
+    "reached": "diag can be reached again. Look whether what you entered last was taken.",
     "begin": "Begin a case",
     "begin_do": "Begin",
     "begin_title": "Vehicle, and what it came with",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from playwright.sync_api import Page, TimeoutError, expect
+from playwright.sync_api import Page, Route, TimeoutError, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, fine
@@ -50,6 +50,37 @@ def test_a_reading_that_is_none_stays_in_its_field_and_is_told_where_it_is_seen(
     expect(page.locator("#told")).to_contain_text("Taken.")
     expect(page.get_by_role("alert")).to_have_count(0)
     expect(field).to_have_value("")
+
+
+def test_a_slip_outlives_what_the_page_had_asked_for_and_what_others_write(house: House) -> None:
+    """The page that was asked for before the slip, or is asked for as somebody else writes, had taken its place."""
+    page = house.visitor(820)
+    case = _begun(page)
+    held: list[Route] = []
+    page.route(re.compile("/at/2.patient=yes"), lambda route: held.append(route))
+    page.goto(f"{case}/at/2")
+    page.evaluate(
+        "() => { htmx.ajax('GET', location.pathname + '?patient=yes', {target: '#screen', select: '#screen'}); }"
+    )
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    field = page.get_by_role("textbox", name=re.compile("correction")).first
+    field.fill("2.5o")
+    field.press("Enter")
+    expect(page.get_by_role("alert")).to_contain_text("unknown unit 'o")
+    with page.expect_response(re.compile("/at/2.patient=yes")):
+        for route in held:
+            route.continue_()
+    other = house.visitor(820)
+    other.goto(f"{case}/at/3")
+    other.locator("[id$='-present']").first.click()
+    expect(other.locator("#told")).to_contain_text("Taken.")
+    page.wait_for_timeout(1500)  # within which the stream tells of it
+    expect(page.get_by_role("alert")).to_contain_text("unknown unit 'o")
+    expect(field).to_have_value("2.5o")
+    field.fill("2.5")
+    field.press("Enter")
+    expect(page.locator("#told")).to_contain_text("Taken")
+    expect(page.get_by_role("alert")).to_have_count(0)
 
 
 def test_codes_that_are_none_stay_in_their_field(house: House) -> None:

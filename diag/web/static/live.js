@@ -71,6 +71,7 @@
     watched = number;
     stream = number ? new EventSource(`/case/${number}/live`) : null;
     if (stream) stream.addEventListener("moved", (event) => renew(Number(event.data)));
+    if (stream) stream.addEventListener("open", reached);
   };
   const hear = (number, revision) => {
     newest[number] = Math.max(newest[number] || 0, revision);
@@ -80,8 +81,10 @@
     const shown = document.getElementById("case");
     if (!shown) return;
     hear(shown.dataset.case, Number(shown.dataset.revision));
-    if (Number(shown.dataset.revision) < newest[shown.dataset.case]) fetchAgain();
+    if (Number(shown.dataset.revision) < newest[shown.dataset.case] && !isRefused()) fetchAgain();
   };
+  // Where an entry was refused, why and what was typed stand there until the hand goes on.
+  const isRefused = () => Boolean(document.querySelector("#screen [data-refused]"));
   const fetchAgain = () => {
     const page = new URL(location.href);
     page.searchParams.delete("said");
@@ -90,7 +93,7 @@
   const renew = (revision) => {
     const shown = document.getElementById("case");
     if (shown) hear(shown.dataset.case, revision);
-    if (!shown || writing > 0 || Number(shown.dataset.revision) >= revision) return;
+    if (!shown || writing > 0 || isRefused() || Number(shown.dataset.revision) >= revision) return;
     fetchAgain().then(() => {
       const now = document.getElementById("case");
       const told = document.getElementById("told");
@@ -105,7 +108,16 @@
 
   // What this page writes itself comes back by the stream, often before the answer does: that is nobody else's.
   const writes = (event) => (event.detail?.ctx?.request?.method || "").toUpperCase() === "POST";
-  document.addEventListener("htmx:before:request", (event) => { if (writes(event)) writing += 1; });
+  let refusals = 0;
+  document.addEventListener("htmx:before:request", (event) => {
+    if (writes(event)) writing += 1;
+    else event.detail.ctx.refusals = refusals;
+  });
+  document.addEventListener("htmx:before:response", (event) => {
+    const { ctx } = event.detail;
+    if (writes(event)) refusals += ctx.response.status >= 400 ? 1 : 0;
+    else if (ctx.refusals !== refusals && ctx.target?.id === "screen") event.preventDefault();  // asked for before it
+  });
   // What was taken does not stand in its field any longer, as if it were still to be taken; what was typed since does.
   const emptied = ({ sourceElement, request, response }) => {
     const form = sourceElement?.closest?.("form");
@@ -115,12 +127,41 @@
       else if (request.body?.get?.(field.name) === field.value) field.value = field.defaultValue;
   };
   document.addEventListener("htmx:finally:request", (event) => {
+    if (event.detail?.ctx?.text !== undefined && (writes(event) || lost === "page")) {
+      tellLost("");
+      lost = "";
+    }
     if (!writes(event)) return;
     writing = Math.max(0, writing - 1);
     emptied(event.detail.ctx);
     refocusSoon();
     current();
   });
+
+  // An entry that did not get through would be lost without a sign: that is told over the page until one does.
+  let lost = "";  // what has not got through: an entry, or what the page asked for itself
+  const tellLost = (words) => {
+    const line = document.createElement("p");
+    line.className = "caution";
+    line.setAttribute("role", "alert");
+    line.textContent = words;
+    document.getElementById("unreached")?.replaceChildren(...(words ? [line] : []));
+  };
+  document.addEventListener("htmx:error", (event) => {
+    const asked = event.detail?.ctx;
+    if (!asked || asked.text !== undefined) return;  // there was an answer
+    const from = asked.sourceElement;
+    if (from?.matches?.("[aria-busy]")) from.replaceWith(from.cloneNode(true));  // one that is new asks once more
+    lost = lost === "entry" || writes(event) ? "entry" : "page";
+    document.getElementById("told")?.replaceChildren();
+    tellLost(document.getElementById("unreached")?.dataset.lost);
+  });
+  const reached = () => {
+    if (!lost) return;
+    tellLost(lost === "entry" ? document.getElementById("unreached")?.dataset.back : "");
+    lost = "";
+    if (!isRefused()) fetchAgain();  // what stands there then is what was taken
+  };
 
   // A form that is under way is not sent once more by a second touch; one that waits long may be.
   const PATIENCE_MS = 10000;
