@@ -121,8 +121,12 @@ def last_entry(visit: Visit, kept: Kept, case: Case) -> str:
         return ""
     knowledge = visit.shop.knowledge
     earlier = visit.shop.keeping.at(kept, before)
-    was = list(evidence_lines(knowledge, earlier))
-    new = [line for line in evidence_lines(knowledge, case) if line not in was]
+    was, new = list(evidence_lines(knowledge, earlier)), []
+    for line in evidence_lines(knowledge, case):
+        if line in was:
+            was.remove(line)  # a reading that is taken once more with the same value is another one
+        else:
+            new.append(line)
     banks = len(case.engine.banks)
     named = [at_place(line.what, line.place, banks) for line in new]
     texts = [f"{name}: {line.said}" if line.said else name for name, line in zip(named, new, strict=True)]

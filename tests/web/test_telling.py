@@ -81,6 +81,19 @@ def test_a_reading_in_another_unit_is_turned_into_the_readings_own(browser: Brow
     assert "rail pressure while cranking: 200 bar" in _told(browser, number)
 
 
+def test_the_same_reading_once_more_is_named_where_it_can_be_taken_back(browser: Browser) -> None:
+    """It had been called 'the last change', as nothing was told that had not been told before."""
+    number = browser.demo("one_blown_seal")
+    for _ in range(2):
+        answer = browser.send(
+            f"/case/{number}/measure",
+            **{"on": browser.revision(number), "item": "correction", "place": "2", "under": ""},
+            value="1,5",
+            unit="mg/stroke",
+        )
+        assert "last entry: idle correction of the cylinder, cylinder 2: 1.5 mg/stroke" in answer.text
+
+
 def test_codes_are_taken_and_the_rest_is_absent_when_nothing_else_is_stored(browser: Browser) -> None:
     """P0263 is the balance code of cylinder 1 (SAE J2012: contribution/balance, three codes a cylinder)."""
     number = _case(browser)
