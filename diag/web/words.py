@@ -237,7 +237,8 @@ PROBLEMS: dict[str, str] = {
     "not_here": "A class is opened at the machine that serves this page.",
     "trainer_only": "This is for the trainer who opened the class.",
     "foreign": "This was sent from another site, and was refused. Nothing was written.",
-    "unpaired": "This device has not been let in yet.",
+    "unpaired": "This device is not let in here, or no longer, as diag was started anew or nobody came for long. "
+    "Nothing was written. The code that lets it in stands on the screen where diag was started.",
     "often": "That was too much in too short a time. Wait a little and try again; nothing was written.",
     "large": "That is larger than is taken here. Nothing was written.",
     "kind": "This kind of content is not taken here. Nothing was written.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,16 @@ def test_the_interface_is_shut_to_it_too(tmp_path: Path) -> None:
         assert browser.client.get("/api/cases").status_code == 401
         assert browser.client.post("/api/cases", json={"title": "x", "engine": "ostrel_4"}).status_code == 401
         assert browser.client.post("/cases/new", data={"title": "x"}).status_code == 401
+
+
+def test_a_tablet_that_enters_something_after_a_restart_is_led_to_the_door(tmp_path: Path) -> None:
+    """It was told that it had not been let in *yet*, with no way to do so, and nothing of what became of its entry."""
+    with served(tmp_path, NETWORK) as browser:
+        answer = browser.client.post("/case/1/tell", data={"token": "of before", "item": "tar", "answer": "present"})
+        assert answer.status_code == 401
+        assert "Nothing was written" in answer.text
+        (door,) = re.findall(r'<a class="button strong" href="([^"]+)">Let this device in</a>', answer.text)
+        assert 'name="code"' in browser.client.get(door).text
 
 
 def test_the_code_on_the_screen_lets_it_in(tmp_path: Path) -> None:
