@@ -18,6 +18,7 @@ if TYPE_CHECKING:  # results only pass through here
 __all__ = ["doubt_line", "doubt_sentence", "doubt_sheet", "number_words", "value_words"]
 
 Path = tuple[int | str, ...]
+MONTHS = ("horizon_months", "driven_on_months")
 
 
 def doubt_sheet(doubt: Doubt) -> DoubtSheet:
@@ -124,8 +125,10 @@ def value_words(knowledge: Knowledge, mine: Number | None, value: float) -> str:
         return f"{100 * value:.1f} %"
     if last in ("km_per_year", "horizon_km"):
         return f"{number(value, 0)} km"
-    if last in ("horizon_months", "driven_on_months"):
-        return f"{counted(number(value, 0)):month|months}"
+    if last in MONTHS:
+        return f"{counted(number(value, 0) if value >= 10 else f'{value:.2g}'):month|months}"
+    if last == "removal_odds_in_a_year":
+        return f"{value:.3g} times"
     if mine.kind == "money":
         return money(value, currency)
     if mine.kind == "time":

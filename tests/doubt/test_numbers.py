@@ -30,16 +30,16 @@ def test_words_name_the_thing_and_the_unit() -> None:
         ("components", "seal", "life", "scale"): ("how long most last: combustion seal", "600,000 km"),
         ("prices", "labour_per_hour"): ("labour rate for an hour", "96 EUR"),
         ("prices", "customer", "horizon_months"): ("months that the vehicle is kept", "36 months"),
-        ("prices", "parts", "injector", "price"): ("price of 'injector, new'", "380 EUR"),
-        ("prices", "parts", "injector", "wait_days"): ("days to wait for 'injector, new'", "1"),
         ("prices", "customer", "driven_on_months"): (
             "months that a vehicle is driven on with a blown seal",
             "4 months",
         ),
         ("prices", "customer", "removal_odds_in_a_year"): (
             "how much harder an injector comes out after a year with a blown seal",
-            "3",
+            "3 times",
         ),
+        ("prices", "parts", "injector", "price"): ("price of 'injector, new'", "380 EUR"),
+        ("prices", "parts", "injector", "wait_days"): ("days to wait for 'injector, new'", "1"),
         ("repairs", "reseal", "risks", 0, "chance", "slight"): (
             "chance of 'injector stuck' at 'reseal the injector', combustion gas past the seal: slight",
             "12 %",
@@ -49,6 +49,8 @@ def test_words_name_the_thing_and_the_unit() -> None:
     for path, (words, value) in expected.items():
         assert number_words(knowledge(), path) == words
         assert value_words(knowledge(), numbers[path], numbers[path].value) == value
+    months = numbers["prices", "customer", "horizon_months"]
+    assert value_words(knowledge(), months, 1.0) == "1 month"
 
 
 def test_only_amounts_of_money_are_told_in_the_currency() -> None:
