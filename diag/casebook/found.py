@@ -208,6 +208,7 @@ def _reading(book: Notebook, path: Path, number: Tree, item: str, reading: Readi
             "" if not read.unit or same_unit(read.unit, reading.unit) else f", which is {read.value:g} {reading.unit},"
         )
         message = f"{shown(number)}{converted} is not plausible for '{item}'"
-        book.complain(path, message, f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}")
+        lies = f"it lies between {reading.lowest:g} and {reading.highest:g} {reading.unit}"
+        book.complain(path, message, f"{lies} ({reading.name})")
         return None
     return read

@@ -131,6 +131,11 @@ MISTAKES = [
         "0 and 2000 bar",
     ),
     (
+        HEAD + "readings: {rail_pressure_idle: 280 bar}\n",
+        "4:32: '280 bar' is not plausible for 'rail_pressure_idle'; it lies between -400 and 200 bar (rail pressure "
+        "at idle, actual less specified)",
+    ),
+    (
         HEAD + "readings: {correction: 2 mg/stroke}\n",
         "4:24: 'correction' is of each cylinder, and says of which; write",
     ),
