@@ -70,8 +70,8 @@ def _fault(code: str, form: TrimCodeFormat) -> tuple[str, str] | None:
         if alphabet is not None and letter not in alphabet:
             message = f"'{letter}', character {place} of '{code}', does not occur in this engine's trim codes"
             alike = _ALIKE.get(letter, "")
-            hint = f"is it '{alike}'? " if alike and alike in alphabet else ""
-            return message, f"{hint}They are made of {alphabet}"
+            hint = f"is it '{alike}'? They" if alike and alike in alphabet else "they"
+            return message, f"{hint} are made of {alphabet}"
         if not letter.isalnum():
             return f"'{letter}', character {place} of '{code}', is neither a letter nor a digit", "read it again"
     if not code:

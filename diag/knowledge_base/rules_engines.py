@@ -32,8 +32,19 @@ def check_engines(register: Register) -> None:
             if entry.value is None and entry.default:
                 message = "a limit that is left blank is not a default"
                 register.complain(("engines", name, "limits", limit, "default"), message, "leave 'default' out")
+        _check_trim_code(register, name, engine)
         _check_units(register, name, engine)
         _check_measures(register, name, engine)
+
+
+def _check_trim_code(register: Register, name: str, engine: Engine) -> None:
+    """Its alphabet holds every sign by itself; codes are read without spaces and hyphens."""
+    alphabet = engine.trim_code.alphabet
+    strange = next((sign for sign in alphabet or "" if not sign.isalnum()), None)
+    if alphabet == "" or strange is not None:
+        path = ("engines", name, "trim_code", "alphabet")
+        message = f"'{strange}' is no sign of a trim code" if strange is not None else "no code has no signs at all"
+        register.complain(path, message, "write every letter and digit out, such as '0123456789ABCDEF', or null")
 
 
 def _check_units(register: Register, name: str, engine: Engine) -> None:

@@ -37,6 +37,12 @@ BROKEN: list[tuple[str, str, str]] = [
     ("{4: 10}", "{7: 10}", "9:21: there is no cylinder 7; its cylinders are 1 to 4"),
     ("{4: 10}", "{4: -500}", "9:24: this should not be below 0, and is '-500'"),
     ("value: 50", "value: 0", "11:26: 'return flow at idle' is measured by this, so it must be above"),
+    (
+        "  limits:",
+        "  trim_code: {alphabet: 0-9 A-F}\n  limits:",
+        "10:25: '-' is no sign of a trim code; write every letter",
+    ),
+    ("  limits:", "  trim_code: {alphabet: ''}\n  limits:", "10:25: no code has no signs at all; write every letter"),
     ("unit: mL/min", "unit: ohm", "11:36: 'ohm' cannot be turned into 'mL/min'; it can be mL/min, mL/s, L/min or L/h"),
     ("unit: mL/min", "unit: ml/mn", "11:36: unknown unit 'ml/mn'; did you mean 'mL/min'"),
     (
