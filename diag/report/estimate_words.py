@@ -109,7 +109,7 @@ class EstimateWords:
         if case.distance_km is not None:
             parts.append(self.head["distance"].format(km=self.number(case.distance_km, 0)))
         if case.age_years is not None:
-            parts.append(self.head["age"].format(years=counted(self.short(case.age_years))))
+            parts.append(self.head["age"].format(years=counted(self.short(round(case.age_years, 1)))))
         return ", ".join(parts)
 
 

@@ -25,7 +25,7 @@ def case_blocks(case: CaseLine) -> tuple[Block, ...]:
     if case.distance_km is not None:
         facts.append(ABOUT["distance"].format(distance_km=case.distance_km))
     if case.age_years is not None:
-        facts.append(ABOUT["age"].format(age_years=counted(case.age_years)))
+        facts.append(ABOUT["age"].format(age_years=counted(round(case.age_years, 1))))
     facts.append(ABOUT["firing_order"].format(order="-".join(str(number) for number in case.firing_order)))
     if case.cylinder_one:
         facts.append(ABOUT["cylinder_one"].format(where=case.cylinder_one))

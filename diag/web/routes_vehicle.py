@@ -109,9 +109,18 @@ def _about(case: Case) -> dict[str, str]:
     return {
         "title": case.title,
         "distance": f"{case.distance_km:.10g} km" if case.distance_km is not None else "",
-        "age": f"{counted(case.age_years):year|years}" if case.age_years is not None else "",
+        "age": _age(case.age_years) if case.age_years is not None else "",
         "numbering": case.numbering or "",
     }
+
+
+def _age(years: float) -> str:
+    """An age as it is typed, and taken again for the same: `11 years`, `11 years 4 months`."""
+    whole, months = divmod(round(12 * years), 12)
+    if not months or abs(12 * years - 12 * whole - months) > 1e-6 or float(f"{years:.3g}") == years:
+        return f"{counted(years):year|years}"
+    parts = [f"{counted(whole):year|years}"] if whole else []
+    return " ".join([*parts, f"{counted(months):month|months}"])
 
 
 def _numberings(knowledge: Knowledge) -> dict[str, str]:

@@ -98,6 +98,12 @@ def test_the_likeliest_fault_and_its_cylinder_stand_in_words() -> None:
     assert "judged, not counted" in page
 
 
+def test_an_age_in_months_has_one_decimal_at_the_head() -> None:
+    case = replace(stand_ins.repair_sheet().case, age_years=11 + 4 / 12)
+    page = render(repair_blocks(replace(stand_ins.repair_sheet(), case=case)), 110)
+    assert "; 11.3 years;" in page
+
+
 def test_a_circumstance_is_not_listed_among_the_faults() -> None:
     faults, circumstances = render(PAGES["weigh"]()).split("Circumstances")
     assert "stress on the seals" not in faults

@@ -51,6 +51,8 @@ def test_the_vehicle_is_kept_as_a_case_file_would_say_it_and_taken_back(browser:
     told = _as_file("distance: 187000 km\nage: 11 years 4 months\n")
     _, case = _stands(browser, number)
     assert (case.distance_km, case.age_years) == (told.distance_km, told.age_years)
+    shown = browser.client.get(f"/case/{number}/vehicle").text
+    assert 'value="11 years 4 months"' in shown
     assert "what is known of the vehicle" in text
     _undo(browser, number)
     _, case = _stands(browser, number)
