@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 
-from diag.basics import CaseError, ImpossibleEvidence, Problem, did_you_mean
+from diag.basics import CaseError, ImpossibleEvidence, Problem, did_you_mean, listed
 from diag.casebook import NUMBERING, Case
 from diag.inference import Array, Component, Model, Plate, Posterior, infer
 from diag.knowledge_base import Knowledge
@@ -112,6 +112,24 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1, others: Sequence[Cas
     )
 
 
+def _access_notes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
+    """What must be opened for checks and repairs and has no minutes in the engine's file, so that it costs nothing."""
+    kinds = knowledge.vocabulary.access
+    missing = [kind for kind in kinds if kind not in case.engine.access_minutes]
+    if not missing:
+        return ()
+    needed = {check.access for check in knowledge.checks.values()}
+    needed |= {repair.access for repair in knowledge.repairs.values()}
+    needed |= {inner for kind in needed & kinds.keys() for inner in kinds[kind].includes}
+    names = [f"'{kinds[kind].name}'" for kind in missing if kind in needed]
+    if not names:
+        return ()
+    return (
+        f"The minutes for {listed(names, 'and')} are not in the engine's file (access_minutes): no time and no money "
+        "is reckoned for that.",
+    )
+
+
 def _notes(
     knowledge: Knowledge,
     case: Case,
@@ -127,7 +145,12 @@ def _notes(
             "What all cylinders share in these corrections or return flows was taken in few steps, so that chances may "
             f"be off by up to some {math.ceil(100 * found.error)} %."
         )
-    return (*age_notes(knowledge, case), *dict.fromkeys(notes), *(found.notes if found is not None else ()))
+    return (
+        *age_notes(knowledge, case),
+        *_access_notes(knowledge, case),
+        *dict.fromkeys(notes),
+        *(found.notes if found is not None else ()),
+    )
 
 
 def _with_nodes(plain: Configurations, found: Shifted | None, nodes: NumberedNodes | None) -> Configurations:
