@@ -280,7 +280,8 @@ def check_ago(book: Notebook, path: Path, km: float | None, months: float | None
         message = f"{km:g} km ago is before the vehicle had run at all"
         book.complain(path, message, f"it has run {vehicle.distance_km:g} km")
     if months is not None and vehicle.age_years is not None and months > 12 * vehicle.age_years + 1e-9:
-        message = f"{counted(months):month|months} ago the vehicle did not exist"
+        told = counted(float(f"{months:.3g}"))  # '500 days' is no whole number of months
+        message = f"{told:month|months} ago the vehicle did not exist"
         book.complain(path, message, f"it is {counted(vehicle.age_years):year|years} old")
 
 

@@ -192,6 +192,10 @@ MISTAKES = [
         "4:38: 132 months ago the vehicle did not exist; it is 10 years old",
     ),
     (
+        HEAD + "history: [{did: replace_filter, ago: 4000 days}]\n",
+        "4:38: 131 months ago the vehicle did not exist; it is 10 years old",
+    ),
+    (
         HEAD + "history: [{did: replace_filter, ago: 200001 km}]\n",
         "4:38: 200001 km ago is before the vehicle had run at all; it has run 200000 km",
     ),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -130,6 +132,8 @@ def test_the_present_value_lies_within_the_range_of_each_number() -> None:
     for number in one.numbers:
         low, high = range_of(one, number)
         assert low <= number.value <= high, number.path
+    today = replace(number_at(one.knowledge, ("prices", "customer", "horizon_months")), value=0.0)
+    assert range_of(one, today)[0] == 0.0
 
 
 @pytest.mark.parametrize("state", ["excess_return", "dribbling"])
