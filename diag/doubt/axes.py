@@ -146,4 +146,4 @@ def break_even_along(ground: Ground, axis: Axis) -> BreakEven:
     """Everything that happens along an axis, between all options of the decision that are not barred."""
     smooth = axis.number is not None and (axis.number.kind in LIVES or axis.number.path[-1] in TIMES_TO_COME)
     exact, bent = (SMOOTH if smooth else EXACT), axis.number is not None and axis.number.kind in LIVES
-    return break_even(axis.evaluate, ground.works, (axis.low, axis.high), axis.now, exact, bent)
+    return break_even(axis.evaluate, ground.works, (axis.low, axis.high), axis.now, exact, bent, ground.called)

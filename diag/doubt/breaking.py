@@ -7,7 +7,7 @@ May import: decision, basics, numpy, and `curves`, `ground` of this room.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 from typing import Protocol
@@ -81,8 +81,8 @@ class BreakEven:
 class _Costs:
     """The works' costs along one number, and what is best at any value of it."""
 
-    def __init__(self, evaluate: Evaluate, works: Sequence[Work]) -> None:
-        self.evaluate, self.works = evaluate, list(works)
+    def __init__(self, evaluate: Evaluate, works: Sequence[Work], called: Mapping[frozenset[Job], Work]) -> None:
+        self.evaluate, self.works, self.called = evaluate, list(works), called
         self.ready: dict[float, tuple[Reckoning, int]] = {}
         self.best: dict[float, PlanOption] = {}
 
@@ -115,7 +115,11 @@ class _Costs:
         return self.best[value]
 
     def add(self, option: PlanOption) -> None:
-        self.works.append(work_of(option))
+        self.works.append(self.work(option))
+
+    def work(self, option: PlanOption) -> Work:
+        """The work of an option, by the name that it has in the case as it is."""
+        return self.called.get(frozenset(option.jobs)) or work_of(option)
 
     def holds(self, option: PlanOption) -> bool:
         return any(work.key == frozenset(option.jobs) for work in self.works)
@@ -132,13 +136,15 @@ def break_even(
     now: float,
     exact: float = EXACT,
     bent: bool = False,
+    called: Mapping[frozenset[Job], Work] | None = None,
 ) -> BreakEven:
     """All crossings between the works, and all turns of the advice, between two ends.
 
     `evaluate(value, jobs)` reckons the case at a value so that the sets of jobs can be priced; `exact`: relative error
-    up to which the curves must agree with it; `bent`: curves are traced over the number's logarithm.
+    up to which the curves must agree with it; `bent`: curves are traced over the number's logarithm; `called`: works by
+    their jobs whose names are kept wherever they win.
     """
-    (low, high), costs = ends, _Costs(evaluate, works)
+    (low, high), costs = ends, _Costs(evaluate, works, called or {})
     for best in [costs.best_at(value) for value in (low, (low + high) / 2.0, now, high)]:
         if not costs.holds(best):
             costs.add(best)
@@ -213,7 +219,7 @@ def _turns(costs: _Costs, predicted: Sequence[Turn], asked: Sequence[float]) -> 
     where that is not the reason, by bisection."""
     found = []
     for left, right in pairwise(asked):
-        one, other = work_of(costs.best_at(left)), work_of(costs.best_at(right))
+        one, other = costs.work(costs.best_at(left)), costs.work(costs.best_at(right))
         if one.key == other.key:
             continue
         here = [t for t in predicted if left <= t.value <= right and (t.below.key, t.above.key) == (one.key, other.key)]
@@ -232,4 +238,4 @@ def _bisected(costs: _Costs, left: float, right: float) -> list[Turn]:
             right = middle
         else:
             return [*_bisected(costs, left, middle), *_bisected(costs, middle, right)]
-    return [Turn((left + right) / 2.0, work_of(one), work_of(other), barred=True)]
+    return [Turn((left + right) / 2.0, costs.work(one), costs.work(other), barred=True)]

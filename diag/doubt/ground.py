@@ -119,6 +119,12 @@ class Ground:
             yield None if other is None else next(found)
 
     @cached_property
+    def called(self) -> dict[frozenset[Job], Work]:
+        """Every option of the case as it is, barred ones too, by its jobs: so that the same work bears one name, also
+        where another number makes something else the likeliest."""
+        return {work.key: work for work in map(work_of, reversed(self.decision.options))}
+
+    @cached_property
     def numbers(self) -> tuple[Number, ...]:
         """Every number that the advice can rest on."""
         return drawn_numbers(self.network)

@@ -145,4 +145,5 @@ def _decided(ground: Ground, ready: Reckoning, refused: int) -> Drawn:
     barred = any(option.barred and frozenset(option.jobs) == advised.key for option in decision.options)
     total = decision.best.total.amount
     known = None if costs is None or barred else max(float(costs.min()), total)
-    return Drawn(work_of(decision.best), total, known, refused)
+    best = ground.called.get(frozenset(decision.best.jobs)) or work_of(decision.best)
+    return Drawn(best, total, known, refused)

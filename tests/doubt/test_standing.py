@@ -14,11 +14,13 @@ from diag.doubt import (
     Influence,
     Number,
     Work,
+    break_even_along,
     draw,
     drawn_numbers,
     lead_of,
     mattering_of,
     number_at,
+    number_axis,
     stand,
     standing_of,
 )
@@ -104,6 +106,17 @@ def test_to_let_it_stand_has_a_cost_where_a_number_has_moved_out_of_danger() -> 
     costs, priced = price_by_policy(ready, standing), price(ready, standing)
     assert costs is not None and priced is not None
     assert costs.min() == pytest.approx(priced.breakdown.total.amount, rel=1e-12)
+
+
+def test_the_same_work_bears_one_name_whatever_it_is_called_where_numbers_are_others() -> None:
+    one = ground("second_seal_weeping")
+    names = {frozenset(option.jobs): option.title for option in one.decision.options}
+    found = stand(one, 24, seed=1)
+    along = break_even_along(one, number_axis(one, number_at(one.knowledge, ("prices", "customer", "horizon_months"))))
+    won = [each.work for each in found.others] + [work for turn in along.turns for work in (turn.below, turn.above)]
+    assert "all seals" in {work.title for work in won}
+    for work in won:
+        assert work.title == names.get(work.key, work.title)
 
 
 def test_numbers_of_infinite_strength_leave_the_advice_standing_in_every_draw() -> None:
