@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, violations
@@ -46,3 +46,30 @@ def test_an_entry_that_does_not_get_through_is_told_until_one_does(chromium: Bro
         assert [each for each in house.troubles if "Failed to" not in each and "ERR_" not in each] == []
         house.troubles.clear()
         house.close()
+
+
+def test_what_is_not_there_after_one_long_wait_is_waited_for_again(house: House) -> None:
+    """A part that is the same as before asks no more; one with another address, as the server gives it, does."""
+    page = house.visitor(1440)
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    address = re.sub(r"\?.*", "", page.url) + "/belief"
+    done = page.request.get(f"{address}?patient=yes").text()
+    waits = [_waiting(done, each) for each in ("patient=yes", "patient=2", "patient=3")]
+    asked: list[str] = []
+
+    def answer(route: Route) -> None:
+        asked.append(route.request.url.partition("?")[2])
+        body = waits[len(asked) - 1] if len(asked) <= len(waits) else done
+        route.fulfill(body=body, content_type="text/html")
+
+    page.route("**/belief*", answer)
+    page.goto(address)
+    page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+    assert asked == ["", "patient=yes", "patient=2", "patient=3"]
+
+
+def _waiting(text: str, asked: str) -> str:
+    """The page with the part that asks by an address, as the template has it, instead of what it is about."""
+    part = f'<p aria-busy="true" hx-get="?{asked}" hx-trigger="load delay:50ms">Being worked out ...</p>'
+    return re.sub(r'(<main id="screen".*?>).*</main>', lambda found: f"{found[1]}{part}</main>", text, flags=re.DOTALL)

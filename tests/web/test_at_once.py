@@ -3,12 +3,14 @@ nobody's token but one's own."""
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from diag.web import casepage
 from tests.web.served import HOST, Browser, held_up, served
 
 
@@ -23,8 +25,28 @@ def test_a_screen_comes_without_waiting_and_asks_once_for_the_rest(tmp_path: Pat
         asked = re.search(r'aria-busy="true" hx-get="([^"]*patient=yes)"', text)
         assert asked is not None
         whole = browser.client.get(asked.group(1)).text
-        assert not re.search(r'aria-busy="true" hx-get="[^"]*patient=yes"', whole)
+        assert not re.search(r'aria-busy="true" hx-get="[^"]*patient=', whole)
         assert len(whole) > len(text)
+
+
+def test_what_takes_longer_than_a_request_waits_is_asked_for_by_another_address(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A part that comes again just as it stood does not ask once more: 'Being worked out' had stayed for ever."""
+    monkeypatch.setattr(casepage, "PATIENT_S", 0.01)
+    with served(tmp_path, in_time=False) as browser, held_up():
+        address, seen = f"/case/{browser.demo('one_blown_seal')}/why?fault=seal+2", set()
+        for _ in range(10):
+            text = browser.client.get(address).text
+            assert "Being worked out" in text
+            asked = re.search(r'aria-busy="true" hx-get="([^"]+)"', text)
+            if asked is None:
+                break
+            assert asked[1] not in seen and "fault=seal+2" in asked[1]
+            seen.add(address := html.unescape(asked[1]))
+        assert asked is None and len(seen) == 9, "after some minutes by a hand alone"
+        (button,) = re.findall(r'Being worked out \.\.\. <a class="button" href="([^"]+)"', text)
+        assert 'aria-busy="true"' in browser.client.get(html.unescape(button)).text
 
 
 def test_what_is_made_once_carries_ones_own_token_and_the_case_one_looks_at(browser: Browser) -> None:
