@@ -8,7 +8,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Route, expect
 
 from tests.browser.conftest import House
-from tests.browser.looking import PATIENT, violations
+from tests.browser.looking import PATIENT, fine, violations
 from tests.web.served import server
 
 
@@ -46,6 +46,25 @@ def test_an_entry_that_does_not_get_through_is_told_until_one_does(chromium: Bro
         assert [each for each in house.troubles if "Failed to" not in each and "ERR_" not in each] == []
         house.troubles.clear()
         house.close()
+
+
+def test_a_tablet_that_is_on_the_network_again_is_told_so(house: House) -> None:
+    """Off and on within a moment, so that the stream of what others write never breaks."""
+    page = house.visitor(390)
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    page.goto(re.sub(r"\?.*", "", page.url) + "/at/3")
+    page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+    page.context.set_offline(True)
+    page.locator("[id='b-tar%3A3%3A-present']").click()
+    said = page.get_by_role("alert")
+    expect(said).to_contain_text("diag cannot be reached from here")
+    page.context.set_offline(False)
+    expect(said).to_contain_text("Look whether what you entered last was taken.")
+    page.evaluate("() => scrollTo(0, 0)")  # further down it stays in view, over what is scrolled past
+    fine(page)
+    assert [each for each in house.troubles if "Failed to" not in each and "ERR_" not in each] == []
+    house.troubles.clear()
 
 
 def test_what_is_not_there_after_one_long_wait_is_waited_for_again(house: House) -> None:

@@ -163,6 +163,8 @@
     if (!isRefused()) fetchAgain();  // what stands there then is what was taken
   };
 
+  window.addEventListener("online", () => reached());  // the stream may have outlived a network that was gone for a moment
+
   // A form that is under way is not sent once more by a second touch; one that waits long may be.
   const PATIENCE_MS = 10000;
   let underWay = new WeakMap();
