@@ -130,6 +130,7 @@
     if (event.detail?.ctx?.text !== undefined && (writes(event) || lost === "page")) {
       tellLost("");
       lost = "";
+      answered += 1;
     }
     if (!writes(event)) return;
     writing = Math.max(0, writing - 1);
@@ -139,6 +140,7 @@
   });
 
   // An entry that did not get through would be lost without a sign: that is told over the page until one does.
+  let answered = 0;  // entries that had an answer
   let lost = "";  // what has not got through: an entry, or what the page asked for itself
   const tellLost = (words) => {
     const line = document.createElement("p");
@@ -158,11 +160,14 @@
   });
   const reached = () => {
     if (!lost) return;
-    tellLost(lost === "entry" ? document.getElementById("unreached")?.dataset.back : "");
+    const [was, before] = [lost, answered];
     lost = "";
-    if (!isRefused()) fetchAgain();  // what stands there then is what was taken
+    // What stands there once the page has come anew is what was taken; an entry before that has its own answer.
+    Promise.resolve(isRefused() || fetchAgain()).then(() => {
+      if (lost) lost = was;
+      else if (answered === before) tellLost(was === "entry" ? document.getElementById("unreached")?.dataset.back : "");
+    });
   };
-
   window.addEventListener("online", () => reached());  // the stream may have outlived a network that was gone for a moment
 
   // A form that is under way is not sent once more by a second touch; one that waits long may be.
