@@ -5,7 +5,9 @@ How long it takes is told by `python -m tests.benchmarks.start`; no time is asse
 
 from __future__ import annotations
 
+import asyncio
 import re
+import socket
 from pathlib import Path
 
 import httpx
@@ -13,6 +15,8 @@ import pytest
 
 from diag.casebook import demo_cases
 from diag.knowledge_base import load_knowledge
+from diag.web.serving import _listen
+from diag.web.settings import Settings
 from tests.web.served import opened_at, server, stand_in_browser
 
 ON_THE_NETWORK = ("--network", "--address", "127.0.0.1")
@@ -57,3 +61,27 @@ def test_a_browser_that_cannot_be_started_stops_nothing(tmp_path: Path) -> None:
     """The address stands in the terminal, too."""
     with server(tmp_path, browser=tmp_path / "no such program") as running:
         assert "<h1>Cases</h1>" in httpx.get(f"{running.address}/").text
+
+
+def test_an_answer_is_sent_as_soon_as_it_is_written() -> None:
+    """Of an answer in two small packets the second would wait until the first is acknowledged (Nagle: RFC 896), which
+    who reads puts off (RFC 1122, 4.2.3.2): some 40 ms a page. asyncio turns that off (TCP_NODELAY) where it is told
+    that the connections are TCP."""
+
+    async def at_once() -> bool:
+        with _listen(Settings(port=0)) as listening:
+            port, found = listening.getsockname()[1], asyncio.get_running_loop().create_future()
+
+            def connected(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+                known = writer.get_extra_info("socket")
+                found.set_result(bool(known.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)))
+                writer.close()
+
+            served = await asyncio.start_server(connected, sock=listening)
+            async with served:
+                _, writer = await asyncio.open_connection("127.0.0.1", port)
+                told = await asyncio.wait_for(found, 30)
+                writer.close()
+                return bool(told)
+
+    assert asyncio.run(at_once())
