@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import APIResponse, Page, Route, expect
 
 from tests.browser.conftest import House
 
@@ -42,3 +42,28 @@ def test_touched_twice_one_entry_is_taken_back(house: House) -> None:
     page.wait_for_timeout(1500)
     expect(page.locator("#told")).to_contain_text("Taken back.")
     assert int(str(page.locator("#case").get_attribute("data-revision"))) == before + 1
+
+
+def test_a_page_that_was_asked_for_before_an_entry_does_not_take_its_place(house: House) -> None:
+    """What is still being worked out is asked for once more; that answer was of before the entry, and came after it."""
+    page = house.visitor(820)
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    address = re.sub(r"\?.*", "", page.url)
+    page.goto(f"{address}/at/3")
+    held: list[tuple[Route, APIResponse]] = []
+    page.route(re.compile("/at/3.patient=yes"), lambda route: held.append((route, route.fetch())))
+    page.evaluate(
+        "() => { htmx.ajax('GET', location.pathname + '?patient=yes',"
+        " {target: '#screen', select: '#screen', selectOOB: '#told:innerHTML'}); }"
+    )
+    page.wait_for_timeout(500)
+    assert held
+    button = page.locator("[id='b-chuff%3A3%3A-present']")
+    button.click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    for route, answer in held:
+        route.fulfill(response=answer)
+    page.wait_for_timeout(500)
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    expect(button).to_have_attribute("aria-pressed", "true")

@@ -94,7 +94,9 @@
     const shown = document.getElementById("case");
     if (shown) hear(shown.dataset.case, revision);
     if (!shown || writing > 0 || isRefused() || Number(shown.dataset.revision) >= revision) return;
+    const before = wrote;
     fetchAgain().then(() => {
+      if (wrote !== before) return;  // what was written here meanwhile has its own words
       const now = document.getElementById("case");
       const told = document.getElementById("told");
       if (now && told && now.dataset.moved) told.innerHTML = "";
@@ -108,15 +110,21 @@
 
   // What this page writes itself comes back by the stream, often before the answer does: that is nobody else's.
   const writes = (event) => (event.detail?.ctx?.request?.method || "").toUpperCase() === "POST";
-  let refusals = 0;
+  let [wrote, refusals] = [0, 0];  // answers to what was written here, and those that refused it
   document.addEventListener("htmx:before:request", (event) => {
     if (writes(event)) writing += 1;
-    else event.detail.ctx.refusals = refusals;
+    else event.detail.ctx.before = [wrote, refusals];
   });
+  // A page that was asked for before such an answer would show what was before it, and take its words away.
   document.addEventListener("htmx:before:response", (event) => {
     const { ctx } = event.detail;
-    if (writes(event)) refusals += ctx.response.status >= 400 ? 1 : 0;
-    else if (ctx.refusals !== refusals && ctx.target?.id === "screen") event.preventDefault();  // asked for before it
+    if (writes(event)) {
+      wrote += 1;
+      refusals += ctx.response.status >= 400 ? 1 : 0;
+    } else if (ctx.target?.id === "screen" && ctx.before) {
+      const same = new URL(ctx.request.action, location.href).pathname === location.pathname;
+      if (ctx.before[1] !== refusals || (same && ctx.before[0] !== wrote)) event.preventDefault();
+    }
   });
   // What was taken does not stand in its field any longer, as if it were still to be taken; what was typed since does.
   const emptied = ({ sourceElement, request, response }) => {
