@@ -72,9 +72,10 @@ def planned_sheet(knowledge: Knowledge, case: Case, side: str = "customer") -> R
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     decision = decide_repair(ready)
-    spreads = _spreads(ready, case, decision)
     if side == "customer":
-        return repair_sheet(knowledge, case, with_first_tested(ready, decision), spreads)
+        shown = with_first_tested(ready, decision)
+        return repair_sheet(knowledge, case, shown, _spreads(ready, case, shown))
+    spreads = _spreads(ready, case, decision)
     if not spreads:
         raise UsageError("the workshop's own side cannot be drawn for this case; choose without --side")
     return repair_sheet(knowledge, case, for_the_workshop(knowledge, decision, spreads), spreads, "workshop")
@@ -100,9 +101,8 @@ def advice_sheet(knowledge: Knowledge, case: Case, combinations: int = COMBINATI
 
     weighed = weigh(knowledge, case, combinations)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
-    advice = advise_on(ready)
+    advice = with_test_as_option(ready, advise_on(ready))
     spreads = _spreads(ready, case, advice.repair)
-    advice = with_test_as_option(ready, advice)
     return AdviceSheet(
         weigh=weigh_sheet(weighed),
         next=next_sheet(knowledge, case, advice),
@@ -179,10 +179,9 @@ def customer_sheet(knowledge: Knowledge, case: Case, language: Language, options
 
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
-    advice = advise_on(ready)
+    advice = with_test_as_option(ready, advise_on(ready))
     spreads = _spreads(ready, case, advice.repair)
-    shown = with_test_as_option(ready, advice)
-    return customer_page(knowledge, case, language, weigh_sheet(weighed), shown, options, spreads)
+    return customer_page(knowledge, case, language, weigh_sheet(weighed), advice, options, spreads)
 
 
 def likeness(knowledge: Knowledge, case: Case) -> Likeness | None:

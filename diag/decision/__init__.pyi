@@ -8,7 +8,7 @@ from .lives import best_replacement_time, failure_within, replacement_rate, repl
 from .money import Money
 from .needs import LifeView, NetworkView, OutcomesView
 from .objective import Breakdown
-from .plans import AGAIN_MONTHS, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
+from .plans import AGAIN_MONTHS, AfterTest, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
 from .pricing import PricedJobs, price
 from .realised import Realised, Vehicle, least_total, realised
 from .sequences import Action, best_order, best_order_with_access, call_for_help, expected_cost
@@ -30,6 +30,7 @@ __all__ = [
     "WEARING",
     "Action",
     "Advice",
+    "AfterTest",
     "AnswerWorth",
     "BarredCheck",
     "Breakdown",

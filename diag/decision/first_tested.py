@@ -13,19 +13,22 @@ May import: inference, numpy, and the modules of this room below `advice`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diag.basics import Place
 from diag.decision.believing import belief_of
+from diag.decision.binding import Bound
 from diag.decision.danger import allowed_treatments, reason_against
 from diag.decision.dominance import hopeful
 from diag.decision.later import LaterCosts, seal_table
+from diag.decision.needs import OutcomesView
 from diag.decision.objective import Breakdown
-from diag.decision.parts import part_chances
-from diag.decision.plans import PlanOption, Reckoning, RepairDecision, _again
+from diag.decision.parts import Key, part_chances
+from diag.decision.plans import AfterTest, PlanOption, Reckoning, RepairDecision, _again
 from diag.decision.search import Problem, best_plan, chance_of_cure, cost_in_parts, policy_of
 from diag.decision.sites import Belief, Job, Plan
 from diag.decision.tariff import WAITING
@@ -38,22 +41,27 @@ LEAST = 0.05  # chance from which the likeliest part is worth a thought of testi
 SUSPECTED = 0.20  # chance from which another one goes along
 MOST = 2  # parts that go together
 
+Said = tuple[str, Place, str]  # finding, place, answer
+
 
 @dataclass(frozen=True)
 class Tested:
-    """What the test of some parts may tell: its repair, the parts' places, and the chance of each joint result with the
-    belief after it. Money changes none of it."""
+    """What the test of some parts may tell: its repair, the parts' places, and of each joint result the answers it
+    consists of, its chance, the belief after it, and `likelihoods` (see `AfterTest`). Money changes none of it."""
 
     repair: str
     places: tuple[Place, ...]
+    answers: tuple[tuple[Said, ...], ...]
     chances: Array
     beliefs: tuple[Belief, ...]
+    likelihoods: tuple[tuple[tuple[Key, Array], ...], ...]
 
 
 @dataclass(frozen=True)
 class _Result:
-    """One result of the test: its chance, the case after it, and the best plan then."""
+    """One result of the test: which of them, the case after it, and the best plan then."""
 
+    number: int
     chance: float
     ready: Reckoning
     plan: Plan
@@ -77,7 +85,7 @@ def first_tested(ready: Reckoning, tested: Tested | None = None) -> PlanOption |
     if known is None:
         return None
     results = _results(ready, known)
-    return _option(ready, [Job(known.repair, place) for place in known.places], results) if results else None
+    return _option(ready, known, results) if results else None
 
 
 def tested_of(ready: Reckoning) -> Tested | None:
@@ -85,19 +93,43 @@ def tested_of(ready: Reckoning) -> Tested | None:
     for repair_id, repair in ready.knowledge.repairs.items():
         if repair.kind == "way out" and repair.tells and not _impossible(ready, repair):
             places = _suspects(ready, repair)
-            told = [ready.network.outcomes(finding, place, None) for place in places for finding in repair.tells]
-            if told and all(each is not None for each in told):  # else nothing new could come of the test
-                return _told(ready, repair_id, places, [each.evidence for each in told if each is not None])
+            asked = [(finding, place) for place in places for finding in repair.tells]
+            told = [(each, ready.network.outcomes(*each, None)) for each in asked]
+            heard = {each: outcomes for each, outcomes in told if outcomes is not None}
+            if heard and len(heard) == len(told):  # else nothing new could come of the test
+                return _told(ready, repair_id, places, heard)
     return None
 
 
-def _told(ready: Reckoning, repair: str, places: Sequence[Place], results: Sequence[Evidence]) -> Tested:
-    model, evidence = ready.network.model, _heard_too(ready.network.evidence, results)
+def _told(
+    ready: Reckoning, repair: str, places: Sequence[Place], heard: Mapping[tuple[str, Place], OutcomesView]
+) -> Tested:
+    outcomes = [each.evidence for each in heard.values()]
+    numbers = np.indices([each.cases for each in outcomes]).reshape(len(outcomes), -1)
+    model, evidence = ready.network.model, _heard_too(ready.network.evidence, outcomes, numbers)
     posterior = infer(model, evidence)
     chances = np.exp(posterior.log_evidence - ready.posterior.log_evidence[0])
     belief = belief_of(ready.bound, model, evidence, posterior, ready.posterior)
     beliefs = tuple(_one_of(belief, case) for case in range(len(chances)))
-    return Tested(repair, tuple(places), chances, beliefs)
+    answers = tuple(
+        tuple((*each, known.names[number]) for (each, known), number in zip(heard.items(), joint, strict=True))
+        for joint in numbers.T.tolist()
+    )
+    likelihoods = tuple(_likelihoods(ready.bound, outcomes, joint) for joint in numbers.T.tolist())
+    return Tested(repair, tuple(places), answers, chances, beliefs, likelihoods)
+
+
+def _likelihoods(bound: Bound, outcomes: Sequence[Evidence], joint: Sequence[int]) -> tuple[tuple[Key, Array], ...]:
+    """The component that each answer is about, with the chance of the answer in each of its states; empty where one is
+    about something else, or where its chance is not the same in all configurations."""
+    keys = {part.spot: part.key for site in bound.sites for part in site.parts if part.fault}
+    found = []
+    for each, number in zip(outcomes, joint, strict=True):
+        for spot, table in each.components.items():
+            if spot not in keys or table.shape[1] > 1:
+                return ()
+            found.append((keys[spot], table[number, 0]))
+    return tuple(found) if len(found) == len(outcomes) else ()
 
 
 def _impossible(ready: Reckoning, repair: Repair) -> bool:
@@ -125,21 +157,19 @@ def _suspects(ready: Reckoning, repair: Repair) -> list[Place]:
 def _results(ready: Reckoning, tested: Tested) -> list[_Result]:
     """Every joint result with what follows it; none where nothing can be done after one of them."""
     found = []
-    for chance, belief in zip(tested.chances.tolist(), tested.beliefs, strict=True):
+    for number, (chance, belief) in enumerate(zip(tested.chances.tolist(), tested.beliefs, strict=True)):
         after = _after(ready, belief)
         allowed = _taking_out(after, tested.places)
         if any(not some for some in allowed):
             return []
         plan = best_plan(after.problem, allowed).plan
         barred = reason_against(ready.knowledge, ready.danger, ready.bound, after.problem.belief, plan)
-        found.append(_Result(chance, after, plan, cost_in_parts(after.problem, plan), barred))
+        found.append(_Result(number, chance, after, plan, cost_in_parts(after.problem, plan), barred))
     return found
 
 
-def _heard_too(evidence: Evidence, results: Sequence[Evidence]) -> Evidence:
-    """The evidence with every joint result, one a case."""
-    counts = [each.cases for each in results]
-    numbers = np.indices(counts).reshape(len(counts), -1)
+def _heard_too(evidence: Evidence, results: Sequence[Evidence], numbers: NDArray[np.intp]) -> Evidence:
+    """The evidence with every joint result, one a case; `numbers[thing tested, joint result]`."""
     components, axes = dict(evidence.components), list(evidence.axes)
     for mine, each in zip(numbers, results, strict=True):
         for key, table in each.components.items():
@@ -188,13 +218,13 @@ def _taking_out(ready: Reckoning, places: Sequence[Place]) -> tuple[tuple[int, .
     return hopeful(problem.sites, found, problem.belief.features, problem.fees, lasting)
 
 
-def _option(ready: Reckoning, jobs: Sequence[Job], results: Sequence[_Result]) -> PlanOption:
+def _option(ready: Reckoning, tested: Tested, results: Sequence[_Result]) -> PlanOption:
     """What all results come to on average; the policy for later is that after the likeliest one."""
-    likeliest = max(results, key=lambda each: each.chance)
-    parts = [_with_test(ready, jobs, result) for result in results]
+    jobs = [Job(tested.repair, place) for place in tested.places]
+    after = [_following(ready, jobs, result, tested) for result in results]
     chances = np.array([result.chance for result in results])
     names = [field.name for field in fields(Breakdown) if field.name != "currency"]
-    mean = {name: float(chances @ [getattr(part, name) for part in parts]) for name in names}
+    mean = {name: float(chances @ [getattr(each.breakdown, name) for each in after]) for name in names}
     again = [_again(result.ready, result.plan) for result in results]
     tariff = ready.bound.tariff
     opens = sorted({key for job in jobs for key in tariff.job_opens(job)} & ready.problem.fees.access.keys())
@@ -206,10 +236,25 @@ def _option(ready: Reckoning, jobs: Sequence[Job], results: Sequence[_Result]) -
         opens=tuple(opens),
         breakdown=Breakdown(ready.problem.fees.currency, **mean),
         tax=ready.problem.fees.tax,
-        cures=float(chances @ [chance_of_cure(result.ready.problem, result.plan) for result in results]),
+        cures=float(chances @ [each.cures for each in after]),
         again={months: float(chances @ [each[months] for each in again]) for months in again[0]},
-        later=policy_of(likeliest.ready.problem, likeliest.plan),
+        later=max(after, key=lambda each: each.chance).later,
         barred=next((result.barred for result in results if result.barred), ""),
+        after=tuple(sorted(after, key=lambda each: -each.chance)),
+    )
+
+
+def _following(ready: Reckoning, jobs: Sequence[Job], result: _Result, tested: Tested) -> AfterTest:
+    problem = result.ready.problem
+    chosen = [site.treatments[choice] for site, choice in zip(problem.sites, result.plan, strict=True)]
+    return AfterTest(
+        answers=tested.answers[result.number],
+        chance=result.chance,
+        jobs=tuple(job for treatment in chosen for job in treatment.jobs),
+        breakdown=_with_test(ready, jobs, result),
+        cures=chance_of_cure(problem, result.plan),
+        later=policy_of(problem, result.plan),
+        likelihoods=tested.likelihoods[result.number],
     )
 
 

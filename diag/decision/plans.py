@@ -23,15 +23,24 @@ from diag.decision.money import Money
 from diag.decision.needs import NetworkView
 from diag.decision.objective import Breakdown, Fees
 from diag.decision.options import NamedOption, named_options
-from diag.decision.parts import parts_of
+from diag.decision.parts import Key, parts_of
 from diag.decision.restriction import Laid
 from diag.decision.search import Found, Problem, best_plan, chance_of_cure, cost_in_parts, pattern_of, policy_of
 from diag.decision.sites import PLAIN, SOUND, AccessKey, Job, Plan, cure_factor
 from diag.decision.tariff import SPECIALIST, WAITING, WEARING, Tariff, tariff_of
-from diag.inference import Posterior, infer
+from diag.inference import Array, Posterior, infer
 from diag.knowledge_base import Knowledge
 
-__all__ = ["AGAIN_MONTHS", "PlanOption", "Reckoning", "RepairDecision", "decide_repair", "fees_of", "reckon"]
+__all__ = [
+    "AGAIN_MONTHS",
+    "AfterTest",
+    "PlanOption",
+    "Reckoning",
+    "RepairDecision",
+    "decide_repair",
+    "fees_of",
+    "reckon",
+]
 
 AGAIN_MONTHS = (12, 24, 36)
 NO_START = "no_start"  # the level of a starting severity at which the vehicle has to be towed
@@ -40,11 +49,40 @@ FINER = 8  # halvings of that weight afterwards, for a cheaper one
 
 
 @dataclass(frozen=True)
+class AfterTest:
+    """What is done after one joint result of a test, and what all of it comes to then, the test included.
+
+    `answers`: finding, place and answer, one for each thing that was tested; `chance` of all of them together; `cures`:
+    chance that the visit then leaves no fault; `likelihoods[n]`: the component that answer n is about, and the chance
+    of that answer in each of its states (empty where answers are about something else).
+    """
+
+    answers: tuple[tuple[str, Place, str], ...]
+    chance: float
+    jobs: tuple[Job, ...]
+    breakdown: Breakdown
+    cures: float
+    later: tuple[str, ...]
+    likelihoods: tuple[tuple[Key, Array], ...] = field(compare=False, repr=False)
+
+    @property
+    def total(self) -> Money:
+        """Expected total after this result, before tax."""
+        return self.breakdown.total
+
+    @property
+    def invoice(self) -> Money:
+        """Expected invoice of the visit after this result, before tax."""
+        return self.breakdown.invoice
+
+
+@dataclass(frozen=True)
 class PlanOption:
     """One thing that could be done, with everything that it comes to.
 
     `cures`: chance that this visit leaves no fault; `again[months]`: chance that another seal visit follows within so
-    many months; `later`: how the workshop would act then; `barred`: why it is not to be chosen, empty where it may.
+    many months; `later`: how the workshop would act then; `barred`: why it is not to be chosen, empty where it may;
+    `after`: what follows each result, likeliest first, where it is a test by which the work is chosen.
     """
 
     name: str
@@ -58,6 +96,7 @@ class PlanOption:
     later: tuple[str, ...]
     barred: str = ""
     best: bool = False
+    after: tuple[AfterTest, ...] = ()
 
     @property
     def total(self) -> Money:

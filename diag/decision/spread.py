@@ -19,7 +19,7 @@ from diag.basics import Place
 from diag.decision.binding import plan_of
 from diag.decision.luck import Bools, Luck
 from diag.decision.parts import Key, Part
-from diag.decision.plans import PlanOption, Reckoning, RepairDecision
+from diag.decision.plans import AfterTest, PlanOption, Reckoning, RepairDecision
 from diag.decision.sites import Job
 from diag.decision.tariff import SPECIALIST, WEARING, Tariff
 from diag.decision.worlds import draw_worlds, world_table
@@ -96,7 +96,8 @@ def spreads_of(
     table = world_table(ready.bound, ready.network, ready.posterior, most_terms)
     luck = Luck(ready, table, draw_worlds(table, draws, seed), seed)
     known: Known = {}
-    return {option.name: _spread(luck, option, known) for option in decision.options}
+    found = (_spread(luck, option, known) for option in decision.options)
+    return {each.name: each for each in found if each is not None}
 
 
 def for_the_workshop(
@@ -138,34 +139,78 @@ class _Left:
 Known = dict[tuple[Key, str], _Left]  # options that do the same to a component share what becomes of it
 
 
-def _spread(luck: Luck, option: PlanOption, known: Known) -> OptionSpread:
-    ready = luck.ready
-    tariff, problem = ready.bound.tariff, ready.problem
-    plan = plan_of(ready.bound, option.jobs)
-    way_out = plan is None
-    chosen = plan if plan is not None else tuple(0 for _ in problem.sites)
-    jobs = [site.site.treatments[choice].jobs for site, choice in zip(ready.bound.sites, chosen, strict=True)]
-    parts = option.breakdown
-    sure = parts.access + parts.labour + parts.parts + parts.charges + parts.finish
-    invoice = sure + _complications(luck, [job for some in jobs for job in some])
-    spared = frozenset[Key]().union(*(tariff.renewed(job) for job in option.jobs)) if way_out else frozenset[Key]()
-    after = _after(luck, jobs, spared, known)
-    returns = after.left & (not (way_out and option.jobs[0].repair == SPECIALIST))
-    renewed = {ready.bound.sites[i].site.place for i, some in enumerate(jobs) if _renews(tariff, i, some, ready)}
-    damage = 0.0 if way_out else problem.fees.damage * _blows_on(luck, renewed)
-    later, under_guarantee = luck.later(renewed, option.later)
-    total = invoice + parts.waiting + problem.fees.come_back * returns + after.mending + damage + later
-    cured = _cures_complaint(luck, jobs)
+def _spread(luck: Luck, option: PlanOption, known: Known) -> OptionSpread | None:
+    """How one option spreads; none where what its test answers is about is not drawn."""
+    if not option.after:
+        drawn = _drawn(luck, option, option, known)
+    elif all(each.likelihoods for each in option.after):
+        drawn = _by_result(luck, option, known)
+    else:
+        return None
     return OptionSpread(
         name=option.name,
-        invoice=_percentiles(invoice),
-        total=_percentiles(total),
-        cures_complaint=cured,
-        side=_side(tariff, option, float(np.mean(after.own_doing + under_guarantee)), (way_out, cured)),
+        invoice=_percentiles(drawn.invoice),
+        total=_percentiles(drawn.total),
+        cures_complaint=drawn.cured,
+        side=_side(luck.ready.bound.tariff, option, float(drawn.borne.mean()), (drawn.way_out, drawn.cured)),
         draws=luck.worlds.count,
         left_out=luck.table.left_out,
         approximate=luck.table.approximate,
     )
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """Of one option, by draw: the invoice, the total, and money for what the workshop has to stand for; the chance that
+    the complaint is cured, and whether nothing is mended here."""
+
+    invoice: Array
+    total: Array
+    borne: Array
+    cured: float
+    way_out: bool
+
+
+def _drawn(luck: Luck, option: PlanOption, done: PlanOption | AfterTest, known: Known) -> _Drawn:
+    """What the jobs of an option, or those after a result of its test, come to; `cured` then as chance together with
+    that result."""
+    ready = luck.ready
+    tariff, problem = ready.bound.tariff, ready.problem
+    plan = plan_of(ready.bound, done.jobs)
+    way_out = plan is None
+    chosen = plan if plan is not None else tuple(0 for _ in problem.sites)
+    jobs = [site.site.treatments[choice].jobs for site, choice in zip(ready.bound.sites, chosen, strict=True)]
+    parts = done.breakdown
+    sure = parts.access + parts.labour + parts.parts + parts.charges + parts.finish
+    invoice = sure + _complications(luck, [job for some in jobs for job in some])
+    spared = frozenset[Key]().union(*(tariff.renewed(job) for job in done.jobs)) if way_out else frozenset[Key]()
+    after = _after(luck, jobs, spared, known)
+    returns = after.left & (not (way_out and option.jobs[0].repair == SPECIALIST))
+    renewed = {ready.bound.sites[i].site.place for i, some in enumerate(jobs) if _renews(tariff, i, some, ready)}
+    damage = 0.0 if way_out else problem.fees.damage * _blows_on(luck, renewed)
+    later, under_guarantee = luck.later(renewed, done.later)
+    total = invoice + parts.waiting + problem.fees.come_back * returns + after.mending + damage + later
+    given = done.likelihoods if isinstance(done, AfterTest) else ()
+    return _Drawn(invoice, total, after.own_doing + under_guarantee, _cures_complaint(luck, jobs, given), way_out)
+
+
+def _by_result(luck: Luck, option: PlanOption, known: Known) -> _Drawn:
+    """A test by whose result the work is chosen: in each draw one result, by its chance in what is wrong there, and
+    what is then done."""
+    count = luck.worlds.count
+    chances = np.ones((len(option.after), count))
+    for row, each in zip(chances, option.after, strict=True):
+        for key, chance in each.likelihoods:
+            row *= chance[luck.worlds.states[key]]
+    edges = np.cumsum(chances, axis=0)
+    said = (edges < luck.uniform("result", *option.jobs) * edges[-1]).sum(axis=0)
+    each_way = [_drawn(luck, option, each, known) for each in option.after]
+    here = said, np.arange(count)
+    invoice, total, borne = (
+        np.stack([np.broadcast_to(each, (count,)) for each in arrays])[here]
+        for arrays in zip(*((way.invoice, way.total, way.borne) for way in each_way), strict=True)
+    )
+    return _Drawn(invoice, total, borne, sum(way.cured for way in each_way), way_out=False)
 
 
 def _renews(tariff: Tariff, index: int, jobs: Sequence[Job], ready: Reckoning) -> bool:
@@ -261,12 +306,15 @@ def _blows_on(luck: Luck, renewed: set[Place]) -> Bools:
     return found
 
 
-def _cures_complaint(luck: Luck, jobs: Sequence[Sequence[Job]]) -> float:
-    """Expected product over the components behind the complaint of the chance that each is sound after the visit: exact
-    over the worlds that are kept."""
+def _cures_complaint(luck: Luck, jobs: Sequence[Sequence[Job]], given: Sequence[tuple[Key, Array]] = ()) -> float:
+    """Expected product over the components behind the complaint of the chance that each is sound after the visit,
+    together with what is `given`, the chance of an answer in each state of a component: exact over the worlds kept."""
     ready, behind = luck.ready, luck.behind
     factors = [np.ones(len(plate.values)) for plate in luck.table.plates]
     of_plate = {key: number for number, plate in enumerate(luck.table.plates) for key in plate.states}
+    for key, chance in given:
+        plate = of_plate[key]
+        factors[plate] = factors[plate] * chance[luck.table.plates[plate].states[key]]
     configured = np.ones(len(ready.network.model.configurations))
     for number, (site, some) in enumerate(zip(ready.bound.sites, jobs, strict=True)):
         for part in site.parts:

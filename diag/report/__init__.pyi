@@ -79,7 +79,7 @@ from .text_next import (
     stop_sentence,
     worth_sentence,
 )
-from .text_repair import advice_sentence, plan_blocks, repair_blocks
+from .text_repair import advice_sentence, after_blocks, plan_blocks, repair_blocks
 from .text_training import (
     checks_block,
     latest_blocks,
@@ -172,6 +172,7 @@ __all__ = [
     "WorkSheet",
     "advice_blocks",
     "advice_sentence",
+    "after_blocks",
     "at_place",
     "book_case_blocks",
     "book_case_sheet",

@@ -10,6 +10,7 @@ from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
 
 __all__ = [
     "at_place",
+    "at_places",
     "chance_words",
     "duration",
     "give_or_take",
@@ -128,6 +129,11 @@ def places_words(places: Sequence[Place], banks: int = 2) -> str:
     if len(places) == 1 or not all(isinstance(place, int) for place in places):
         return ", ".join(place_words(place, banks) for place in places)
     return PLACES["cylinders"].format(numbers=listed([str(place) for place in places], "and"))
+
+
+def at_places(name: str, places: Sequence[Place], banks: int = 2) -> str:
+    """`reseal the injector, cylinders 1, 2 and 4`; what is of the vehicle has no place."""
+    return name if list(places) == [None] else f"{name}, {places_words(places, banks)}"
 
 
 def tightening(newton_metres: float | None, then_degrees: float | None) -> str:

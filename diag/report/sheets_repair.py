@@ -10,6 +10,7 @@ from diag.report.sheets_case import CaseLine, ReasonLine
 
 __all__ = [
     "AccessLine",
+    "AfterLine",
     "AmountLine",
     "JobLine",
     "OptionLine",
@@ -99,6 +100,17 @@ class SpreadLine:
 
 
 @dataclass(frozen=True)
+class AfterLine:
+    """What is done after one result of a test, and what all of it comes to then, the test included."""
+
+    answers: Annotated[tuple[str, ...], "the result, in words: one answer for each thing that is tested"]
+    chance: Annotated[float, "chance of this result, 0 to 1"]
+    work: Annotated[tuple[str, ...], "the work that follows, in words"]
+    invoice: Annotated[float, "expected invoice then, before tax, in `currency`"]
+    total: Annotated[float, "expected total for the customer then, in `currency`"]
+
+
+@dataclass(frozen=True)
 class OptionLine:
     """One of the options, for comparing."""
 
@@ -113,6 +125,9 @@ class OptionLine:
     again_36: Annotated[float, "the same within 36 months"]
     total: Annotated[float, "expected total for the customer, in `currency`"]
     spread: Annotated[SpreadLine | None, "how that spreads; null where it was not drawn"] = None
+    after: Annotated[
+        tuple[AfterLine, ...], "what follows each result, likeliest first, where a test decides; empty elsewhere"
+    ] = ()
 
 
 @dataclass(frozen=True)

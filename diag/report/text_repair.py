@@ -7,7 +7,7 @@ from shlex import quote
 
 from diag.basics import counted
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Onward, Sentence, Table, of_case_to_name
-from diag.report.figures import at_place, duration, money, per_cent, places_words, rounded_to_sum
+from diag.report.figures import at_place, at_places, duration, money, per_cent, rounded_to_sum
 from diag.report.sheets_repair import JobLine, OptionLine, PlanLine, RepairSheet
 from diag.report.text_case import case_blocks
 from diag.report.text_next import by_reason
@@ -16,6 +16,7 @@ from diag.report.words_checks import CHECKS
 
 __all__ = [
     "advice_sentence",
+    "after_blocks",
     "grouped_jobs",
     "jobs_title",
     "money_blocks",
@@ -106,7 +107,31 @@ def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
     blocks.append(Sentence(REPAIR["columns_mean"].format(currency=sheet.currency)))
     if sheet.prices_invented and not sheet.case.invented:
         blocks.append(Sentence(REPAIR["prices_invented"], strong=True))
+    for option in shown:
+        blocks += after_blocks(option, sheet.currency)
     return (*blocks, *_spread_blocks(sheet, shown, best))
+
+
+def after_blocks(option: OptionLine, currency: str) -> tuple[Block, ...]:
+    """What follows each result of a test that decides; nothing for other options."""
+    if not option.after:
+        return ()
+    lines = tuple(
+        REPAIR["after_line"].format(
+            answers="; ".join(each.answers),
+            chance=per_cent(each.chance),
+            work="; ".join(each.work),
+            invoice=money(each.invoice, currency),
+            total=money(each.total, currency),
+        )
+        for each in option.after
+    )
+    same = len({each.work for each in option.after}) == 1
+    return (
+        Heading(REPAIR["after"]),
+        Items("", lines),
+        *([Sentence(REPAIR["after_same"])] if same else []),
+    )
 
 
 def _no_better_than_leaving(options: Sequence[OptionLine]) -> tuple[OptionLine, ...]:
@@ -232,8 +257,7 @@ def jobs_title(jobs: Sequence[JobLine], banks: int = 2) -> str:
 
 
 def _named(jobs: Sequence[JobLine], banks: int) -> str:
-    places = [job.place for job in jobs]
-    return jobs[0].name if places == [None] else f"{jobs[0].name}, {places_words(places, banks)}"
+    return at_places(jobs[0].name, [job.place for job in jobs], banks)
 
 
 def _jobs(jobs: Sequence[JobLine], told: set[str], banks: int) -> tuple[Block, ...]:

@@ -26,6 +26,7 @@ __all__ = [
     "PICTURES",
     "PLACES",
     "REPAIR",
+    "SAID",
     "TALK",
     "WEIGH",
 ]
@@ -43,6 +44,7 @@ LIKELIHOOD_SCALE: tuple[tuple[int, str], ...] = (
 whose bands overlap; here each chance gets the narrowest band that holds it, so that the words are disjoint."""
 
 JUDGED = "judged, not counted"
+SAID = {"present": "yes", "absent": "no"}  # the answers of a test, where they are told as its result
 MAKERS_VALUE = "maker's value ____"
 MAKERS_DATA_FIRST = (
     "The maker's data, local rules and licensed practice come before anything printed here. "
@@ -178,6 +180,9 @@ REPAIR = {
     "advice": "Advice: {work}; expected invoice {invoice} ({with_tax} with tax).",
     "advice_nothing": "Advice: nothing now; leave it, and watch it.",
     "advice_tested": "Untested, this comes to {own} in the end; to {option}, comes to {total}.",
+    "after": "Tested first: what follows each result",
+    "after_line": "{answers} ({chance}): {work}; invoice {invoice}, expected total {total}",
+    "after_same": "The same work follows whatever the test says, so it is paid for nothing.",
     "why_barred": "Barred, whatever the money",
     "plan": "The work",
     "job": "job",

@@ -135,7 +135,7 @@ class Desk:
         from diag.decision import spreads_of
         from diag.worksheet import as_estimated
 
-        ready, decision = self.ready(key, case), self.decided(key, case)
+        ready, decision = self.ready(key, case), self.offered(key, case)
 
         def drawn() -> Mapping[str, OptionSpread]:
             try:

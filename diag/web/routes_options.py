@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 from diag.basics import DiagError, UsageError
 from diag.casebook import Case
-from diag.report import DoubtLine, RepairSheet, advice_sentence, options_picture, plan_blocks
+from diag.report import DoubtLine, RepairSheet, advice_sentence, after_blocks, options_picture, plan_blocks
 from diag.store import Kept
 from diag.web.asking import Number, Visit, Visited
 from diag.web.casepage import case_page, in_time
@@ -120,5 +120,5 @@ def one_option(visit: Visited, number: Number, what: str = "") -> Response:
     kept, case = visit.shop.keeping.read(number)
     told = told_money(visit, visit.shop.reckoner.result("sliders", case))
     why: OptionWhy = visit.shop.reckoner.result("option", case, title=what, told=told)
-    blocks = plan_blocks(why.sheet)
+    blocks = (*after_blocks(why.line, why.sheet.currency), *plan_blocks(why.sheet))
     return case_page(visit, "option.html", kept, case, why=why, blocks=blocks, what=what, asked=urlencode(told))

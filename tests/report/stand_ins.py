@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from diag.report.figures import chance_words
 from diag.report.sheets_advice import AdviceSheet
 from diag.report.sheets_case import BankLine, CaseLine, EvidenceLine, ReasonLine
 from diag.report.sheets_checks import CheckLine, NextSheet
 from diag.report.sheets_repair import (
     AccessLine,
+    AfterLine,
     AmountLine,
     JobLine,
     OptionLine,
@@ -175,6 +178,19 @@ def repair_sheet() -> RepairSheet:
         barred=(ReasonLine(barred.name, barred.barred),),
         cautions=("Do not drive with people in it.",),
     )
+
+
+def tested_sheet(same: bool = False) -> RepairSheet:
+    """With an option of testing first; `same`: the work that follows is the same after each result."""
+    fails = ("replace the injector, cylinder 2", "write the trim code, cylinder 2")
+    passes = fails if same else ("reseal the injector, cylinder 2",)
+    after = (
+        AfterLine(("fails on the test bench, cylinder 2: yes",), 0.7, fails, 690.0, 1794.0),
+        AfterLine(("fails on the test bench, cylinder 2: no",), 0.3, passes, 263.0, 1777.0),
+    )
+    sheet = repair_sheet()
+    tested = replace(option_line("send the injectors to the test bench first (2), then decide"), after=after)
+    return replace(sheet, options=(tested, *sheet.options))
 
 
 def advice_sheet(first: str = "check") -> AdviceSheet:

@@ -39,6 +39,7 @@ PAGES: dict[str, Callable[[], tuple[Block, ...]]] = {
     "next, detail": lambda: next_blocks(stand_ins.next_sheet(), everything=True, detail=True),
     "next, stop": lambda: next_blocks(stand_ins.next_sheet(stop=True)),
     "repair": lambda: repair_blocks(stand_ins.repair_sheet()),
+    "repair, tested first": lambda: repair_blocks(stand_ins.tested_sheet()),
     "advise, check first": lambda: advice_blocks(stand_ins.advice_sheet("check")),
     "advise, repair first": lambda: advice_blocks(stand_ins.advice_sheet("repair")),
 }
@@ -264,3 +265,15 @@ def test_a_table_that_does_not_fit_is_told_row_by_row() -> None:
 def test_a_page_is_never_laid_out_for_less_than_forty_columns() -> None:
     blocks = (Heading("Title"), Sentence("words " * 30))
     assert render(blocks, 7) == render(blocks, 40)
+
+
+def test_what_follows_each_result_of_a_test_stands_beside_the_options() -> None:
+    page = " ".join(render(repair_blocks(stand_ins.tested_sheet()), 100).split())
+    assert "Tested first: what follows each result" in page
+    one = "fails on the test bench, cylinder 2: yes (70 %): replace the injector, cylinder 2; write the trim code, "
+    assert one + "cylinder 2; invoice 690 EUR, expected total 1,794 EUR" in page
+    assert "cylinder 2: no (30 %): reseal the injector, cylinder 2; invoice 263 EUR, expected total 1,777 EUR" in page
+    assert "whatever the test says" not in page
+    assert "Tested first" not in render(repair_blocks(stand_ins.repair_sheet()), 100)
+    same = " ".join(render(repair_blocks(stand_ins.tested_sheet(same=True)), 100).split())
+    assert "The same work follows whatever the test says, so it is paid for nothing." in same

@@ -101,6 +101,9 @@ def test_testing_first_is_offered_as_on_the_command_line(browser: Browser) -> No
     assert "mark" in _words(browser.client.get(f"/case/{number}/sheet", params={"what": title}).text)
     full = _words(browser.client.get(f"/case/{number}/option", params={"what": title}).text)
     assert SAY["why_left"] not in full and SAY["why_invoice_tested"] in full
+    for each in expected.after:
+        assert f"{'; '.join(each.answers)} ({round(100 * each.chance)}" in full and "; ".join(each.work) in full
+    assert len(expected.after) == 2
 
 
 def test_the_advised_option_is_named_where_options_stand_one_below_the_other(browser: Browser, number: int) -> None:

@@ -27,6 +27,7 @@ __all__ = ["customer_page"]
 
 LETTERS = "ABC"
 ROUND_LIMIT_TO = 10  # units; in a currency with thousandths, whose unit is worth several of others, one
+MAY_WELL_BE = 0.05  # chance from which a result of a test is thought of where the price is agreed
 
 
 @dataclass(frozen=True)
@@ -233,22 +234,27 @@ def _price_words(told: _Told, option: PlanOption) -> tuple[str, ...]:
     speaker, price, high = told.speaker, told.price(option), told.price_high(option)
     if not price:
         return (speaker.say("price_none"),)
-    if tests_first(speaker.knowledge, option):
-        return (speaker.say("price_about", money=speaker.money(price)), speaker.say("price_then"))
     about, most = speaker.money(price), speaker.money(high) if high is not None else None
-    if most is None or most == about:
-        return (speaker.say("price_about", money=about),)
-    return (speaker.say("price_about", money=about), speaker.say("price_up_to", money=most))
+    lines = [speaker.say("price_about", money=about)]
+    if tests_first(speaker.knowledge, option):
+        lines.append(speaker.say("price_then"))
+    if most is not None and most != about:
+        lines.append(speaker.say("price_up_to", money=most))
+    return tuple(lines)
 
 
 def _limit(told: _Told, option: PlanOption) -> str:
-    """Up to where work goes on without a call: the price and the share above it, rounded up; a blank where not set."""
+    """Up to where work goes on without a call: the price and the share above it, rounded up; a blank where not set.
+    Where a test decides it is the dearest price after a result that may well be, else the likely one may be above it.
+    """
     speaker, share = told.speaker, told.speaker.knowledge.prices.terms.call_above
     if not option.jobs or not told.price(option):
         return "–"
     if share is None:
         return speaker.say("limit_blank", currency=speaker.knowledge.prices.currency)
-    limit = told.price(option) * (1 + share.value)
+    likely = (each.invoice.amount for each in option.after if each.chance >= MAY_WELL_BE)
+    dearest = max(likely, default=option.invoice.amount)
+    limit = _taxed(speaker.knowledge, dearest) * (1 + share.value)
     to = 1 if minor_digits(speaker.knowledge.prices.currency) > 2 else ROUND_LIMIT_TO
     return speaker.money(to * math.ceil(limit / to - 1e-9))
 

@@ -26,9 +26,8 @@ def judged(name: str) -> tuple[Case, WeighSheet, Advice, dict[str, OptionSpread]
     case = load_case(demo_cases()[name], knowledge)
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
-    advice = advise_on(ready)
-    spreads = spreads_of(ready, advice.repair, draws=500)
-    return case, weigh_sheet(weighed), with_test_as_option(ready, advice), spreads
+    advice = with_test_as_option(ready, advise_on(ready))
+    return case, weigh_sheet(weighed), advice, spreads_of(ready, advice.repair, draws=500)
 
 
 @cache

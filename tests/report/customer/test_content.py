@@ -280,7 +280,7 @@ def test_testing_first_is_told_with_the_work_that_follows_and_not_called_dearer(
     tested = of.options[1]
     assert tested.option == "bench_test" and tested.total < of.options[0].total
     work, _, price, cures = (row.cells[1] for row in of.rows[:4])
-    assert known["work_then"] in work and known["price_then"] in price
+    assert known["work_then"] in work and known["price_then"] in price and len(price) == 3
     assert cures != (known["no_repair"],)
     cheapest = known["why_cheapest"].split("{", 1)[0]
     assert not any(line.startswith(cheapest) for line in of.advice.lines)
@@ -288,3 +288,16 @@ def test_testing_first_is_told_with_the_work_that_follows_and_not_called_dearer(
     plain = page("all_returns_high", language)
     assert any(line.startswith(cheapest) for line in plain.advice.lines)
     assert "bench_test" not in {option.option for option in plain.options}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_price_agreed_for_testing_first_covers_what_a_likely_result_brings(language: str) -> None:
+    """The limit stands above the bill of every result that may well be, not above the mean of all results, which the
+    likely one would have gone beyond."""
+    of = page("all_returns_high", language, ("best", "bench_test", "nothing"))
+    option = by_id("all_returns_high")["bench_test"]
+    prices = {each.chance: each.invoice.amount * 1.2 for each in option.after}  # with tax
+    assert max(prices) > 0.5 and max(prices.values()) > 1.15 * of.options[1].price
+    digits = re.sub(r"\D", "", of.rows[-1].cells[1][0])
+    assert 1.15 * max(prices.values()) <= int(digits) <= 1.15 * max(prices.values()) + 10
+    assert of.options[1].price_high is not None and of.options[1].price < of.options[1].price_high < int(digits)
