@@ -39,7 +39,7 @@ from .from_training import (
 )
 from .from_weighing import weigh_sheet
 from .from_why import why_sheet
-from .from_worksheet import jobs_words, work_sheet
+from .from_worksheet import work_sheet
 from .html_worksheet import estimate_html, sheet_html
 from .naming import fault_words
 from .page import console_for, print_blocks, render
@@ -100,6 +100,7 @@ from .words_log import LOG, LOG_ASK
 from .words_table import TABLE
 from .words_training import PRACTICE, PRACTICE_ASK, PRACTICE_CLASS, PRACTICE_DEBRIEF
 from .words_work import WORK
+from .work_texts import jobs_words
 
 __all__ = [
     "ABOUT",

@@ -8,11 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
-from diag.basics import Place
 from diag.casebook import Case
 from diag.knowledge_base import Engine, Knowledge, Repair, Torque, torques_of
 from diag.report.cautions import cautions_of
-from diag.report.figures import at_place, at_places, place_words, tightening
+from diag.report.figures import at_place, place_words, tightening
 from diag.report.from_case import case_line
 from diag.report.sheets_case import ReasonLine
 from diag.report.sheets_repair import (
@@ -29,12 +28,12 @@ from diag.report.sheets_repair import (
 )
 from diag.report.steps_words import steps_words
 from diag.report.words import AMOUNTS, MAKERS_VALUE, REPAIR, SAID
-from diag.report.work_texts import access_words, danger_texts, risk_words
+from diag.report.work_texts import access_words, danger_texts, jobs_words, risk_words
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import AfterTest, Job, OptionSpread, PlanOption, RepairDecision
 
-__all__ = ["own_steps", "repair_sheet", "torque_lines"]
+__all__ = ["after_lines", "own_steps", "repair_sheet", "torque_lines"]
 
 OPENS_PRESSURE = "opens fuel pressure"
 TRIM_CODE = "trim_code"
@@ -74,23 +73,24 @@ def _option(knowledge: Knowledge, engine: Engine, option: PlanOption, spread: Op
         again_36=option.again[36],
         total=option.total.amount,
         spread=_spread(spread) if spread is not None else None,
-        after=tuple(_following(knowledge, engine, each) for each in option.after),
+        after=after_lines(knowledge, engine, option),
     )
 
 
+def after_lines(knowledge: Knowledge, engine: Engine, option: PlanOption) -> tuple[AfterLine, ...]:
+    """What follows each result where a test decides; nothing of other options."""
+    return tuple(_following(knowledge, engine, each) for each in option.after)
+
+
 def _following(knowledge: Knowledge, engine: Engine, after: AfterTest) -> AfterLine:
-    """What is done after a result: work of one kind together, in the order of the first of each kind."""
     banks = len(engine.banks)
-    places: dict[str, list[Place]] = {}
-    for job in after.jobs:
-        places.setdefault(job.repair, []).append(job.place)
     return AfterLine(
         answers=tuple(
             f"{at_place(knowledge.findings[finding].name, place, banks)}: {SAID.get(said, said)}"
             for finding, place, said in after.answers
         ),
         chance=after.chance,
-        work=tuple(at_places(knowledge.repairs[repair].name, some, banks) for repair, some in places.items()),
+        work=jobs_words(knowledge, engine, after.jobs),
         invoice=after.invoice.amount,
         total=after.total.amount,
     )

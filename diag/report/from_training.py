@@ -13,7 +13,6 @@ from diag.knowledge_base import Check, Knowledge, Repair
 from diag.report.cautions import cautions_of, told_cautions
 from diag.report.figures import at_place, duration, money
 from diag.report.from_case import case_line, evidence_lines, told_line
-from diag.report.from_worksheet import jobs_words
 from diag.report.sheets_case import CaseLine, EvidenceLine
 from diag.report.sheets_training import (
     MadeSheet,
@@ -25,6 +24,7 @@ from diag.report.sheets_training import (
     TruthLine,
 )
 from diag.report.words_training import PRACTICE
+from diag.report.work_texts import jobs_words
 
 if TYPE_CHECKING:
     from diag.decision import Job

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from diag.basics import Place
 from diag.casebook import Case, Measured, still_there
 from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
-from diag.report.figures import duration, places_words
+from diag.report.figures import duration, per_cent, places_words
 from diag.report.from_case import case_line, condition_words, measured_words
-from diag.report.from_repair import torque_lines
+from diag.report.from_repair import after_lines, torque_lines
 from diag.report.sheets_work import (
     CodeRow,
     ComplaintRow,
@@ -25,7 +25,7 @@ from diag.report.sheets_work import (
 from diag.report.steps_words import step_words
 from diag.report.words import MAKERS_VALUE
 from diag.report.words_work import RECORDS, WORK
-from diag.report.work_texts import access_words, danger_texts
+from diag.report.work_texts import access_words, danger_texts, jobs_words
 
 if TYPE_CHECKING:
     from diag.decision import Job
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     _PartsAt = Mapping[Job, Mapping[str, int]]
 
-__all__ = ["jobs_words", "work_sheet", "work_title"]
+__all__ = ["work_sheet", "work_title"]
 
 
 def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[str] = ()) -> WorkSheet:
@@ -41,7 +41,7 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
     engine = case.engine
     sections = _sections(knowledge, case, work)
     steps = [at for section in work.sections for at in section.steps]
-    notes = (engine.note,) if engine.note and work.sections else ()
+    own = (engine.note,) if engine.note and work.sections else ()
     return WorkSheet(
         case=case_line(case),
         title=work_title(knowledge, engine, work.chosen),
@@ -49,7 +49,7 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
         minutes=work.minutes,
         danger=danger_texts(knowledge, danger),
         read_first=_read_first(knowledge, steps),
-        notes=notes,
+        notes=(*own, *_decided_by_test(knowledge, engine, work.chosen)),
         tools=work.tools,
         parts=tuple(_piece(knowledge, each.part, each.count) for each in work.parts),
         sections=sections,
@@ -65,15 +65,18 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
     )
 
 
-def jobs_words(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tuple[str, ...]:
-    """Each repair with its places: `reseal the injector, cylinders 1 and 2`."""
-    places: dict[str, list[Place]] = {}
-    for job in jobs:
-        places.setdefault(job.repair, []).append(job.place)
-    return tuple(
-        knowledge.repairs[repair].name + ("" if some == [None] else f", {places_words(some, len(engine.banks))}")
-        for repair, some in places.items()
+def _decided_by_test(knowledge: Knowledge, engine: Engine, chosen: Chosen) -> tuple[str, ...]:
+    """Where a test decides: to stop at its result, and what follows each; nothing for other work."""
+    if not any(knowledge.repairs[job.repair].tells for job in chosen.jobs):
+        return ()
+    after = after_lines(knowledge, engine, chosen.option) if chosen.option is not None else ()
+    lines = (
+        WORK["tested_then"].format(
+            answers="; ".join(each.answers), chance=per_cent(each.chance), work="; ".join(each.work)
+        )
+        for each in after
     )
+    return (WORK["tested"], *lines)
 
 
 def work_title(knowledge: Knowledge, engine: Engine, chosen: Chosen) -> str:

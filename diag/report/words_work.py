@@ -17,6 +17,9 @@ WORK = {
     "by_hand": "This work was put together by hand; diag did not choose it.",
     "by_hand_danger": "There is danger in this case (above), and diag did not check that this work ends it.",
     "time": "Time: about {time}, if nothing goes wrong.",
+    "tested": "STOP when the result of the test is back, and tell diag before anything is fitted. The steps after "
+    "the test are for a part that goes back; where another follows, take the work sheet of that.",
+    "tested_then": "{answers} ({chance}): {work}.",
     "read_first": "Read first. In short it stands again at each step.",
     "to_hand": "Lay out",
     "tools": "Tools",

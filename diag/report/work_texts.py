@@ -1,14 +1,20 @@
-"""What the knowledge says of work, in texts that several sheets hold. May import: knowledge_base, figures, words."""
+"""What the knowledge says of work, in texts that several sheets hold. May import: `diag.basics`, knowledge_base,
+figures, words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
-from diag.knowledge_base import Check, Knowledge, Repair
-from diag.report.figures import per_cent
+from diag.basics import Place
+from diag.knowledge_base import Check, Engine, Knowledge, Repair
+from diag.report.figures import at_places, per_cent
 from diag.report.words import REPAIR
 
-__all__ = ["access_words", "danger_texts", "risk_words"]
+if TYPE_CHECKING:
+    from diag.decision import Job
+
+__all__ = ["access_words", "danger_texts", "jobs_words", "risk_words"]
 
 
 def danger_texts(knowledge: Knowledge, cautions: Iterable[str]) -> tuple[str, ...]:
@@ -31,3 +37,11 @@ def risk_words(work: Check | Repair) -> tuple[str, ...]:
 def access_words(knowledge: Knowledge, kind: str) -> str:
     """What an access kind is called."""
     return knowledge.vocabulary.access[kind].name if kind in knowledge.vocabulary.access else kind
+
+
+def jobs_words(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tuple[str, ...]:
+    """Each repair with its places, in the order of the first of each: `reseal the injector, cylinders 1 and 2`."""
+    places: dict[str, list[Place]] = {}
+    for job in jobs:
+        places.setdefault(job.repair, []).append(job.place)
+    return tuple(at_places(knowledge.repairs[name].name, some, len(engine.banks)) for name, some in places.items())

@@ -98,7 +98,9 @@ def test_testing_first_is_offered_as_on_the_command_line(browser: Browser) -> No
     assert "Injectors tested first" in shown
     priced = _words(browser.client.get(f"/case/{number}/estimate", params={"what": title}).text)
     assert "This is for the test alone" in priced
-    assert "mark" in _words(browser.client.get(f"/case/{number}/sheet", params={"what": title}).text)
+    sheet = _words(browser.client.get(f"/case/{number}/sheet", params={"what": title}).text)
+    assert "mark" in sheet and "STOP when the result of the test is back" in sheet
+    assert all("; ".join(each.work) in sheet for each in expected.after)
     full = _words(browser.client.get(f"/case/{number}/option", params={"what": title}).text)
     assert SAY["why_left"] not in full and SAY["why_invoice_tested"] in full
     for each in expected.after:

@@ -12,7 +12,7 @@ import pytest
 from rich.cells import cell_len
 
 from diag.casebook import demo_cases
-from diag.decision import Job
+from diag.decision import Job, with_first_tested
 from diag.report import (
     WorkSheet,
     estimate_html,
@@ -28,6 +28,7 @@ from diag.report import (
 )
 from diag.report.html_worksheet import STYLE
 from diag.worksheet import estimate, work_of
+from tests.support.pages import text_of
 from tests.worksheet.demo import DEMOS, as_chosen, decided
 from tests.worksheet.plans import KNOWLEDGE, case_of, sheet
 
@@ -205,3 +206,20 @@ def test_every_demo_case_becomes_a_pdf(name: str) -> None:
     made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
     assert sheet_pdf(best(name)).startswith(b"%PDF-")
     assert estimate_pdf(estimate_sheet(KNOWLEDGE, case, made)).startswith(b"%PDF-")
+
+
+def test_a_sheet_of_a_test_says_to_stop_at_its_result_and_what_follows_each() -> None:
+    """On screen, as HTML and on paper; put together by hand it says to stop; other work says nothing of it."""
+    case, ready, decision = decided("all_returns_high")
+    option = next(each for each in with_first_tested(ready, decision).options if each.after)
+    made = work_sheet(KNOWLEDGE, case, work_of(KNOWLEDGE, case, as_chosen(option)))
+    assert len(option.after) == 2 and len(made.notes) >= 3
+    stop = "STOP when the result of the test is back, and tell diag before anything is fitted."
+    fails = "fails on the test bench, cylinder 4: yes (70 %): replace the injector, cylinder 4; write the trim code"
+    passes = "fails on the test bench, cylinder 4: no (30 %): reseal the injector, cylinder 4."
+    for page in (render(sheet_blocks(made), 100), sheet_html(made), text_of(sheet_pdf(made))):
+        text = " ".join(page.split())
+        assert stop in text and fails in text and passes in text
+    by_hand = render(sheet_blocks(sheet(case, Job("bench_test", 4))), 100)
+    assert stop in " ".join(by_hand.split()) and "(70 %)" not in by_hand
+    assert "STOP when the result" not in render(sheet_blocks(best("all_returns_high")), 100)
