@@ -48,8 +48,24 @@ MOST_WEIGHT = 1e6  # of what is behind a danger, in come-back fees, when looking
 FINER = 8  # halvings of that weight afterwards, for a cheaper one
 
 
+class _Priced:
+    """What has a breakdown of its money."""
+
+    breakdown: Breakdown
+
+    @property
+    def total(self) -> Money:
+        """Expected total, before tax; the sum of the breakdown."""
+        return self.breakdown.total
+
+    @property
+    def invoice(self) -> Money:
+        """Expected invoice of the visit, before tax."""
+        return self.breakdown.invoice
+
+
 @dataclass(frozen=True)
-class AfterTest:
+class AfterTest(_Priced):
     """What is done after one joint result of a test, and what all of it comes to then, the test included.
 
     `answers`: finding, place and answer, one for each thing that was tested; `chance` of all of them together; `cures`:
@@ -65,19 +81,9 @@ class AfterTest:
     later: tuple[str, ...]
     likelihoods: tuple[tuple[Key, Array], ...] = field(compare=False, repr=False)
 
-    @property
-    def total(self) -> Money:
-        """Expected total after this result, before tax."""
-        return self.breakdown.total
-
-    @property
-    def invoice(self) -> Money:
-        """Expected invoice of the visit after this result, before tax."""
-        return self.breakdown.invoice
-
 
 @dataclass(frozen=True)
-class PlanOption:
+class PlanOption(_Priced):
     """One thing that could be done, with everything that it comes to.
 
     `cures`: chance that this visit leaves no fault; `again[months]`: chance that another seal visit follows within so
@@ -97,16 +103,6 @@ class PlanOption:
     barred: str = ""
     best: bool = False
     after: tuple[AfterTest, ...] = ()
-
-    @property
-    def total(self) -> Money:
-        """Expected total, before tax; the sum of the breakdown."""
-        return self.breakdown.total
-
-    @property
-    def invoice(self) -> Money:
-        """Expected invoice of this visit, before tax."""
-        return self.breakdown.invoice
 
     @property
     def invoice_tax(self) -> Money:
