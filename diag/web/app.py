@@ -40,6 +40,7 @@ from diag.web.keeping import Clash
 from diag.web.pages import FOLDER, lines_of, page
 from diag.web.reckoner import Busy
 from diag.web.schooling import School
+from diag.web.sent_again import entry_words
 from diag.web.shop import Shop
 from diag.web.words import PROBLEMS
 
@@ -132,7 +133,9 @@ def told(
 
 def refusal(request: Request, error: Refused, shop: Shop | None = None) -> Response:
     """What is told of a refusal."""
-    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), shop, again=error.again)
+    at, again = shop or request.app.state.shop, error.again
+    entry = entry_words(at.knowledge, request.url.path, again) if again else ()
+    answer = told(request, error.status, error.why, (PROBLEMS[error.why],), at, again=again, entry=entry)
     if error.wait_s:
         answer.headers["retry-after"] = str(int(error.wait_s) + 1)
     if error.status == 413 or error.why == "ended":
