@@ -31,6 +31,7 @@ SAY: dict[str, str] = {
     "closed_at": "closed {when} UTC",
     "unreached": "diag cannot be reached from here: this device may be off the network, or diag was stopped. What you "
     "entered last may not have been taken; look once diag can be reached again.",
+    "under_way": "Under way ...",
     "reached": "diag can be reached again. Look whether what you entered last was taken.",
     "begin": "Begin a case",
     "begin_do": "Begin",

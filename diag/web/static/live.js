@@ -189,6 +189,48 @@
   });
   window.addEventListener("pageshow", () => { underWay = new WeakMap(); });
 
+  // Where an answer takes its time, the button that was touched is marked, and a line over the page says so: nothing
+  // moves, and what is quick shows nothing.
+  const SLOW_MS = 400;
+  const touched = new Map();  // what was touched by what it belongs to: a form, or the link itself
+  let slow = 0;
+  const showUnderWay = () => {
+    for (const each of touched.values()) each.setAttribute("aria-busy", "true");
+    const line = document.getElementById("under-way");
+    if (line) line.textContent = line.dataset.words;
+  };
+  const goes = (of, button) => {
+    if (!button) return;
+    touched.set(of, button);
+    clearTimeout(slow);
+    slow = setTimeout(showUnderWay, SLOW_MS);
+  };
+  const came = (of) => {
+    touched.get(of)?.removeAttribute("aria-busy");
+    touched.delete(of);
+    if (touched.size > 0) return;
+    clearTimeout(slow);
+    document.getElementById("under-way")?.replaceChildren();
+  };
+  let pressed = null;  // the last form that was sent, and by which button
+  document.addEventListener("submit", (event) => { pressed = { form: event.target, button: event.submitter }; }, true);
+  document.addEventListener("submit", (event) => {
+    if (!event.defaultPrevented) goes(event.target, event.submitter);
+  });
+  document.addEventListener("htmx:before:request", (event) => {
+    const from = event.detail?.ctx?.sourceElement;
+    if (pressed && from === pressed.form) goes(from, pressed.button);
+    pressed = null;
+  });
+  document.addEventListener("htmx:finally:request", (event) => came(event.detail?.ctx?.sourceElement));
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest("a.button[href]");
+    if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    const to = new URL(link.href);  // a file is kept or shown by the browser, which says so itself
+    if (!/\.[a-z]+$/.test(to.pathname) && (to.pathname !== location.pathname || !to.hash)) goes(link, link);
+  });
+  window.addEventListener("pageshow", () => [...touched.keys()].forEach(came));
+
   // Picked colours and what was said do not stay in the address.
   const tidy = () => {
     const page = new URL(location.href);
