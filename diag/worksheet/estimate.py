@@ -288,7 +288,9 @@ def spread_of(events: Sequence[_Event]) -> dict[float, float]:
             share = some[0].chances[level][0]
             here = {0.0: share}
             for event in some:
-                here = _with(here, {0.0: 1.0 - event.chances[level][1], event.money: event.chances[level][1]})
+                happens = event.chances[level][1]
+                costs = {0.0: 1.0 - happens, event.money: happens} if event.money else {0.0: 1.0}
+                here = _with(here, costs)
             for extra, chance in here.items():
                 mixed[extra] = mixed.get(extra, 0.0) + chance
         whole = _with(whole, mixed)

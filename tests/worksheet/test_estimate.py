@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diag.casebook import demo_cases, load_case
-from diag.decision import Job, Tariff, advise_on, reckon, spreads_of, with_first_tested
+from diag.decision import Job, Tariff, advise_on, decide_repair, reckon, spreads_of, with_first_tested
 from diag.knowledge_base import load_knowledge, load_language, shipped_folder
 from diag.network import weigh
 from diag.report import (
@@ -143,6 +143,26 @@ def test_the_spread_has_the_average_of_the_lines(name: str) -> None:
         assert sum(spread.values()) == pytest.approx(1.0, abs=1e-9)
         mean = sum(money * chance for money, chance in spread.items())
         assert mean == pytest.approx(option.breakdown.complications if option.jobs else 0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["one_blown_seal", "second_seal_weeping"])
+def test_what_may_go_wrong_and_costs_nothing_leaves_the_range_as_it_is(name: str, tmp_path: Path) -> None:
+    """Where labour is not charged, a stuck injector costs the customer nothing. Chances were lost, so that nine of
+    ten invoices of 51.76 on average came to 1,390, which Markov's inequality forbids: at least one in ten is dearer
+    than what nine in ten do not exceed, or as dear, so it is at most ten times the mean."""
+    overlay = tmp_path / "labour.yaml"
+    overlay.write_text("basis: {source: learned, strength: 40}\nprices: {labour_per_hour: 0}\n")
+    knowledge = load_knowledge(None, (overlay,))
+    case = load_case(demo_cases()[name], knowledge)
+    weighed = weigh(knowledge, case)
+    ready = reckon(knowledge, case, weighed.network, weighed.posterior)
+    for option in decide_repair(ready).options:
+        events = events_of(ready, option.jobs)
+        assert sum(spread_of(events).values()) == pytest.approx(1.0, abs=1e-9)
+        found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(option))
+        assert found.range.bad_luck.amount <= 10 * found.net.amount
+        costly = [event for event in events if event.money]
+        assert found.range.p_least >= 1.0 - sum(event.chance for event in costly) - 1e-9
 
 
 def events_of(ready, jobs):  # type: ignore[no-untyped-def]
