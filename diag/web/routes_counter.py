@@ -54,12 +54,13 @@ def counter(visit: Visited, number: Number, language: str = "en", option: Wanted
     wanted = tuple(each[:LONGEST] for each in option if each)
     sheet: RepairSheet | None = None
     trouble, made, waits = "", None, False
+    noted, older = _chosen(visit, kept, case)
     try:
         sheet = visit.shop.reckoner.begun("options", case).result(AT_ONCE_S)
         _refuse(language, wanted)
         made = visit.shop.reckoner.begun("customer", case, language=language, chosen=wanted).result(AT_ONCE_S)
     except UsageError as error:
-        trouble = error.message
+        trouble = _gone(sheet, wanted) or error.message
     except TimeoutError:  # the checks of a large engine take seconds: the screen is shown, and renews itself
         waits = True
     asked = _back(language, list(wanted))
@@ -78,7 +79,8 @@ def counter(visit: Visited, number: Number, language: str = "en", option: Wanted
         languages=names,
         wanted=wanted,
         asked=asked,
-        chosen=_chosen(kept),
+        chosen=noted,
+        older=older,
     )
 
 
@@ -90,16 +92,29 @@ def _refuse(language: str, wanted: tuple[str, ...]) -> None:
         raise UsageError(f"two or three options go side by side, not {len(wanted)}")
 
 
+def _gone(sheet: RepairSheet | None, wanted: tuple[str, ...]) -> str:
+    """That an option which was chosen is not among those of the case as it stands, by its name; empty: all are."""
+    names = [option.name for option in sheet.options] if sheet is not None else wanted
+    gone = next((each for each in wanted if each not in names), None)
+    return COUNTER["gone"].format(what=gone) if gone is not None else ""
+
+
 def _made(visit: Visit, case: Case, language: str, wanted: tuple[str, ...]) -> CustomerPage:
     _refuse(language, wanted)
-    found: CustomerPage = visit.shop.reckoner.result("customer", case, language=language, chosen=wanted)
+    try:
+        found: CustomerPage = visit.shop.reckoner.result("customer", case, language=language, chosen=wanted)
+    except UsageError as error:
+        raise UsageError(_gone(visit.shop.reckoner.result("options", case), wanted) or error.message) from None
     return found
 
 
-def _chosen(kept: Kept) -> str:
-    """What was noted last of the customer's choice."""
+def _chosen(visit: Visit, kept: Kept, case: Case) -> tuple[str, bool]:
+    """What was noted last of the customer's choice, and whether the case is another since."""
     noted = [text for text in kept.standing.remarks if text.startswith((CHOSEN, COUNTER["noted_none"]))]
-    return noted[-1] if noted else ""
+    if not noted:
+        return "", False
+    at = [each.revision for each in kept.events if isinstance(each.payload, Remark) and each.payload.text == noted[-1]]
+    return noted[-1], visit.shop.keeping.at(kept, at[-1]) != case
 
 
 def _asked_page(visit: Visit, number: int, language: str, option: list[str]) -> CustomerPage:

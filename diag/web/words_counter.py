@@ -31,6 +31,8 @@ COUNTER: dict[str, str] = {
     "chose": "What the customer chose",
     "chosen_now": "Chosen: {what}",
     "chosen_none": "Nothing is noted yet.",
+    "chosen_before": "The case has gone on since that was noted: work and price may be others now. Show the customer "
+    "the options as they stand, and note the choice anew.",
     "choose": "Note it",
     "choose_none": "none of these for now",
     "choose_what": "The customer chose",
@@ -39,5 +41,7 @@ COUNTER: dict[str, str] = {
     "noted_none": "The customer chose none of the options for now.",
     "english": "The estimate is in the language chosen above, the work sheet in English.",
     "waits": "The page is being worked out ...",
+    "not_these": "These cannot stand side by side:",
+    "gone": "'{what}' is not among the options as the case stands now. Tick others, and show these.",
     "not_now": "There is no page for the customer as the case stands:",
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import json
 import re
@@ -24,8 +25,8 @@ def number(browser: Browser) -> int:
     return browser.demo("one_blown_seal")
 
 
-def _words(html: str) -> str:
-    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
+def _words(page: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", page).split())
 
 
 @pytest.mark.parametrize(("language", "title"), [("en", "What we found"), ("de", "Was wir fanden")])
@@ -67,7 +68,7 @@ def test_chosen_options_stand_side_by_side(browser: Browser, number: int) -> Non
     ("asked", "said"),
     [
         ({"option": ["all seals"]}, "two or three different options"),
-        ({"option": ["all seals", "no such"]}, "this case has no option"),
+        ({"option": ["all seals", "no such"]}, "is not among the options"),
         ({"language": "xx"}, "no such language"),
         ({"language": "../../etc/passwd"}, "no such language"),
     ],
@@ -147,6 +148,32 @@ def test_what_was_chosen_is_noted_with_price_and_limit(browser: Browser, number:
     assert "none of the options for now" in _words(answer.text)
     answer = browser.send(f"/case/{number}/chosen", on=browser.revision(number), chosen="nowhere", language="en")
     assert answer.status_code == 422
+
+
+def test_a_choice_of_before_the_case_went_on_says_so(browser: Browser) -> None:
+    """The price that the customer agreed to had stood there as if it were of the plan as it is now; an option that is
+    gone was told by words for the command line ('it can be likeliest, all_seals, ...'), under the heading that there
+    is no page at all."""
+    number = browser.demo("one_blown_seal")
+    for place in ("3", "4"):
+        told = {"item": "tar", "place": place, "under": "", "answer": "present"}
+        assert "Taken." in browser.send(f"/case/{number}/tell", on=browser.revision(number), **told).text
+    asked = {"option": ["reseal the injector (2, 4)", "all seals"]}
+    assert "Option B" in browser.client.get(f"/case/{number}/customer", params=asked).text
+    browser.send(f"/case/{number}/chosen", on=browser.revision(number), chosen="all_seals")
+    caution = "The case has gone on since that was noted"
+    assert caution not in browser.client.get(f"/case/{number}/counter", params=asked).text
+    for place in ("3", "4"):
+        told = {"item": "tar", "place": place, "under": "", "answer": "clear"}
+        assert "Taken." in browser.send(f"/case/{number}/tell", on=browser.revision(number), **told).text
+    for path in ("customer", "customer.pdf"):
+        answer = browser.client.get(f"/case/{number}/{path}", params=asked)
+        assert answer.status_code == 422
+        assert "is not among the options as the case stands now" in answer.text
+        assert "all_seals" not in answer.text
+    text = html.unescape(_words(browser.client.get(f"/case/{number}/counter", params=asked).text))
+    assert caution in text
+    assert "These cannot stand side by side: 'reseal the injector (2, 4)' is not among the options" in text
 
 
 def test_the_estimate_is_one_in_every_form(browser: Browser, number: int) -> None:
