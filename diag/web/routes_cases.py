@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from diag.casebook import Case, demo_cases, load_case, read_case
 from diag.knowledge_base import Knowledge
 from diag.store import CaseRow, Wanted, find_cases
 from diag.web.asking import Sent, Visit, Visited
-from diag.web.pages import back_to, page
+from diag.web.pages import UNFIT, back_to, lines_of, page
 from diag.web.typed import with_unit
 from diag.web.words import SAY
 from diag.web.words_cases import CASES
@@ -42,15 +43,28 @@ def cases(
 ) -> Response:
     """The cases of the book, newest first, or those that are looked for, and the ways to begin one."""
     asked = {"words": words[:LONGEST].strip(), "engine": engine[:LONGEST], "found": found[:LONGEST]}
+    made = _page(visit, asked, state, said)
+    made.background = BackgroundTask(visit.shop.reckoner.warm)  # as soon as it stands
+    return made
+
+
+def _page(
+    visit: Visit, asked: Mapping[str, str], state: str = "", said: str = "",
+    typed: Mapping[str, str] | None = None, wrong: tuple[str, ...] = (),
+) -> Response:  # fmt: skip
+    """`typed`: what was typed of a new case and cannot be taken, and `wrong` why."""
     open_cases, closed_cases = (
         _found(visit, Wanted(**asked, is_open=is_open, most=MOST)) if state != other else Found((), False)
         for is_open, other in ((True, "closed"), (False, "open"))
     )
-    made = page(
+    return page(
         visit,
         "cases.html",
         SAY["cases_title"],
+        422 if wrong else 200,
         said=said,
+        typed=typed or {},
+        wrong=wrong,
         asked={**asked, "state": state},
         searched=bool(state or any(asked.values())),
         most=MOST,
@@ -61,8 +75,6 @@ def cases(
         engines={id_: engine.name for id_, engine in visit.shop.knowledge.engines.items()},
         demos=_demos(visit.shop.knowledge),
     )
-    made.background = BackgroundTask(visit.shop.reckoner.warm)  # as soon as it stands
-    return made
 
 
 def _found(visit: Visit, wanted: Wanted) -> Found:
@@ -94,10 +106,11 @@ def _demos_read(knowledge: Knowledge) -> list[tuple[str, str, str]]:
 @router.post("/cases/new")
 def begin(sent: Sent) -> Response:
     """Begin a case from its title, engine, distance and age."""
-    visit = sent.visit
-    case = new_case(
-        visit.shop.knowledge, sent.word("title"), sent.word("engine"), sent.word("distance"), sent.word("age")
-    )
+    visit, typed = sent.visit, {name: sent.word(name) for name in ("title", "engine", "distance", "age")}
+    try:
+        case = new_case(visit.shop.knowledge, **typed)
+    except UNFIT as error:
+        return _page(visit, {"words": "", "engine": "", "found": ""}, typed=typed, wrong=lines_of(error))
     kept = visit.shop.keeping.begin(case, visit.by)
     visit.shop.liken(kept, case)
     return back_to(f"/case/{kept.number}", "begun")

@@ -162,3 +162,26 @@ def test_what_only_goes_out_of_sight_gives_the_focus_to_what_is_around_it(house:
     assert hidden
     page.wait_for_timeout(400)
     _stays(page)
+
+
+def test_a_case_that_cannot_be_begun_yet_says_why_beside_what_was_typed(house: House) -> None:
+    """Below a long list of cases on a telephone, both are seen."""
+    page = house.visitor(390)
+    for number in range(4):
+        page.goto("/")
+        page.get_by_label("Vehicle, and what it came with").fill(f"Tern van {number}")
+        page.get_by_role("button", name="Begin", exact=True).click()
+        expect(page.locator("#case")).to_be_attached()
+    page.goto("/")
+    page.get_by_label("Vehicle, and what it came with").fill("Tern van, shakes")
+    page.get_by_label("Distance in km").fill("187 000")
+    page.get_by_role("button", name="Begin", exact=True).click()
+    said = page.get_by_role("alert")
+    expect(said).to_contain_text("'187 000' is not a plain number")
+    expect(said).to_be_in_viewport()
+    title = page.get_by_label("Vehicle, and what it came with")
+    expect(title).to_have_value("Tern van, shakes")
+    expect(title).to_be_focused()
+    expect(title).to_be_in_viewport()
+    page.evaluate("() => scrollTo(0, 0)")
+    fine(page)

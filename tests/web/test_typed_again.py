@@ -40,6 +40,19 @@ def _picked(text: str, name: str) -> list[str]:
     return re.findall(r"<option[^>]* selected>([^<]*)", chosen.group())
 
 
+def test_a_case_that_cannot_be_begun_yet_keeps_what_was_typed(browser: Browser) -> None:
+    """The number with a gap between thousands was refused on a page of its own, and title and engine were gone."""
+    typed = {"title": "Tern van, shakes", "distance": "187 000", "age": "11"}
+    answer = browser.send("/cases/new", engine="velm_5", **typed)
+    assert answer.status_code == 422
+    text = html.unescape(answer.text)
+    assert "'187 000' is not a plain number" in text
+    begin = text[text.index('action="/cases/new"') :]
+    assert {name: _given(begin, name) for name in typed} == typed
+    assert _picked(begin, "engine") == re.findall(r'value="velm_5"[^>]*>([^<]*)<', begin)
+    assert "<h1>Tern van, shakes" in browser.send("/cases/new", engine="velm_5", **typed | {"distance": "187000"}).text
+
+
 def test_one_slip_among_eight_readings_costs_none_of_the_others(browser: Browser) -> None:
     number = _case(browser)
     typed = {f"correction:{cylinder}:": f"0.{cylinder}" for cylinder in range(1, 9)} | {"correction:5:": "1.x"}
