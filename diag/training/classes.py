@@ -1,18 +1,19 @@
 """A class: the journals of a folder, compared; how each trainee gets on; and what goes wrong again and again.
 
-May import: learning (its scores), knowledge_base, basics, numpy, and the modules of this room below it.
+May import: learning (its scores), casebook, knowledge_base, basics, numpy, and the modules of this room below it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import fmean
 
 import numpy as np
 
 from diag.basics import CaseError, DiagError, UsageError
+from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.learning import BrierParts, brier, log_score, murphy
 from diag.training.bench import Bench
@@ -180,7 +181,7 @@ def bench_among(benches: list[Bench], knowledge: Knowledge, practice: Practice) 
 
 def compared(knowledge: Knowledge, sittings: Sequence[Sitting], unread: Sequence[str] = ()) -> Classroom:
     """A class from its sittings."""
-    ordered = tuple(sorted(sittings, key=lambda each: (each.journal.begun, by_number(each.path))))
+    ordered = _told_apart(sorted(sittings, key=lambda each: (each.journal.begun, by_number(each.path))))
     steps = [(each, step) for each in ordered if each.review is not None for step in each.review.steps]
     names = dict.fromkeys(each.journal.trainee for each in ordered)
     practices = dict.fromkeys(each.journal.seat.play.practice.id for each in ordered)
@@ -204,6 +205,22 @@ def compared(knowledge: Knowledge, sittings: Sequence[Sitting], unread: Sequence
         unread=tuple(unread),
         currency=knowledge.prices.currency,
     )
+
+
+def _told_apart(sittings: Sequence[Sitting]) -> tuple[Sitting, ...]:
+    """Cases of one name that begin differently (the third case of two keys) get names of their own, as in a course."""
+    starts: dict[str, Case] = {}
+    found = []
+    for each in sittings:
+        seat, count = each.journal.seat, 1
+        practice = seat.play.practice
+        name = practice.id
+        while starts.setdefault(name, practice.start) != practice.start:
+            count += 1
+            name = f"{practice.id}-{count}"
+        play = replace(seat.play, practice=replace(practice, id=name))
+        found.append(replace(each, journal=replace(each.journal, seat=replace(seat, play=play))))
+    return tuple(found)
 
 
 def calibration(scores: Sequence[BeliefScore]) -> Calibration | None:

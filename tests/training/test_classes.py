@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +24,7 @@ from diag.training import (
     Debrief,
     Journal,
     Seat,
+    Wish,
     ask,
     believe,
     class_of,
@@ -30,6 +33,7 @@ from diag.training import (
     decide,
     fit,
     load_journal,
+    made,
     save_journal,
     start,
     studies,
@@ -218,3 +222,20 @@ def test_answers_are_records_again(known: Knowledge, classroom: tuple[Path, Clas
     event = load_journal(classroom[0] / "0.json", known).seat.play.events[0]
     assert isinstance(event, Asked)
     assert all(isinstance(each, Answer | Measured) for each in event.found)
+
+
+def test_cases_of_one_name_that_begin_differently_are_not_compared_as_one(known: Knowledge, tmp_path: Path) -> None:
+    """The first case of two keys bears one name and is another vehicle; the same case sat by two stays one."""
+    for number, (name, key) in enumerate((("Ann", b"k" * 16), ("Ben", b"l" * 16), ("Cem", b"k" * 16))):
+        case = made(known, Wish("ostrel_3", faults=1), 1, key)
+        seat = start(case.practice, case.hidden)
+        ended = decide(Bench.of(known, case.practice), seat, [], "")
+        save_journal(tmp_path / f"{number}.json", Journal(name, f"2026-03-0{number + 1}T08:00:00+00:00", ended))
+    found = class_of(known, tmp_path)
+    assert [(each.practice, each.trainees) for each in found.cases] == [("ostrel_3-1", 2), ("ostrel_3-1-2", 1)]
+    regret = {each.trainee: each.regret for each in found.trainees}
+    assert found.cases[0].most == max(regret["Ann"], regret["Cem"])
+    assert found.cases[1].least == found.cases[1].most == regret["Ben"]
+    assert [line["case"] for line in csv.DictReader(io.StringIO(class_csv(known, found)))] == [
+        "ostrel_3-1", "ostrel_3-1-2", "ostrel_3-1"
+    ]  # fmt: skip
