@@ -63,7 +63,7 @@ def save_journal(path: Path, journal: Journal, overwrite: bool = True) -> None:
         "form": JOURNAL_FORM,
         "trainee": journal.trainee,
         "begun": journal.begun,
-        "practice": {"id": practice.id, "title": practice.title, "source": practice.source, "grade": practice.grade},
+        "practice": {name: getattr(practice, name) for name in ("id", "title", "source", "grade", "currency")},
         "start": dump_case(practice.start),
         "events": _plain(journal.seat.play.events),
         "hidden": _plain(journal.seat.hidden),
@@ -84,11 +84,16 @@ def load_journal(path: Path, knowledge: Knowledge) -> Journal:
     try:
         about = content["practice"]
         start = read_case(path, knowledge, content["start"])
-        practice = Practice(about["id"], about["title"], start, cast(Source, about["source"]), about["grade"])
+        source, money = cast(Source, about["source"]), knowledge.prices.currency
+        practice = Practice(about["id"], about["title"], start, source, about["grade"], money)
         hidden, events = _read(content["hidden"]), _read(content["events"])
         if not isinstance(hidden, HiddenTruth) or not isinstance(events, tuple):
             raise TypeError("its parts are not what they should be")
         play = Play(practice, events)
+        spent = about.get("currency") or money  # journals from before do not say
+        if events and spent != money:
+            what = f"this journal counts money in {spent}, and the prices given are in {money}"
+            raise _wrong(path, what, "give the overlays that it was begun with (--overlay)")
         told = next(_lacking(play, knowledge), None)
         if told is not None or _hides_more(hidden, knowledge):  # what is hidden is not named
             what = "was begun with other knowledge"

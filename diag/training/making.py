@@ -141,7 +141,7 @@ def _one(knowledge: Knowledge, wish: Wish, number: int, seed: int) -> tuple[Benc
         start = replace(start, epochs=(Epoch(answers=(Answer(symptom, None, PRESENT),)),))
         world = draw_world(Bench(knowledge, start).bare(), {}, start.epochs[0].answers, seed)
     bench = Bench(knowledge, start)
-    practice = Practice(name, "", start, "made")
+    practice = Practice(name, "", start, "made", currency=knowledge.prices.currency)
     return bench, practice, HiddenTruth(_wrong(knowledge, world.states), world, world)
 
 

@@ -37,13 +37,15 @@ Found = Answer | Measured
 
 @dataclass(frozen=True)
 class Practice:
-    """A case to be played: everything in it may be shown. `grade` from 1 (easy) to 5; none where not measured."""
+    """A case to be played: everything in it may be shown. `grade` from 1 (easy) to 5; none where not measured.
+    `currency`: of the money that is spent in it (empty: nobody said)."""
 
     id: str
     title: str
     start: Case
     source: Source
     grade: int | None = None
+    currency: str = ""
 
 
 @dataclass(frozen=True)

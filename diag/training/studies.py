@@ -46,7 +46,7 @@ def study_named(knowledge: Knowledge, name: str, path: Path, seed: int) -> tuple
     file = load_study(path, knowledge)
     numbering = file.case.numbering or as_the_maker_numbers(knowledge)
     begins = replace(file.case, note="", numbering=numbering)
-    practice = Practice(name, file.case.title, begins, "study", file.grade)
+    practice = Practice(name, file.case.title, begins, "study", file.grade, knowledge.prices.currency)
     faults = tuple(TruthPart(each.component, each.place, each.state) for each in file.truth)
     notes = Notes(file.covers, file.learn, file.misleads, file.ask)
     world = _world(knowledge, practice.start, faults, seed)
@@ -79,7 +79,7 @@ def from_book(
         numbering=case.numbering or (None if is_numbered_told(knowledge, case) else as_the_maker_numbers(knowledge)),
     )
     faults = tuple(TruthPart(each.component, each.place, each.state) for each in outcome.found)
-    practice = Practice(f"book-{number}", "", start, "book")
+    practice = Practice(f"book-{number}", "", start, "book", currency=knowledge.prices.currency)
     world = _world(knowledge, start, faults, seed)
     return practice, HiddenTruth(faults, world, world, _as_found(first))
 

@@ -239,3 +239,23 @@ def test_cases_of_one_name_that_begin_differently_are_not_compared_as_one(known:
     assert [line["case"] for line in csv.DictReader(io.StringIO(class_csv(known, found)))] == [
         "ostrel_3-1", "ostrel_3-1-2", "ostrel_3-1"
     ]  # fmt: skip
+
+
+def test_money_that_was_spent_is_not_taken_for_another_currency(
+    known: Knowledge, begun: tuple[Bench, Seat], tmp_path: Path
+) -> None:
+    """A case on which nothing was spent yet goes on in any currency, and one from before journals said it as it was."""
+    (tmp_path / "crowns.yaml").write_text("prices: {currency: CZK, exchange: 25}\n", encoding="utf-8")
+    crowns, path = load_knowledge(overlays=[tmp_path / "crowns.yaml"]), tmp_path / "a.json"
+    bench, seat = begun
+    save_journal(path, Journal("Ann", "2026-03-01T08:00:00+00:00", seat))
+    fresh = load_journal(path, crowns).seat
+    asked = ask(Bench.of(crowns, fresh.play.practice), fresh, "look_into_wells", "A")
+    save_journal(path, Journal("Ann", "2026-03-01T08:00:00+00:00", asked))
+    assert load_journal(path, crowns).seat.play.paid == asked.play.paid
+    with pytest.raises(CaseError, match="counts money in CZK, and the prices given are in EUR"):
+        load_journal(path, known)
+    told = json.loads(path.read_text(encoding="utf-8"))
+    del told["practice"]["currency"]
+    path.write_text(json.dumps(told), encoding="utf-8")
+    assert load_journal(path, known).seat.play.paid == asked.play.paid
