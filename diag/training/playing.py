@@ -190,21 +190,28 @@ def world_at(bench: Bench, seat: Seat, number: int) -> World:
 
 
 def believe(bench: Bench, seat: Seat, beliefs: Sequence[Belief]) -> Seat:
-    """Say how sure one is. Raises UsageError for what is no fault of this engine, or no chance."""
-    play = _running(seat)
-    versions = bench.bare().layout.versions
+    """Say how sure one is; a place need not be said where there is only one. Raises UsageError for what is no fault of
+    this engine, or no chance."""
+    play, said = _running(seat), []
+    versions, engine = bench.bare().layout.versions, bench.start.engine
     for each in beliefs:
         known = bench.knowledge.components.get(each.component)
         if known is None or not known.fault:
             faults = [name for name, entry in bench.knowledge.components.items() if entry.fault]
             raise UsageError(f"there is no fault '{each.component}'; {did_you_mean(each.component, faults, most=30)}")
-        if (each.component, each.place) not in versions:
-            raise UsageError(f"this engine has no '{each.component}' at {place_words(each.place)}")
+        only = bench.tariff.places(known.per)
+        place = only[0] if each.place is None and len(only) == 1 else each.place
+        fault = place_fault(engine, known.per, place)
+        if fault is not None:
+            raise UsageError(f"{each.component}: {fault[0]}; {fault[1]}")
+        if (each.component, place) not in versions:
+            raise UsageError(f"this engine has no '{each.component}' at {place_words(place)}")
         if not 0.0 <= each.chance <= 1.0:
             raise UsageError(f"a chance lies between 0 and 100 %, not at {100 * each.chance:g} %")
-    if not beliefs:
+        said.append(replace(each, place=place))
+    if not said:
         raise UsageError("this does not say how sure you are of what")
-    return replace(seat, play=_with(play, Believed(tuple(beliefs))))
+    return replace(seat, play=_with(play, Believed(tuple(said))))
 
 
 def decide(bench: Bench, seat: Seat, jobs: Sequence[Job], words: str) -> Seat:

@@ -16,6 +16,7 @@ from diag.report import practice_state_sheet, sheet_json
 from diag.training import (
     Asked,
     Belief,
+    Believed,
     Bench,
     Decided,
     Fitted,
@@ -164,7 +165,9 @@ def test_what_was_told_is_not_told_again(seated: tuple[Bench, Seat]) -> None:
     ("belief", "words"),
     [
         (Belief("seel", 2, 0.5), "did you mean 'seal'"),
-        (Belief("seal", 7, 0.5), "has no 'seal'"),
+        (Belief("seal", 7, 0.5), "seal: there is no cylinder 7 in this engine; it has cylinders 1 to 4"),
+        (Belief("seal", None, 0.5), "seal: it needs a cylinder's number"),
+        (Belief("mounts", 2, 0.5), "mounts: it is of the whole vehicle"),
         (Belief("seal", 2, 1.5), "between 0 and 100 %"),
         (Belief("seal_stress", None, 0.5), "no fault"),
     ],
@@ -172,6 +175,12 @@ def test_what_was_told_is_not_told_again(seated: tuple[Bench, Seat]) -> None:
 def test_a_belief_that_makes_no_sense_is_refused(seated: tuple[Bench, Seat], belief: Belief, words: str) -> None:
     with pytest.raises(UsageError, match=words):
         believe(*seated, [belief])
+
+
+def test_a_belief_in_what_the_only_bank_shares_needs_no_letter(seated: tuple[Bench, Seat]) -> None:
+    """On the page no bank is offered where there is one alone."""
+    said = believe(*seated, [Belief("bank_circuit", None, 0.4)]).play.events[-1]
+    assert said == Believed((Belief("bank_circuit", "A", 0.4),))
 
 
 def test_an_ended_case_goes_no_further(small: tuple[Bench, Seat]) -> None:
