@@ -28,7 +28,7 @@ from diag.report.work_texts import jobs_words
 
 if TYPE_CHECKING:
     from diag.decision import Job
-    from diag.training import Difficulty, Event, HiddenTruth, Made, TraineeView, TruthPart
+    from diag.training import Belief, Difficulty, Event, HiddenTruth, Made, TraineeView, TruthPart
 
 __all__ = [
     "complaint_words",
@@ -120,7 +120,9 @@ def _said(knowledge: Knowledge, view: TraineeView, event: Event | None) -> tuple
     from diag.training import Asked, Believed, Decided, Fitted
 
     if isinstance(event, Believed):
-        return (PRACTICE["believed"],)
+        banks = len(view.case.engine.banks)
+        said = [_believed(knowledge, each, banks) for each in event.beliefs]
+        return (PRACTICE["believed"].format(what="; ".join(said)),)
     if isinstance(event, Decided):
         return (PRACTICE["decided"].format(plan=plan_words(knowledge, view.case, event.jobs)),)
     if isinstance(event, Asked) and event.refused:
@@ -138,6 +140,11 @@ def _said(knowledge: Knowledge, view: TraineeView, event: Event | None) -> tuple
     more = (PRACTICE["broke"].format(what="; ".join(broke)),) if broke else ()
     nothing = (PRACTICE["nothing_told"],) if not event.found else ()
     return (*helped, *nothing, *more, took)
+
+
+def _believed(knowledge: Knowledge, each: Belief, banks: int) -> str:
+    """As it was typed: `0.8` for `80` is to be seen at once."""
+    return f"{at_place(knowledge.components[each.component].name, each.place, banks)}, {100 * each.chance:g} %"
 
 
 def _offer(knowledge: Knowledge, check: str, places: tuple[Place, ...], minutes: float, barred: str) -> OfferLine:

@@ -20,7 +20,7 @@ PRACTICE: Final = {
     "helped_yes": "After it the complaint is gone.",
     "helped_partly": "After it some of the complaint is still there.",
     "helped_no": "After it the complaint is as it was.",
-    "believed": "Noted how sure you are.",
+    "believed": "Noted how sure you are: {what}.",
     "decided": "The case has ended. The plan: {plan}.",
     "nothing_now": "nothing now",
     "nothing_told": "That told nothing new.",

@@ -142,7 +142,7 @@ def test_a_class_is_opened_and_played_without_a_mouse(house: House) -> None:
     page.keyboard.type("2")
     hands.write("^Chance in per cent$", "40")
     hands.send()
-    expect(page.get_by_text("Noted how sure you are.")).to_be_visible()
+    expect(page.get_by_text("Noted how sure you are: combustion seal, cylinder 2, 40 %.")).to_be_visible()
     hands.to("look into the wells", "SUMMARY")
     hands.press("Enter")
     hands.open("^Ask, look into the wells", "BUTTON")

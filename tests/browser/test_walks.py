@@ -230,7 +230,7 @@ def _sits_down(house: House, name: str, bodies: list[str], looked_at: bool) -> P
     page.get_by_label("Where", exact=True).select_option("2")
     page.get_by_label("Chance in per cent").fill("70")
     page.get_by_role("button", name="Note it").click()
-    expect(page.get_by_text("Noted how sure you are.")).to_be_visible()
+    expect(page.get_by_text("Noted how sure you are: combustion seal, cylinder 2, 70 %.")).to_be_visible()
     assert page.request.get("/classroom/debrief").status == 422
     assert page.request.get("/classroom/class").status == 403
     return page

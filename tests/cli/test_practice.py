@@ -117,6 +117,19 @@ def test_the_same_key_gives_the_same_vehicle(
     assert answers[0] == answers[1]
 
 
+def test_what_was_said_of_how_sure_one_is_is_said_back(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A share typed for per cent is to be seen before it counts."""
+    monkeypatch.chdir(folder)
+    assert run_here(capsys, "practice", "begin", STUDY, "--journal", "sure.json")[0] == 0
+    for typed, said in ((("seal", "2", "0.8"), "combustion seal, cylinder 2, 0.8 %"), (("mounts", "30 %"), "30 %")):
+        code, out, _ = run_here(capsys, "practice", "sure", "sure.json", *typed)
+        assert code == 0
+        assert "Noted how sure you are: " in out
+        assert said in out
+
+
 def test_a_debrief_adds_up_and_can_be_printed(folder: Path) -> None:
     done = run_in(
         folder, "practice", "debrief", "class/ann.json", "--doubt", "0", "--html", "a.html", "--pdf", "a.pdf", "--json"
