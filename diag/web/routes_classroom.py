@@ -6,7 +6,7 @@ May import: fastapi, the rooms below, and the room below.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Future
 from typing import Any
 
@@ -17,7 +17,7 @@ from diag.basics import UsageError
 from diag.report import class_blocks, complaint_words, debrief_blocks, told_items, trainee_pdf
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.guard import Refused
-from diag.web.pages import back_to, page
+from diag.web.pages import UNFIT, back_to, lines_of, page
 from diag.web.reckoner import PATIENCE_S, Busy
 from diag.web.schooling import MOST_CASES, SECRET_BYTES, Held, Looking, School, Wanted, moment
 from diag.web.trainers import began
@@ -33,6 +33,7 @@ KEPT_S = 90 * 24 * 3600
 MOST_WORDS = 2000
 GRADES = range(1, 6)
 CHOICES = ("study", "book", "again")
+Fields = Mapping[str, tuple[str, ...]]
 
 
 def _school(visit: Visit) -> School:
@@ -235,6 +236,11 @@ def join(sent: Sent) -> Response:
 @router.get("/classroom/play")
 def play(visit: Visited, said: str = "") -> Response:
     """The case as the trainee knows it, with all that can be done."""
+    return _play(visit, said)
+
+
+def _play(visit: Visit, said: str = "", typed: Fields | None = None, wrong: Sequence[str] = ()) -> Response:
+    """The same; where a step was refused, with what is the matter and with all that was typed and ticked."""
     knowledge, school = visit.shop.knowledge, _school(visit)
     sheet, sat = school.state(_seat(visit)), school.seat_of(_seat(visit))
     count = len(school.held().course.cases)
@@ -243,8 +249,11 @@ def play(visit: Visited, said: str = "") -> Response:
         visit,
         "play.html",
         sheet.case.title,
+        422 if wrong else 200,
         words=CLASSROOM,
         said=said,
+        typed=typed or {},
+        wrong=wrong,
         sheet=sheet,
         number=sat.number,
         on=moment(sat),
@@ -257,9 +266,21 @@ def play(visit: Visited, said: str = "") -> Response:
     )
 
 
+def _or_again(step: Callable[[SentForm], Response], sent: SentForm) -> Response:
+    """Do a step; one that is refused brings the case again with what was typed. Raises UsageError without a seat."""
+    try:
+        return step(sent)
+    except UNFIT as error:
+        return _play(sent.visit, typed=sent.fields, wrong=lines_of(error))
+
+
 @router.post("/classroom/ask")
 def ask(sent: Sent) -> Response:
     """Ask for a check: `check` is its id and place, with an @ between."""
+    return _or_again(_asked, sent)
+
+
+def _asked(sent: SentForm) -> Response:
     name, _, where = sent.word("check").partition("@")
     done = _school(sent.visit).ask(_seat(sent.visit), name, place_from(where or "vehicle"), sent.word("on"))
     return _back(done, "taken")
@@ -268,6 +289,10 @@ def ask(sent: Sent) -> Response:
 @router.post("/classroom/sure")
 def sure(sent: Sent) -> Response:
     """Note how sure the trainee is of a fault."""
+    return _or_again(_sure, sent)
+
+
+def _sure(sent: SentForm) -> Response:
     from diag.training import Belief
 
     try:
@@ -282,6 +307,10 @@ def sure(sent: Sent) -> Response:
 @router.post("/classroom/work")
 def work(sent: Sent) -> Response:
     """Fit what is ticked for a trial, or make it the plan that ends the case."""
+    return _or_again(_worked, sent)
+
+
+def _worked(sent: SentForm) -> Response:
     school, token = _school(sent.visit), _seat(sent.visit)
     if sent.word("how") == "fit":
         return _back(school.fit(token, _ticked(sent), sent.word("on")), "taken")

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi import FastAPI
@@ -185,3 +186,23 @@ def test_a_step_that_is_sent_twice_is_done_and_paid_once(trainer: Browser) -> No
     assert events() == ["Fitted", "Believed"]
     trainee.send("/classroom/work", how="plan", told="", on=shown())
     assert events() == ["Fitted", "Believed", "Decided"]
+
+
+def test_a_refused_step_comes_again_with_what_was_ticked_and_typed(trainer: Browser) -> None:
+    trainer.send("/classroom/open", study=STUDY)
+    trainer.send("/classroom/join", name="Anna")
+    fields: dict[str, Any] = {"how": "plan", "job": ["refer@vehicle", "reseal@2"], "told": "The washer <burnt> & leaks."}
+    answer = trainer.send("/classroom/work", **fields)
+    assert answer.status_code == 422
+    assert "name nothing beside it" in answer.text
+    for job in ("refer@vehicle", "reseal@2"):
+        assert f'name="job" value="{job}" checked' in answer.text
+    assert answer.text.count(" checked") == 2
+    assert "The washer &lt;burnt&gt; &amp; leaks.</textarea>" in answer.text
+    folds = re.findall(r'<details class="asked" open><summary>([^<]+)', answer.text)
+    assert folds == ["reseal the injector", "refer to a specialist or the maker"]
+    said = trainer.send("/classroom/sure", component="clamp", place="3", chance="much").text
+    assert '<option value="clamp" selected>' in said
+    assert "<option selected>3</option>" in said
+    assert 'name="chance" inputmode="decimal" maxlength="6" required autocomplete="off" value="much"' in said
+    assert " checked" not in trainer.client.get("/classroom/play").text
