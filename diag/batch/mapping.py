@@ -3,6 +3,7 @@
     engine: ostrel_4               # of every row, where no column tells it
     delimiter: semicolon           # of a text file; else found from its first line
     decimal: comma                 # numbers are written 1,5
+    encoding: cp1250               # of a text file; else found from its letters
     others: unused                 # columns that are not recognised are left out
     answers: {J: present, N: absent}
     columns:
@@ -50,7 +51,7 @@ class TableMap:
     engine: str = ""
     delimiter: str = ""
     decimal: str = "."
-    encoding: str = "utf-8-sig"
+    encoding: str = ""
     others_unused: bool = False
     answers: Mapping[str, str] = field(default_factory=dict)
     document: PlacedDocument | None = None
@@ -87,7 +88,7 @@ class _Reader(MappingReader):
             engine=self.chosen("engine", engines) or "",
             delimiter=self.chosen("delimiter", DELIMITERS) or "",
             decimal=self.chosen("decimal", DECIMALS) or ".",
-            encoding=self.encoding() or "utf-8-sig",
+            encoding=self.encoding() or "",
             others_unused=bool(self.chosen("others", unused)),
             answers=self._answers(data.get("answers")),
             document=self.document,

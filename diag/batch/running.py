@@ -57,7 +57,7 @@ class Run:
 @dataclass(frozen=True)
 class TableResult:
     """`rows` came out, `left_out` are in the `side` file; `distinct` cases were worked out for them; `contradicting`
-    rows have findings that contradict each other."""
+    rows have findings that contradict each other; `encoding` in which the text was read (empty: it is none)."""
 
     rows: int
     left_out: int
@@ -65,6 +65,7 @@ class TableResult:
     contradicting: int
     outs: tuple[Path, ...]
     side: Path
+    encoding: str
 
 
 def run_table(run: Run, told: Progress = lambda step, done, of: None) -> TableResult:
@@ -76,7 +77,7 @@ def run_table(run: Run, told: Progress = lambda step, done, of: None) -> TableRe
     _check(run, outs)
     with open_table(run.table, run.mapping.delimiter, run.mapping.encoding) as table:
         columns = columns_of(table.heads, str(run.table), run.knowledge, run.mapping)
-        count = table.count
+        count, encoding = table.count, table.encoding
     setting = _packed(run, columns)
     with open_journal((*outs, run.side), _plan(run, setting), run.anew) as journal:
         _sweep((*outs, run.side))
@@ -88,7 +89,7 @@ def run_table(run: Run, told: Progress = lambda step, done, of: None) -> TableRe
         rows = _counted("join", None, told)
         joined = join(journal, _chunks(journal, chunks), lots, schema, outs, run.side, rows)
         journal.remove()
-    return TableResult(joined.rows, joined.left_out, len(lots.where), joined.contradicting, outs, run.side)
+    return TableResult(joined.rows, joined.left_out, len(lots.where), joined.contradicting, outs, run.side, encoding)
 
 
 def _check(run: Run, outs: tuple[Path, ...]) -> None:
@@ -118,7 +119,9 @@ def _plan(run: Run, setting: bytes) -> dict[str, str]:
     """What a run that goes on must agree in with the one that was stopped."""
     home = Path(diag.__file__).parent
     rooms = sorted(folder for folder in home.iterdir() if folder.is_dir())
-    said = repr((pickle.loads(setting).columns, run.mapping.engine, run.mapping.decimal, run.mapping.answers))
+    mapping = run.mapping
+    text = (mapping.encoding, mapping.delimiter, mapping.decimal)
+    said = repr((pickle.loads(setting).columns, mapping.engine, text, mapping.answers))
     return {
         "the table": digest_of(run.table),
         "the mapping": sha256(said.encode()).hexdigest(),

@@ -1,10 +1,11 @@
 """Opens a table, CSV or Parquet, and hands its rows on a chunk at a time; never more than a chunk is held.
 
-May import: basics, pyarrow.
+May import: logs, basics, pyarrow.
 """
 
 from __future__ import annotations
 
+import codecs
 import csv
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -16,6 +17,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from diag.basics import CaseError, Problem, counted
+from diag.logs import encoding_of
 
 __all__ = ["Cell", "Chunk", "Table", "digest_of", "open_table"]
 
@@ -23,6 +25,7 @@ Cell: TypeAlias = "str | int | float | bool | list[str] | None"
 LONGEST_CELL = 1 << 20
 csv.field_size_limit(LONGEST_CELL)
 DELIMITERS = ",;\t|"
+BLOCK = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -37,11 +40,13 @@ class Chunk:
 
 @dataclass(frozen=True)
 class Table:
-    """An open table: the heads of its columns, how many rows it has where that is known, and the rows."""
+    """An open table: the heads of its columns, how many rows it has where that is known, and the rows; `encoding` of
+    its text (empty: it has none)."""
 
     heads: tuple[str, ...]
     count: int | None
     rows: Iterator[list[Cell] | str]
+    encoding: str = ""
 
     def chunks(self, size: int) -> Iterator[Chunk]:
         """The rows, `size` at a time."""
@@ -59,14 +64,15 @@ def digest_of(path: Path) -> str:
     """SHA-256 of the file, by which a run knows that it goes on with the same table."""
     known = sha256()
     with path.open("rb") as stream:
-        while block := stream.read(1 << 20):
+        while block := stream.read(BLOCK):
             known.update(block)
     return known.hexdigest()
 
 
 @contextmanager
 def open_table(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
-    """Open a table by the ending of its name. Raises CaseError where it cannot be read."""
+    """Open a table by the ending of its name; `delimiter` and `encoding` of a text, where they are named. Raises
+    CaseError where it cannot be read."""
     try:
         with _parquet(path) if path.suffix.lower() == ".parquet" else _text(path, delimiter, encoding) as table:
             yield table
@@ -77,6 +83,7 @@ def open_table(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
 
 @contextmanager
 def _text(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
+    encoding = encoding or _encoding(path)
     with path.open(encoding=encoding, errors="surrogateescape", newline="") as stream:
         head = stream.readline()
         while head.count('"') % 2 and len(head) < LONGEST_CELL and (more := stream.readline()):
@@ -87,7 +94,28 @@ def _text(path: Path, delimiter: str, encoding: str) -> Iterator[Table]:
         found = delimiter or max(DELIMITERS, key=head.count)
         rows = _rows(path, chain(StringIO(head, newline=""), stream), found)
         heads = next(rows)
-        yield Table(tuple(head.strip() for head in heads), None, _of_width(rows, len(heads)))
+        yield Table(tuple(head.strip() for head in heads), None, _of_width(rows, len(heads)), encoding)
+
+
+def _encoding(path: Path) -> str:
+    """By the mark at the beginning or by zero bytes, else UTF-8; Windows-1252 where the first letter that is not ASCII
+    is none of UTF-8. A single damaged letter further on does not make a text another one."""
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    with path.open("rb") as stream:
+        block = stream.read(BLOCK)
+        marked = encoding_of(block)
+        if marked not in ("utf-8", "cp1252"):
+            return marked
+        while block:
+            try:
+                if not decoder.decode(block).isascii():
+                    break
+            except UnicodeDecodeError as error:
+                if error.object[: error.start].isascii():
+                    return "cp1252"
+                break
+            block = stream.read(BLOCK)
+    return "utf-8-sig"
 
 
 def _of_width(rows: Iterator[list[str]], columns: int) -> Iterator[list[Cell] | str]:

@@ -13,6 +13,7 @@ from diag.logs.result import LogReading, LogResult, LogStatistic, RowCount, Stre
 from diag.logs.robust import Estimate, Series, block_middles, estimate, student_975
 from diag.logs.rows import Channel
 from diag.logs.rules import Rules, rules_of
+from diag.logs.text import encoding_of
 from diag.logs.trace import TraceBuckets
 from diag.logs.words import Scale, scale_of
 
@@ -42,6 +43,7 @@ __all__ = [
     "WhyNot",
     "Zone",
     "block_middles",
+    "encoding_of",
     "estimate",
     "look_at_log",
     "mapping_text",

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from diag.basics import LogError, Problem
 
-__all__ = ["LogText", "open_log"]
+__all__ = ["LogText", "encoding_of", "open_log"]
 
 SAMPLE_BYTES = 400_000
 PORTION_CHARACTERS = 4_000_000
@@ -81,7 +81,7 @@ def open_log(path: Path | str, encoding: str | None = None) -> LogText:
     for begin, (message, hint) in _NOT_TEXT.items():
         if raw.startswith(begin):
             raise LogError([Problem(str(path), 1, 1, message, hint)])
-    encoding = encoding or _encoding(raw)
+    encoding = encoding or encoding_of(raw)
     text = codecs.getincrementaldecoder(encoding)("replace").decode(raw)
     _refuse_binary(path, text)
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
@@ -102,7 +102,7 @@ def _head(path: Path) -> bytes:
         raise LogError([Problem(str(path), 0, 0, f"this file cannot be read: {reason}")]) from cause
 
 
-def _encoding(raw: bytes) -> str:
+def encoding_of(raw: bytes) -> str:
     """By the mark at the beginning, else UTF-16 by its zero bytes, else UTF-8 where it is that, else Windows-1252."""
     for mark, name in _MARKS:
         if raw.startswith(mark):

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["table_blocks", "table_columns_blocks", "table_columns_sheet", "table_sheet"]
 
+UTF_8 = ("utf-8", "utf-8-sig")  # not worth a word
+
 
 def table_sheet(result: TableResult) -> TableSheet:
     """The sheet of a table that was worked out."""
@@ -27,6 +29,7 @@ def table_sheet(result: TableResult) -> TableSheet:
         contradicting=result.contradicting,
         outputs=tuple(str(out) for out in result.outs),
         side=str(result.side),
+        encoding=result.encoding,
     )
 
 
@@ -38,6 +41,8 @@ def table_blocks(sheet: TableSheet) -> tuple[Block, ...]:
     lines = [done, left_out if sheet.left_out else TABLE["none_left_out"]]
     if sheet.contradicting:
         lines.append(TABLE["contradicting"].format(contradicting=counted(sheet.contradicting)))
+    if sheet.encoding not in ("", *UTF_8):
+        lines.append(TABLE["encoding"].format(encoding=sheet.encoding))
     return tuple(Sentence(line) for line in lines)
 
 

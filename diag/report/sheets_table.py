@@ -17,6 +17,7 @@ class TableSheet:
     distinct: Annotated[int, "cases that differ in their evidence; each was worked out once"]
     contradicting: Annotated[int, "rows of the output whose findings contradict each other"]
     outputs: Annotated[tuple[str, ...], "the files that were written"]
+    encoding: Annotated[str, "in which the table's letters were read; empty where it is no text"]
     side: Annotated[str, "the side file: row (from 1), case, column and reason of each row that was left out"]
 
 

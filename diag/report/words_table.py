@@ -11,6 +11,8 @@ TABLE: Final = {
     "left_out": "{left_out:row was|rows were} left out; {side} says of each which column and why.",
     "none_left_out": "No row was left out.",
     "contradicting": "In {contradicting:row|rows} the findings contradict each other.",
+    "encoding": "Its letters were read as {encoding}; where names look wrong, name the right encoding in a mapping "
+    "(--map).",
     "columns": "The columns of a table of cases",
     "head": "head",
     "what": "what it tells",

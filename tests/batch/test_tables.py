@@ -11,9 +11,11 @@ from pyarrow import parquet
 
 from diag.basics import CaseError, UsageError
 from diag.batch import Run, read_table_mapping, run_table
+from diag.batch.running import _packed, _plan
 from diag.casebook import load_case, scope_of
 from diag.knowledge_base import load_knowledge
 from diag.network import agreement, component_states, cylinder_chances, weigh
+from diag.report import Sentence, table_blocks, table_sheet
 from tests.batch.tables import HEADS, invented, write_csv
 from tests.cli.process import json_of, run_in
 
@@ -256,6 +258,18 @@ def test_a_run_goes_on_only_with_the_same_table(tmp_path: Path) -> None:
         run_table(Run(table, tmp_path / "out.csv", KNOWLEDGE, only_weigh=True))
 
 
+def test_a_run_does_not_go_on_in_another_encoding(tmp_path: Path) -> None:
+    """Else the rows that were read before would keep the names as they were misread."""
+    table = write_csv(tmp_path / "table.csv", invented(3))
+    plans = []
+    for said in ("", "encoding: cp1250\n"):
+        run = Run(
+            table, tmp_path / "out.csv", KNOWLEDGE, read_table_mapping("map.yaml", KNOWLEDGE, f"{said}others: unused\n")
+        )
+        plans.append(_plan(run, _packed(run, ())))
+    assert {name for name in plans[0] if plans[0][name] != plans[1][name]} == {"the mapping"}
+
+
 def test_every_column_of_the_list_can_be_a_head(tmp_path: Path) -> None:
     """What `diag table --columns` lists is what a table may have."""
     columns = json_of("table", "--columns", "--json")["columns"]
@@ -266,13 +280,37 @@ def test_every_column_of_the_list_can_be_a_head(tmp_path: Path) -> None:
     assert len(heads) > 40
 
 
-def test_letters_of_another_encoding_are_told_and_a_mapping_reads_them(tmp_path: Path) -> None:
-    """A table in Windows' Western European letters: the row is left out, and read with its encoding named."""
+@pytest.mark.parametrize("encoding", ["cp1252", "utf-16", "utf-8-sig", "utf-8"])
+def test_names_come_back_whatever_the_tables_encoding(tmp_path: Path, encoding: str) -> None:
+    """By its name a row is joined to its case again; what spreadsheets write is read without a word."""
+    table = tmp_path / "table.csv"
+    text = "case;engine;hard_start\n" + "J;ostrel_4;present\n" * 3 + "Müller, Łódź;ostrel_4;present\n"
+    table.write_bytes(text.encode(encoding, "replace"))
+    result = run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, only_weigh=True, processes=1))
+    assert (result.rows, result.left_out) == (4, 0)
+    known = "Müller, ?ód?" if encoding == "cp1252" else "Müller, Łódź"
+    assert f'"{known}"' in (tmp_path / "1.csv").read_text(encoding="utf-8")
+    told = " ".join(block.text for block in table_blocks(table_sheet(result)) if isinstance(block, Sentence))
+    assert (f"read as {encoding}" in told) == (not encoding.startswith("utf-8"))
+
+
+def test_one_damaged_letter_leaves_the_other_names_as_they_are(tmp_path: Path) -> None:
+    table = tmp_path / "table.csv"
+    table.write_bytes("case,engine,hard_start\nMüller,ostrel_4,present\n".encode() + b"M\xfcller,ostrel_4,present\n")
+    run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, only_weigh=True, processes=1))
+    assert '"Müller"' in (tmp_path / "1.csv").read_text(encoding="utf-8")
+
+
+def test_answers_in_the_letters_of_a_named_encoding_are_read(tmp_path: Path) -> None:
+    """A table in Windows' Western European letters; where the wrong encoding is named, the row is told."""
     table = tmp_path / "table.csv"
     table.write_bytes("case,engine,hard_start\nMüller,ostrel_4,présent\nJ,ostrel_4,present\n".encode("cp1252"))
-    result = run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, only_weigh=True, processes=1))
+    wrong = read_table_mapping("map.yaml", KNOWLEDGE, "encoding: utf-8\nanswers: {présent: present}\n")
+    result = run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, wrong, only_weigh=True, processes=1))
     assert (result.rows, result.left_out) == (1, 1)
     assert "name the table's encoding in a mapping" in result.side.read_text(encoding="utf-8")
-    mapping = read_table_mapping("map.yaml", KNOWLEDGE, "encoding: cp1252\nanswers: {présent: present}\n")
-    assert run_table(Run(table, tmp_path / "2.csv", KNOWLEDGE, mapping, only_weigh=True, processes=1)).rows == 2
-    assert '"Müller"' in (tmp_path / "2.csv").read_text(encoding="utf-8")
+    for number, named in enumerate(("encoding: cp1252\n", ""), start=2):
+        mapping = read_table_mapping("map.yaml", KNOWLEDGE, f"{named}answers: {{présent: present}}\n")
+        out = tmp_path / f"{number}.csv"
+        assert run_table(Run(table, out, KNOWLEDGE, mapping, only_weigh=True, processes=1)).rows == 2
+        assert '"Müller"' in out.read_text(encoding="utf-8")

@@ -247,7 +247,7 @@ def test_money_that_was_spent_is_not_taken_for_another_currency(
     """A case on which nothing was spent yet goes on in any currency, and one from before journals said it as it was."""
     (tmp_path / "crowns.yaml").write_text("prices: {currency: CZK, exchange: 25}\n", encoding="utf-8")
     crowns, path = load_knowledge(overlays=[tmp_path / "crowns.yaml"]), tmp_path / "a.json"
-    bench, seat = begun
+    _, seat = begun
     save_journal(path, Journal("Ann", "2026-03-01T08:00:00+00:00", seat))
     fresh = load_journal(path, crowns).seat
     asked = ask(Bench.of(crowns, fresh.play.practice), fresh, "look_into_wells", "A")

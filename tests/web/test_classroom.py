@@ -191,7 +191,11 @@ def test_a_step_that_is_sent_twice_is_done_and_paid_once(trainer: Browser) -> No
 def test_a_refused_step_comes_again_with_what_was_ticked_and_typed(trainer: Browser) -> None:
     trainer.send("/classroom/open", study=STUDY)
     trainer.send("/classroom/join", name="Anna")
-    fields: dict[str, Any] = {"how": "plan", "job": ["refer@vehicle", "reseal@2"], "told": "The washer <burnt> & leaks."}
+    fields: dict[str, Any] = {
+        "how": "plan",
+        "job": ["refer@vehicle", "reseal@2"],
+        "told": "The washer <burnt> & leaks.",
+    }
     answer = trainer.send("/classroom/work", **fields)
     assert answer.status_code == 422
     assert "name nothing beside it" in answer.text
