@@ -1,12 +1,13 @@
 """From the cells of a row to its case, or to what is wrong with it; and cases as text, alike where the evidence is.
 
-May import: knowledge_base, casebook, basics.
+May import: logs, knowledge_base, casebook, basics.
 """
 
 from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import astuple, dataclass, replace
 from hashlib import blake2b
@@ -16,10 +17,13 @@ from diag.batch.columns import Column
 from diag.batch.sources import Cell
 from diag.casebook import Answer, Case, Epoch, Measured, case_of
 from diag.knowledge_base import Key, Knowledge, PlacedDocument, Spot, Tree
+from diag.logs import shortened
 
 __all__ = ["BadRow", "RowReader", "case_from_text", "case_text", "evidence_digest"]
 
 _BARE = set("0123456789.-+eE")
+_COMMA = re.compile(r"(above |below )?[-+]?\d+,\d")
+_COMMA_HINT = "where it stands for decimals write 'decimal: comma' in a mapping (--map), else leave it out"
 LISTS = ("codes", "open", "cannot")
 
 
@@ -61,6 +65,8 @@ class RowReader:
                 continue
             if isinstance(cell, str) and not cell.isprintable():
                 return BadRow(column.head, "the cell is not text; name the table's encoding in a mapping")
+            if self.decimal == "." and isinstance(cell, str) and column.tells not in LISTS and _COMMA.match(cell):
+                return BadRow(column.head, f"'{shortened(cell)}' has a comma in its number; {_COMMA_HINT}")
             self._put(data, spot, column, cell)
         try:
             case = case_of(PlacedDocument("", data, spot), self.knowledge)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from diag.basics import counted
 from diag.report.blocks import Block, Column, Heading, Sentence, Table
 from diag.report.sheets_table import ColumnLine, TableColumnsSheet, TableSheet
-from diag.report.words_table import TABLE
+from diag.report.words_table import MAPPING, TABLE
 
 if TYPE_CHECKING:
     from diag.batch import ColumnWords, TableResult
@@ -48,7 +48,8 @@ def table_blocks(sheet: TableSheet) -> tuple[Block, ...]:
 
 def table_columns_sheet(columns: tuple[ColumnWords, ...], conditions: tuple[str, ...]) -> TableColumnsSheet:
     """The sheet of the columns that a table may have."""
-    return TableColumnsSheet(tuple(ColumnLine(each.head, each.what, each.cells) for each in columns), conditions)
+    lines = tuple(ColumnLine(each.head, each.what, each.cells) for each in columns)
+    return TableColumnsSheet(lines, MAPPING, conditions)
 
 
 def table_columns_blocks(sheet: TableColumnsSheet) -> tuple[Block, ...]:
@@ -59,4 +60,6 @@ def table_columns_blocks(sheet: TableColumnsSheet) -> tuple[Block, ...]:
         Heading(TABLE["columns"], 1),
         Sentence(TABLE["places"].format(conditions=", ".join(sheet.conditions))),
         Table(columns, rows),
+        Sentence(TABLE["mapping"]),
+        *(Sentence(line.strip(), indent=len(line) - len(line.lstrip()) + 2) for line in sheet.mapping),
     )

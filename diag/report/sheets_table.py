@@ -35,4 +35,5 @@ class TableColumnsSheet:
     """The sheet of `diag table --columns`."""
 
     columns: Annotated[tuple[ColumnLine, ...], "all columns that a table may have"]
+    mapping: Annotated[tuple[str, ...], "an example of a mapping file (YAML), line by line"]
     conditions: Annotated[tuple[str, ...], "what may stand after 'under' in a head, before the place"]

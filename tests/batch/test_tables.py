@@ -280,6 +280,31 @@ def test_every_column_of_the_list_can_be_a_head(tmp_path: Path) -> None:
     assert len(heads) > 40
 
 
+def test_a_comma_for_decimals_leads_to_the_mapping_that_reads_it(tmp_path: Path) -> None:
+    table = tmp_path / "table.csv"
+    table.write_text("case;engine;correction 1\na;ostrel_4;0,3\nb;ostrel_4;-1,25 mg/stroke\n", encoding="utf-8")
+    result = run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, only_weigh=True, processes=1))
+    assert (result.rows, result.left_out) == (0, 2)
+    side = result.side.read_text(encoding="utf-8")
+    assert side.count("write 'decimal: comma' in a mapping (--map)") == 2
+    mapping = read_table_mapping("map.yaml", KNOWLEDGE, "decimal: comma\n")
+    assert run_table(Run(table, tmp_path / "2.csv", KNOWLEDGE, mapping, only_weigh=True, processes=1)).rows == 2
+
+
+def test_the_mapping_that_is_shown_as_an_example_can_be_used(tmp_path: Path) -> None:
+    """Every line of what `diag table --columns` prints is read, by a table with such heads."""
+    lines = json_of("table", "--columns", "--json")["mapping"]
+    mapping = read_table_mapping("map.yaml", KNOWLEDGE, "\n".join(lines))
+    table = tmp_path / "table.csv"
+    heads = ("Vehicle no", "Miles", "Chuff 3", "Shop", "hard_start", "fumes", "c", "mood")
+    table.write_text(";".join(heads) + "\nthe van;93.000,5;N;1;J;N;0,3;good\n", encoding="cp1252")
+    result = run_table(Run(table, tmp_path / "1.csv", KNOWLEDGE, mapping, only_weigh=True, processes=1))
+    assert (result.rows, result.left_out) == (0, 1), "thousands are told"
+    table.write_text(";".join(heads) + "\nthe van;93000,5;N;1;J;N;0,3;good\n", encoding="cp1252")
+    result = run_table(Run(table, tmp_path / "2.csv", KNOWLEDGE, mapping, only_weigh=True, processes=1))
+    assert (result.rows, result.left_out) == (1, 0)
+
+
 @pytest.mark.parametrize("encoding", ["cp1252", "utf-16", "utf-8-sig", "utf-8"])
 def test_names_come_back_whatever_the_tables_encoding(tmp_path: Path, encoding: str) -> None:
     """By its name a row is joined to its case again; what spreadsheets write is read without a word."""
