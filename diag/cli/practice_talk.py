@@ -50,10 +50,15 @@ class _Sitting:
         return practice_state_sheet(self.knowledge, view_of(self.bench, self.journal.seat.play))
 
     def after(self, seat: Seat) -> None:
-        from diag.training import save_journal
+        from diag.training import load_journal, save_journal
 
-        self.journal = replace(self.journal, seat=seat)
-        save_journal(self.path, self.journal)
+        after = replace(self.journal, seat=seat)
+        try:
+            save_journal(self.path, after)
+        except UsageError:  # what is in the journal counts
+            self.journal = load_journal(self.path, self.knowledge)
+            raise
+        self.journal = after
         sheet = self.sheet()
         if sheet.cautions:
             self.terminal.show([Cautions(sheet.cautions)])

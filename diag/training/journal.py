@@ -13,7 +13,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import cast
 
-from diag.basics import CaseError, Problem, write_whole
+from diag.basics import CaseError, Problem, UsageError, write_whole
 from diag.casebook import Answer, Measured, Work, dump_case, read_case
 from diag.decision import Job
 from diag.knowledge_base import Knowledge
@@ -57,7 +57,8 @@ class Journal:
 
 
 def save_journal(path: Path, journal: Journal, overwrite: bool = True) -> None:
-    """Write it, whole or not at all. Raises UsageError where it cannot be written, or is there and may not be."""
+    """Write it, whole or not at all. Raises UsageError where it cannot be written, or is there and may not be; and
+    where it holds steps that this one does not go on from, which are those of another window."""
     practice = journal.seat.play.practice
     content = {
         "form": JOURNAL_FORM,
@@ -68,7 +69,18 @@ def save_journal(path: Path, journal: Journal, overwrite: bool = True) -> None:
         "events": _plain(journal.seat.play.events),
         "hidden": _plain(journal.seat.hidden),
     }
+    if overwrite and not _goes_on(path, content["events"]):
+        raise UsageError(f"the case in {path.name} went on meanwhile, in another window; nothing was written")
     write_whole(path, json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n", overwrite=overwrite)
+
+
+def _goes_on(path: Path, events: object) -> bool:
+    """Whether these are the events that a journal holds, and those after them."""
+    try:
+        held = json.loads(path.read_text(encoding="utf-8"))["events"]
+    except (OSError, ValueError, RecursionError, KeyError, TypeError):  # none, or no journal: nothing is lost
+        return True
+    return isinstance(events, list) and isinstance(held, list) and held == json.loads(json.dumps(events[: len(held)]))
 
 
 def load_journal(path: Path, knowledge: Knowledge) -> Journal:

@@ -130,6 +130,21 @@ def test_what_was_said_of_how_sure_one_is_is_said_back(
         assert said in out
 
 
+def test_a_conversation_goes_on_from_what_another_window_did(folder: Path) -> None:
+    assert run_in(folder, "practice", "begin", STUDY, "--journal", "windows.json").returncode == 0
+    command = [sys.executable, "-m", "diag", "practice", "play", "windows.json"]
+    with subprocess.Popen(
+        command, cwd=folder, env=environment(), text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as talk:
+        assert talk.stdin is not None and talk.stdout is not None
+        assert any("Known so far" in line for line in talk.stdout)
+        assert run_in(folder, "practice", "ask", "windows.json", "cabin_air").returncode == 0
+        told, _ = talk.communicate("ask listen_for_knock\nask listen_for_knock\nquit\n", timeout=60)
+    assert " ".join(told.split()).count("in another window; nothing was written") == 1
+    events = json.loads((folder / "windows.json").read_text(encoding="utf-8"))["events"]
+    assert [each["check"] for each in events] == ["cabin_air", "listen_for_knock"]
+
+
 def test_a_debrief_adds_up_and_can_be_printed(folder: Path) -> None:
     done = run_in(
         folder, "practice", "debrief", "class/ann.json", "--doubt", "0", "--html", "a.html", "--pdf", "a.pdf", "--json"

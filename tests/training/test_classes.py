@@ -259,3 +259,17 @@ def test_money_that_was_spent_is_not_taken_for_another_currency(
     del told["practice"]["currency"]
     path.write_text(json.dumps(told), encoding="utf-8")
     assert load_journal(path, known).seat.play.paid == asked.play.paid
+
+
+def test_a_step_from_another_window_is_not_lost(known: Knowledge, begun: tuple[Bench, Seat], tmp_path: Path) -> None:
+    """Two windows at one journal: who comes second is refused, and what was paid in the first stays."""
+    bench, seat = begun
+    path = tmp_path / "a.json"
+    save_journal(path, Journal("Ann", "", seat))
+    one = ask(bench, seat, "look_into_wells", "A")
+    save_journal(path, Journal("Ann", "", one))
+    with pytest.raises(UsageError, match=r"a\.json went on meanwhile, in another window; nothing was written"):
+        save_journal(path, Journal("Ann", "", ask(bench, seat, "cabin_air", None)))
+    assert load_journal(path, known).seat.play.events == one.play.events
+    save_journal(path, Journal("Ann", "", ask(bench, load_journal(path, known).seat, "cabin_air", None)))
+    assert len(load_journal(path, known).seat.play.events) == 2
