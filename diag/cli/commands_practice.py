@@ -78,15 +78,20 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(group, name="practice", rich_help_panel=None)
 
 
-def studies(as_json: Json = False, overlay: Overlays = None, knowledge: KnowledgeFolder = None) -> None:
-    """List the case studies that ship, easy ones first. What they are about is for the trainer."""
+def studies(
+    about: Annotated[bool, typer.Option("--about", help="Say what each is about, too: for the trainer.")] = False,
+    as_json: Json = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
+) -> None:
+    """List the case studies that ship, easy ones first."""
     from diag.casebook import load_study
     from diag.report import studies_blocks, studies_sheet
     from diag.training import studies as every
 
     known = read_knowledge(knowledge, overlay)
     files = {name: load_study(path, known) for name, path in every().items()}
-    show(studies_sheet(files), studies_blocks, as_json)
+    show(studies_sheet(files, about), studies_blocks, as_json)
 
 
 def key(file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write.")]) -> None:

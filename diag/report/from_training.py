@@ -164,10 +164,11 @@ def _repairs(knowledge: Knowledge, jobs: Sequence[Job]) -> tuple[RepairOffer, ..
     )
 
 
-def studies_sheet(files: Mapping[str, StudyFile]) -> StudiesSheet:
-    """The sheet of `diag practice studies`."""
+def studies_sheet(files: Mapping[str, StudyFile], about: bool) -> StudiesSheet:
+    """The sheet of `diag practice studies`; `about`: for the trainer, since it gives most of them away."""
     lines = [
-        StudyLine(name, file.case.title, file.case.engine_id, file.grade, file.covers) for name, file in files.items()
+        StudyLine(name, file.case.title, file.case.engine_id, file.grade, file.covers if about else ())
+        for name, file in files.items()
     ]
     return StudiesSheet(tuple(sorted(lines, key=lambda each: (each.grade, each.id))))
 

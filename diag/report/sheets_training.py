@@ -164,7 +164,7 @@ class StudyLine:
     title: Annotated[str, "what the trainee is told first"]
     engine: Annotated[str, "id of the engine"]
     grade: Annotated[int, "from 1 (easy) to 5 (hard)"]
-    covers: Annotated[tuple[str, ...], "what it is about: for the trainer, not for the trainee"]
+    covers: Annotated[tuple[str, ...], "what it is about, where --about asks for it: for the trainer"]
 
 
 @dataclass(frozen=True)

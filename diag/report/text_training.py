@@ -76,14 +76,18 @@ def _repair(line: RepairOffer, banks: int) -> tuple[str, ...]:
 
 
 def studies_blocks(sheet: StudiesSheet) -> tuple[Block, ...]:
-    """The page of `diag practice studies`."""
+    """The page of `diag practice studies`: what the customers tell, or for the trainer what they are about."""
+    about = any(each.covers for each in sheet.studies)
     columns = (
         Column(PRACTICE["grade"], right=True),
         Column(PRACTICE["study"], grows=True),
         Column(PRACTICE["engine"]),
-        Column(PRACTICE["covers"], grows=True),
+        Column(PRACTICE["covers" if about else "told"], grows=True),
     )
-    rows = tuple((str(each.grade), each.id, each.engine, ", ".join(each.covers)) for each in sheet.studies)
+    rows = tuple(
+        (str(each.grade), each.id, each.engine, ", ".join(each.covers) if about else each.title)
+        for each in sheet.studies
+    )
     return (
         Heading(PRACTICE["studies"], level=1),
         Table(columns, rows, lead=1),

@@ -39,6 +39,7 @@ PRACTICE: Final = {
     "grade": "grade",
     "engine": "engine",
     "covers": "about (for the trainer)",
+    "told": "what the customer tells",
     "grades": "Grade 1 is easy, 5 is hard. 'diag practice begin STUDY --journal FILE' begins one.",
     "invented": "All of them are invented; the maker's data, local codes and licensed practice come first.",
     "made": "Practice case {number}",

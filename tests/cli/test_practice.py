@@ -87,6 +87,19 @@ def test_the_studies_are_listed_easy_ones_first() -> None:
     assert STUDY in succeeded("practice", "studies")
 
 
+def test_the_list_of_studies_gives_none_away_but_to_the_trainer() -> None:
+    """Who practises alone chooses from it; each is known by what its customer tells."""
+    body, trainers = json_of("practice", "studies", "--json"), json_of("practice", "studies", "--about", "--json")
+    plain, told = (" ".join(succeeded("practice", "studies", *more).split()) for more in ((), ("--about",)))
+    for line, full in zip(body["studies"], trainers["studies"], strict=True):
+        assert line["covers"] == []
+        assert full["covers"]
+        assert full | {"covers": []} == line
+        assert line["title"].split(",")[0].split()[0] in plain
+    assert "trim code not written" in told
+    assert "trim code" not in plain
+
+
 def test_a_state_has_its_form_and_nothing_of_the_truth(folder: Path) -> None:
     """What is printed while a case runs holds neither id, grade, notes nor truth of the study."""
     path = folder / "open.json"
