@@ -258,5 +258,8 @@ def _calibration(found: CalibrationLine) -> str:
         name: getattr(found, name) for name in ("brier", "reliability", "resolution", "uncertainty", "log", "off")
     }
     return PRACTICE_CLASS["calibration"].format(
-        statements=counted(found.statements), lean=_points(found.lean), **numbers
+        statements=counted(found.statements),
+        points=per_cent(abs(found.lean)),
+        more=PRACTICE_CLASS["too_sure" if found.lean > 0 else "not_sure"],
+        **numbers,
     )

@@ -145,7 +145,7 @@ PRACTICE_CLASS: Final = {
     "mean": "mean",
     "most": "most",
     "time": "time",
-    "paid": "for checks",
+    "paid": "checks and trials",
     "missed": "best check passed over",
     "habits": "What goes wrong again and again: checks that are over- and under-used",
     "check": "check",
@@ -167,7 +167,9 @@ PRACTICE_CLASS: Final = {
     "unsafe_line": "UNSAFE, {count:time|times}: {why}",
     "calibration": "How sure the class was: {statements:statement|statements}, Brier score {brier:.3f} (calibration "
     "{reliability:.3f}, telling apart {resolution:.3f}, in the cases {uncertainty:.3f}), logarithmic score {log:.3f}; "
-    "said {lean} more than came true on average; mean square distance to what the findings give {off:.3f}.",
+    "said {points} {more} than came true on average; mean square distance to what the findings give {off:.3f}.",
+    "too_sure": "more",
+    "not_sure": "less",
     "unread": "Files that are no journals, or cannot be looked back at",
     "nothing": "Nobody has ended a case yet.",
     "progress": "cases looked at",

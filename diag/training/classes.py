@@ -77,8 +77,8 @@ class TraineeProgress:
 
 @dataclass(frozen=True)
 class CaseCompared:
-    """One case over all who ended it: regret at least, on average and at most, mean time and money spent on checks, and
-    the check that was best and most often passed over (empty where none was)."""
+    """One case over all who ended it: regret at least, on average and at most, mean time and money spent on checks and
+    trials, and the check that was best and most often passed over (empty where none was)."""
 
     practice: str
     grade: int | None

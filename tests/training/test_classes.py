@@ -15,7 +15,7 @@ from diag.basics import CaseError, TooLarge, UsageError
 from diag.casebook import Answer, Measured
 from diag.decision import Job
 from diag.knowledge_base import Knowledge, load_knowledge
-from diag.report import class_csv, class_sheet, trainee_pages
+from diag.report import Sentence, Table, class_blocks, class_csv, class_sheet, trainee_pages
 from diag.training import (
     Asked,
     Belief,
@@ -273,3 +273,19 @@ def test_a_step_from_another_window_is_not_lost(known: Knowledge, begun: tuple[B
     assert load_journal(path, known).seat.play.events == one.play.events
     save_journal(path, Journal("Ann", "", ask(bench, load_journal(path, known).seat, "cabin_air", None)))
     assert len(load_journal(path, known).seat.play.events) == 2
+
+
+def test_the_comparison_says_what_was_spent_on_and_which_way_the_class_was_off(
+    known: Knowledge, begun: tuple[Bench, Seat], tmp_path: Path
+) -> None:
+    """A part fitted for a trial is no check, and less sure than right is not 'more by a negative share'."""
+    bench, seat = begun
+    fitted = fit(bench, believe(bench, seat, [Belief("seal", 2, 0.25)]), [Job("replace_filter", None)])
+    ended = decide(bench, fitted, [Job("reseal", 2)], "")
+    save_journal(tmp_path / "a.json", Journal("Ann", "2026-03-01T08:00:00+00:00", ended))
+    blocks = class_blocks(class_sheet(known, class_of(known, tmp_path)))
+    heads = [column.heading for block in blocks if isinstance(block, Table) for column in block.columns]
+    assert "checks and trials" in heads
+    assert "for checks" not in heads
+    said = " ".join(block.text for block in blocks if isinstance(block, Sentence))
+    assert "said 75 % less than came true on average" in said
