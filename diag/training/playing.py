@@ -144,6 +144,7 @@ def ask(bench: Bench, seat: Seat, check: str, place: Place) -> Seat:
 def fit(bench: Bench, seat: Seat, jobs: Sequence[Job]) -> Seat:
     """Do work and see whether it helps. Raises UsageError for what is no work, or cannot be done together."""
     play = _running(seat)
+    _refuse_exchanges(bench.knowledge, jobs)
     case, every = play.case_at(), full_jobs(bench, jobs)
     if not every:
         raise UsageError("this names no work that could be tried; write for example reseal@2")
@@ -217,6 +218,7 @@ def believe(bench: Bench, seat: Seat, beliefs: Sequence[Belief]) -> Seat:
 def decide(bench: Bench, seat: Seat, jobs: Sequence[Job], words: str) -> Seat:
     """End the case with a plan (no jobs: nothing now), and what the customer is told. Raises UsageError for no plan."""
     play = _running(seat)
+    _refuse_exchanges(bench.knowledge, jobs)
     every = full_jobs(bench, jobs)
     ways = [job for job in every if bench.knowledge.repairs[job.repair].kind == "way out"]
     if ways and (len(every) > 1 or ways[0].place is not None):
@@ -226,6 +228,16 @@ def decide(bench: Bench, seat: Seat, jobs: Sequence[Job], words: str) -> Seat:
     if every and realised_now(bench, seat, every) is None:
         raise UsageError("these works cannot be done together as one plan; name fewer")
     return replace(seat, play=_with(play, Decided(every, words.strip())))
+
+
+def _refuse_exchanges(knowledge: Knowledge, jobs: Sequence[Job]) -> None:
+    """Raise UsageError for work that only moves things about: what it tells is asked for as a check."""
+    for repair in (knowledge.repairs[job.repair] for job in jobs):
+        if repair.kind == "exchange":
+            tells = set(repair.stands_for)
+            checks = [name for name, each in knowledge.checks.items() if tells & {told.item for told in each.yields}]
+            instead = f"; ask for the check '{checks[0]}' instead" if checks else ""
+            raise UsageError(f"'{repair.name}' mends nothing, and is no work to be fitted or planned here{instead}")
 
 
 def realised_now(bench: Bench, seat: Seat, jobs: Sequence[Job]) -> float | None:

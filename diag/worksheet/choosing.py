@@ -95,14 +95,14 @@ def _jobs(knowledge: Knowledge, engine: Engine, text: str) -> tuple[Job, ...]:
     places = places_for(engine, repair.on)
     if repair.on == "vehicle":
         if where:
-            raise UsageError(f"'{name}' is of the whole vehicle, not of '{where}'; write --repair {name}")
+            raise UsageError(f"'{name}' is of the whole vehicle, not of '{where}'; write '{name}'")
         return (Job(name, None),)
     if where.casefold() == ALL or (not where and len(places) == 1):
         return tuple(Job(name, place) for place in places)
     known = {str(place).casefold(): place for place in places}
     if not where:
         example = f"{name}@{next(iter(places))}"
-        raise UsageError(f"'{name}' is done on one {repair.on}: say which, such as --repair {example}")
+        raise UsageError(f"'{name}' is done on one {repair.on}: say which, such as {example}")
     found = []
     for part in where.split(","):
         if part.strip().casefold() not in known:

@@ -113,7 +113,7 @@ def test_the_same_content_is_the_same_pdf(tmp_path: Path, capsys: pytest.Capture
         (("--repair", "reseal@5"), "is barred: "),
         (("--repair", "resael@2"), "there is no repair 'resael'; did you mean 'reseal'?"),
         (("--repair", "reseal@9"), "this engine has no cylinder '9'; it can be 1, 2, 3, 4, 5 or 6, or all"),
-        (("--repair", "reseal"), "'reseal' is done on one cylinder: say which, such as --repair reseal@1"),
+        (("--repair", "reseal"), "'reseal' is done on one cylinder: say which, such as reseal@1"),
         (
             ("--repair", "swap_injectors@3"),
             "done between two cylinders, and cylinder 3 stands alone; write --repair swap_",

@@ -183,6 +183,16 @@ def test_a_belief_in_what_the_only_bank_shares_needs_no_letter(seated: tuple[Ben
     assert said == Believed((Belief("bank_circuit", "A", 0.4),))
 
 
+@pytest.mark.parametrize("other", [Job("swap_injectors", 4), Job("reseal", 2), None])
+def test_an_exchange_is_refused_and_led_to_its_check(seated: tuple[Bench, Seat], other: Job | None) -> None:
+    """Beside the seal that it renews, too, it had been left out without a word."""
+    bench, seat = seated
+    jobs = [Job("swap_injectors", 2), *([other] if other is not None else [])]
+    for step in (lambda: fit(bench, seat, jobs), lambda: decide(bench, seat, jobs, "")):
+        with pytest.raises(UsageError, match=r"mends nothing, .* for the check 'swap_injectors' instead"):
+            step()
+
+
 def test_an_ended_case_goes_no_further(small: tuple[Bench, Seat]) -> None:
     bench, seat = small
     ended = decide(bench, seat, [], "we watch it")
