@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 from diag.basics import CaseError, Place, did_you_mean
-from diag.casebook.cases import Case, Epoch
+from diag.casebook.cases import PRESENT, Case, Epoch
 from diag.casebook.found import read_answers, read_measured
 from diag.casebook.loading import read_case
 from diag.casebook.notebook import Notebook, Path, shown
@@ -32,6 +32,7 @@ from diag.knowledge_base import Key, Knowledge, Tree, read_document
 __all__ = ["StudyFile", "TruthTold", "load_study"]
 
 STUDY = "study"
+SYMPTOM = "symptom"
 KEYS = ("grade", "truth", "covers", "learn", "misleads", "ask", "answers")
 HARDEST = 5
 
@@ -79,6 +80,10 @@ def load_study(path: FilePath | str, knowledge: Knowledge) -> StudyFile:
         book.complain(("tried",), "a study begins with the complaint, and nothing was tried in it yet", "use history:")
     if case.epochs[0].measured:
         book.complain(("readings",), "a study begins with the complaint alone", "put them under study: answers:")
+    told = [each.item for each in case.epochs[0].answers if each.answer == PRESENT]
+    if not any(knowledge.findings[item].kind == SYMPTOM for item in told):
+        message = "a study begins with what the customer complains of, and work is judged by whether that goes away"
+        book.complain(("findings",), message, "tell a symptom that is there, such as rough_idle: present")
     if book.problems:
         raise CaseError(book.problems)
     return found

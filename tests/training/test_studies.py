@@ -131,3 +131,16 @@ def test_a_study_with_a_mistake_says_where(known: Knowledge, tmp_path: Path, blo
     with pytest.raises(CaseError, match=words) as told:
         load_study(path, known)
     assert all(problem.line >= 1 for problem in told.value.problems)
+
+
+@pytest.mark.parametrize(
+    "told", ["codes: [P0263]", "findings: {rough_idle: absent}", "findings: {tar: {2: present}}", ""]
+)
+def test_a_study_in_which_nobody_complains_is_refused(known: Knowledge, tmp_path: Path, told: str) -> None:
+    """Of every work it was said that the complaint is as it was, the right one included."""
+    path = tmp_path / "study.yaml"
+    text = f"title: x\nengine: ostrel_4\n{told}\nstudy: {{grade: 2, truth: [seal blown 2]}}\n"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(CaseError, match="begins with what the customer complains of") as found:
+        load_study(path, known)
+    assert all(problem.line >= 1 for problem in found.value.problems)
