@@ -46,7 +46,11 @@ _PATTERNS = {
     "^[A-Z]{3}$": "write three capital letters, such as EUR",
     "^[PCBU][0-9A-F]{4}$": "write a code such as P0263",
 }
-_NUMBER_HINT = "write it as 0.4 or 40 %"
+_ALONE = "write the number alone, without its unit"
+_FIGURE = f"{_ALONE}, as 12.5; a chance or a share as 0.4 or 40 %"
+_DECIMAL = _SENTENCES["invalid_key"][1]
+_COMMA = re.compile(r"\s*[-+]?[\d.]*\d,\d+(?!\d*,)")
+_AFTER_A_COMMA = re.compile(r"\d+\s*%")
 
 
 def validate(
@@ -120,9 +124,21 @@ def _words(model: type[BaseModel], local: tuple[Key, ...], one: ErrorDetails) ->
     if kind not in _SENTENCES:
         return f"{one['msg'][:1].lower()}{one['msg'][1:]}", ""
     sentence, hint = _SENTENCES[kind]
-    if kind.startswith("float") and (is_figure_at(model, local) or is_figure_at(model, local[:-1])):
-        hint = _NUMBER_HINT
+    if kind.startswith(("float", "int")):
+        name = str(local[-2]) if last == "value" and len(local) > 1 else last
+        if one["input"] is None and _AFTER_A_COMMA.fullmatch(name):  # {stuck: 0,5 %} is read as 'stuck: 0' and '5 %:'
+            return f"'{name}' is a number where a name should stand", _DECIMAL
+        hint = _number_hint(one["input"], is_figure_at(model, local) or is_figure_at(model, local[:-1]))
     return sentence.format(input=_shown(one["input"]), **details), hint
+
+
+def _number_hint(value: object, figure: bool) -> str:
+    """How a number is written where `value` stands instead; a `figure` may also be a share."""
+    if isinstance(value, str) and _COMMA.match(value):
+        return _DECIMAL
+    if isinstance(value, str) or figure:
+        return _FIGURE if figure else _ALONE
+    return ""
 
 
 def _shown(value: Tree | object) -> str:

@@ -25,6 +25,8 @@ COMPONENTS, SEVERITIES, FINDINGS, WORK, REST = (
 ENGINE = "engines/toy_4.yaml"
 STEPS = "work_steps.yaml"
 NONE = "      none: {middle: 0, width: 0.8}"
+FIGURE = "write the number alone, without its unit, as 12.5; a chance or a share as 0.4 or 40 %"
+POINT = "decimals are written with a point: 1.5"
 
 
 def told(folder: Path) -> list[str]:
@@ -40,10 +42,14 @@ SPOILT = [
     (COMPONENTS, "per: cylinder", "per: @cyl", "'cyl' is not allowed here; did you mean 'cylinder'?"),
     (COMPONENTS, "    plain: the rubber\n", "    @plian: the rubber\n", "'plian' is not known here; did you mean 'plain'?"),
     (COMPONENTS, "name: engine mounts", "name: @5", "this should be text, and is '5'; put it in quotes"),
-    (COMPONENTS, "scale: 600000", "scale: @long", "this should be a number, and is 'long'; write it as 0.4 or 40 %"),
+    (COMPONENTS, "scale: 600000", "scale: @long", f"this should be a number, and is 'long'; {FIGURE}"),
+    (COMPONENTS, "scale: 600000", "scale: @600 000 km", f"this should be a number, and is '600 000 km'; {FIGURE}"),
+    (COMPONENTS, "scale: 600000", 'scale: @"600000,5"', f"this should be a number, and is '600000,5'; {POINT}"),
+    (WORK, "minutes: 30", "minutes: @30 min", f"this should be a number, and is '30 min'; {FIGURE}"),
     (COMPONENTS, "scale: 600000", "scale: @-1", "this number cannot be below zero, and is -1"),
-    (COMPONENTS, "scale: 600000", "scale: @.inf", "this should be a number, and is '.inf'; write it as 0.4 or 40 %"),
+    (COMPONENTS, "scale: 600000", "scale: @.inf", f"this should be a number, and is '.inf'; {FIGURE}"),
     (COMPONENTS, "scale: 600000", "scale: @inf", "this should be a finite number, and is 'inf'"),
+    (COMPONENTS, "worn: 4 %", "worn: 4,5 %@", f"'5 %' is a number where a name should stand; {POINT}"),
     (COMPONENTS, "worn: 4 %", "worn: @true", "a number is needed here, not true or false"),
     (COMPONENTS, "worn: 4 %", "worn: @140 %", "a chance or a rate lies between 0 and 1 (or 0 % and 100 %), not 1.4"),
     (COMPONENTS, "also: [1.9]", "also: @1.9", "this should be a list, and is '1.9'; write [one, another]"),
@@ -158,7 +164,7 @@ SPOILT = [
     (ENGINE, "covers: {A: 8}", "covers: {A: @-8}", "this should not be below 0, and is '-8'"),
     (ENGINE, "covers: {A: 8}", "@cover: {A: 8}", "there is no access 'cover'; did you mean 'covers'?"),
     (ENGINE, "awkward_minutes: {4", "awkward_minutes: {@5", "there is no cylinder 5; its cylinders are 1 to 4"),
-    (ENGINE, "awkward_minutes: {4", "awkward_minutes: {@four", "this should be a whole number, and is 'four'"),
+    (ENGINE, "awkward_minutes: {4", "awkward_minutes: {@four", "this should be a whole number, and is 'four'; write the number alone, without its unit"),
     (ENGINE, "value: 3, unit: mg/stroke, default: true", "value: null, unit: mg/stroke, default: @true", "a limit that is left blank is not a default"),
     # files
     (REST, "answers:", "@anwsers:", "'anwsers' is no kind of knowledge; did you mean 'answers'?"),
