@@ -19,6 +19,8 @@ ComplaintKind = Literal[
     "no check yields it",
     "no repair cures it",
     "not told apart",
+    "tells nothing",
+    "name used twice",
     "hazard without caution",
     "hazard not named",
     "single-use part missing",

@@ -1,4 +1,5 @@
-"""Complaints about causes: states that never occur, levels nothing reaches, states that nothing tells apart.
+"""Complaints about causes: states that never occur, levels nothing reaches, findings that tell nothing, states that
+nothing tells apart.
 
 May import: within the room.
 """
@@ -31,7 +32,20 @@ def check_causes(knowledge: Knowledge) -> Iterator[Complaint]:
             if not _any_chance(rows, level):
                 sentence = f"no cause reaches the level '{level}'"
                 yield Complaint("level never reached", f"severities.{name}", sentence)
+    yield from _idle(knowledge)
     yield from _alike(knowledge)
+
+
+def _idle(knowledge: Knowledge) -> Iterator[Complaint]:
+    """Findings as likely at every level, so that asking for them is lost time."""
+    for name, finding in knowledge.findings.items():
+        for under, row in (("", finding.chance), *((f" under {under}", row) for under, row in finding.under.items())):
+            chances = [figure.value for figure in row.values()]
+            if max(chances) - min(chances) < _TELLS:
+                sentence = (
+                    f"its chance{under} is the same, {chances[0]:.3g}, whatever '{finding.shows}' is; it tells nothing"
+                )
+                yield Complaint("tells nothing", f"findings.{name}", sentence)
 
 
 def _any_chance(rows: list[ChanceByLevel], level: str) -> bool:

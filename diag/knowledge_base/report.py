@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from diag.knowledge_base.complaints import Complaint
 from diag.knowledge_base.complaints_causes import check_causes
+from diag.knowledge_base.complaints_names import check_names
 from diag.knowledge_base.complaints_numbers import check_numbers
 from diag.knowledge_base.complaints_steps import check_steps_of_work
 from diag.knowledge_base.complaints_work import check_work
@@ -45,6 +46,7 @@ def check_knowledge(knowledge: Knowledge) -> KnowledgeReport:
     complaints = (
         *check_numbers(knowledge),
         *check_causes(knowledge),
+        *check_names(knowledge),
         *check_work(knowledge),
         *check_steps_of_work(knowledge),
     )
