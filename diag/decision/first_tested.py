@@ -239,7 +239,7 @@ def _option(ready: Reckoning, tested: Tested, results: Sequence[_Result]) -> Pla
         cures=float(chances @ [each.cures for each in after]),
         again={months: float(chances @ [each[months] for each in again]) for months in again[0]},
         later=max(after, key=lambda each: each.chance).later,
-        barred=next((result.barred for result in results if result.barred), ""),
+        barred=_barred(results),
         after=tuple(sorted(after, key=lambda each: -each.chance)),
     )
 
@@ -256,6 +256,22 @@ def _following(ready: Reckoning, jobs: Sequence[Job], result: _Result, tested: T
         later=policy_of(problem, result.plan),
         likelihoods=tested.likelihoods[result.number],
     )
+
+
+def _barred(results: Sequence[_Result]) -> str:
+    """Why the option is barred: it is where what follows one of the results is, and the shares named there hold after
+    that result alone, not for the whole option."""
+    barred = [result for result in results if result.barred]
+    if not barred:
+        return ""
+    first = max(barred, key=lambda each: each.chance)
+    if len(barred) == len(results):
+        return (
+            f"whatever the test says, something stands against what would follow; in the likeliest case {first.barred}"
+        )
+    chance = sum(result.chance for result in barred)
+    much = f"{100 * chance:.0f} %" if chance >= 0.005 else "under 1 %"
+    return f"the test may come out so that what would follow is barred ({much}); then {first.barred}"
 
 
 def _with_test(ready: Reckoning, jobs: Sequence[Job], result: _Result) -> Breakdown:

@@ -214,3 +214,20 @@ def test_the_parts_of_a_plan_after_a_result_are_those_of_the_objective() -> None
     nothing = cost_in_parts(ready.problem, tuple(0 for _ in ready.problem.sites))
     assert option.breakdown.come_back <= nothing.come_back + 1e-6
     assert option.breakdown.access > 0.0 and option.breakdown.finish > 0.0
+
+
+def test_a_bar_after_one_result_is_told_as_that() -> None:
+    """In danger the option is barred for what would follow one result; 'it mends only 22 %' beside a cure of 56 % had
+    been said of the whole option."""
+    findings = "knock: present, white_smoke: present, oil_level_rising: present, nozzle_wet: {1: present}"
+    case = case_of(findings, "ostrel_4")
+    ready = ready_of(case)
+    option = first_tested(ready)
+    assert option is not None
+    answers = (*case.epochs[0].answers, Answer("bench_fails", 1, ABSENT))
+    passes = ready_of(replace(case, epochs=(replace(case.epochs[0], answers=answers),)))
+    chance = float(np.exp(passes.posterior.log_evidence[0] - ready.posterior.log_evidence[0]))
+    assert 0.01 < chance < 0.5 < option.cures
+    assert option.barred.startswith(
+        f"the test may come out so that what would follow is barred ({100 * chance:.0f} %);"
+    )
