@@ -46,18 +46,22 @@ def new(
     firing_order: Annotated[str | None, typer.Option(metavar="1-3-4-2", help="Firing order.")] = None,
     folder: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the file ID.yaml goes.")] = Path(),
     replace: Annotated[bool, typer.Option("--replace", help="Write over an engine file of that name.")] = False,
+    overlay: Overlays = None,
+    knowledge: KnowledgeFolder = None,
 ) -> None:
     """Write the file of a new engine; asks for what is not given. What only the maker knows stays blank."""
     from diag.knowledge_base import save_engine
     from diag.report import ENGINE_QUESTIONS, MAKERS_VALUE, Sentence
 
-    terminal = Terminal()
+    known, terminal = read_knowledge(knowledge, overlay), Terminal()
     given = Given(engine, name, layout, cylinders, injector, tuple(bank or ()), firing_order)
     asked = asked_layout(given, terminal)
     file = folder / f"{asked.id}.yaml"
     if is_there(file) and not replace:
         raise UsageError(f"{file} is already there and was left as it is; choose another name, or add --replace")
-    path = save_engine(read_knowledge(None, None), asked, folder, overwrite=replace)
+    path = save_engine(known, asked, folder, overwrite=replace)
     terminal.tell(ENGINE_QUESTIONS["written"].format(path=path, blank=MAKERS_VALUE))
-    use_it = Sentence(ENGINE_QUESTIONS["use_it"], command=WorkedWith().command("talk", "--engine", str(path)))
+    use_it = Sentence(
+        ENGINE_QUESTIONS["use_it"], command=WorkedWith(overlay, knowledge).command("talk", "--engine", str(path))
+    )
     terminal.show([use_it, Sentence(ENGINE_QUESTIONS["use_it_in_file"].format(name=path.name))])
