@@ -12,6 +12,7 @@ from diag.basics import UsageError
 from diag.cli.inputs import engine_case, own_file, read_case, read_knowledge
 from diag.cli.options import EngineName, KnowledgeFolder, Overlays, offered_cases
 from diag.cli.pasting import WorkedWith
+from diag.cli.talk_answers import Word, read_order
 
 if TYPE_CHECKING:
     from diag.casebook import Case
@@ -54,7 +55,7 @@ def talk(
 
 
 def _new_case(knowledge: Knowledge, engine: str | None, terminal: Terminal) -> Case | None:
-    """A case begun from three questions; none where the input ends before there is an engine."""
+    """A case begun from three questions; none where the input ends before there is an engine, or at a 'quit'."""
     from diag.report import TALK, Items
 
     names = list(knowledge.engines)
@@ -63,22 +64,34 @@ def _new_case(knowledge: Knowledge, engine: str | None, terminal: Terminal) -> C
         terminal.show([Items("", tuple(f"{name}: {knowledge.engines[name].name}" for name in names), numbered=True)])
     while case is None:
         line = terminal.ask(TALK["which_engine"])
-        if line is None:
+        if line is None or _is(line, Word.QUIT):
             terminal.tell(TALK["not_saved"])
             return None
         word = line.strip()
         chosen = names[int(word) - 1] if word.isdecimal() and 1 <= int(word) <= len(names) else word
         case = _tried(knowledge, terminal, f"engine: {_quoted(chosen)}\n")
-    case = _with(knowledge, terminal, case, "distance", TALK["which_distance"])
-    return _with(knowledge, terminal, case, "age", TALK["which_age"])
+    for what, question in (("distance", TALK["which_distance"]), ("age", TALK["which_age"])):
+        told = _with(knowledge, terminal, case, what, question)
+        if told is None:
+            terminal.tell(TALK["not_saved"])
+            return None
+        case = told
+    return case
 
 
-def _with(knowledge: Knowledge, terminal: Terminal, case: Case, what: str, question: str) -> Case:
-    """The case with its distance or age, asked until it makes sense or is left out."""
+def _is(line: str, word: Word) -> bool:
+    order = read_order(line)
+    return order is not None and order.word is word
+
+
+def _with(knowledge: Knowledge, terminal: Terminal, case: Case, what: str, question: str) -> Case | None:
+    """The case with its distance or age, asked until it makes sense or is left out; none at a 'quit'."""
     while True:
         line = terminal.ask(question)
-        if line is None or not line.strip():
+        if line is None or not line.strip() or _is(line, Word.SKIP):
             return case
+        if _is(line, Word.QUIT):
+            return None
         text = f"engine: {_quoted(case.engine_id)}\n{what}: {_quoted(line.strip())}\n"
         read = _tried(knowledge, terminal, text)
         if read is not None:

@@ -203,6 +203,32 @@ def test_a_new_engine_given_by_options_is_used_with_its_blanks(tmp_path: Path) -
     assert load_case(tmp_path / "case.yaml", load_knowledge()).engine.name == "Small"
 
 
+def test_a_new_engine_has_what_an_overlay_adds(tmp_path: Path) -> None:
+    """An access and a limit of the workshop's own are in its file; the command that is printed names the overlay."""
+    (tmp_path / "own.yaml").write_text(
+        "vocabulary: {access: {hatch: {name: hatch off, open: [covers_off], close: [covers_on]}}}\n"
+        "engines: {ostrel_4: {access_minutes: {hatch: {A: 12}}, limits: {compression: {value: 23}}}}\n",
+        encoding="utf-8",
+    )
+    given = ("--name", "Own", "--layout", "inline", "--cylinders", "2", "--injector", "piezo", "--firing-order", "1-2")
+    made = run_in(tmp_path, "engine", "new", "own_2", *given, "--overlay", "own.yaml")
+    assert made.returncode == 0, made.stderr
+    assert "hatch: {A: 12}" in (tmp_path / "own_2.yaml").read_text()
+    command = made.stdout.partition("Use it: diag ")[2].splitlines()[0]
+    assert command.endswith("--overlay own.yaml")
+    used = run_in(tmp_path, *shlex.split(command), typed=_lines("", "", "", "quit"))
+    assert used.returncode == 0, used.stderr
+
+
+@pytest.mark.parametrize("said", [("quit",), ("ostrel_4", "quit"), ("ostrel_4", "skip", "QUIT")])
+def test_quit_ends_at_the_questions_before_the_case_too(tmp_path: Path, said: tuple[str, ...]) -> None:
+    """At the engine, the distance and the age, as everywhere else; 'quit' had been taken for a distance."""
+    ended = run_in(tmp_path, "talk", typed=_lines(*said))
+    assert ended.returncode == 0, ended.stderr
+    assert "Nothing was written" in ended.stdout
+    assert not any(words in ended.stdout + ended.stderr for words in ("is no", "unit", "What is the complaint"))
+
+
 def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path) -> None:
     made = run_in(tmp_path, "engine", "new", "half", typed="Half an engine\nV\n")
     assert made.returncode == 2
