@@ -94,7 +94,12 @@ EngineName = Annotated[
     ),
 ]
 ItemName = Annotated[
-    str, typer.Argument(metavar="ID", help="Id of anything that the knowledge holds.", autocompletion=offered_items)
+    str,
+    typer.Argument(
+        metavar="ID",
+        help="Id of anything that the knowledge holds; KIND.ID where several kinds have it, such as parts.injector.",
+        autocompletion=offered_items,
+    ),
 ]
 KindName = Annotated[
     str | None,

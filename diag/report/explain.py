@@ -93,8 +93,14 @@ def list_sheet(knowledge: Knowledge, kind: str | None) -> ListSheet:
 
 
 def item_sheet(knowledge: Knowledge, item: str) -> ItemSheet:
-    """One entry explained. Raises UsageError where there is none of that id."""
+    """One entry explained; `item` is its id or, where several kinds have that, its kind and id (`parts.injector`).
+
+    Of an id alone the first of them is explained, and the others are named. Raises UsageError where there is none.
+    """
+    named_kind, _, rest = item.partition(".")
     kinds = kinds_of(knowledge, item)
+    if rest and named_kind in kinds_of(knowledge, rest):
+        kinds, item = (named_kind, *(each for each in kinds_of(knowledge, rest) if each != named_kind)), rest
     if not kinds:
         every = [id_ for kind in KINDS for id_ in entries(knowledge, kind)]
         raise UsageError(
@@ -104,7 +110,8 @@ def item_sheet(knowledge: Knowledge, item: str) -> ItemSheet:
     name, plain = entries(knowledge, kind)[item]
     entry = knowledge.prices.parts[item] if kind == "parts" else getattr(knowledge, kind)[item]
     cautions = _cautions(knowledge, entry)
-    sections = tuple(section for section in _sections(knowledge, item, entry) if section.lines)
+    others = SectionLine(KNOW["also"], tuple(f"{each}.{item}" for each in kinds[1:]))
+    sections = tuple(section for section in (*_sections(knowledge, item, entry), others) if section.lines)
     return ItemSheet(kind, item, name, plain, cautions, sections)
 
 

@@ -263,6 +263,7 @@ KNOW = {
     "plain": "in plain words",
     "states": "States",
     "levels": "Levels",
+    "also": "Of this id there is also",
     "per": "One for each",
     "shows": "Shows",
     "chance_present": "Chance to be present",

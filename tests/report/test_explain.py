@@ -45,3 +45,15 @@ def test_every_entry_is_explained_by_more_than_its_name(kind: str) -> None:
     for item in entries(KNOWLEDGE, kind):
         sheet = item_sheet(KNOWLEDGE, item)  # an id that several kinds have is explained as the first of them
         assert sheet.sections or sheet.kind != kind, item
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_id_that_several_kinds_have_is_explained_as_each_of_them(kind: str) -> None:
+    """By its kind and id; the entry of that id alone names the others, so that none is out of reach."""
+    for item in entries(KNOWLEDGE, kind):
+        sheet = item_sheet(KNOWLEDGE, f"{kind}.{item}")
+        assert (sheet.kind, sheet.id) == (kind, item)
+        assert sheet.name == entries(KNOWLEDGE, kind)[item][0]
+        alone = item_sheet(KNOWLEDGE, item)
+        if alone.kind != kind:
+            assert any(f"{kind}.{item}" in section.lines for section in alone.sections), item
