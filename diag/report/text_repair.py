@@ -37,6 +37,7 @@ def repair_blocks(sheet: RepairSheet, head: bool = True, onward: Onward = of_cas
     blocks: list[Block] = [*(case_blocks(sheet.case) if head else ())]
     if head:
         blocks += [Cautions(sheet.cautions), *_chosen_for(sheet), Sentence(advice_sentence(sheet), strong=True)]
+        blocks += [] if sheet.plan.jobs else [Sentence(REPAIR["check_first"], command=onward("next"))]
     blocks += options_blocks(sheet)
     if sheet.barred:
         blocks += [

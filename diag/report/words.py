@@ -179,6 +179,7 @@ REPAIR = {
     "best": "BEST",
     "advice": "Advice: {work}; expected invoice {invoice} ({with_tax} with tax).",
     "advice_nothing": "Advice: nothing now; leave it, and watch it.",
+    "check_first": "Repairs alone were set side by side here. Whether a check pays before it is left:",
     "advice_tested": "Untested, this comes to {own} in the end; to {option}, comes to {total}.",
     "after": "Tested first: what follows each result",
     "after_line": "{answers} ({chance}): {work}; invoice {invoice}, expected total {total}",

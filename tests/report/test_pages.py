@@ -168,6 +168,8 @@ def test_nothing_to_do_has_no_invoice() -> None:
     plan = replace(stand_ins.plan_line(), jobs=(), access=(), parts=(), torques=(), notes=(), invoice=0.0)
     page = render(repair_blocks(replace(stand_ins.repair_sheet(), plan=plan)), 110)
     assert "Advice: nothing now; leave it, and watch it." in page
+    assert "Whether a check pays before it is left: diag next CASE" in " ".join(page.split())
+    assert "Whether a check pays" not in render(PAGES["repair"]())
     assert "expected invoice" not in page
 
 
