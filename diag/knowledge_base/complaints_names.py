@@ -20,13 +20,14 @@ class _Named(Protocol):
 
 def check_names(knowledge: Knowledge) -> Iterator[Complaint]:
     """Entries that stand in one list, and states of one component, under one name."""
-    for together in (
+    lists: tuple[Mapping[str, Mapping[str, _Named]], ...] = (
         {"components": knowledge.components},
         {"findings": knowledge.findings, "readings": knowledge.readings},
         {"checks": knowledge.checks},
         {"repairs": knowledge.repairs},
         {"prices.parts": knowledge.prices.parts},
-    ):
+    )
+    for together in lists:
         yield from _alike({f"{kind}.{name}": each for kind, some in together.items() for name, each in some.items()})
     for name, component in knowledge.components.items():
         first: dict[str, str] = {}
