@@ -18,6 +18,7 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.chain import Chain, chain_of
 from diag.network.configurations import MOST_CONFIGURATIONS, Configurations, configurations
 from diag.network.cylinders import cylinder_plates
+from diag.network.helped import helped_notes
 from diag.network.instances import Key, component_versions
 from diag.network.journeys import heard_in, known_alone, with_travellers
 from diag.network.likelihoods import LogFactor, condition_of, key_of
@@ -148,6 +149,7 @@ def _notes(
     return (
         *age_notes(knowledge, case),
         *_access_notes(knowledge, case),
+        *helped_notes(knowledge, case),
         *dict.fromkeys(notes),
         *(found.notes if found is not None else ()),
     )
