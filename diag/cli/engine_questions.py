@@ -70,12 +70,12 @@ def asked_layout(given: Given, terminal: Terminal) -> EngineLayout:
 def _value(
     terminal: Terminal, question: str, said: str | None, read: Callable[[str], Value], usual: Value | None
 ) -> Value:
-    """What an option said, else what is answered; asked again until it makes sense."""
+    """What an option said, else what is answered; asked again until it makes sense. 'quit' ends it, as the end does."""
     if said is not None:
         return read(said)
     while True:
         line = terminal.ask(question)
-        if line is None:
+        if line is None or line.strip().lower() == "quit":
             raise UsageError(f"the input ended before this was answered: {question}; nothing was written")
         if not line.strip() and usual is not None:
             return usual

@@ -229,8 +229,9 @@ def test_quit_ends_at_the_questions_before_the_case_too(tmp_path: Path, said: tu
     assert not any(words in ended.stdout + ended.stderr for words in ("is no", "unit", "What is the complaint"))
 
 
-def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path) -> None:
-    made = run_in(tmp_path, "engine", "new", "half", typed="Half an engine\nV\n")
+@pytest.mark.parametrize("end", ["", "quit\n6\npiezo\n\n\n\n"])
+def test_a_new_engine_that_is_not_told_to_the_end_is_not_written(tmp_path: Path, end: str) -> None:
+    made = run_in(tmp_path, "engine", "new", "half", typed=f"Half an engine\nV\n{end}")
     assert made.returncode == 2
     assert "the input ended before this was answered: How many cylinders?" in made.stderr
     assert not list(tmp_path.iterdir())
