@@ -15,7 +15,7 @@ from .figures import (
     tightening,
 )
 from .forms import FORMS, Json, form_record, form_schema, sheet_dict, sheet_json
-from .from_book import book_case_sheet, book_like_sheet, book_list_sheet
+from .from_book import book_case_sheet, book_like_sheet, book_list_sheet, journal_words
 from .from_case import case_line, condition_words, evidence_lines, work_text
 from .from_checks import next_sheet
 from .from_codes import trim_ledger
@@ -223,6 +223,7 @@ __all__ = [
     "item_blocks",
     "item_sheet",
     "jobs_words",
+    "journal_words",
     "laboratory_blocks",
     "laboratory_csv",
     "laboratory_picture",

@@ -48,7 +48,7 @@ from diag.store import (
     Undo,
 )
 
-__all__ = ["book_case_sheet", "book_like_sheet", "book_list_sheet"]
+__all__ = ["book_case_sheet", "book_like_sheet", "book_list_sheet", "journal_words"]
 
 
 def book_list_sheet(knowledge: Knowledge, rows: Sequence[CaseRow], book: str, most: int) -> BookListSheet:
@@ -169,6 +169,11 @@ def _told(knowledge: Knowledge, kept: Kept) -> tuple[str, ...]:
         lines += [_answer(knowledge, answer) for answer in epoch.answers]
         lines += [_measured(knowledge, measured) for measured in epoch.measured]
     return tuple(lines)
+
+
+def journal_words(knowledge: Knowledge, events: Sequence[Event]) -> tuple[str, ...]:
+    """What these events of a journal say, each in words."""
+    return tuple(_words(knowledge, event.payload, {}) for event in events)
 
 
 def _event(knowledge: Knowledge, event: Event, numbers: Mapping[str, int]) -> JournalLine:

@@ -18,6 +18,7 @@ from starlette.responses import JSONResponse, Response
 
 import diag
 from diag.basics import BookError, BookMoved, DiagError, ImpossibleEvidence, TooLarge, UsageError
+from diag.report import journal_words
 from diag.web import (
     routes_api,
     routes_bay,
@@ -154,13 +155,23 @@ _STATUS: tuple[tuple[type[DiagError], int, str], ...] = (
 )
 
 
+NOT_AGAIN = ("/undo", "/reopen")
+"""What takes back whatever is last: sent once more it would take back what somebody else wrote."""
+
+
 def trouble(request: Request, error: DiagError) -> Response:
     """An error of a known kind, in its own words."""
     status, kind = next((status, kind) for known, status, kind in _STATUS if isinstance(error, known))
     if isinstance(error, UsageError) and error.message.startswith("the book has no case"):
         status, kind = 404, "no case"
-    clash = error if isinstance(error, Clash) else None
-    return told(request, status, kind, lines_of(error), clash=clash)
+    if not isinstance(error, Clash):
+        return told(request, status, kind, lines_of(error))
+    knowledge, path = request.app.state.shop.knowledge, request.url.path
+    sent = getattr(request.state, "sent", ()) if not path.endswith(NOT_AGAIN) else ()
+    again = tuple((name, str(error.now.revision) if name == "on" else value) for name, value in sent)
+    theirs = tuple(zip(error.theirs, journal_words(knowledge, error.theirs), strict=True))
+    entry = entry_words(knowledge, path, again)
+    return told(request, status, kind, lines_of(error), clash=error, theirs=theirs, again=again, entry=entry)
 
 
 def _too_large(request: Request, _: Exception) -> Response:

@@ -89,11 +89,13 @@ def _checked(visit: Visit, form: FormData) -> SentForm:
         else:
             fields.setdefault(name, []).append(value)
     token = fields.pop("token", [""])[0]
+    shown = tuple((name, value) for name, values in fields.items() for value in values)
     held = visit.session.token if visit.session is not None else ""
     if not held or not hmac.compare_digest(token.encode(), held.encode()):
         fresh = visit.session is not None and not files
-        shown = tuple((name, value) for name, values in fields.items() for value in values)
         raise Refused(403, "stale", again=shown if fresh else None)
+    if not files:
+        visit.request.state.sent = shown
     return SentForm(visit, {name: tuple(values) for name, values in fields.items()}, files)
 
 

@@ -32,6 +32,7 @@ from diag.store import (
 )
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited
 from diag.web.casepage import FORM_WAIT_S, believed, case_page
+from diag.web.keeping import Clash
 from diag.web.pages import UNFIT, back_to, lines_of, page
 from diag.web.typed import number_typed
 from diag.web.words_cases import CASES, CURED_SAID, SURE_SAID
@@ -171,7 +172,12 @@ def remark(sent: Sent, number: Number) -> Response:
     text = sent.word("text")[:LONGEST_REMARK]
     if not text:
         raise UsageError("the remark is empty; write it first")
-    sent.visit.shop.keeping.add(number, sent.number("on"), (Remark(text),), sent.visit.by)
+    keeping, on = sent.visit.shop.keeping, sent.number("on")
+    try:
+        keeping.add(number, on, (Remark(text),), sent.visit.by)
+    except Clash as clash:  # it is of nothing that others can have written
+        keeping.add(number, clash.now.revision, (Remark(text),), sent.visit.by)
+        return back_to(f"/case/{number}/book", "added_to_others")
     return back_to(f"/case/{number}/book", "taken")
 
 

@@ -79,6 +79,7 @@ SAY: dict[str, str] = {
     "pair_do": "Let in",
     "pair_wrong": "This was not the code. Look again; after some wrong ones a new code is drawn.",
     "pair_wait": "Too many tries. Wait {seconds} s.",
+    "sent": "What you sent",
     "stale_again": "Send it again",
     "back": "Back",
     "back_to_bay": "Back to the bay",

@@ -39,8 +39,50 @@ def test_entries_about_the_same_thing_are_refused_and_both_are_shown(browser: Br
     answer = browser.send(f"/case/{number}/tell", on=on, **fields)
     assert answer.status_code == 409
     assert "What somebody else wrote meanwhile" in answer.text
-    assert "finding" in answer.text
+    assert "<li>growing bubbles in leak fluid at the base, cylinder 2: present" in answer.text
     assert browser.revision(number) == on + 1
+
+
+def test_what_met_another_entry_is_not_lost_and_may_be_sent_after_a_look(browser: Browser) -> None:
+    """A closing with all that was typed had been gone, and the other's entry was called 'reading, ?'."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    browser.send("/name", by="Anna")
+    told = {"item": "correction", "place": "2", "under": "", "value": "1.5", "unit": "mg/stroke"}
+    assert browser.send(f"/case/{number}/measure", on=on, **told).status_code == 200
+    closing = {"cured": "yes", "found1": "seal weeping 2", "sure1": "seen", "note": "tar up to the rim"}
+    answer = browser.send(f"/case/{number}/close", on=on, **closing)
+    assert answer.status_code == 409
+    assert re.search(r"<li>idle correction of the cylinder, cylinder 2: 1.5 mg/stroke <[^>]*>\(Anna, ", answer.text)
+    assert "<li>What was found (1): combustion seal: weeping, cylinder 2</li>" in answer.text
+    form = answer.text[answer.text.index("<h2>What you sent</h2>") - 2000 :]
+    sent = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form))
+    assert {name: sent[name] for name in closing} == closing
+    assert int(sent["on"]) == browser.revision(number)
+    again = browser.client.post(f"/case/{number}/close", data=sent, follow_redirects=True)
+    assert "The case is closed and in the book." in again.text
+
+
+def test_what_takes_back_the_last_entry_is_not_offered_again(browser: Browser) -> None:
+    """It would take back what somebody else wrote."""
+    number = browser.demo("one_blown_seal")
+    _tell(browser, number, browser.revision(number), "bubbles", "2", "present")
+    on = browser.revision(number)
+    _tell(browser, number, on, "bubbles", "3", "present")
+    answer = browser.send(f"/case/{number}/undo", on=on)
+    assert answer.status_code == 409
+    assert "Send it again" not in answer.text
+
+
+def test_a_remark_meets_nothing(browser: Browser) -> None:
+    """It had been refused, as being about the same thing, and what was typed was lost."""
+    number = browser.demo("one_blown_seal")
+    on = browser.revision(number)
+    _tell(browser, number, on, "bubbles", "2", "present")
+    answer = browser.send(f"/case/{number}/remark", on=on, text="the owner calls at four")
+    assert answer.status_code == 200
+    assert "Taken, beside what somebody else wrote meanwhile." in answer.text
+    assert "the owner calls at four" in answer.text
 
 
 def test_the_same_answer_twice_is_one_entry_and_no_quarrel(browser: Browser) -> None:
