@@ -21,9 +21,9 @@ AXE = Path(__file__).parent / "axe" / "axe.min.js"
 # within its scrolling ancestor, so only the part that is seen counts.
 SEEN = """() => {
   const found = [], cut = [], page = document.documentElement;
+  const away = head => head && getComputedStyle(head).position === 'absolute';  // rows say their heads themselves
   const shown = element => element.checkVisibility({checkOpacity: true, checkVisibilityCSS: true})
-    && !element.closest('.unseen, .skip') && !(element.closest('.stack thead') && innerWidth < 700)
-    && !(element.closest('.broad thead') && innerWidth < 1040);
+    && !element.closest('.unseen, .skip') && !away(element.closest('.stack thead'));
   const add = (rect, words, element) => {
     if (rect.width < 1 || rect.height < 1) return;
     let scrolled = false;

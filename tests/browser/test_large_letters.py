@@ -1,44 +1,66 @@
-"""Letters of twice their size, as the device is set to: every screen of a case is read and touched on a telephone.
+"""Letters of twice their size, as the device is set to: every screen is read and touched at every width.
 
-May import: `diag.web`'s templates through a real server, and the list of screens beside it.
+May import: the list of screens beside it.
 """
 
 from __future__ import annotations
 
 import re
 
+import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import House
-from tests.browser.looking import PATIENT, shown_badly, small_targets
-from tests.browser.test_screens import OF_CASE
+from tests.browser.looking import PATIENT, WIDTHS, shown_badly, small_targets
+from tests.browser.test_screens import OF_A_CLOSED_CASE, OF_CASE, OF_THE_V8
 
-TWICE = "225%"  # the sheet's own size is 112.5 % of what the device is set to
+TWICE = {"standard": 32, "fixed": 26}
+"""Sizes in CSS pixels to which a browser is set; 16 and 13 are the usual ones."""
 
 
-def _enlarged(page: Page, address: str, size: str) -> list[str]:
-    """What is shown badly of a screen whose letters are that large, with every fold open."""
+def _enlarged(house: House, width: int) -> Page:
+    page = house.visitor(width)
+    page.context.new_cdp_session(page).send("Page.setFontSizes", {"fontSizes": TWICE})
+    page.reload()
+    size = page.evaluate("() => getComputedStyle(document.documentElement).fontSize")
+    assert size == "36px", "the sheet's own size is 112.5 % of what the device is set to"
+    return page
+
+
+def _shown_badly(page: Page, address: str) -> list[str]:
+    """What is shown badly of a screen, with every fold open."""
     page.goto(address)
     page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
-    page.evaluate(
-        "size => { document.documentElement.style.fontSize = size;"
-        " document.querySelectorAll('details').forEach(each => { each.open = true; }); }",
-        size,
-    )
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
     return [f"{address}: {bad}" for bad in (*shown_badly(page), *small_targets(page))]
 
 
-def test_letters_of_twice_their_size_stay_in_their_rows_on_a_telephone(house: House) -> None:
-    """The count of what was told had been pushed out at the right of its row, and the page with it."""
-    page = house.visitor(390)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+def _begun(page: Page, title: str) -> str:
+    page.goto("/")
+    page.get_by_role("button", name=re.compile(title)).click()
     expect(page.locator("#case")).to_be_attached()
-    case = re.sub(r"\?.*", "", page.url)
+    return re.sub(r"\?.*", "", page.url)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_letters_of_twice_their_size_stay_in_their_rows(house: House, width: int) -> None:
+    """On a telephone the count of what was told had been pushed out at the right of its row, and the page with it; on a
+    tablet tables stuck out, and on a desk the options lay over the sliders."""
+    page = _enlarged(house, width)
+    case = _begun(page, "Skerry van chuffs when cold")
     page.goto(f"{case}/at/2")
     page.locator("[id='b-chuff%3A2%3A-present']").click()
     expect(page.locator("#told")).to_contain_text("Taken.")
-    bad = _enlarged(page, f"{case}/at/2", TWICE)
+    bad = _shown_badly(page, f"{case}/at/2")
     expect(page.locator("details.group > summary > .quiet").first).to_have_text("1 told")
     screens = {case + part for parts in OF_CASE.values() for part in parts if not part.endswith("/A")}
-    bad += [each for address in sorted({*screens, "/"}) for each in _enlarged(page, address, TWICE)]
+    bad += [each for address in sorted({*screens, "/", "/classroom"}) for each in _shown_badly(page, address)]
+    eight = _begun(page, "Bollard tow truck fell onto one bank")
+    bad += [each for part in OF_THE_V8 for each in _shown_badly(page, eight + part)]
+    page.goto(f"{case}/book")
+    page.get_by_label("yes", exact=True).check()
+    page.get_by_label("What was found (1)").select_option(index=1)
+    page.get_by_role("button", name="Close it").click()
+    expect(page.get_by_text("The case is closed and in the book.")).to_be_visible()
+    bad += [each for part in OF_A_CLOSED_CASE for each in _shown_badly(page, case + part) if not part.endswith("/A")]
     assert bad == []
