@@ -4,7 +4,8 @@ Every number behind a case was judged or counted by somebody, with a strength (a
 of times all of them are drawn again by their strengths (`diag.doubt`), and both choices are appraised under the same
 draw, one check ahead. Where the choice that was made is at least as good in a share `EVEN` of the draws, nobody who
 believes this model can call it a mistake, and it counts as equally good. So does a difference that is smaller than the
-error of the worths themselves, or than `PETTY` of the money at stake.
+error of the worths themselves, or than `PETTY` of the money at stake. A check that tells nothing, with the best one
+after it, is dearer by its own cost whatever the best one is worth: of it the error is not taken.
 May import: decision, doubt, basics, and `bench`, `judging`.
 """
 
@@ -33,7 +34,9 @@ def as_good(bench: Bench, moment: Moment, choice: Choice, draws: int = DRAWS) ->
     regret = regret_of(moment, choice)
     if choice.unsafe:
         return False
-    if regret <= max(PETTY * abs(moment.value), TWICE * float(np.hypot(choice.error, moment.first.error))):
+    if regret <= PETTY * abs(moment.value):
+        return True
+    if choice.unpostponed - moment.value <= TWICE * float(np.hypot(choice.error, moment.first.error)):
         return True
     return draws > 0 and choice.kind != "trial" and share_as_good(bench, moment, choice, draws) >= EVEN
 
@@ -67,7 +70,9 @@ def _share(bench: Bench, moment: Moment, choice: Choice, best: Choice, draws: in
 
 
 def _values(ready: Reckoning, choices: tuple[Choice, Choice]) -> tuple[float, float]:
-    """Both choices under one draw; only the checks that they name are ranked."""
+    """Both choices under one draw; only the checks that they name are ranked. What another check than the best is held
+    against is no worse than to repair at once: where the best is worth nothing under a draw, a cheaper one that tells
+    nothing is not as good for that."""
     decision = decide_repair(ready)
     now = decision.best.total.amount
     wanted = {each.check for each in choices if each.check}
@@ -87,4 +92,5 @@ def _values(ready: Reckoning, choices: tuple[Choice, Choice]) -> tuple[float, fl
             priced = price(ready, each.jobs) if same is None else None
             total = same.total if same is not None else priced.breakdown.total if priced is not None else None
             found.append(total.amount if total is not None else each.value)
-    return found[0], found[1]
+    mine, theirs = found
+    return mine, min(theirs, now) if choices[0].kind == "check" and choices[0] != choices[1] else theirs

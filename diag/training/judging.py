@@ -34,7 +34,8 @@ RARE, WORTH_RANKING = 1e-6, 0.05  # chances of what a trial may tell
 class Choice:
     """Something that can be chosen: a check at a place, a plan (its jobs), or work as a trial. `value`: the expected
     total from here, `cost` what it takes now, `minutes` likewise; `error`: of the value, where answers were drawn;
-    `unsafe`: why it must not be chosen, whatever its money (empty: it may)."""
+    `unsafe`: why it must not be chosen, whatever its money (empty: it may); `straight`: of a check, the value if the
+    best one is not done after it."""
 
     kind: Literal["check", "plan", "trial"]
     check: str
@@ -45,6 +46,12 @@ class Choice:
     minutes: float
     error: float = 0.0
     unsafe: str = ""
+    straight: float | None = None
+
+    @property
+    def unpostponed(self) -> float:
+        """The value, of a check if the best one is not done after it."""
+        return self.value if self.straight is None else self.straight
 
 
 @dataclass(frozen=True)
@@ -98,9 +105,10 @@ def _appraised(bench: Bench, case: Case, ahead: bool) -> Moment:
 
 def _of_check(ranked: RankedCheck, now: float, best: float) -> Choice:
     gained = max(ranked.ahead.amount, ranked.net.amount)
-    value = min(now - gained, best + max(ranked.cost.amount, 0.0))
+    straight = now - gained
+    value = min(straight, best + max(ranked.cost.amount, 0.0))
     cost = sum(amount.amount for amount in ranked.amounts.values())
-    return Choice("check", ranked.check, ranked.place, (), value, cost, ranked.minutes, ranked.error)
+    return Choice("check", ranked.check, ranked.place, (), value, cost, ranked.minutes, ranked.error, straight=straight)
 
 
 def _labour(breakdown: object) -> float:
@@ -135,7 +143,9 @@ def _check_choice(bench: Bench, moment: Moment, event: Asked) -> Choice:
         return Choice("check", event.check, event.place, (), value, 0.0, 0.0, unsafe=event.refused)
     if known is None:  # nothing that it brings can change any plan
         cost = check_cost(bench.ready(moment.case), event.check, event.place)
-        known = Choice("check", event.check, event.place, (), moment.value + cost.total, cost.total, cost.minutes)
+        now = min((each.value for each in moment.choices if each.kind == "plan" and not each.unsafe), default=0.0)
+        value, straight = moment.value + cost.total, max(now, moment.value) + cost.total
+        known = Choice("check", event.check, event.place, (), value, cost.total, cost.minutes, straight=straight)
     return known
 
 

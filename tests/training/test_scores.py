@@ -10,7 +10,7 @@ import pytest
 from diag.basics import UsageError
 from diag.casebook import PRESENT, Answer
 from diag.decision import Job
-from diag.knowledge_base import load_knowledge
+from diag.knowledge_base import Knowledge, load_knowledge
 from diag.laboratory import RepairStep
 from diag.training import (
     PLAYERS,
@@ -35,6 +35,8 @@ from diag.training import (
     review,
     share_as_good,
     start,
+    studies,
+    study_named,
 )
 from diag.training.classes import calibration
 from tests.support.effort import LONG
@@ -230,6 +232,28 @@ def test_a_needless_check_costs_itself_and_no_more() -> None:
     chosen = choice_of(bench, moment, event)
     assert chosen is not None
     assert 0.0 <= regret_of(moment, chosen) <= event.expected + 1e-9
+
+
+def test_needless_checks_count_however_unsure_the_worth_of_the_best_is(shipped: Knowledge) -> None:
+    """A check that tells nothing is dearer by its own cost, whatever the best check after it is worth: neither the
+    error of that worth, nor draws in which it is worth nothing, make the other as good."""
+    practice, hidden = study_named(shipped, "no_power_uphill", studies()["no_power_uphill"], 3)
+    bench = Bench.of(shipped, practice)
+    seat = start(practice, hidden)
+    for check in ("look_at_oil", "cold_start_watch", "relative_compression_test", "glow_test"):
+        seat = ask(bench, seat, check, None)
+    number = 1
+    moment, event = moment_of(bench, seat.play.case_at(number)), seat.play.events[number]
+    chosen = choice_of(bench, moment, event)
+    assert chosen is not None and isinstance(event, Asked)
+    assert regret_of(moment, chosen) <= 2 * moment.first.error, "else this could not go wrong"
+    assert regret_of(moment, chosen) == pytest.approx(event.expected)
+    for draws in (0, 8):
+        ended = debrief(bench, decide(bench, seat, moment.decision.best.jobs, ""), draws)
+        counted = [(each.scored, each.chosen.cost) for each in ended.steps if isinstance(each.event, Asked)]
+        assert len(counted) == 4
+        for scored, cost in counted:
+            assert scored == pytest.approx(cost)
 
 
 def test_a_trial_is_priced_with_what_it_tells() -> None:
