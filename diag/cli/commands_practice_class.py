@@ -75,7 +75,7 @@ def class_folder(
     pages: Annotated[
         Path | None, typer.Option("--pages", metavar="FOLDER", help="Write a page for each trainee into this folder.")
     ] = None,
-    doubt: Doubt = 0,
+    doubt: Doubt = 8,
     replace: Replace = False,
     as_json: Json = False,
     overlay: Overlays = None,

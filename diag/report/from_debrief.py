@@ -134,6 +134,7 @@ def class_sheet(knowledge: Knowledge, found: Classroom) -> ClassSheet:
         unsafe=dict(found.unsafe),
         calibration=_calibration(found.calibration),
         unread=found.unread,
+        doubted=found.doubted,
     )
 
 

@@ -302,3 +302,4 @@ class ClassSheet:
     unsafe: Annotated[dict[str, int], "unsafe choices: why, and how often"]
     calibration: Annotated[CalibrationLine | None, "what the class said of chances; null: nothing was said"]
     unread: Annotated[tuple[str, ...], "files that are no journals, and why"]
+    doubted: Annotated[int, "how often all numbers were drawn again for the model's own doubt; 0: they were not"]

@@ -129,6 +129,8 @@ def class_blocks(sheet: ClassSheet) -> tuple[Block, ...]:
         blocks.append(Sentence(words["nothing"]))
     else:
         blocks += [Heading(words["cases"]), _cases(sheet)]
+        if not sheet.doubted:
+            blocks.append(Sentence(PRACTICE_DEBRIEF["not_doubted"]))
     habits = [each for each in sheet.habits if max(each.needless_cost, each.missed_cost) >= LEAST_HABIT]
     if habits:
         blocks += [Heading(words["habits"]), _habits(habits[:MOST_HABITS])]

@@ -92,7 +92,8 @@ PRACTICE_DEBRIEF: Final = {
     "known": "Known then: {suspects}.",
     "best": "Best then: {best}.",
     "was_best": "That was the best choice.",
-    "as_good": "Counts as equally good: the difference ({regret}) is within the doubt of the numbers themselves.",
+    "as_good": "Counts as equally good: the difference ({regret}) is too small to tell, or within the doubt of the "
+    "numbers.",
     "regret": "Expected to cost {regret} more ({minutes} of labour).",
     "unsafe_step": "UNSAFE: {why}.",
     "put_off": "A check that safety asks for first was left for later.",

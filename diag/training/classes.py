@@ -120,7 +120,8 @@ class Haste:
 
 @dataclass(frozen=True)
 class Classroom:
-    """A folder of journals. `unread`: files that are none or cannot be looked back at, and why."""
+    """A folder of journals. `unread`: files that are none or cannot be looked back at, and why; `doubted`: how often
+    the numbers were drawn again for the model's own doubt."""
 
     sittings: tuple[Sitting, ...]
     trainees: tuple[TraineeProgress, ...]
@@ -132,6 +133,7 @@ class Classroom:
     calibration: Calibration | None
     unread: tuple[str, ...]
     currency: str
+    doubted: int = 0
 
 
 def class_of(
@@ -167,7 +169,7 @@ def class_of(
             told(number + 1, len(paths))
     if not sittings:
         raise UsageError("; ".join([f"{folder} holds no journal of a practice case", *unread[:1]]))
-    return compared(knowledge, sittings, unread)
+    return replace(compared(knowledge, sittings, unread), doubted=draws)
 
 
 def bench_among(benches: list[Bench], knowledge: Knowledge, practice: Practice) -> Bench:

@@ -158,6 +158,20 @@ def test_a_conversation_goes_on_from_what_another_window_did(folder: Path) -> No
     assert [each["check"] for each in events] == ["cabin_air", "listen_for_knock"]
 
 
+def test_the_class_and_the_debrief_give_one_score(folder: Path, tmp_path: Path) -> None:
+    """With nothing said of the doubt, both draw it alike; the comparison says where it was not drawn."""
+    for line in (("begin", "no_power_uphill", "--journal", "ann.json", "--key", str(folder / "key.txt")),
+                 ("ask", "ann.json", "cut_out"), ("plan", "ann.json", "nothing")):  # fmt: skip
+        assert run_in(tmp_path, "practice", *line).returncode == 0
+    looked = json.loads(run_in(tmp_path, "practice", "debrief", "ann.json", "--json").stdout)
+    compared = form_of(run_in(tmp_path, "practice", "class", ".", "--json").stdout, "diag.practice.class/1")
+    assert looked["doubted"] == compared["doubted"] == 8
+    assert compared["trainees"][0]["regret"] == pytest.approx(looked["regret"])
+    said = "The doubt of the numbers themselves was not drawn"
+    assert said in run_in(tmp_path, "practice", "class", ".", "--doubt", "0").stdout
+    assert said not in run_in(tmp_path, "practice", "class", ".").stdout
+
+
 def test_a_debrief_adds_up_and_can_be_printed(folder: Path) -> None:
     done = run_in(
         folder, "practice", "debrief", "class/ann.json", "--doubt", "0", "--html", "a.html", "--pdf", "a.pdf", "--json"
