@@ -7,6 +7,7 @@ from pathlib import Path
 
 from diag.knowledge_base import Engine, Knowledge
 from diag.logs import USED, Fate, LogColumnUse, LogReading, LogResult, LogStatistic, RowCount, Zone, rules_of
+from diag.report.figures import places_words
 from diag.report.sheets_log import (
     LogColumnLine,
     LogReadingLine,
@@ -24,7 +25,7 @@ _HAZARDS = {"engine running", "exhaust gas"}
 
 def log_sheet(knowledge: Knowledge, engine: Engine, result: LogResult, added_to: Path | None = None) -> LogSheet:
     """The sheet of one log."""
-    advice = _advice(knowledge, result)
+    advice = _advice(knowledge, engine, result)
     return LogSheet(
         file=result.file,
         engine=engine.name,
@@ -114,7 +115,7 @@ def _reading(knowledge: Knowledge, each: LogReading) -> LogReadingLine:
     )
 
 
-def _advice(knowledge: Knowledge, result: LogResult) -> tuple[str, ...]:
+def _advice(knowledge: Knowledge, engine: Engine, result: LogResult) -> tuple[str, ...]:
     """What is missing that another log could hold."""
     rules, channels = rules_of(knowledge), {use.channel for use in result.columns if use.used}
     fates = {count.fate for count in result.counts}
@@ -129,9 +130,19 @@ def _advice(knowledge: Knowledge, result: LogResult) -> tuple[str, ...]:
         found.append(
             LOG_ADVICE["idle"].format(seconds=rules.idle_settles + rules.idle_least, settles=rules.idle_settles)
         )
-    found += [LOG_ADVICE["corrections"]] if "correction" not in channels else []
+    found += _of_corrections(engine, result)
     found += [LOG_ADVICE["rail"]] if not {"rail_wanted", "rail_actual"} <= channels else []
     return tuple(found)
+
+
+def _of_corrections(engine: Engine, result: LogResult) -> list[str]:
+    """Whether the log has the correction of every cylinder, and of no other: else it may be one of another engine."""
+    known = {use.place for use in result.columns if use.used and use.channel == "correction"}
+    without = [cylinder for cylinder in engine.cylinders if cylinder not in known]
+    found = [LOG_ADVICE["other_cylinders"]] if any(use.why == "no such cylinder" for use in result.columns) else []
+    if not known:
+        return [*found, LOG_ADVICE["corrections"]]
+    return [*found, LOG_ADVICE["some_corrections"].format(places=places_words(without))] if without else found
 
 
 def _cautions(knowledge: Knowledge) -> tuple[str, ...]:

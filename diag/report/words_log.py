@@ -129,6 +129,10 @@ LOG_ADVICE = {
     "idle": "Log {seconds:g} s or more of warm idle, loads off, pedal untouched; the first {settles:g} s do not count.",
     "warm": "Log the coolant temperature; where the engine was warm, 'warm: yes' in a file for --columns says so.",
     "corrections": "Log the correction of every cylinder, its number and its unit in the head of the column.",
+    "some_corrections": "The log has no correction of {places}: log that of every cylinder, or look whether it is one "
+    "of this vehicle.",
+    "other_cylinders": "The log has corrections of cylinders that this engine has not: look whether it is one of this "
+    "vehicle.",
     "rail": "Log rail pressure wanted and actual, with their unit.",
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -79,3 +80,24 @@ def test_the_rules_that_are_named_are_those_of_the_knowledge() -> None:
     known: Knowledge = KNOWN
     assert set(known.log_rules) == set(type(rules_of(known)).__dataclass_fields__)
     assert all(rule.reason and rule.basis for rule in known.log_rules.values())
+
+
+@pytest.mark.parametrize(
+    ("cylinders", "said"),
+    [
+        (range(1, 9), []),
+        (range(1, 5), ["no correction of cylinders 5, 6, 7 and 8: log that of every cylinder, or look whether it is"]),
+        (range(1, 11), ["corrections of cylinders that this engine has not: look whether it is one of this vehicle"]),
+        ((), ["Log the correction of every cylinder"]),
+    ],
+)
+def test_a_log_of_another_engine_is_told_by_its_cylinders(
+    cylinders: Iterable[int], said: list[str], tmp_path: Path
+) -> None:
+    heads = ["Time [s]", "RPM", "Coolant [°C]", *(f"Correction cyl {each} [mg/stroke]" for each in cylinders)]
+    rows = [";".join([str(row), "800", "88", *("0.5" for _ in heads[3:])]) for row in range(120)]
+    advice = log_sheet(KNOWN, ENGINE, result_of("\n".join([";".join(heads), *rows]) + "\n", tmp_path)).advice
+    found = [line for line in advice if "correction" in line]
+    assert len(found) == len(said)
+    for line, words in zip(found, said, strict=True):
+        assert words in line
