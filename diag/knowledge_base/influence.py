@@ -34,7 +34,11 @@ def influence_of(knowledge: Knowledge, component: str, state: str) -> Influence:
         row = entry.given.get(component, {}).get(state)
         if row is not None:
             spreads[name] = _filled(row, entry.sound)
-    for name, severity in knowledge.severities.items():
+    of_cylinder_first = sorted(knowledge.severities.items(), key=lambda each: each[1].per != "cylinder")
+    for (
+        name,
+        severity,
+    ) in of_cylinder_first:  # they cause those of the vehicle
         spreads[name] = _severity_spread(severity, spreads)
     effects: list[float] = []
     for finding in knowledge.findings.values():

@@ -253,3 +253,13 @@ def test_door_is_sorted_and_true() -> None:
     names = knowledge_base.__all__
     assert all(hasattr(knowledge_base, name) for name in names)
     assert names == sorted(set(names))
+
+
+def test_a_severity_of_the_cylinder_may_stand_below_one_of_the_vehicle_that_it_causes(small: Knowledge) -> None:
+    """The file allows it; the check had ended as a fault of diag."""
+    turned = small.model_copy(update={"severities": dict(reversed(list(small.severities.items())[:-1]))})
+    turned.severities.update(dict(list(small.severities.items())[-1:]))
+    assert next(iter(turned.severities.values())).per == "vehicle"
+    for name, component in small.components.items():
+        for state in component.states:
+            assert influence_of(turned, name, state) == influence_of(small, name, state)
