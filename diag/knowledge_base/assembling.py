@@ -14,6 +14,7 @@ from diag.basics import KnowledgeError, Problem, listed
 from diag.knowledge_base.currency import exchange, exchanging_first
 from diag.knowledge_base.loading import files_at
 from diag.knowledge_base.merging import LISTED_KINDS, SINGLE_KINDS, basis_of_overlay, gather, overlay
+from diag.knowledge_base.placing import place_added
 from diag.knowledge_base.reader import Key, PlacedDocument, read_document
 from diag.knowledge_base.records import Basis, Knowledge, Record
 from diag.knowledge_base.references import check_references
@@ -32,7 +33,9 @@ def assembled(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
             _check_basis(document, problems)
             gathered = gather(document.file, [document], problems)
             exchange(base, gathered, problems)
+            ordered = {kind: set(inside) for kind, inside in base.data.items() if isinstance(inside, dict)}
             overlay(base, gathered, basis_of_overlay(document))
+            place_added(base, ordered)
     register = _validated(base, problems)
     check_references(register)
     if register.problems:

@@ -9,7 +9,15 @@ from pathlib import Path
 import pytest
 
 from diag.basics import KnowledgeError
-from diag.knowledge_base import Basis, Distribution, Knowledge, Mixture, load_knowledge, walk_figures
+from diag.knowledge_base import (
+    Basis,
+    Distribution,
+    Knowledge,
+    Mixture,
+    check_knowledge,
+    load_knowledge,
+    walk_figures,
+)
 
 
 def laid(folder: Path, *texts: str, name: str = "own") -> Knowledge:
@@ -194,3 +202,40 @@ def test_only_an_overlay_has_a_basis_for_a_whole_file(small_folder: Path) -> Non
     path.write_text("basis: {source: elicited}\n" + path.read_text())
     with pytest.raises(KnowledgeError, match="only an overlay says at the top what its numbers stand on"):
         load_knowledge(small_folder)
+
+
+def test_a_step_that_an_overlay_adds_stands_at_the_end_of_its_stage(small_folder: Path, small: Knowledge) -> None:
+    """An overlay cannot write between the lines that ship; behind the last of all steps it fitted into no order of work."""
+    stages = [step.stage for step in small.steps.values()]
+    assert stages == sorted(stages, key=["before", "open", "work", "close", "codes", "after"].index)
+    text = (
+        "steps:\n"
+        "  own_first: {do: Loosen it., stage: work}\n"
+        "  own_look: {do: Look., stage: before}\n"
+        "  own_second: {do: Take it off., stage: work}\n"
+        "repairs: {replace_mounts: {steps: [own_look, mounts, own_first, own_second]}}\n"
+    )
+    steps = laid(small_folder.parent, text).steps
+    assert [step.stage for step in steps.values()] == sorted(
+        (step.stage for step in steps.values()), key=["before", "open", "work", "close", "codes", "after"].index
+    )
+    own = {"own_first", "own_look", "own_second"}
+    assert [name for name in steps if name in own] == ["own_look", "own_first", "own_second"]
+    assert [name for name in steps if name not in own] == list(small.steps)
+
+
+def test_a_severity_that_an_overlay_adds_stands_before_what_it_causes(small_folder: Path, small: Knowledge) -> None:
+    """Else it was refused with 'move it up in severities.yaml', where it does not stand."""
+    text = (
+        "severities:\n"
+        "  own_leak: {name: a leak, plain: a leak, per: vehicle, levels: [none, some],\n"
+        "    causes: {own_drag: {some: {some: 10 %}}}, background: {some: 1 %}, basis: {source: elicited}}\n"
+        "  shaking: {causes: {own_leak: {some: {felt: 20 %}}}}\n"
+        "  own_drag: {name: drag, plain: drag, per: cylinder, levels: [none, some],\n"
+        "    causes: {seal: {blown: {some: 10 %}}}, background: {some: 1 %}, basis: {source: elicited}}\n"
+    )
+    knowledge = laid(small_folder.parent, text)
+    order = list(knowledge.severities)
+    assert order.index("own_drag") < order.index("own_leak") < order.index("shaking")
+    assert [name for name in order if name in small.severities] == list(small.severities)
+    assert not check_knowledge(knowledge).of_kind("level never reached")
