@@ -44,8 +44,10 @@ def code_of_cylinder(pattern: CodePattern, cylinder: int) -> str:
 def cylinder_of_code(pattern: CodePattern, code: str) -> int | None:
     """The cylinder (1 to 12) that a code names under a pattern, or none where the code is not of this pattern.
 
-    A pattern without step is one code for the whole vehicle, and counts as cylinder 1.
+    A pattern without step is one code for the whole vehicle, and counts as cylinder 1, as its further numbers do.
     """
     wanted = plain_code(code)
+    if wanted in pattern.also:
+        return 1
     last = MOST_CYLINDERS if pattern.step else 1
     return next((number for number in range(1, last + 1) if code_of_cylinder(pattern, number) == wanted), None)

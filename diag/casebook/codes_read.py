@@ -12,7 +12,7 @@ from diag.basics import Place, UsageError
 from diag.casebook.cases import ABSENT, NOT_SURE, PRESENT, Answer, CodeRead, CodeState
 from diag.casebook.codes import MOST_CYLINDERS, cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.notebook import Notebook, Path, shown
-from diag.casebook.status import ANSWER_OF_STATE, state_told
+from diag.casebook.status import ANSWER_OF_STATE, says_less, state_told
 from diag.casebook.words import place_fault, place_words, scope_of
 from diag.knowledge_base import Tree
 
@@ -22,7 +22,9 @@ _Entry = tuple[str, CodeState | None, int | None]
 
 
 def code_answers(book: Notebook, path: Path, value: Tree) -> Iterator[tuple[Answer, Path]]:
-    """Every code that the knowledge has, as an answer; any other leaves a note."""
+    """Every finding whose code was told, answered by the code of it that says most; any other code leaves a note."""
+    told: dict[tuple[str, Place], dict[str, tuple[Answer, Path]]] = {}
+    twice: list[tuple[Answer, Path]] = []
     for index, written in enumerate(book.entries(path, value, "codes: [P0263, P0087]")):
         at = (*path, index)
         entry = _entry(book, at, written)
@@ -41,7 +43,13 @@ def code_answers(book: Notebook, path: Path, value: Tree) -> Iterator[tuple[Answ
         answer = PRESENT if state is None else ANSWER_OF_STATE[state]
         if state == "pending" and answer not in book.knowledge.answers:
             answer = NOT_SURE
-        yield Answer(item, place, answer), at
+        of_finding = told.setdefault(asked, {})
+        if code in of_finding:
+            twice.append((Answer(item, place, answer), at))
+        of_finding.setdefault(code, (Answer(item, place, answer), at))
+    for codes in told.values():
+        yield min(codes.values(), key=lambda each: says_less(each[0].answer))
+    yield from twice
 
 
 def read_codes(book: Notebook, path: Path, value: Tree) -> tuple[CodeRead, ...]:

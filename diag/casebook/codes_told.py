@@ -12,8 +12,8 @@ from diag.basics import Place, UsageError
 from diag.casebook.cases import NOT_SURE, PRESENT, Case, CodeRead, CodeState
 from diag.casebook.codes import cylinder_of_code, looks_like_code, plain_code
 from diag.casebook.edits import with_answer
-from diag.casebook.status import ANSWER_OF_STATE, PENDING, state_told
-from diag.casebook.words import scope_of
+from diag.casebook.status import ANSWER_OF_STATE, PENDING, says_less, state_told
+from diag.casebook.words import answer_id, scope_of
 from diag.knowledge_base import Knowledge
 
 __all__ = ["CodeTold", "codes_told", "with_codes"]
@@ -58,7 +58,9 @@ def with_codes(case: Case, knowledge: Knowledge, asked: Sequence[str], told: Seq
 
     Raises UsageError for a code that the knowledge does not use.
     """
-    answers = {_code_finding(each.code, case, knowledge): _answer(each, knowledge) for each in told}
+    said = [(_code_finding(each.code, case, knowledge), _answer(each, knowledge)) for each in told]
+    said.sort(key=lambda each: says_less(answer_id(each[1], knowledge) or each[1]), reverse=True)
+    answers = dict(said)  # of several codes that tell the same, the one that says most
     for item in asked:
         places = case.engine.cylinders if scope_of(knowledge, item) == "cylinder" else (None,)
         for place in places:

@@ -10,9 +10,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diag.basics import UsageError, did_you_mean
-from diag.casebook.cases import ABSENT, NOT_LOOKED, PRESENT, CodeState
+from diag.casebook.cases import ABSENT, NOT_LOOKED, NOT_SURE, PRESENT, CodeState
 
-__all__ = ["ANSWER_OF_STATE", "PENDING", "STATE_WORDS", "StatusByte", "state_of_status", "state_told", "status_byte"]
+__all__ = [
+    "ANSWER_OF_STATE",
+    "PENDING",
+    "STATE_WORDS",
+    "StatusByte",
+    "says_less",
+    "state_of_status",
+    "state_told",
+    "status_byte",
+]
 
 PENDING = "pending"  # the soft answer of a code that is not confirmed yet
 
@@ -36,6 +45,12 @@ ANSWER_OF_STATE: dict[CodeState, str] = {
 }
 """What a state answers to 'is this code stored?': a confirmed code is, whether or not it fails now; a pending one has
 failed but is not confirmed (a soft answer); a test that passed since the last clear says no, one not run nothing."""
+
+
+def says_less(answer: str) -> int:
+    """Of the codes that tell the same, which answer counts: the lowest, as one that is stored is enough."""
+    order = (PRESENT, PENDING, NOT_SURE, NOT_LOOKED, ABSENT)
+    return order.index(answer) if answer in order else len(order)
 
 
 @dataclass(frozen=True)

@@ -167,11 +167,13 @@ class Severity(Record):
 
 
 class CodePattern(Record):
-    """A generic fault code: `first` for cylinder 1 (or alone), plus `step` for each further cylinder."""
+    """A generic fault code: `first` for cylinder 1 (or alone), plus `step` for each further cylinder. `also`: further
+    numbers of a code of the whole vehicle that tell the same, as of one circuit that its signal is too low."""
 
     first: str = Field(pattern=r"^[PCBU][0-9A-F]{4}$")
     step: int = 0
     hexadecimal: StrictBool = False
+    also: tuple[Annotated[str, Field(pattern=r"^[PCBU][0-9A-F]{4}$")], ...] = ()
 
 
 class Finding(Record):

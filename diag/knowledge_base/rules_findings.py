@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator
 
 from diag.knowledge_base.reader import Key
-from diag.knowledge_base.records import MOST_CYLINDERS, Distribution, Finding, Mixture, Reading
+from diag.knowledge_base.records import MOST_CYLINDERS, CodePattern, Distribution, Finding, Mixture, Reading
 from diag.knowledge_base.register import Register
 
 __all__ = ["check_findings", "check_readings"]
@@ -64,6 +64,20 @@ def _check_code(register: Register, name: str, finding: Finding, numbers: dict[s
         if other != name:
             register.complain((*path, "first"), f"the number {number} is also one of '{other}'")
             return
+    _check_further(register, path, finding.code, numbers)
+
+
+def _check_further(register: Register, path: Path, code: CodePattern, numbers: dict[str, str]) -> None:
+    """Further numbers belong to a code of the whole vehicle, and each to one code alone."""
+    if code.also and code.step:
+        message = "further numbers can only be given of a code of the whole vehicle, and this has a 'step'"
+        register.complain((*path, "also"), message, "write a finding of its own for them", of_key=True)
+    for index, number in enumerate(code.also):
+        other = numbers.get(number)
+        if other is not None:
+            twice = "here already" if other == path[1] else f"also one of '{other}'"
+            register.complain((*path, "also", index), f"the number {number} is {twice}", "leave it out")
+        numbers.setdefault(number, str(path[1]))
 
 
 def check_readings(register: Register) -> None:

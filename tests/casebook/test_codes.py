@@ -84,3 +84,5 @@ def test_no_code_of_the_knowledge_has_two_meanings(knowledge: Knowledge) -> None
             for cylinder in range(1, 13 if finding.code.step else 2):
                 code = code_of_cylinder(finding.code, cylinder)
                 assert seen.setdefault(code, name) == name
+            for code in finding.code.also:
+                assert seen.setdefault(code, name + ", further") == name + ", further"
