@@ -61,7 +61,7 @@ def gather(name: str, documents: Sequence[PlacedDocument], problems: list[Proble
     for document in documents:
         for kind, inside in document.data.items():
             if kind not in (*LISTED_KINDS, *SINGLE_KINDS, "engine", "basis"):
-                hint = did_you_mean(str(kind), (*LISTED_KINDS, *SINGLE_KINDS, "engine"), most=14)
+                hint = _belongs(str(kind)) or did_you_mean(str(kind), (*LISTED_KINDS, *SINGLE_KINDS, "engine"), most=14)
                 problems.append(document.problem((kind,), f"'{kind}' is no kind of knowledge", hint, of_key=True))
             elif kind == "basis" or (inside is None and kind != "engine"):
                 continue  # an overlay's basis is looked at when it is laid; an empty kind holds nothing
@@ -73,6 +73,12 @@ def gather(name: str, documents: Sequence[PlacedDocument], problems: list[Proble
             else:
                 _add(whole, document, str(kind), inside, problems)
     return whole
+
+
+def _belongs(kind: str) -> str:
+    """Where something belongs that was written outermost, such as the rate of labour; nothing where nobody knows."""
+    around = next((name for name, model in SINGLE_KINDS.items() if kind in model.model_fields), None)
+    return f"write it inside '{around}:'" if around is not None else ""
 
 
 def _add(whole: PlacedDocument, document: PlacedDocument, kind: str, inside: Mapping, problems: list[Problem]) -> None:

@@ -45,6 +45,7 @@ _SENTENCES = {
 _PATTERNS = {
     "^[A-Z]{3}$": "write three capital letters, such as EUR",
     "^[PCBU][0-9A-F]{4}$": "write a code such as P0263",
+    "^[a-z]{2,3}$": "write the short form of the language, such as fr",
 }
 _ALONE = "write the number alone, without its unit"
 _FIGURE = f"{_ALONE}, as 12.5; a chance or a share as 0.4 or 40 %"

@@ -70,6 +70,7 @@ def spoilt(folder: Path, before: str, after: str) -> Path:
     ("before", "after", "said"),
     [
         ("    row_price:", "    row_prize:", "'row_price' is missing here; in English: Price now, with tax"),
+        ("code: de", "code: Deutsch", "'Deutsch' does not have the right form; write the short form of the language"),
         ("    row_price:", "    row_prize:", "'row_prize' is not known here; did you mean 'row_price'?"),
         (
             '"etwa {money}"',
