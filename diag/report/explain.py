@@ -1,6 +1,6 @@
 """From the knowledge to the sheets that list and explain it.
 
-May import: `diag.basics`, `diag.knowledge_base`, the sheets.
+May import: `diag.basics`, `diag.knowledge_base`, `diag.casebook`, the sheets.
 """
 
 from __future__ import annotations
@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from diag.basics import UsageError, counted, did_you_mean
+from diag.casebook import MOST_CYLINDERS, code_of_cylinder
 from diag.knowledge_base import (
     Answer,
     Basis,
     Check,
+    CodePattern,
     Component,
     Engine,
     Finding,
@@ -206,6 +208,7 @@ def _observable(knowledge: Knowledge, item: str, entry: Finding | Reading) -> It
     yield SectionLine(KNOW["ask"], (entry.ask,))
     yield SectionLine(KNOW["shows"], _named(knowledge, [entry.shows]))
     if isinstance(entry, Finding):
+        yield SectionLine(KNOW["codes"], () if entry.code is None else (_codes(entry.code),))
         tables = [("", entry.chance), *((str(condition), table) for condition, table in entry.under.items())]
         lines = tuple(
             f"{condition + ': ' if condition else ''}"
@@ -218,6 +221,14 @@ def _observable(knowledge: Knowledge, item: str, entry: Finding | Reading) -> It
         yield from reading_sections(entry)
     yield SectionLine(KNOW["seen_by"], _named(knowledge, yielding))
     yield _basis(entry.basis, knowledge)
+
+
+def _codes(code: CodePattern) -> str:
+    """The numbers of a fault code: of the first and the last cylinder, or its own and those that tell the same."""
+    if code.step:
+        first, last = code_of_cylinder(code, 1), code_of_cylinder(code, MOST_CYLINDERS)
+        return KNOW["codes_of_cylinders"].format(first=first, last=last, most=MOST_CYLINDERS)
+    return ", ".join((code.first, *code.also))
 
 
 def _access(knowledge: Knowledge, work: Check | Repair) -> tuple[str, ...]:

@@ -267,6 +267,8 @@ KNOW = {
     "also": "Of this id there is also",
     "per": "One for each",
     "shows": "Shows",
+    "codes": "Fault code",
+    "codes_of_cylinders": "{first} for cylinder 1 to {last} for cylinder {most}",
     "chance_present": "Chance to be present",
     "caused_by": "Caused by",
     "causes": "Can cause",

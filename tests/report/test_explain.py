@@ -47,6 +47,19 @@ def test_every_entry_is_explained_by_more_than_its_name(kind: str) -> None:
         assert sheet.sections or sheet.kind != kind, item
 
 
+@pytest.mark.parametrize(
+    ("code", "numbers"),
+    [
+        ("rail_sensor_code", "Fault code: P0190, P0191, P0192, P0193, P0194"),
+        ("circuit_code", "Fault code: P0201 for cylinder 1 to P0212 for cylinder 12"),
+        ("trim_data_code", "Fault code: P268C for cylinder 1 to P2697 for cylinder 12"),
+    ],
+)
+def test_a_code_is_explained_with_its_numbers(code: str, numbers: str) -> None:
+    """The numbers are those of SAE J2012, from memory."""
+    assert numbers in " ".join(render(item_blocks(item_sheet(KNOWLEDGE, code)), 200).split())
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_an_id_that_several_kinds_have_is_explained_as_each_of_them(kind: str) -> None:
     """By its kind and id; the entry of that id alone names the others, so that none is out of reach."""
