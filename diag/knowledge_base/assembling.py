@@ -19,6 +19,7 @@ from diag.knowledge_base.reader import Key, PlacedDocument, read_document
 from diag.knowledge_base.records import Basis, Knowledge, Record
 from diag.knowledge_base.references import check_references
 from diag.knowledge_base.register import Register
+from diag.knowledge_base.twice import said_twice
 from diag.knowledge_base.validation import attempt
 
 __all__ = ["assembled"]
@@ -29,7 +30,9 @@ def assembled(base_folder: Path, overlays: Sequence[Path]) -> Knowledge:
     problems: list[Problem] = []
     base = _gathered(base_folder, problems)
     for path in overlays:
-        for document in exchanging_first(_documents(path, problems)):
+        documents = _documents(path, problems)
+        problems += said_twice(documents)
+        for document in exchanging_first(documents):
             _check_basis(document, problems)
             gathered = gather(document.file, [document], problems)
             exchange(base, gathered, problems)

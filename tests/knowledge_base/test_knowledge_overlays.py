@@ -242,3 +242,29 @@ def test_a_severity_that_an_overlay_adds_stands_before_what_it_causes(small_fold
     assert order.index("own_drag") < order.index("own_leak") < order.index("shaking")
     assert [name for name in order if name in small.severities] == list(small.severities)
     assert not check_knowledge(knowledge).of_kind("level never reached")
+
+
+FOLDER = {
+    "a.yaml": "checks: {listen: {minutes: 5}}\nprices: {parts: {washer: {price: 5}}}\nbasis: {source: elicited}\n",
+    "b.yaml": "prices:\n  tax: 10 %\nchecks:\n  listen:\n    minutes: {value: 7}\n",
+    "c.yaml": "basis: {source: learned, strength: 9}\nprices: {parts: {washer: {single_use: true}}, labour_per_hour: 80}\n",
+}
+
+
+def test_what_two_files_of_one_folder_say_is_refused_and_what_they_share_is_laid(small_folder: Path) -> None:
+    """Among the files of a folder none is the later one; the last by its name had won without a word."""
+    own = small_folder.parent / "own"
+    own.mkdir()
+    for name, text in FOLDER.items():
+        (own / name).write_text(text, encoding="utf-8")
+    with pytest.raises(KnowledgeError) as caught:
+        load_knowledge(small_folder, [own])
+    told = [str(problem).replace(f"{own}/", "") for problem in caught.value.problems]
+    assert told == ["b.yaml:5:15: 'minutes' is already in a.yaml:1; keep one of the two"]
+    (own / "b.yaml").write_text("checks: {listen: {how: Listen.}}\n", encoding="utf-8")
+    knowledge = load_knowledge(small_folder, [own])
+    assert knowledge.checks["listen"].minutes.value == 5
+    assert (knowledge.prices.parts["washer"].price.value, knowledge.prices.parts["washer"].single_use) == (5, True)
+    second = small_folder.parent / "second.yaml"
+    second.write_text("checks: {listen: {minutes: 8}}\n", encoding="utf-8")
+    assert load_knowledge(small_folder, [own, second]).checks["listen"].minutes.value == 8
