@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from importlib import import_module
 
 import numpy as np
 import pytest
@@ -158,3 +159,17 @@ def test_the_likelihoods_are_those_of_the_knowledge() -> None:
         assert key == ("injector", option.jobs[0].place)
         wanted = np.array(states) if each.answers[0][2] == "present" else 1.0 - np.array(states)
         assert told_by_state == pytest.approx(wanted, abs=1e-12)
+
+
+def test_what_hangs_on_the_configuration_or_on_no_component_is_not_drawn() -> None:
+    """A test of such things still decides; only its spread is left out."""
+    likelihoods = import_module("diag.decision.first_tested")._likelihoods
+    _, ready, _, option = shown("ostrel_3", ONE)
+    outlook = ready.network.outcomes("bench_fails", option.jobs[0].place, None)
+    assert outlook is not None
+    plain = outlook.evidence
+    (spot, table), configurations = next(iter(plain.components.items())), len(ready.network.model.configurations)
+    assert [key for key, _ in likelihoods(ready.bound, [plain], [0])] == [("injector", option.jobs[0].place)]
+    widened = replace(plain, components={spot: np.repeat(table, configurations, axis=1)})
+    assert likelihoods(ready.bound, [widened], [0]) == ()
+    assert likelihoods(ready.bound, [replace(plain, components={})], [0]) == ()

@@ -11,11 +11,14 @@ import pytest
 from scipy.stats import binom, norm
 
 from diag.basics import Place
+from diag.casebook import read_case
 from diag.decision import Job, PlanOption, Reckoning, RepairDecision, decide_repair, reckon
 from diag.decision.complaint import causes_of_complaint, complaint_of
 from diag.decision.parts import part_chances
 from diag.decision.spread import OptionSpread, _percentiles, for_the_workshop, spreads_of
 from diag.decision.worlds import draw_worlds, world_table
+from diag.knowledge_base import load_knowledge
+from diag.network import build
 from tests.decision.reference import slow_of
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
@@ -242,3 +245,111 @@ def test_for_the_workshop_that_comes_first_which_leaves_it_least_to_bear() -> No
     assert spreads[found.best.name].side.cost == min(spreads[option.name].side.cost for option in fine)
     barred = replace(decision, options=tuple(replace(o, barred="no" if mends(o) else "") for o in decision.options))
     assert not mends(for_the_workshop(ready.knowledge, barred, spreads).best)
+
+
+def upsetting(figures: Figures = FAULTY) -> Reckoning:
+    """The tiny workshop, in which work on an injector may upset the pump, which is of the vehicle."""
+    known = knowledge(figures)
+    repairs = dict(known.repairs)
+    for name in ("reseal", "replace_injector"):
+        repairs[name] = repairs[name].model_copy(update={"disturbs": (*repairs[name].disturbs, "pump")})
+    pump = known.components["pump"].model_copy(update={"disturbed": {"bad": known.components["pipe"].disturbed["bad"]}})
+    made = known.model_copy(update={"repairs": repairs, "components": {**known.components, "pump": pump}})
+    case = case_of(made, TOLD, figures.distance)
+    return reckon(made, case, network_of(made, case))
+
+
+def test_what_work_upsets_elsewhere_is_drawn_as_the_objective_has_it() -> None:
+    """A job on a cylinder upsets a part of the vehicle with one chance in five: the money averages to the objective;
+    the workshop bears it; and the complaint is cured so much less often, for the pump may be behind it."""
+    figures = replace(FAULTY, upset=0.2)
+    ready, plain = upsetting(figures), ready_of(figures=figures)
+    decision = decide_repair(ready)
+    found = spreads_of(ready, decision, 20_000)
+    for option in decision.options:
+        spread = found[option.name]
+        allowance = spread.left_out * spread.total.high + 1e-6
+        assert abs(spread.total.mean - option.total.amount) < 4.5 * spread.total.mean_error + allowance, option.title
+    assert ("pump", None) in causes_of_complaint(ready.knowledge, ready.case)
+    before = decide_repair(plain)
+    was = spreads_of(plain, before, 20_000)
+    named = {option.jobs: option.name for option in before.options}
+    both = [option for option in decision.options if option.jobs in named and len(option.jobs) == 1]
+    seals = [option for option in both if option.jobs[0].repair == "reseal"]
+    assert seals
+    for option in seals:
+        less = found[option.name].cures_complaint / was[named[option.jobs]].cures_complaint
+        assert less == pytest.approx(0.8, abs=0.01)
+        assert found[option.name].side.guarantee > was[named[option.jobs]].side.guarantee
+
+
+def test_guarantee_work_is_what_the_work_brought_about_and_what_fails_while_the_workshop_stands_for_it() -> None:
+    """With a longer guarantee it is more, never less; without one it is what the work itself upset."""
+    ready = ready_of(figures=replace(FAULTY, shape=0.8, scale=60_000.0, horizon=60.0))
+    decision, shares = decide_repair(ready), []
+    for months in (None, 12.0, 48.0):
+        prices = ready.knowledge.prices
+        terms = prices.terms.model_copy(update={"guarantee_months": months, "guarantee_km": None})
+        known = ready.knowledge.model_copy(update={"prices": prices.model_copy(update={"terms": terms})})
+        found = spreads_of(replace(ready, knowledge=known), decision, 2_000)
+        option = next(each for each in decision.options if any(job.repair == "reseal" for job in each.jobs))
+        shares.append(found[option.name].side.guarantee)
+    assert 0.0 < shares[0] < shares[1] < shares[2]
+
+
+def test_the_workshop_bears_what_its_work_made_unsound_and_not_what_was_so_before() -> None:
+    """By hand, without later failures: mending the new seal times its chance of being bad, and mending the pipe times
+    the chance that it was sound and was upset; within five standard errors of 40,000 draws."""
+    figures = replace(FAULTY, upset=0.3)
+    ready = ready_of({**TOLD, ("shaking", None): "absent"}, figures)
+    terms = ready.knowledge.prices.terms.model_copy(update={"guarantee_months": None})
+    prices = ready.knowledge.prices.model_copy(update={"terms": terms})
+    ready = replace(ready, knowledge=ready.knowledge.model_copy(update={"prices": prices}))
+    decision, draws = decide_repair(ready), 40_000
+    option = next(each for each in decision.options if each.jobs == (Job("reseal", 1),))
+    parts = {part.key: part for site in ready.bound.sites for part in site.parts}
+    seal, pipe = parts["seal", 1], parts["pipe", 1]
+    bad = float(
+        ready.posterior.configurations[0]
+        @ np.broadcast_to(1.0 - seal.fresh[:, 0], ready.posterior.configurations.shape[1])
+    )
+    chances = np.array([bad, figures.upset * float(part_chances(pipe, ready.posterior)[0, 0])])
+    money = np.array([seal.mending, pipe.mending])
+    error = float(np.sqrt(((money**2) * chances * (1 - chances)).sum() / draws)) + float(money.sum()) * 0.02
+    borne = (
+        spreads_of(ready, decision, draws)[option.name].side.guarantee
+        / ready.knowledge.prices.own_side.guarantee_share.value
+    )
+    assert borne == pytest.approx(float(money @ chances), abs=5 * error)
+
+
+def test_a_specialist_that_mends_what_is_unsound_spares_that_at_the_return() -> None:
+    """A way out that renews the pump: the drawn money of it averages to the objective, too."""
+    known = knowledge(FAULTY)
+    refer = known.repairs["refer"].model_copy(update={"renews": ("pump",)})
+    known = known.model_copy(update={"repairs": {**known.repairs, "refer": refer}})
+    case = case_of(known, {**TOLD, ("whine", None): "present"}, FAULTY.distance)
+    ready = reckon(known, case, network_of(known, case))
+    decision = decide_repair(ready)
+    option = next(each for each in decision.options if each.name == "refer")
+    found = spreads_of(ready, decision, 20_000)[option.name]
+    plain = reckon(knowledge(FAULTY), case, network_of(knowledge(FAULTY), case))
+    without = next(each for each in decide_repair(plain).options if each.name == "refer")
+    assert option.total.amount < without.total.amount - 50.0
+    assert found.total.mean == pytest.approx(option.total.amount, abs=4.5 * found.total.mean_error + 0.5)
+
+
+@pytest.mark.parametrize("engine", ["ostrel_4", "karrick_v8"])
+def test_where_nothing_was_complained_of_every_option_cures_what_its_plan_cures(engine: str) -> None:
+    """With the knowledge that ships, in which some faults are of the configuration: both are the chance that nothing
+    at all is left."""
+    known = load_knowledge()
+    case = read_case("t.yaml", known, f"title: t\nengine: {engine}\ndistance: 160000 km\nage: 9 years\n")
+    ready = reckon(known, case, build(known, case))
+    assert not causes_of_complaint(known, case)
+    decision = decide_repair(ready)
+    found = spreads_of(ready, decision, 50)
+    assert max(option.cures for option in decision.options) > 0.5
+    for option in decision.options:
+        spread = found[option.name]
+        assert spread.cures_complaint == pytest.approx(option.cures, abs=spread.left_out + 1e-6), option.title
