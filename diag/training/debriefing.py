@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 import numpy as np
 
@@ -208,14 +209,18 @@ def _would_tell(bench: Bench, seat: Seat, number: int, best: Choice) -> tuple[An
 
 
 def belief_scores(bench: Bench, seat: Seat) -> tuple[BeliefScore, ...]:
-    """Everything that was said of how sure the trainee was, beside the model and the truth at that time."""
+    """Everything that was said of how sure the trainee was, beside the model and the truth at that time. What was said
+    once more before the next step stands for what was said first: it corrects a slip, and counts once."""
     found = []
     for number, event in enumerate(seat.play.events):
         if not isinstance(event, Believed):
             continue
         model = _chances(bench, moment_of(bench, seat.play.case_at(number)))
         wrong = {key for key, state in world_at(bench, seat, number).states.items() if state != 0}
+        corrected = _said_before_the_next_step(seat.play.events[number + 1 :])
         for each in event.beliefs:
+            if (each.component, each.place) in corrected:
+                continue
             key = (each.component, each.place)
             said, true = np.array([each.chance]), key in wrong
             came = np.array([1.0 if true else 0.0])
@@ -227,6 +232,12 @@ def belief_scores(bench: Bench, seat: Seat) -> tuple[BeliefScore, ...]:
                 )
             )  # fmt: skip
     return tuple(found)
+
+
+def _said_before_the_next_step(events: Sequence[Event]) -> set[tuple[str, Place]]:
+    """Of which things it was said how sure one is, until something is done."""
+    said = takewhile(lambda event: isinstance(event, Believed), events)
+    return {(each.component, each.place) for event in said if isinstance(event, Believed) for each in event.beliefs}
 
 
 def leading(steps: Sequence[StepReview]) -> StepReview | None:

@@ -20,7 +20,8 @@ def test_what_was_said_is_named_after_the_step_that_it_came_after(shipped: Knowl
     bench, seat = begun(shipped, "smell_under_the_bonnet")
     said = [Belief("seal", 2, 0.5)]
     seat = ask(bench, believe(bench, seat, said), "look_into_wells", "A")
-    seat = ask(bench, believe(bench, believe(bench, seat, said), said), "read_injector_codes", None)
+    other = [Belief("clamp", 2, 0.2)]
+    seat = ask(bench, believe(bench, believe(bench, seat, said), other), "read_injector_codes", None)
     ended = decide(bench, believe(bench, seat, said), [Job("reseal", 2)], "")
     sheet = debrief_sheet(shipped, ended, debrief(bench, ended, 0), "", 0)
     assert [each.after for each in sheet.beliefs] == [0, 1, 1, 2]

@@ -314,6 +314,20 @@ def test_who_says_what_the_findings_give_loses_nothing_to_them() -> None:
         assert score.brier == pytest.approx((said - float(score.true)) ** 2)
 
 
+def test_what_is_said_again_before_the_next_step_corrects_what_was_said() -> None:
+    """A slip of the keyboard is not held against anybody, and one thing said often counts once; after a step it is a
+    new statement."""
+    bench = small_workshop(0).bench
+    seat = believe(
+        bench, seat_of(bench, world_for(bench, 6)), [Belief("pump", None, 0.008), Belief("injector", 1, 0.3)]
+    )
+    for said in (0.8, 0.7):
+        seat = believe(bench, seat, [Belief("pump", None, said)])
+    seat = believe(bench, ask(bench, seat, "gauge", None), [Belief("pump", None, 0.2)])
+    looked = debrief(bench, decide(bench, seat, [], ""), 0)
+    assert [(each.component, each.said) for each in looked.beliefs] == [("injector", 0.3), ("pump", 0.7), ("pump", 0.2)]
+
+
 def test_a_running_case_has_no_debrief() -> None:
     bench = small_workshop(0).bench
     with pytest.raises(UsageError, match="has not ended"):
