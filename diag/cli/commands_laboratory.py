@@ -16,7 +16,7 @@ import typer
 
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays, offering
-from diag.cli.output import show
+from diag.cli.output import refuse_taken, show
 
 if TYPE_CHECKING:
     from diag.laboratory import Study
@@ -110,13 +110,11 @@ def laboratory(
 
 
 def _check_files(paths: list[Path], plot: Path | None, replace: bool) -> None:
-    from diag.basics import UsageError, is_there
+    from diag.basics import UsageError
 
     if plot is not None and plot.suffix.lower() != ".svg":
         raise UsageError(f"the picture is an SVG, and {plot.name} does not end in .svg")
-    for path in paths:
-        if is_there(path) and not replace:
-            raise UsageError(f"{path} is already there; choose another name, or write over it with --replace")
+    refuse_taken(paths, replace)
 
 
 def _known_symptoms(knowledge: object, names: list[str]) -> list[str]:

@@ -15,7 +15,7 @@ import typer
 
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays
-from diag.cli.output import show
+from diag.cli.output import refuse_taken, show
 
 __all__ = ["add_to"]
 
@@ -56,7 +56,7 @@ def debrief(
     from diag.training import Bench, load_journal
     from diag.training import debrief as looked_back
 
-    _refuse([path for path in (html, pdf) if path is not None and not replace])
+    refuse_taken([path for path in (html, pdf) if path is not None], replace)
     known = read_knowledge(knowledge, overlay)
     read = load_journal(journal, known)
     with _progress() as told:
@@ -87,13 +87,13 @@ def class_folder(
     from diag.training import class_of
 
     known = read_knowledge(knowledge, overlay)
-    _refuse([csv] if csv is not None and not replace else [])
+    refuse_taken([csv] if csv is not None else [], replace)
     with _progress() as told:
         found = class_of(known, folder, doubt, told)
     made = trainee_pages(known, found, doubt) if pages is not None else {}
     if pages is not None:
-        _refuse([pages / name for name in made] if not replace else [])
         pages.mkdir(parents=True, exist_ok=True)
+        refuse_taken([pages / name for name in made], replace)
         for name, text in made.items():
             write_whole(pages / name, text, overwrite=replace)
     if csv is not None:
@@ -104,15 +104,6 @@ def class_folder(
             print_blocks([Sentence(PRACTICE_CLASS["csv"].format(path=csv))])
         if pages is not None:
             print_blocks([Sentence(PRACTICE_CLASS["pages"].format(count=counted(len(made)), folder=pages))])
-
-
-def _refuse(paths: list[Path]) -> None:
-    """Before any work is done: nothing is written over."""
-    from diag.basics import UsageError, is_there
-
-    for path in paths:
-        if is_there(path):
-            raise UsageError(f"{path} is already there; choose another name, or write over it with --replace")
 
 
 @contextmanager

@@ -50,6 +50,7 @@ def test_the_cases_and_the_picture_are_written(tmp_path: Path) -> None:
         (("--complaint", "no_powr"), "'no_powr' is no complaint to start from; did you mean 'no_power'"),
         (("--policy", "cheapest"), "there is no policy 'cheapest'"),
         (("--plot", "picture.png"), "picture.png does not end in .svg"),
+        (("--csv", "none/cases.csv"), "none/cases.csv cannot be written: there is no folder none"),
     ],
 )
 def test_what_makes_no_sense_is_refused_before_anything_is_drawn(

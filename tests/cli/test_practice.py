@@ -172,6 +172,16 @@ def test_the_class_and_the_debrief_give_one_score(folder: Path, tmp_path: Path) 
     assert said not in run_in(tmp_path, "practice", "class", ".").stdout
 
 
+@pytest.mark.parametrize(
+    "line", [("debrief", "class/ann.json", "--pdf", "none/a.pdf"), ("class", "class", "--csv", "none/all.csv")]
+)
+def test_a_folder_that_is_not_there_is_told_before_anything_is_looked_at(folder: Path, line: tuple[str, ...]) -> None:
+    done = run_in(folder, "practice", *line)
+    assert done.returncode == 2
+    assert f"{line[-1]} cannot be written: there is no folder none; make it first" in done.stderr
+    assert done.stdout == ""
+
+
 def test_a_debrief_adds_up_and_can_be_printed(folder: Path) -> None:
     done = run_in(
         folder, "practice", "debrief", "class/ann.json", "--doubt", "0", "--html", "a.html", "--pdf", "a.pdf", "--json"
