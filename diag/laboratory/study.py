@@ -13,7 +13,7 @@ from functools import lru_cache
 from math import sqrt
 from statistics import fmean, stdev
 
-from diag.basics import UsageError
+from diag.basics import UsageError, did_you_mean
 from diag.casebook import PRESENT, Answer, Case, Epoch, as_the_maker_numbers
 from diag.crew import ONE_AT_A_TIME, crew_of
 from diag.knowledge_base import Knowledge
@@ -90,7 +90,7 @@ def starts_of(
 ) -> tuple[Case, ...]:
     """Starts on one engine: each complaint by itself, or `told` together, on vehicles of each distance and age."""
     if engine_id not in knowledge.engines:
-        raise UsageError(f"there is no engine '{engine_id}'")
+        raise UsageError(f"there is no engine '{engine_id}'; {did_you_mean(engine_id, knowledge.engines, most=20)}")
     engine = knowledge.engines[engine_id]
     sets = [tuple(told)] if told else [(name,) for name in complaints(knowledge)]
     return tuple(
@@ -120,6 +120,9 @@ def study(plan: Plan, processes: int = 1, told: Callable[[int, int], None] | Non
     `processes` share it, or the workers of a Dask `cluster` at an address. Raises UsageError where there is none."""
     if plan.cases < 2:
         raise UsageError("at least two cases are needed for a standard error")
+    paid, true = (known.prices.currency for known in (plan.belief, plan.truth))
+    if paid != true:
+        raise UsageError(f"the prices of what is true are in {true}, those that are known in {paid}; give both in one")
     chunks = _chunks(plan)
     found: dict[_Chunk, tuple[CaseRun, ...]] = {}
     done = 0

@@ -212,5 +212,8 @@ def test_too_few_cases_and_no_such_start_are_refused(tiny: Knowledge, start: Cas
     """A standard error needs two cases; vehicles are drawn from a complaint alone."""
     with pytest.raises(UsageError, match="at least two cases"):
         study(Plan(tiny, tiny, (start,), 1, 1))
+    crowns = tiny.model_copy(update={"prices": tiny.prices.model_copy(update={"currency": "CZK"})})
+    with pytest.raises(UsageError, match="what is true are in CZK, those that are known in EUR; give both in one"):
+        study(Plan(tiny, crowns, (start,), 2, 1))
     with pytest.raises(UsageError, match="there is no engine 'nowhere'"):
         starts_of(tiny, "nowhere")
