@@ -309,17 +309,13 @@ def test_the_workshop_bears_what_its_work_made_unsound_and_not_what_was_so_befor
     option = next(each for each in decision.options if each.jobs == (Job("reseal", 1),))
     parts = {part.key: part for site in ready.bound.sites for part in site.parts}
     seal, pipe = parts["seal", 1], parts["pipe", 1]
-    bad = float(
-        ready.posterior.configurations[0]
-        @ np.broadcast_to(1.0 - seal.fresh[:, 0], ready.posterior.configurations.shape[1])
-    )
+    of_configurations = ready.posterior.configurations[0]
+    bad = float(of_configurations @ np.broadcast_to(1.0 - seal.fresh[:, 0], of_configurations.shape))
     chances = np.array([bad, figures.upset * float(part_chances(pipe, ready.posterior)[0, 0])])
     money = np.array([seal.mending, pipe.mending])
     error = float(np.sqrt(((money**2) * chances * (1 - chances)).sum() / draws)) + float(money.sum()) * 0.02
-    borne = (
-        spreads_of(ready, decision, draws)[option.name].side.guarantee
-        / ready.knowledge.prices.own_side.guarantee_share.value
-    )
+    share = ready.knowledge.prices.own_side.guarantee_share.value
+    borne = spreads_of(ready, decision, draws)[option.name].side.guarantee / share
     assert borne == pytest.approx(float(money @ chances), abs=5 * error)
 
 
