@@ -18,6 +18,7 @@ __all__ = [
     "HELPED",
     "HELPED_ANSWERS",
     "PLAIN_ANSWERS",
+    "access_without_minutes",
     "answer_id",
     "answer_words",
     "lapses_at",
@@ -146,6 +147,18 @@ def other_fault(engine: Engine, repair: Repair, place: Place, other: int | None)
     if other == place:
         return f"cylinder {other} cannot be exchanged with itself", f"write for example 'with: {example}'"
     return None
+
+
+def access_without_minutes(knowledge: Knowledge, engine: Engine, accesses: Iterable[str]) -> tuple[str, ...]:
+    """Kinds of access that these open, with all that they include, and of which the engine's file has no minutes, so
+    that neither time nor money is reckoned for opening them."""
+    kinds, needed, waiting = knowledge.vocabulary.access, set[str](), [*accesses]
+    while waiting:
+        kind = waiting.pop()
+        if kind in kinds and kind not in needed:
+            needed.add(kind)
+            waiting += kinds[kind].includes
+    return tuple(kind for kind in kinds if kind in needed and kind not in engine.access_minutes)
 
 
 def lapses_at(knowledge: Knowledge, repairs: Iterable[str]) -> dict[str, str]:

@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 
 from diag.basics import CaseError, ImpossibleEvidence, Problem, did_you_mean, listed
-from diag.casebook import NUMBERING, Case
+from diag.casebook import NUMBERING, Case, access_without_minutes
 from diag.inference import Array, Component, Model, Plate, Posterior, infer
 from diag.knowledge_base import Knowledge
 from diag.network.ages import age_notes
@@ -115,14 +115,10 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1, others: Sequence[Cas
 
 def _access_notes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
     """What must be opened for checks and repairs and has no minutes in the engine's file, so that it costs nothing."""
-    kinds = knowledge.vocabulary.access
-    missing = [kind for kind in kinds if kind not in case.engine.access_minutes]
-    if not missing:
-        return ()
-    needed = {check.access for check in knowledge.checks.values()}
-    needed |= {repair.access for repair in knowledge.repairs.values()}
-    needed |= {inner for kind in needed & kinds.keys() for inner in kinds[kind].includes}
-    names = [f"'{kinds[kind].name}'" for kind in missing if kind in needed]
+    wanted = {check.access for check in knowledge.checks.values()}
+    wanted |= {repair.access for repair in knowledge.repairs.values()}
+    missing = access_without_minutes(knowledge, case.engine, wanted)
+    names = [f"'{knowledge.vocabulary.access[kind].name}'" for kind in missing]
     if not names:
         return ()
     return (

@@ -79,10 +79,10 @@ class EstimateWords:
 
     def range(self, sheet: EstimateSheet) -> tuple[str, ...]:
         """What it can come to, in sentences, and what the page is."""
-        lines = []
+        lines = [self.say("untimed", what=", ".join(sheet.untimed))] if sheet.untimed else []
         if sheet.with_next is not None:
             told = {"whole": sheet.with_next, "whole_tax": _with_tax(sheet.with_next, sheet)}
-            lines = [self.say("then", **self._moneys(told, sheet))]
+            lines += [self.say("then", **self._moneys(told, sheet))]
         if sheet.risks:
             told = {"least": sheet.least, "least_tax": _with_tax(sheet.least, sheet)}
             bad = {"bad": sheet.bad_luck, "bad_tax": _with_tax(sheet.bad_luck, sheet)}

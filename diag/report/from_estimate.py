@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diag.basics import Place
-from diag.casebook import Case
+from diag.casebook import Case, access_without_minutes
 from diag.knowledge_base import Knowledge, Language
 from diag.report.estimate_words import ENGLISH, EstimateWords, Names, estimate_words
 from diag.report.from_case import case_line
@@ -46,7 +46,15 @@ def estimate_sheet(
         bad_luck=estimate.range.bad_luck.amount,
         with_next=_with_next(estimate),
         prices_invented=knowledge.prices.invented,
+        untimed=tuple(map(names.access, _untimed(knowledge, case, estimate))),
     )
+
+
+def _untimed(knowledge: Knowledge, case: Case, estimate: Estimate) -> tuple[str, ...]:
+    """What must still be opened for the work, and is not reckoned."""
+    wanted = (knowledge.repairs[job.repair].access for job in estimate.chosen.jobs)
+    stands_open = {kind for kind, _ in case.open_access}
+    return tuple(kind for kind in access_without_minutes(knowledge, case.engine, wanted) if kind not in stands_open)
 
 
 def _with_next(estimate: Estimate) -> float | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
-from diag.casebook import Case
+from diag.casebook import Case, access_without_minutes
 from diag.knowledge_base import Engine, Knowledge, Repair, Torque, torques_of
 from diag.report.cautions import cautions_of
 from diag.report.figures import at_place, place_words, tightening
@@ -132,7 +132,7 @@ def plan_line(knowledge: Knowledge, engine: Engine, option: PlanOption) -> PlanL
         access=tuple(_access(knowledge, engine, *key) for key in option.opens),
         parts=_parts(knowledge, repairs),
         torques=torque_lines(engine, (name for repair in repairs for name in torques_of(knowledge, repair))),
-        notes=tuple(_notes(engine, repairs)),
+        notes=(*_notes(engine, repairs), *_untimed(knowledge, engine, repairs)),
         later=_later(engine, option.later) if option.jobs else "",
         amounts=tuple(AmountLine(AMOUNTS[name], money.amount) for name, money in option.breakdown.amounts.items()),
         total=option.total.amount,
@@ -199,6 +199,12 @@ def _notes(engine: Engine, repairs: Sequence[Repair]) -> Iterable[str]:
         yield REPAIR["trim_code"].format(
             length=MAKERS_VALUE if length is None else length, alphabet=alphabet or MAKERS_VALUE
         )
+
+
+def _untimed(knowledge: Knowledge, engine: Engine, repairs: Sequence[Repair]) -> Iterable[str]:
+    missing = access_without_minutes(knowledge, engine, (repair.access for repair in repairs))
+    if missing:
+        yield REPAIR["untimed"].format(what=", ".join(knowledge.vocabulary.access[kind].name for kind in missing))
 
 
 def _later(engine: Engine, policy: Sequence[str]) -> str:

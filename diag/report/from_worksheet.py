@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from diag.basics import Place
-from diag.casebook import Case, Measured, still_there
+from diag.casebook import Case, Measured, access_without_minutes, still_there
 from diag.knowledge_base import Caution, Engine, Knowledge, cautions_at, steps_of
 from diag.report.figures import duration, per_cent, places_words
 from diag.report.from_case import case_line, condition_words, measured_words
@@ -42,6 +42,11 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
     sections = _sections(knowledge, case, work)
     steps = [at for section in work.sections for at in section.steps]
     own = (engine.note,) if engine.note and work.sections else ()
+    untimed = access_without_minutes(
+        knowledge, engine, (knowledge.repairs[job.repair].access for job in work.chosen.jobs)
+    )
+    if untimed and work.sections:
+        own = (WORK["untimed"].format(what=", ".join(access_words(knowledge, kind) for kind in untimed)), *own)
     return WorkSheet(
         case=case_line(case),
         title=work_title(knowledge, engine, work.chosen),

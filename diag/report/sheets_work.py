@@ -180,3 +180,6 @@ class EstimateSheet:
         float | None, "before tax, expected with what is done after a test's result; null: nothing is decided later"
     ] = None
     prices_invented: Annotated[bool, "whether prices are made up, not the workshop's own"] = False
+    untimed: Annotated[
+        tuple[str, ...], "what is opened and has no minutes in the engine's file; in no amount here"
+    ] = ()

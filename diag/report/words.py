@@ -224,6 +224,7 @@ REPAIR = {
     "see_repair": "The work with its cautions, steps and parts:",
     "wait": "After stopping, wait {minutes:g} min and read the pressure as gone.",
     "wait_blank": "After stopping, wait: maker's value ____ (never less than 5 min), and read the pressure as gone.",
+    "untimed": "No time and no money is reckoned for opening this, as the engine's file has no minutes for it: {what}.",
 }
 
 AMOUNTS = {

@@ -20,6 +20,7 @@ WORK = {
     "tested": "STOP when the result of the test is back, and tell diag before anything is fitted. The steps after "
     "the test are for a part that goes back; where another follows, take the work sheet of that.",
     "tested_then": "{answers} ({chance}): {work}.",
+    "untimed": "Not counted in that time, as the engine's file has no minutes for it: {what}.",
     "read_first": "Read first. In short it stands again at each step.",
     "to_hand": "Lay out",
     "tools": "Tools",

@@ -101,7 +101,9 @@ def customer_page(
         choose_none=speaker.say("sign_choice"),
         advice=Section(speaker.say("advice_heading"), advice_lines(speaker, advice, options, LETTERS)),
         nothing=Section(speaker.say("nothing_heading"), nothing_lines(speaker, weighed, advice.repair)),
-        unknown=Section(speaker.say("unknown_heading"), unknown_lines(speaker, case, weighed, advice, _priced(told))),
+        unknown=Section(
+            speaker.say("unknown_heading"), unknown_lines(speaker, case, weighed, advice, _priced(told), options)
+        ),
         terms=Section(speaker.say("terms_heading"), _terms(speaker)),
         sign_date=speaker.say("sign_date"),
         sign_name=speaker.say("sign_name"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from diag.casebook import Case
+from diag.casebook import Case, access_without_minutes
 from diag.report.customer.choosing import mends, nothing_of, tests_first
 from diag.report.customer.speaking import Speaker
 from diag.report.naming import MOST_OF_IT
@@ -140,10 +140,15 @@ def nothing_lines(speaker: Speaker, weighed: WeighSheet, decision: RepairDecisio
 
 
 def unknown_lines(
-    speaker: Speaker, case: Case, weighed: WeighSheet, advice: Advice, priced: PlanOption
+    speaker: Speaker,
+    case: Case,
+    weighed: WeighSheet,
+    advice: Advice,
+    priced: PlanOption,
+    options: Sequence[PlanOption],
 ) -> tuple[str, ...]:
     """What is not known yet: other causes, what is not listed, trouble on the way in the price of `priced`, missing
-    facts."""
+    facts, and what no price of `options` holds."""
     shown = leading(weighed)
     others = [fault for fault in weighed.faults if fault.fault and fault.listed and fault not in shown]
     lines = []
@@ -157,6 +162,9 @@ def unknown_lines(
     trouble = priced.breakdown.complications * (1.0 + speaker.knowledge.prices.tax.value)
     if trouble >= TROUBLE_FROM:
         lines.append(speaker.say("unknown_trouble", money=speaker.money(trouble)))
+    wanted = (speaker.knowledge.repairs[job.repair].access for option in options for job in option.jobs)
+    if access_without_minutes(speaker.knowledge, case.engine, wanted):
+        lines.append(speaker.say("unknown_opening"))
     if case.distance_km is None:
         lines.append(speaker.say("unknown_distance"))
     if case.age_years is None:
