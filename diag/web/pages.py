@@ -27,6 +27,7 @@ FOLDER = Path(__file__).parent
 UNFIT = (UsageError, InvalidFile, ImpossibleEvidence, TooLarge)
 """What is the matter with an entry: its form comes again with what was typed (`lines_of` says why)."""
 MOST_LINES = 20
+LONGEST_WORD = 40  # letters
 _OF_TERMINAL = re.compile(r"(^|[\s(])--[a-z]|['`:]\s*diag [a-z]")  # sentences about the command line
 
 
@@ -53,6 +54,7 @@ def templates() -> Environment:
         place_words=place_words,
         place=place_to,
         kind=lambda block: type(block).__name__,
+        gapless=_gapless,
         when=_when,
         drawn=_drawn,
         for_page=for_page,
@@ -86,6 +88,11 @@ def lines_of(error: DiagError) -> tuple[str, ...]:
         problems = error.problems[:MOST_LINES]
         return tuple(for_page(f"{each.message}; {each.hint}" if each.hint else each.message) for each in problems)
     return (for_page(error.message.splitlines()[0] if error.message else ""),)
+
+
+def _gapless(text: str) -> bool:
+    """Whether a word is longer than any of a language, such as an address that was pasted: it may break anywhere."""
+    return any(len(word) > LONGEST_WORD for word in text.split())
 
 
 def _when(text: str) -> str:

@@ -79,12 +79,20 @@ def test_every_screen_of_a_case_is_fine(house: House) -> None:
 
 
 def test_a_title_without_a_gap_breaks_in_the_list_as_in_its_case(house: House) -> None:
-    """Such as an address that was pasted: the list had been as wide as the title."""
+    """Such as an address that was pasted: the list had been as wide as the title, the journal as a remark."""
     page = house.visitor(NARROW)
     page.get_by_label("Vehicle, and what it came with").fill("W" * 150)
     page.get_by_role("button", name="Begin", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("W" * 150)
-    _looked_at(page, re.sub(r"\?.*", "", page.url), "/")
+    case = re.sub(r"\?.*", "", page.url)
+    page.goto(f"{case}/book")
+    page.get_by_label("A remark").fill(f"see {'w' * 300} for it")
+    page.get_by_role("button", name="Add the remark").click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    _looked_at(page, case, f"{case}/book", "/")
+    page.set_viewport_size({"width": 820, "height": 1180})
+    page.goto(f"{case}/book")
+    fine(page)
 
 
 def test_screens_of_eight_cylinders_are_fine_in_the_dark(house: House) -> None:
