@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
 from fastapi.routing import APIRoute
 from playwright.sync_api import Browser, Page, expect
 
@@ -111,6 +112,30 @@ def test_screens_of_a_closed_case_and_those_that_tell_of_trouble_are_fine(house:
     expect(page.get_by_text("The case is closed and in the book.")).to_be_visible()
     _looked_at(page, *(case + part for part in OF_A_CLOSED_CASE), "/", "/?state=closed", "/calibration")
     _looked_at(page, "/case/999999", "/nothing", f"{case}/at/99", f"{case}/check/none/2", "/classroom/play")
+
+
+@pytest.mark.parametrize("width", [820, WIDE])
+def test_what_is_chosen_when_a_case_is_closed_can_be_read(house: House, width: int) -> None:
+    """Of 'combustion seal: weeping' nine letters were seen on a tablet. The width that a field would take by itself is
+    the measure."""
+    page = house.visitor(width)
+    page.goto(f"{_begun(page, 'Skerry van chuffs when cold')}/book")
+    page.get_by_label("What was found (1)").select_option("seal weeping")
+    page.get_by_label("How sure (1)").select_option("measured")
+    for label in ("What was found (1)", "Where (1)", "How sure (1)"):
+        cut = page.get_by_label(label, exact=True).evaluate(
+            """field => {
+              const alone = field.cloneNode();
+              alone.append(new Option(field.selectedOptions[0].text));
+              alone.style.cssText = 'position: absolute; width: auto';
+              document.body.append(alone);
+              const wide = alone.getBoundingClientRect().width;
+              alone.remove();
+              return wide - field.getBoundingClientRect().width;
+            }"""
+        )
+        assert cut <= 0, (label, cut)
+    fine(page, NARROW, WIDE)
 
 
 def test_a_log_that_was_read_is_shown_well(house: House) -> None:
