@@ -22,4 +22,5 @@ def number_typed(text: str) -> str:
 def with_unit(text: str, unit: str) -> str:
     """A bare number with its unit behind it; anything else as it is."""
     told = number_typed(text)
-    return f"{told} {unit}" if told.replace(".", "", 1).replace(",", "").isdecimal() else told
+    bare = told.lstrip("-+\u2212").replace(".", "", 1).replace(",", "").isdecimal()
+    return f"{told} {unit}" if bare else told

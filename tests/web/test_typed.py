@@ -36,6 +36,7 @@ def test_a_bare_number_is_given_its_unit_and_anything_else_left_alone() -> None:
     assert with_unit("187000", "km") == "187000 km"
     assert with_unit("186683.904 km", "km") == "186683.904 km"
     assert with_unit("9,5", "years") == "9.5 years"
+    assert with_unit("-5", "km") == "-5 km"  # refused for what it is, not for a unit that nobody has to write
     assert with_unit("116 thousand miles", "km") == "116 thousand miles"
 
 
