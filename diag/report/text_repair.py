@@ -114,8 +114,8 @@ def options_blocks(sheet: RepairSheet) -> tuple[Block, ...]:
 
 
 def after_blocks(option: OptionLine, currency: str) -> tuple[Block, ...]:
-    """What follows each result of a test that decides; nothing for other options."""
-    if not option.after:
+    """What follows each result of a test that decides; nothing for other options, nor for one that is barred."""
+    if not option.after or option.barred:
         return ()
     lines = tuple(
         REPAIR["after_line"].format(

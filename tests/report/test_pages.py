@@ -277,5 +277,8 @@ def test_what_follows_each_result_of_a_test_stands_beside_the_options() -> None:
     assert "cylinder 2: no (30 %): reseal the injector, cylinder 2; invoice 263 EUR, expected total 1,777 EUR" in page
     assert "whatever the test says" not in page
     assert "Tested first" not in render(repair_blocks(stand_ins.repair_sheet()), 100)
+    barred = stand_ins.tested_sheet()
+    barred = replace(barred, options=(replace(barred.options[0], barred="it may set fire"), *barred.options[1:]))
+    assert "Tested first" not in render(repair_blocks(barred), 100)
     same = " ".join(render(repair_blocks(stand_ins.tested_sheet(same=True)), 100).split())
     assert "The same work follows whatever the test says, so it is paid for nothing." in same
