@@ -165,7 +165,7 @@ def _spread_blocks(sheet: RepairSheet, shown: Sequence[OptionLine], best: int | 
     rows = tuple(
         (
             f"{REPAIR['best']}: {option.name}" if option.best else option.name,
-            f"{spread.invoice_low:,.0f}-{spread.invoice_high:,.0f}" if spread.invoice_high >= 0.5 else "0",
+            _from_to(spread.invoice_low, spread.invoice_high),
             f"{spread.total_middle:,.0f}",
             f"{spread.total_high:,.0f}",
             per_cent(option.cures),
@@ -177,6 +177,12 @@ def _spread_blocks(sheet: RepairSheet, shown: Sequence[OptionLine], best: int | 
     means = REPAIR["spread_means"].format(draws=counted(known[0].draws), error=error)
     approximate = [Sentence(REPAIR["spread_approximate"])] if known[0].approximate else []
     return (Heading(REPAIR["spread"]), Table(columns, rows, strong_row=best), Sentence(means), *approximate)
+
+
+def _from_to(low: float, high: float) -> str:
+    """`618-707`, or one number where whole money does not tell them apart."""
+    one, other = f"{low:,.0f}", f"{high:,.0f}"
+    return one if one == other else f"{one}-{other}"
 
 
 def _own_side_blocks(sheet: RepairSheet) -> tuple[Block, ...]:

@@ -28,6 +28,7 @@ from diag.report import (
     weigh_blocks,
 )
 from diag.report.sheets_case import EvidenceLine
+from diag.report.sheets_repair import SpreadLine
 from diag.report.sheets_weigh import CombinationLine, PlacedState
 from tests.report import stand_ins
 
@@ -282,3 +283,13 @@ def test_what_follows_each_result_of_a_test_stands_beside_the_options() -> None:
     assert "Tested first" not in render(repair_blocks(barred), 100)
     same = " ".join(render(repair_blocks(stand_ins.tested_sheet(same=True)), 100).split())
     assert "The same work follows whatever the test says, so it is paid for nothing." in same
+
+
+@pytest.mark.parametrize(("low", "high", "said"), [(80.0, 80.2, "80"), (0.0, 0.3, "0"), (166.2, 254.8, "166-255")])
+def test_an_invoice_that_luck_does_not_touch_is_one_number(low: float, high: float, said: str) -> None:
+    sheet = stand_ins.repair_sheet()
+    spread = SpreadLine(0.5, low, low, high, 100, 200, 300, 5, 210, 2, 4000, 0.0, False, 1, 1, 1)
+    options = (replace(sheet.options[0], spread=spread), *sheet.options[1:])
+    page = render(repair_blocks(replace(sheet, options=options)), 110)
+    row = next(line for line in page.partition("What luck may make of it")[2].splitlines() if "300" in line)
+    assert row.split("300")[0].split()[-2:] == [said, "200"]
