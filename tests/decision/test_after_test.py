@@ -26,7 +26,7 @@ from diag.network import build
 
 HEAD = "title: t\nengine: {engine}\ndistance: 190000 km\nage: 10 years\nfindings: {{{findings}}}\n"
 ONE = "hard_start: present, white_smoke: present, rough_idle: present, weak_cutout: {2: present}"
-TWO = "rough_idle: present, weak_cutout: {1: present, 2: present}"
+TWO = "hard_start: present, nozzle_wet: {1: present, 2: present}"
 CASES = (("ostrel_3", ONE), ("ostrel_3", TWO), ("velm_5", ONE))
 
 
@@ -80,13 +80,12 @@ def test_the_results_make_up_the_option(engine: str, findings: str) -> None:
 
 @pytest.mark.parametrize(("engine", "findings"), CASES)
 def test_an_injector_that_fails_is_replaced_and_one_that_passes_goes_back(engine: str, findings: str) -> None:
-    """Common practice, no source: that is what a test is for. Where both results lead to the same work it is none."""
+    """Common practice, no source: that is what a test is for."""
     *_, option = shown(engine, findings)
-    works = {each.jobs for each in option.after}
-    for each in option.after if len(works) == len(option.after) else ():
+    assert len(option.jobs) == (2 if findings == TWO else 1)
+    for each in option.after:
         replaced = {job.place for job in each.jobs if job.repair == "replace_injector"}
         assert replaced == {place for _, place, said in each.answers if said == "present"}
-    assert len(works) == len(option.after) or engine != "ostrel_3" or findings != TWO
 
 
 @pytest.mark.parametrize(("engine", "findings"), CASES)
