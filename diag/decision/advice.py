@@ -57,9 +57,12 @@ def advise(
     return advise_on(reckon(knowledge, case, network, posterior), ahead, best_alone)
 
 
-def advise_on(ready: Reckoning, ahead: bool = True, best_alone: bool = False) -> Advice:
-    """Decide about a case that was made ready, so that the same can be used for more than the advice."""
-    decision = decide_repair(ready)
+def advise_on(
+    ready: Reckoning, ahead: bool = True, best_alone: bool = False, decision: RepairDecision | None = None
+) -> Advice:
+    """Decide about a case that was made ready, so that the same can be used for more than the advice. `decision`: the
+    one about the repair, where that was made already."""
+    decision = decide_repair(ready) if decision is None else decision
     return Advice(decision, rank_checks(ready, decision, ahead=ahead, best_alone=best_alone))
 
 

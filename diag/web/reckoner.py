@@ -132,6 +132,13 @@ class Reckoner:
                 self._known.popitem(last=False)
             return future
 
+    def begin_bay(self, number: int, case: Case) -> Future[Any]:
+        """Begin what the bay shows beside the belief; the future is that of the checks. What these need first is what
+        the options show: whoever turns to them finds them there."""
+        self.begun("options", case, about=f"{number} options")
+        self.begun("sliders", case, about=f"{number} sliders")
+        return self.begun("checks", case, about=str(number))
+
     def apart(self, job: str, key: str, **told: Any) -> Future[Any]:
         """Have a job done that is of no case; the same one, by its key, is done once."""
         asked = (job, key)

@@ -127,8 +127,12 @@ class Desk:
         """The decision with the checks ranked."""
         from diag.decision import advise_on, with_test_as_option
 
-        ready = self.ready(key, case)
-        return self.once((key, "advice"), lambda: with_test_as_option(ready, advise_on(ready), checks_alone=True))
+        ready, decision = self.ready(key, case), self.decided(key, case)
+
+        def ranked() -> Advice:
+            return with_test_as_option(ready, advise_on(ready, decision=decision), checks_alone=True)
+
+        return self.once((key, "advice"), ranked)
 
     def spreads(self, key: str, case: Case) -> Mapping[str, OptionSpread]:
         """How the options spread; nothing where it cannot be drawn."""

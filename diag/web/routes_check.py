@@ -40,7 +40,7 @@ from diag.web.casepage import PATIENT_S, case_page, patience_s
 from diag.web.pages import UNFIT, lines_of
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
-from diag.web.routes_tell import done, tell
+from diag.web.routes_tell import told_in_bay
 from diag.web.typed import number_typed
 from diag.web.words import SAY
 
@@ -78,10 +78,7 @@ class Ranking:
 def ranking(visit: Visit, kept: Kept, case: Case, wait: bool) -> Ranking:
     """The next checks of a case. They are worked out after the belief, by other processes; `wait`: until they are."""
     knowledge, reckoner = visit.shop.knowledge, visit.shop.reckoner
-    if not wait:  # what the ranking needs first is what the options show: whoever turns to them finds them there
-        reckoner.begun("options", case, about=f"{kept.number} options")
-        reckoner.begun("sliders", case, about=f"{kept.number} sliders")
-    future = reckoner.begun("checks", case, about=str(kept.number))
+    future = reckoner.begun("checks", case, about=str(kept.number)) if wait else reckoner.begin_bay(kept.number, case)
     sheet, trouble = None, ""
     if wait or future.done():
         try:
@@ -233,8 +230,7 @@ def _answered(sent: SentForm, number: int, check: str, where: str) -> Response:
     if not deeds:
         raise UsageError("nothing was answered yet; touch at least one answer, or write one reading")
     deeds.append(lambda told: with_check_open(told, knowledge, knowledge.checks[check], place))
-    written = tell(sent, number, lambda told: reduce(lambda before, deed: deed(before), deeds, told))
-    return done(written, f"/case/{number}")
+    return told_in_bay(sent, number, lambda told: reduce(lambda before, deed: deed(before), deeds, told))
 
 
 def _deeds(sent: SentForm, case: Case, check: str, place: Place) -> list[Deed]:

@@ -21,7 +21,7 @@ from diag.knowledge_base import Knowledge
 from diag.report import log_blocks
 from diag.web.asking import Number, Sent, Visited, place_from
 from diag.web.casepage import case_page
-from diag.web.routes_tell import done, tell
+from diag.web.routes_tell import told_in_bay
 from diag.web.uploads import looks_like_log, read_uploaded
 
 __all__ = ["router"]
@@ -86,7 +86,7 @@ def take_log(sent: Sent, number: Number) -> Response:
     if not told or len(told) > MOST_READINGS:
         raise UsageError("no reading of the log was sent; read the log again")
     readings = [_reading(text) for text in told]
-    return done(tell(sent, number, lambda case: _with_all(case, knowledge, readings)), f"/case/{number}")
+    return told_in_bay(sent, number, lambda case: _with_all(case, knowledge, readings))
 
 
 def _reading(text: str) -> tuple[str, str, str]:

@@ -43,17 +43,24 @@ from diag.web.questions import asked_at, asked_of, soft_answers
 from diag.web.typed import number_typed
 from diag.web.words import SAY
 
-__all__ = ["done", "one_word_each", "router", "tell", "with_answer_sent", "with_value_sent"]
+__all__ = ["done", "one_word_each", "router", "tell", "told_in_bay", "with_answer_sent", "with_value_sent"]
 
 router = APIRouter(include_in_schema=False)
 Deed = Callable[[Case], Case]
 CLEAR = "clear"
 
 
-def tell(sent: SentForm, number: int, deed: Deed) -> Written:
-    """Do a deed to a case, once it is known that the case can be so. Raises ImpossibleEvidence, Clash, UsageError."""
+def tell(sent: SentForm, number: int, deed: Deed, for_bay: bool = False) -> Written:
+    """Do a deed to a case, once it is known that the case can be so. `for_bay`: the bay is shown next, so what it shows
+    is begun beside that. Raises ImpossibleEvidence, Clash, UsageError."""
     shop = sent.visit.shop
-    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, shop.possible)
+
+    def possible(case: Case) -> None:
+        if for_bay:
+            shop.reckoner.begin_bay(number, case)
+        shop.possible(case)
+
+    written = shop.keeping.write(number, sent.number("on"), deed, sent.visit.by, possible)
     shop.liken(written.kept, written.case)
     return written
 
@@ -63,6 +70,11 @@ def done(written: Written, address: str) -> Response:
     if not written.changed:
         return back_to(address, "unchanged")
     return back_to(address, "added_to_others" if written.others else "taken")
+
+
+def told_in_bay(sent: SentForm, number: int, deed: Deed) -> Response:
+    """Do a deed and go on in the bay, whose checks are begun meanwhile."""
+    return done(tell(sent, number, deed, for_bay=True), f"/case/{number}")
 
 
 @router.get("/case/{number}/at/{where}")
@@ -272,8 +284,8 @@ def _worked(sent: SentForm, number: int) -> Response:
     other = place_from(sent.word("other")) if moves and sent.word("other") else None
     lapses = tuple(each for each in sent.fields.get("but", ()) if each in lapses_at(knowledge, (repair,)))
     work = Work(repair, place, other=other if isinstance(other, int) else None, but=lapses)
-    written = tell(sent, number, lambda case: worked(case, knowledge, work, sent.word("helped"), sent.word("fault")))
-    return done(written, f"/case/{number}")
+    helped, fault = sent.word("helped"), sent.word("fault")
+    return told_in_bay(sent, number, lambda case: worked(case, knowledge, work, helped, fault))
 
 
 def worked(case: Case, knowledge: Knowledge, work: Work, helped: str, fault: str) -> Case:
@@ -303,8 +315,7 @@ def say_helped(sent: Sent, number: Number) -> Response:
     word, knowledge = sent.word("helped"), sent.visit.shop.knowledge
     if word not in HELPED:
         raise UsageError("say whether it helped")
-    written = tell(sent, number, lambda case: with_helped(case, knowledge, HELPED[word]))
-    return done(written, f"/case/{number}")
+    return told_in_bay(sent, number, lambda case: with_helped(case, knowledge, HELPED[word]))
 
 
 @router.post("/case/{number}/cannot")
@@ -318,10 +329,10 @@ def cannot(sent: Sent, number: Number) -> Response:
         left = tuple(each for each in case.cannot if each != check)
         return replace(case, cannot=left if again else (*left, check))
 
-    return done(tell(sent, number, deed), f"/case/{number}")
+    return told_in_bay(sent, number, deed)
 
 
 @router.post("/case/{number}/shut")
 def shut(sent: Sent, number: Number) -> Response:
     """All that was opened is closed again."""
-    return done(tell(sent, number, lambda case: with_access(case, ())), f"/case/{number}")
+    return told_in_bay(sent, number, lambda case: with_access(case, ()))

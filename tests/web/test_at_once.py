@@ -49,6 +49,22 @@ def test_what_takes_longer_than_a_request_waits_is_asked_for_by_another_address(
         assert 'aria-busy="true"' in browser.client.get(html.unescape(button)).text
 
 
+def test_the_checks_are_begun_while_what_was_told_of_one_is_taken_in(tmp_path: Path) -> None:
+    """The bay is shown next; the request for it finds them under way, or there."""
+    with served(tmp_path, in_time=False) as browser, held_up():
+        number = browser.demo("one_blown_seal")
+        shop = browser.client.app.state.shop  # type: ignore[attr-defined]
+        told = {"token": browser.token(), "on": browser.revision(number), "wet_joint:2:": "absent"}
+        before = len(shop.reckoner._known)
+        sent = browser.client.post(f"/case/{number}/check/look_into_wells/2", data=told, follow_redirects=False)
+        assert sent.status_code == 303
+        begun = {job for job, *_ in list(shop.reckoner._known)[before:]}
+        _, case = shop.keeping.read(number)
+        assert begun >= {"belief", "options", "checks"}
+        shop.reckoner.begun("checks", case)
+        assert len(shop.reckoner._known) == before + len(begun), "of the very case that was written"
+
+
 def test_what_is_made_once_carries_ones_own_token_and_the_case_one_looks_at(browser: Browser) -> None:
     """Two browsers at two cases of one engine: the same questions, each with its own token, number and revision."""
     app = browser.client.app  # type: ignore[attr-defined]
