@@ -30,6 +30,7 @@ __all__ = ["crowd", "main", "recomputes"]
 V8 = ("whole_bank_silent", "v8_with_many_symptoms")
 CROWD = ("one_blown_seal", "whole_bank_silent", "second_seal_weeping", "new_injector_not_coded")
 THINKING_S = (2.0, 6.0)
+CHECK, FINDING = "look_into_wells", "wet_joint"  # what the one tablet answers, cylinder by cylinder
 
 
 def recomputes(knowledge: Knowledge, name: str, again: int = 5) -> list[str]:
@@ -66,6 +67,42 @@ def _once(desk: Desk, knowledge: Knowledge, case: Case, kind: str, told: dict[st
     began = time.process_time()
     JOBS[kind](desk, key, changed, **told)
     return 1000 * (time.process_time() - began)
+
+
+def requests(address: str, name: str, again: int = 7) -> list[str]:
+    """Milliseconds from request to answer of one tablet that answers checks in the bay: the middle of several, and the
+    longest. What is asked for is new each time; between the answers it waits as a person would."""
+    told: dict[str, list[float]] = {}
+    with httpx.Client(base_url=address, timeout=120) as client:
+
+        def ask(kind: str, method: str, path: str, **data: str) -> httpx.Response:
+            began = time.perf_counter()
+            answer = client.request(method, path, data=data or None)
+            told.setdefault(kind, []).append(1000 * (time.perf_counter() - began))
+            return answer
+
+        token = _found(r'name="token" value="([^"]+)"', client.get("/").text)
+        began = client.post("/cases/demo", data={"token": token, "demo": name})
+        case = began.headers["location"].partition("?")[0]
+        for path in ("", "/next", "/options"):  # until all that it needs is there
+            client.get(f"{case}{path}", params={"patient": "yes"})
+        for turn in range(again):
+            time.sleep(THINKING_S[0])
+            on = _found(r'data-revision="(\d+)"', client.get(f"{case}/tried").text)
+            start = time.perf_counter()
+            answer = {"token": token, "on": on, f"{FINDING}:{turn + 1}:": "absent"}
+            assert ask("an answer", "POST", f"{case}/check/{CHECK}/{turn + 1}", **answer).status_code == 303
+            ask("the bay", "GET", case)
+            ask("the checks ranked", "GET", f"{case}/next")
+            told.setdefault("all three", []).append(1000 * (time.perf_counter() - start))
+            time.sleep(THINKING_S[0])
+            ask("the options", "GET", f"{case}/options?patient=yes")
+            time.sleep(THINKING_S[0])
+            ask("a slider's move", "GET", f"{case}/options?customer.horizon_months={25 + turn}")
+    lines = [f"{name}, from request to answer ({again} answers):"]
+    for kind, times in told.items():
+        lines.append(f"  {kind}: middle {sorted(times)[len(times) // 2]:.0f} ms, longest {max(times):.0f} ms")
+    return lines
 
 
 async def crowd(address: str, people: int, seconds: float) -> list[tuple[str, float, int]]:
@@ -134,6 +171,9 @@ def main(arguments: list[str]) -> None:
         with threadpool_limits(1, "blas"):  # as those have it that reckon for the page
             for name in V8:
                 print("\n".join(recomputes(knowledge, name)), flush=True)
+        for name in V8:
+            with tempfile.TemporaryDirectory() as folder, server(Path(folder)) as running:
+                print("\n".join(requests(running.address, name)), flush=True)
     people = int(arguments[1]) if len(arguments) > 1 else 50
     seconds = float(arguments[2]) if len(arguments) > 2 else 30.0
     with tempfile.TemporaryDirectory() as folder, server(Path(folder)) as running:
