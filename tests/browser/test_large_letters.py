@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import House
-from tests.browser.looking import PATIENT, WIDTHS, shown_badly, small_targets
+from tests.browser.looking import NARROWEST, PATIENT, shown_badly, small_targets
 from tests.browser.test_screens import OF_A_CLOSED_CASE, OF_CASE, OF_THE_V8
 
 TWICE = {"standard": 32, "fixed": 26}
@@ -42,7 +42,7 @@ def _begun(page: Page, title: str) -> str:
     return re.sub(r"\?.*", "", page.url)
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", NARROWEST)
 def test_letters_of_twice_their_size_stay_in_their_rows(house: House, width: int) -> None:
     """On a telephone the count of what was told had been pushed out at the right of its row, and the page with it; on a
     tablet tables stuck out, and on a desk the options lay over the sliders."""

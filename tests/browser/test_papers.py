@@ -69,7 +69,7 @@ def test_a_paper_is_whole_on_every_screen(tab: Page, name: str, kind: str) -> No
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", LOOKED_AT)
 def test_printed_from_the_browser_the_customers_page_is_one_side(tab: Page, name: str, language: str) -> None:
     """Whatever faces the machine has: letters measured in the PDF that Chromium prints."""
     tab.set_content(made(name, language))

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Locator, Page, Route, expect
 
 from tests.browser.conftest import House
-from tests.browser.looking import PATIENT, WIDTHS, fine, violations
+from tests.browser.looking import NARROWEST, PATIENT, fine, violations
 
 PLACES = """() => [...document.querySelectorAll('#screen *')].map(each => each.getBoundingClientRect())
     .map(box => [box.x, box.y, box.width, box.height].map(Math.round).join())"""
@@ -39,7 +39,7 @@ def _sign(page: Page) -> Locator:
     return page.locator("#under-way")
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", NARROWEST)
 def test_an_entry_that_takes_its_time_is_marked_and_moves_nothing(house: House, width: int) -> None:
     """Nothing had shown that the touch was heard; people touched once more."""
     page = _at_a_cylinder(house, width)

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, Response, expect
 
 from diag.casebook import demo_studies, load_study
 from tests.browser.conftest import House
-from tests.browser.looking import PATIENT, WIDTHS, fine
+from tests.browser.looking import NARROWEST, PATIENT, WIDTHS, fine
 from tests.report.customer.test_paper import held
 from tests.support.pages import letters_of, overlaps, pages_in, text_of
 from tests.worksheet.plans import KNOWLEDGE
@@ -165,7 +165,7 @@ STUDY = "smell_under_the_bonnet"
 TRAINEES = {"Anna": (390, "light"), "Ben": (820, "dark"), "Cem": (1440, "light")}
 
 
-@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("width", NARROWEST)
 def test_a_class_of_three_from_the_first_click_to_the_printed_pages(house: House, width: int) -> None:
     """The trainer at every width, trainees at all of them. All that the trainees receive before their end is searched
     for the truth and for the notes of the study. One ends by the book, one after a trial, one still plays."""

@@ -16,6 +16,7 @@ from diag.casebook import Case, load_case
 from diag.inference import blocks, by_term, engine, infer, local
 from diag.knowledge_base import load_knowledge
 from diag.network import build, weigh
+from tests.support.effort import LONG
 
 KNOWLEDGE = load_knowledge()
 MIB = 1 << 20
@@ -94,6 +95,7 @@ tried:
 """
 
 
+@pytest.mark.skipif(not LONG, reason="half a minute for one case: DIAG_TESTS=long")
 def test_corrections_read_before_two_works_fit_into_the_memory(tmp_path: Path) -> None:
     """Corrections read before the work meet many levels at once: one product had taken 25 GiB, in a practice case in
     which two parts were tried at a cylinder that was sound."""

@@ -106,6 +106,7 @@ def test_the_advised_option_is_called_so_in_table_and_picture(browser: Browser) 
     number, text, until = browser.demo("one_blown_seal"), "", time.monotonic() + 60
     while 'id="spread-head"' not in text and time.monotonic() < until:
         text = browser.client.get(f"/case/{number}/options").text
+        time.sleep(0.2)  # what asks without a pause takes the processor from what it waits for
     table, _, picture = text.partition('id="spread-head"')
     assert ">advised</span>" in table
     assert ">advised: " in picture
