@@ -60,8 +60,8 @@ def customer(
     if html is not None and pdf is not None and html.resolve() == pdf.resolve():
         raise UsageError(f"{html} is named for two kinds of file; give each a name of its own")
     _refuse_to_write_over([path for path in (html, pdf) if path is not None and not replace])
-    words = load_language(language)
     known = read_knowledge(knowledge, overlay)
+    words = load_language(language, known)
     page = customer_sheet(known, read_case(case, known), words, options.split(",") if options else ())
     made: list[tuple[Path, str | bytes]] = []
     if html is not None:

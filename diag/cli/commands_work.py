@@ -90,7 +90,7 @@ def estimate(
     from diag.report import estimate_blocks, estimate_csv, estimate_html, estimate_pdf
 
     known = read_knowledge(knowledge, overlay)
-    words = load_language(language)
+    words = load_language(language, known)
     made = estimated_sheet(known, read_case(case, known), option, by_hand or (), words)
     files: Files = [
         (html, lambda: estimate_html(made, words)),

@@ -1,13 +1,14 @@
 """Reads the words for the customer: one file a language, in `languages` beside the knowledge that ships.
 
 English is the measure of the others: a translation has the same keys and the same {names} in braces.
-May import: pydantic, `diag.basics`, and within the room `amounts`, `loading`, `reader`, `validation`.
+May import: pydantic, `diag.basics`, and within the room `amounts`, `loading`, `reader`,
+`records`, `validation`.
 """
 
 from __future__ import annotations
 
 import string
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
 from pydantic import Field
@@ -16,6 +17,7 @@ from diag.basics import KnowledgeError, Problem, UsageError, did_you_mean
 from diag.knowledge_base.amounts import Record
 from diag.knowledge_base.loading import shipped_folder
 from diag.knowledge_base.reader import Key, PlacedDocument, read_document
+from diag.knowledge_base.records import Knowledge
 from diag.knowledge_base.validation import validate
 
 __all__ = ["ComponentWords", "Language", "NumberForms", "RepairWords", "language_names", "load_language"]
@@ -75,15 +77,19 @@ def language_names() -> tuple[str, ...]:
     return tuple(sorted(names, key=lambda name: name != REFERENCE))
 
 
-def load_language(name: str = REFERENCE) -> Language:
-    """The words of a language that ships, by its code, or those of a language file, by its path.
+def load_language(name: str = REFERENCE, knowledge: Knowledge | None = None) -> Language:
+    """The words of a language that ships, by its code, or those of a language file, by its path. `knowledge`: what it
+    is to speak of, so that words for nothing that it holds are found.
 
     Raises KnowledgeError with every problem of the file and its place; UsageError where there is no such language.
     """
     document = read_document(_path(name))
     language = _validated(document)
     if name != REFERENCE:
-        problems = list(_unlike(document, read_document(_path(REFERENCE))))
+        reference = read_document(_path(REFERENCE))
+        problems = list(_unlike(document, reference))
+        if knowledge is not None and name not in language_names():
+            problems += _of_nothing(document, reference, knowledge)
         if problems:
             raise KnowledgeError(problems)
     return language
@@ -122,10 +128,37 @@ def _unlike(document: PlacedDocument, reference: PlacedDocument) -> Iterator[Pro
                 yield document.problem(("language", section, key), message, f"it has: {wanted}")
 
 
+def _of_nothing(document: PlacedDocument, reference: PlacedDocument, knowledge: Knowledge) -> Iterator[Problem]:
+    """Words for what neither the knowledge nor the English has: a slip in an id, which would never be said."""
+    known: dict[str, Collection[str]] = {
+        "components": knowledge.components,
+        "repairs": knowledge.repairs,
+        "checks": knowledge.checks,
+        "parts": knowledge.prices.parts,
+        "access": knowledge.vocabulary.access,
+        "risks": [risk.name for repair in knowledge.repairs.values() for risk in repair.risks],
+    }
+    for section, ids in known.items():
+        every = [*ids, *map(str, _section(reference, section))]
+        for key in _section(document, section):
+            if key not in every:
+                near = did_you_mean(str(key), every)
+                hint = near or "a workshop's own is known with its overlay"
+                message = f"the knowledge has no '{key}' among its {section}"
+                yield document.problem(("language", section, key), message, hint, of_key=True)
+    for id_, component in knowledge.components.items():
+        told = _section(document, "components").get(id_)
+        for state in told.get("states", ()) if isinstance(told, dict) else ():
+            if state not in component.states:
+                hint = did_you_mean(str(state), list(component.states))
+                place = ("language", "components", id_, "states", state)
+                yield document.problem(place, f"'{id_}' has no state '{state}'", hint, of_key=True)
+
+
 def _section(document: PlacedDocument, section: str) -> Mapping[Key, object]:
     whole = document.data["language"]
     assert isinstance(whole, dict)
-    inside = whole[section]
+    inside = whole.get(section, {})
     assert isinstance(inside, dict)
     return inside
 

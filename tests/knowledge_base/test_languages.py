@@ -116,6 +116,44 @@ def test_a_spoilt_language_file_is_told_with_its_place(tmp_path: Path, before: s
     assert all(line.startswith(f"{path}:") and line.split(":")[1].isdigit() for line in lines)
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [
+        (
+            "    return_pipe:\n",
+            "    return_pip:\n",
+            "the knowledge has no 'return_pip' among its components; did you mean 'return_pipe'?",
+        ),
+        ("        weeping: Der", "        weping: Der", "'seal' has no state 'weping'; did you mean 'weeping'?"),
+        (
+            "    return_pipe:\n",
+            "    turbo:\n",
+            "the knowledge has no 'turbo' among its components; a workshop's own is known with its overlay",
+        ),
+    ],
+)
+def test_words_for_what_the_knowledge_does_not_have_are_told(
+    tmp_path: Path, knowledge: Knowledge, before: str, after: str, said: str
+) -> None:
+    """They would never be said; the English had stood on the page instead, without a word why."""
+    path = spoilt(tmp_path, before, after)
+    load_language(str(path))
+    with pytest.raises(KnowledgeError) as told:
+        load_language(str(path), knowledge)
+    (problem,) = told.value.problems
+    assert str(problem).endswith(said)
+    line = path.read_text(encoding="utf-8").splitlines()[problem.line - 1]
+    assert line[problem.column - 1 :].startswith(after.strip().split(":")[0])
+
+
+def test_words_for_what_an_overlay_adds_are_read_with_it(tmp_path: Path, knowledge: Knowledge) -> None:
+    path = spoilt(tmp_path, "    return_pipe:\n", "    turbo:\n")
+    own = knowledge.model_copy(
+        update={"components": {**knowledge.components, "turbo": knowledge.components["return_pipe"]}}
+    )
+    assert "turbo" in load_language(str(path), own).components
+
+
 def test_a_language_of_ones_own_is_read_by_its_path(tmp_path: Path) -> None:
     assert (
         load_language(str(spoilt(tmp_path, "etwa {money}", "zirka {money}"))).phrases["price_about"] == "zirka {money}"
