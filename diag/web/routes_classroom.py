@@ -76,6 +76,11 @@ def _with_cookie(visit: Visit, answer: Response, name: str, token: str) -> Respo
 @router.get("/classroom")
 def classroom(visit: Visited, said: str = "") -> Response:
     """For the trainer the class; for a trainee the way to a seat."""
+    return _classroom(visit, said)
+
+
+def _classroom(visit: Visit, said: str = "", typed: Fields | None = None, wrong: Sequence[str] = ()) -> Response:
+    """The same; where a class cannot be opened, with what is the matter and with all that was typed and ticked."""
     school = _school(visit)
     held = school.held_now()
     trainer = _is_trainer(visit)
@@ -89,8 +94,11 @@ def classroom(visit: Visited, said: str = "") -> Response:
         visit,
         "classroom.html",
         CLASSROOM["title"],
+        422 if wrong else 200,
         words=CLASSROOM,
         said=said,
+        typed=typed or {},
+        wrong=wrong,
         held=held is not None,
         making=making,
         trouble=school.trouble if may_open else "",
@@ -150,6 +158,13 @@ def _offers(visit: Visit) -> dict[str, Any]:
 def open_class(sent: Sent) -> Response:
     """Open a class; only at the machine, and only the trainer may end one that is held."""
     token = _may_open(sent.visit)
+    try:
+        return _opened(sent, token)
+    except UNFIT as error:
+        return _classroom(sent.visit, typed=sent.fields, wrong=lines_of(error))
+
+
+def _opened(sent: SentForm, token: str) -> Response:
     studies, book, again = (tuple(each for each in sent.fields.get(name, ()) if each) for name in CHOICES)
     wanted = Wanted(studies, book, _wishes(sent), again)
     is_open = _school(sent.visit).open(token, wanted)
@@ -229,7 +244,10 @@ def join(sent: Sent) -> Response:
     school = _school(sent.visit)
     if school.name_of(_seat(sent.visit)) and not sent.word("name"):
         return back_to("/classroom/play")
-    token = school.join(sent.word("name"))
+    try:
+        token = school.join(sent.word("name"))
+    except UNFIT as error:
+        return _classroom(sent.visit, typed=sent.fields, wrong=lines_of(error))
     return _with_cookie(sent.visit, back_to("/classroom/play"), SEAT, token)
 
 

@@ -235,7 +235,7 @@ PROBLEMS: dict[str, str] = {
     "api": "Cases, what is believed, checks, options and reasons as JSON, in the forms of `diag ... --json`.",
     "host": "This page is not served under that name.",
     "path": "This address cannot be served.",
-    "method": "This cannot be asked in that way.",
+    "method": "This address takes what a form sends; by itself it shows nothing.",
     "not_here": "A class is opened at the machine that serves this page.",
     "trainer_only": "This is for the trainer who opened the class.",
     "foreign": "This was sent from another site, and was refused. Nothing was written.",

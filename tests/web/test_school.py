@@ -138,6 +138,30 @@ def test_a_class_that_cannot_be_is_refused_and_the_one_that_is_held_stays(
     assert _school(trainer).held() is held
 
 
+def test_a_class_that_cannot_be_opened_keeps_what_was_ticked(trainer: Browser) -> None:
+    """It was refused on a page of its own, and all ticks were gone."""
+    wish = {"engine": "velm_5", "count": "12", "fault": "seal", "faults": "2", "misleading": "much", "history": "yes"}
+    answer = trainer.send("/classroom/open", study=STUDIES[0], **wish)
+    assert answer.status_code == 422
+    form = answer.text[answer.text.index('action="/classroom/open"') :]
+    assert "at most 12 cases" in answer.text
+    assert re.findall(r'<input type="checkbox" name="(\w+)" value="(\w+)" checked>', form) == [
+        ("study", STUDIES[0]),
+        ("history", "yes"),
+    ]
+    assert re.findall(r'<option value="(\w+)" selected>', form) == ["velm_5", "seal", "2", "much"]
+    assert re.search(r'name="count"[^>]* value="12"', form)
+
+
+def test_a_name_that_is_taken_stays_in_its_field(trainer: Browser) -> None:
+    _open(trainer, study=STUDIES[0])
+    trainer.send("/classroom/join", name="Anna")
+    answer = _another(trainer).send("/classroom/join", name="anna")
+    assert answer.status_code == 422
+    assert "somebody of that name sits there already" in answer.text
+    assert re.search(r'name="name"[^>]* value="anna"', answer.text)
+
+
 def test_a_closed_case_of_the_book_is_practised_without_its_names(trainer: Browser) -> None:
     number = trainer.demo("one_blown_seal")
     closing = {"cured": "yes", "found1": "seal blown", "found_where1": "2", "sure1": "seen"}
