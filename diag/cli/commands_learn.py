@@ -12,7 +12,7 @@ import typer
 from diag.cli.book import BookName
 from diag.cli.inputs import read_knowledge
 from diag.cli.options import Json, KnowledgeFolder, Overlays
-from diag.cli.output import show
+from diag.cli.output import refuse_taken, show
 
 if TYPE_CHECKING:
     from diag.knowledge_base import Knowledge
@@ -50,13 +50,12 @@ def learn(
     knowledge: KnowledgeFolder = None,
 ) -> None:
     """Learn from the closed cases of the book: shows what would change; applies nothing."""
-    from diag.basics import UsageError, counted, is_there
+    from diag.basics import counted
     from diag.learning import Rules, save_overlay
     from diag.learning import learn as learn_from
     from diag.report import LEARN, learn_blocks, learn_sheet
 
-    if out is not None and is_there(out) and not replace_it:
-        raise UsageError(f"{out} is already there and was left as it is; choose another name, or say --replace")
+    refuse_taken([out] if out is not None else [], replace_it)
     known = read_knowledge(knowledge, overlay)
     lessons, shown = _lessons(book, known)
     rules = Rules(
@@ -97,6 +96,7 @@ def score_book(
     from diag.learning import foretell
     from diag.report import reliability_picture, score_blocks, score_sheet
 
+    refuse_taken([picture] if picture is not None else [], replace_it)
     known = read_knowledge(knowledge, overlay)
     lessons, shown = _lessons(book, known)
     foretold = foretell(known, lessons, learn_every, advice)

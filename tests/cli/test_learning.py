@@ -122,6 +122,18 @@ def test_advice_followed_or_not_and_learning_on_the_way(tmp_path: Path) -> None:
     assert "no experiment" in page
 
 
+def test_where_a_file_cannot_be_written_is_said_before_the_work(shop: Path, tmp_path: Path) -> None:
+    """A picture or an overlay that is there, or in a folder that is not: told first, before the book is even opened."""
+    taken = tmp_path / "taken"
+    taken.write_text("mine", encoding="utf-8")
+    for command, option in (("learn", "--out"), ("score-book", "--picture")):
+        for path, words in ((taken, "already there"), (tmp_path / "none" / "file", "there is no folder")):
+            result = run_in(shop, command, option, str(path), "--book", "none.sqlite3")
+            assert result.returncode == 2
+            assert words in " ".join(result.stderr.split())
+    assert taken.read_text(encoding="utf-8") == "mine"
+
+
 def test_a_biased_sample_is_warned_of(shop: Path, tmp_path: Path) -> None:
     """Faults of the air path written down only where there were some: the page says it, and the file."""
     known = load_knowledge()
