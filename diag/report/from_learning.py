@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 
 from diag.basics import counted, listed
 from diag.inference import Array
@@ -24,6 +25,7 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     lines = tuple(
         LearnedLine(".".join(f.path), f.before, f.after, f.low, f.high, f.cases, f.strength) for f in learned.figures
     )
+QUARTERS = 4
     assumed: tuple[str, ...] = (*_twice(learned.again, learned.alike), *LEARN_ASSUMED)
     if learned.one_sided:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
@@ -43,7 +45,6 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
     scores = [_line("all", forecast, came)] if len(forecast) else []
     scores += [_line(name, *foretold.arrays(engine=name)) for name in engines]
     scores += [_line(name, *foretold.arrays(component=name)) for name in components]
-    quarters = [slice(len(forecast) * q // 4, len(forecast) * (q + 1) // 4) for q in range(4)]
     chances = [each.chance for each in foretold.cases]
     learned = _learned_before(knowledge) > 0
     alarm = watched.alarm if watched is not None else None
@@ -53,11 +54,7 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
         left_out=foretold.left_out,
         learned=foretold.learned,
         scores=tuple(scores),
-        over_time=tuple(
-            _line(SCORE["quarter"].format(number=number), forecast[some], came[some])
-            for number, some in enumerate(quarters, start=1)
-            if some.stop > some.start
-        ),
+        over_time=_over_time(foretold, forecast, came),
         reliability=tuple(
             ReliabilityLine(b.count, b.forecast, b.frequency, b.low, b.high) for b in reliability(forecast, came)
         ),
@@ -67,7 +64,25 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
         alarm_at=foretold.predictions[alarm].number if alarm is not None else None,
         false_alarm=watched.false_alarm if watched is not None else 0.0,
         picture=picture,
-        assumed=(*_twice(foretold.again, foretold.alike), *SCORE_ASSUMED, *((LEARNED_ALREADY,) if learned else ())),
+        assumed=(
+            *other,
+            *_twice(foretold.again, foretold.alike),
+            *SCORE_ASSUMED,
+            *((LEARNED_ALREADY,) if learned else ()),
+        ),
+    )
+
+
+def _over_time(foretold: Foretold, forecast: Array, came: Array) -> tuple[ScoreLine, ...]:
+    """Scores of each quarter of the cases, as they were closed; a case is in one of them. None for fewer than four."""
+    numbers = [each.number for each in foretold.predictions]
+    place = {number: position for position, number in enumerate(dict.fromkeys(numbers))}
+    if len(place) < QUARTERS:
+        return ()
+    ends = [sum(place[each] < len(place) * q // QUARTERS for each in numbers) for q in range(QUARTERS + 1)]
+    return tuple(
+        _line(SCORE["quarter"].format(number=number), forecast[start:end], came[start:end])
+        for number, (start, end) in enumerate(pairwise(ends), start=1)
     )
 
 

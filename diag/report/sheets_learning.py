@@ -82,7 +82,9 @@ class ScoreSheet:
     left_out: Annotated[tuple[int, ...], "numbers of cases that could not be weighed"]
     learned: Annotated[int, "how often it was learned on the way"]
     scores: Annotated[tuple[ScoreLine, ...], "of all, by engine, by component"]
-    over_time: Annotated[tuple[ScoreLine, ...], "of successive quarters of the predictions"]
+    over_time: Annotated[
+        tuple[ScoreLine, ...], "of successive quarters of the cases; empty where there are fewer than four"
+    ]
     reliability: Annotated[tuple[ReliabilityLine, ...], "points of the reliability diagram"]
     ranks: Annotated[dict[str, int], "how often the fault found stood first, second, ... ('later' beyond the fifth)"]
     fault_log_score: Annotated[float | None, "mean of minus the logarithm of the chance of the fault found"]

@@ -57,7 +57,8 @@ def score_blocks(sheet: ScoreSheet) -> tuple[Block, ...]:
         count=counted(first.predictions), cases=counted(sheet.cases), brier=first.brier, log=first.log_score
     )
     blocks += [Sentence(short, strong=True), Heading(SCORE["table"]), _scores(sheet.scores)]
-    blocks += [Heading(SCORE["over_time"]), _scores(sheet.over_time), Heading(SCORE["diagram"])]
+    blocks += [Heading(SCORE["over_time"]), _scores(sheet.over_time)] if sheet.over_time else []
+    blocks.append(Heading(SCORE["diagram"]))
     columns = (
         Column(SCORE["foretold"], right=True),
         Column(SCORE["came"], right=True),

@@ -81,7 +81,7 @@ SCORE = {
     "log": "log score",
     "all": "all",
     "table": "Scores (lower is better, 'telling apart' higher)",
-    "over_time": "Over time, in quarters",
+    "over_time": "Over time, in quarters of the cases",
     "diagram": "Foretold and come true",
     "foretold": "foretold",
     "came": "came true",

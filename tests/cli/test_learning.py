@@ -122,6 +122,24 @@ def test_advice_followed_or_not_and_learning_on_the_way(tmp_path: Path) -> None:
     assert "no experiment" in page
 
 
+def test_a_case_stands_in_one_quarter(shop: Path, tmp_path: Path) -> None:
+    """Two predictions of each case: never one in one quarter and one in the next; no quarters of fewer than four."""
+    known = load_knowledge()
+    answers = (Answer("fumes", None, "present"), Answer("tar", 2, "present"))
+    counts = []
+    with open_book(str(tmp_path / "book.sqlite3")) as book:
+        for number in range(5):
+            case = Case(
+                "", known.engines["ostrel_3"], "ostrel_3", 150_000.0 + number, 9.0, epochs=(Epoch((), answers),)
+            )
+            outcome = Outcome("yes", (Found("seal", "blown", 2, "seen"),), (Fitted("reseal", 2),))
+            keep(book, (*opening(Draft.of(case, known)), Closed(outcome)))
+            sheet = json.loads(run_in(tmp_path, "score-book", "--book", "book.sqlite3", "--json").stdout)
+            counts.append([line["predictions"] for line in sheet["over_time"]])
+    assert counts == [[], [], [], [2, 2, 2, 2], [2, 2, 2, 4]]
+    assert "Over time" in run_in(shop, "score-book", "--book", "book.sqlite3").stdout
+
+
 def test_where_a_file_cannot_be_written_is_said_before_the_work(shop: Path, tmp_path: Path) -> None:
     """A picture or an overlay that is there, or in a folder that is not: told first, before the book is even opened."""
     taken = tmp_path / "taken"
