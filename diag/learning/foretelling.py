@@ -17,7 +17,7 @@ import numpy as np
 from diag.basics import CaseError, ImpossibleEvidence, Place, TooLarge
 from diag.inference import Array
 from diag.knowledge_base import Knowledge
-from diag.learning.lessons import Lesson, again_of, alike_of, known_of, looked_at
+from diag.learning.lessons import Lesson, again_of, alike_of, known_of, looked_at, other_currency
 from diag.learning.scores import LEAST, ranks
 from diag.learning.updating import Rules, learn
 from diag.network import Weighed, component_states, weigh
@@ -56,7 +56,8 @@ class CaseScore:
 
 @dataclass(frozen=True)
 class Spent:
-    """Cases in which advice was followed, or was not: how many, mean money and minutes where told, come-backs."""
+    """Cases in which advice was followed, or was not: how many, mean money (of what was told in the currency of prices)
+    and minutes where told, come-backs."""
 
     followed: bool
     cases: int
@@ -68,8 +69,8 @@ class Spent:
 @dataclass(frozen=True)
 class Foretold:
     """All predictions in the order in which the cases were closed; numbers of those left out; how often it was learned
-    on the way; the numbers of each case that was kept `again` and counts once, and of those told `alike` that count
-    each."""
+    on the way; the numbers of each case that was kept `again` and counts once, of those told `alike` that count
+    each, and of those of which the money was told in another currency than `currency`, that of the prices."""
 
     predictions: tuple[Prediction, ...]
     cases: tuple[CaseScore, ...]
@@ -77,6 +78,8 @@ class Foretold:
     learned: int
     again: tuple[tuple[int, ...], ...] = ()
     alike: tuple[tuple[int, ...], ...] = ()
+    currency: str = ""
+    other_currency: tuple[int, ...] = ()
 
     def arrays(self, component: str = "", engine: str = "") -> tuple[Array, Array]:
         """Forecasts and what came, of one component or engine or of all."""
@@ -93,7 +96,7 @@ class Foretold:
         found = []
         for followed in (True, False):
             some = [each for each in self.cases if each.followed is followed]
-            costs = [each.cost for each in some if each.cost is not None]
+            costs = [each.cost for each in some if each.cost is not None and each.currency == self.currency]
             minutes = [each.minutes for each in some if each.minutes is not None]
             if some:
                 found.append(
@@ -132,8 +135,9 @@ def foretell(
         predictions += _predictions(now, lesson, weighed, rules or Rules())
         if lesson.outcome.found:
             cases.append(_score(now, lesson, weighed, advice))
-    twice = again_of(lessons), alike_of(lessons)
-    return Foretold(tuple(predictions), tuple(cases), tuple(left_out), learned, *twice)
+    twice, money = (again_of(lessons), alike_of(lessons)), knowledge.prices.currency
+    other = other_currency(knowledge, lessons)
+    return Foretold(tuple(predictions), tuple(cases), tuple(left_out), learned, *twice, money, other)
 
 
 def _predictions(knowledge: Knowledge, lesson: Lesson, weighed: Weighed, rules: Rules) -> list[Prediction]:

@@ -18,7 +18,7 @@ from diag.network import CaseNetwork, Question, key_of
 from diag.store import ClosedCase, Found, Outcome
 
 __all__ = ["Lesson", "Trust", "again_of", "alike_of", "complaint_of", "known_of", "lesson_of", "lessons_of",
-           "looked_at", "one_sided"]  # fmt: skip
+           "looked_at", "one_sided", "other_currency"]  # fmt: skip
 
 Known = Mapping[tuple[tuple[str, Place], int], Array]
 """Likelihood `[state]` of a version of a component at a place."""
@@ -100,6 +100,15 @@ def alike_of(lessons: Iterable[Lesson]) -> tuple[tuple[int, ...], ...]:
         if each.alike is not None:
             groups.setdefault(each.alike, [each.alike]).append(each.number)
     return tuple(tuple(numbers) for numbers in groups.values())
+
+
+def other_currency(knowledge: Knowledge, lessons: Iterable[Lesson]) -> tuple[int, ...]:
+    """The numbers of cases in which what was spent was told in another currency than the prices have."""
+    return tuple(
+        each.number
+        for each in lessons
+        if each.outcome.cost is not None and each.outcome.currency != knowledge.prices.currency
+    )
 
 
 def complaint_of(knowledge: Knowledge, network: CaseNetwork, case: Case) -> dict[Question, Mapping[int, tuple]]:  # type: ignore[type-arg]

@@ -25,7 +25,7 @@ from diag.knowledge_base import Knowledge, Mixture
 from diag.learning.counting import Seen
 from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
 from diag.learning.finishing import Values, deviations_of, finished, precision_of, tight
-from diag.learning.lessons import Lesson, Trust, again_of, alike_of, one_sided
+from diag.learning.lessons import Lesson, Trust, again_of, alike_of, one_sided, other_currency
 from diag.learning.practice import repair_minutes, repair_success
 from diag.learning.prices import looks_taxed, part_prices
 from diag.learning.scores import beta_interval
@@ -61,7 +61,8 @@ class Learned:
     """What came of it: the figures that enough cases bear upon, how many stayed, the knowledge with the new values,
     the cases learned from, those left out (their numbers), the gain in the logarithm of the likelihood, and components
     that were told of only where they were at fault; whether what was spent looks as if told with tax; the numbers of
-    each case that was kept `again` and counts once, and those told `alike` that count each."""
+    each case that was kept `again` and counts once, those told `alike` that count each, and those of which the money
+    was told in an `other_currency` and teaches no price."""
 
     figures: tuple[LearnedFigure, ...]
     stayed: int
@@ -75,6 +76,7 @@ class Learned:
     taxed: bool = False
     again: tuple[tuple[int, ...], ...] = ()
     alike: tuple[tuple[int, ...], ...] = ()
+    other_currency: tuple[int, ...] = ()
 
 
 def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
@@ -118,6 +120,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         looks_taxed(knowledge, lessons),
         again_of(lessons),
         alike_of(lessons),
+        other_currency(knowledge, lessons),
     )
 
 

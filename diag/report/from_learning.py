@@ -11,12 +11,21 @@ from diag.inference import Array
 from diag.knowledge_base import Knowledge, walk_figures
 from diag.learning import NOT_LEARNED, Foretold, Learned, brier, drift, log_score, murphy, reliability
 from diag.report.sheets_learning import LearnedLine, LearnSheet, ReliabilityLine, ScoreLine, ScoreSheet, SpentLine
-from diag.report.words_learning import LEARN, LEARN_ASSUMED, LEARNED_ALREADY, SCORE, SCORE_ASSUMED, TWICE
+from diag.report.words_learning import (
+    LEARN,
+    LEARN_ASSUMED,
+    LEARNED_ALREADY,
+    OTHER_CURRENCY,
+    SCORE,
+    SCORE_ASSUMED,
+    TWICE,
+)
 
 __all__ = ["learn_sheet", "score_sheet"]
 
 GROUPS = 10
 RANKS = 5
+QUARTERS = 4
 MOST_NAMED = 20
 
 
@@ -25,11 +34,11 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     lines = tuple(
         LearnedLine(".".join(f.path), f.before, f.after, f.low, f.high, f.cases, f.strength) for f in learned.figures
     )
-QUARTERS = 4
     assumed: tuple[str, ...] = (*_twice(learned.again, learned.alike), *LEARN_ASSUMED)
     if learned.one_sided:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
     assumed = (LEARN["taxed"], *assumed) if learned.taxed else assumed
+    assumed = (*_other_currency("learn", learned.other_currency, learned.knowledge.prices.currency), *assumed)
     before = _learned_before(learned.knowledge)
     assumed = (LEARN["again"].format(count=counted(before)), *assumed) if before else assumed
     gain = learned.log_likelihood_after - learned.log_likelihood_before
@@ -47,6 +56,7 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
     scores += [_line(name, *foretold.arrays(component=name)) for name in components]
     chances = [each.chance for each in foretold.cases]
     learned = _learned_before(knowledge) > 0
+    other = _other_currency("score", foretold.other_currency, foretold.currency) if foretold.spent() else ()
     alarm = watched.alarm if watched is not None else None
     return ScoreSheet(
         book=book,
@@ -61,6 +71,7 @@ def score_sheet(knowledge: Knowledge, foretold: Foretold, book: str, cases: int,
         ranks=_ranks([each.rank for each in foretold.cases]),
         fault_log_score=_mean_log(chances) if chances else None,
         spent=tuple(SpentLine(s.followed, s.cases, s.cost, s.minutes, s.come_backs) for s in foretold.spent()),
+        currency=foretold.currency,
         alarm_at=foretold.predictions[alarm].number if alarm is not None else None,
         false_alarm=watched.false_alarm if watched is not None else 0.0,
         picture=picture,
@@ -93,6 +104,13 @@ def _twice(again: Sequence[Sequence[int]], alike: Sequence[Sequence[int]]) -> tu
         for what, groups in (("again", again), ("alike", alike))
         if groups
     )
+
+
+def _other_currency(what: str, numbers: Sequence[int], currency: str) -> tuple[str, ...]:
+    """What to say of cases of which the money was told in another currency."""
+    if not numbers:
+        return ()
+    return (OTHER_CURRENCY[what].format(cases=_named(numbers), currency=currency),)
 
 
 def _named(numbers: Sequence[int]) -> str:

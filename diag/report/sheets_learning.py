@@ -68,7 +68,7 @@ class SpentLine:
 
     followed: Annotated[bool, "whether what was fitted is what was advised"]
     cases: Annotated[int, "how many"]
-    cost: Annotated[float | None, "mean cost, where told"]
+    cost: Annotated[float | None, "mean cost, where told in that currency"]
     minutes: Annotated[float | None, "mean minutes, where told"]
     come_backs: Annotated[float, "share that came back"]
 
@@ -89,6 +89,7 @@ class ScoreSheet:
     ranks: Annotated[dict[str, int], "how often the fault found stood first, second, ... ('later' beyond the fifth)"]
     fault_log_score: Annotated[float | None, "mean of minus the logarithm of the chance of the fault found"]
     spent: Annotated[tuple[SpentLine, ...], "where advice was followed and where not; empty where not asked"]
+    currency: Annotated[str, "currency of the mean costs, that of the prices"]
     alarm_at: Annotated[int | None, "number of the case at which the drift alarm went; null where it did not"]
     false_alarm: Annotated[float, "chance of an alarm without any drift over as many predictions"]
     picture: Annotated[str, "the reliability diagram that was written; empty where none was asked for"]

@@ -118,7 +118,7 @@ def _spent(sheet: ScoreSheet) -> Table:
     columns = (
         Column(SCORE["what"], grows=True, least=12),
         Column(SCORE["count"], right=True),
-        Column(SCORE["cost"], right=True),
+        Column(SCORE["cost"].format(currency=sheet.currency), right=True),
         Column(SCORE["minutes"], right=True),
         Column(SCORE["come_backs"], right=True),
     )

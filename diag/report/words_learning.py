@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["LEARN", "LEARNED_ALREADY", "LEARN_ASSUMED", "SCORE", "SCORE_ASSUMED", "TWICE"]
+__all__ = ["LEARN", "LEARNED_ALREADY", "LEARN_ASSUMED", "OTHER_CURRENCY", "SCORE", "SCORE_ASSUMED", "TWICE"]
 
 LEARN = {
     "heading": "What {cases:closed case says|closed cases say}",
@@ -42,6 +42,13 @@ TWICE = {
     "'diag book undo NUMBER'.",
     "others": "others",
     "more": "; and {count} more such groups",
+}
+
+OTHER_CURRENCY = {
+    "learn": "CAUTION, another currency: what was spent was not told in {currency}, so it teaches nothing of prices: "
+    "cases {cases}.",
+    "score": "CAUTION, another currency: what was spent was not told in {currency}, so it is not in the mean cost: "
+    "cases {cases}.",
 }
 
 LEARN_ASSUMED = (
@@ -92,7 +99,7 @@ SCORE = {
     "spent": "Advice followed or not (no experiment: the cases may differ)",
     "followed": "advice followed",
     "not_followed": "not followed",
-    "cost": "mean cost",
+    "cost": "mean cost, {currency}",
     "minutes": "mean minutes",
     "come_backs": "came back",
     "alarm": "Drift alarm at case {number}: from about there on, what was found no longer fits what was foretold.",

@@ -122,6 +122,30 @@ def test_advice_followed_or_not_and_learning_on_the_way(tmp_path: Path) -> None:
     assert "no experiment" in page
 
 
+def test_money_of_two_currencies_is_never_added_up(tmp_path: Path) -> None:
+    """Half of the cases told in another currency: the mean is of the others, and both commands name what they left."""
+    known = load_knowledge()
+    answers = (Answer("fumes", None, "present"), Answer("tar", 2, "present"), Answer("chuff", 2, "present"))
+    with open_book(str(tmp_path / "book.sqlite3")) as book:
+        for number in range(4):
+            case = Case(
+                "", known.engines["ostrel_3"], "ostrel_3", 150_000.0 + number, 9.0, epochs=(Epoch((), answers),)
+            )
+            found, fitted = (Found("seal", "blown", 2, "seen"),), (Fitted("reseal", 2),)
+            cost, currency = (300.0 + number, "EUR") if number % 2 else (7_500.0, "CZK")
+            keep(
+                book,
+                (*opening(Draft.of(case, known)), Closed(Outcome("yes", found, fitted, 120.0, cost, currency))),
+            )
+    scored = json.loads(run_in(tmp_path, "score-book", "--book", "book.sqlite3", "--advice", "--json").stdout)
+    assert [(line["cases"], line["cost"]) for line in scored["spent"]] == [(4, 302.0)]
+    assert scored["currency"] == "EUR"
+    learned = json.loads(run_in(tmp_path, "learn", "--book", "book.sqlite3", "--turns", "1", "--json").stdout)
+    for sheet in (scored, learned):
+        (caution,) = [line for line in sheet["assumed"] if "another currency" in line]
+        assert caution.endswith("cases 1 and 3.")
+
+
 def test_a_case_stands_in_one_quarter(shop: Path, tmp_path: Path) -> None:
     """Two predictions of each case: never one in one quarter and one in the next; no quarters of fewer than four."""
     known = load_knowledge()
