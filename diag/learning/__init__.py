@@ -8,7 +8,7 @@ from diag.learning.figures import NOT_LEARNED, Learnable, LearnedFigure, figure_
 from diag.learning.foretelling import CaseScore, Foretold, Prediction, Spent, foretell
 from diag.learning.lessons import Lesson, Trust, lesson_of, lessons_of
 from diag.learning.overlay import overlay_text, save_overlay
-from diag.learning.practice import repair_minutes, repair_success
+from diag.learning.practice import repair_minutes, repair_success, slips_of_time
 from diag.learning.scores import (
     BrierParts,
     Drift,
@@ -63,6 +63,7 @@ __all__ = [
     "repair_minutes",
     "repair_success",
     "save_overlay",
+    "slips_of_time",
     "wilson",
     "with_values",
 ]

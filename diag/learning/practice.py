@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from statistics import median
 
 from diag.basics import Place
 from diag.casebook import Case
@@ -21,10 +23,11 @@ from diag.learning.scores import beta_interval
 from diag.network import years_before
 from diag.worksheet import minutes_of
 
-__all__ = ["repair_minutes", "repair_success"]
+__all__ = ["repair_minutes", "repair_success", "slips_of_time"]
 
 NORMAL_90 = 1.6448536269514722
 LEAST_MINUTES = 1.0
+SLIP = 8.0  # times what the same work usually takes: beyond, a slip of the pen (hours for minutes, a nought too many)
 
 
 def repair_success(knowledge: Knowledge, lessons: Sequence[Lesson], trust: Trust, least: float) -> list[LearnedFigure]:
@@ -92,20 +95,12 @@ def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float
     The time told is taken for that of the work, as an estimate has it: opening with all that this includes, the repair,
     what must follow it, finishing, and what went wrong on the way; not of the checks before. The mean of what is left
     beside all else, with the minutes of the knowledge as `strength` cases. What goes wrong stands on an estimate by
-    itself and nobody tells how long it took: its average is taken off, so that it is not charged twice.
+    itself and nobody tells how long it took: its average is taken off, so that it is not charged twice. Slips of the
+    pen are left out (`slips_of_time`): a mean of minutes would follow a single one anywhere.
     """
-    spent: dict[str, list[float]] = {}
-    for lesson in lessons:
-        works = [each for each in lesson.outcome.fitted if each.item in knowledge.repairs]
-        if len(works) != 1 or works[0].count != 1 or lesson.outcome.minutes is None:
-            continue
-        tariff = _tariff(knowledge, lesson.case)
-        jobs = tariff.with_followers(Job(works[0].item, works[0].place))
-        beside = minutes_of(tariff, lesson.case, jobs) - knowledge.repairs[works[0].item].minutes.value
-        astray = sum(_minutes_astray(tariff, lesson, job) for job in jobs)
-        spent.setdefault(works[0].item, []).append(lesson.outcome.minutes - beside - astray)
     made = []
-    for name, minutes in spent.items():
+    for name, told in _told_minutes(knowledge, lessons).items():
+        minutes = [each.told - each.beside for each in told if not _is_slip(each, told)]
         figure, count = knowledge.repairs[name].minutes, len(minutes)
         if count < max(least, 2) or figure.value <= 0:
             continue
@@ -119,6 +114,49 @@ def repair_minutes(knowledge: Knowledge, lessons: Sequence[Lesson], least: float
             LearnedFigure(path, "minutes", figure.value, after, max(after - half, 0.0), after + half, count, total)
         )
     return made
+
+
+def slips_of_time(knowledge: Knowledge, lessons: Sequence[Lesson]) -> tuple[int, ...]:
+    """The numbers of cases whose time is out of all proportion (`SLIP`) to the middle one of those told for the same
+    work, the one that is reckoned counted among them; but what takes no longer than if all went wrong is no slip."""
+    of_work = _told_minutes(knowledge, lessons).values()
+    return tuple(sorted(each.number for told in of_work for each in told if _is_slip(each, told)))
+
+
+@dataclass(frozen=True)
+class _Minutes:
+    """Of one case: the time told, what of it is no work of the repair's own, what was reckoned for the whole, and what
+    it comes to where all goes wrong that can."""
+
+    number: int
+    told: float
+    beside: float
+    reckoned: float
+    worst: float
+
+
+def _is_slip(one: _Minutes, told: Sequence[_Minutes]) -> bool:
+    usual = median([one.reckoned, *(each.told for each in told)])
+    return not usual / SLIP <= one.told <= max(usual * SLIP, one.worst)
+
+
+def _told_minutes(knowledge: Knowledge, lessons: Sequence[Lesson]) -> dict[str, list[_Minutes]]:
+    """By repair: the cases in which it alone was done, once, and the time was told."""
+    spent: dict[str, list[_Minutes]] = {}
+    for lesson in lessons:
+        works = [each for each in lesson.outcome.fitted if each.item in knowledge.repairs]
+        if len(works) != 1 or works[0].count != 1 or lesson.outcome.minutes is None:
+            continue
+        tariff = _tariff(knowledge, lesson.case)
+        jobs = tariff.with_followers(Job(works[0].item, works[0].place))
+        reckoned = minutes_of(tariff, lesson.case, jobs)
+        astray = sum(_minutes_astray(tariff, lesson, job) for job in jobs)
+        worst = sum(risk.minutes.value for job in jobs for risk in knowledge.repairs[job.repair].risks)
+        beside = reckoned - knowledge.repairs[works[0].item].minutes.value + astray
+        spent.setdefault(works[0].item, []).append(
+            _Minutes(lesson.number, lesson.outcome.minutes, beside, reckoned + astray, reckoned + worst)
+        )
+    return spent
 
 
 def _tariff(knowledge: Knowledge, case: Case) -> Tariff:

@@ -26,7 +26,7 @@ from diag.learning.counting import Seen
 from diag.learning.figures import CHANCES, Learnable, LearnedFigure, figure_numbers, learnables, with_values
 from diag.learning.finishing import Values, deviations_of, finished, precision_of, tight
 from diag.learning.lessons import Lesson, Trust, again_of, alike_of, one_sided, other_currency
-from diag.learning.practice import repair_minutes, repair_success
+from diag.learning.practice import repair_minutes, repair_success, slips_of_time
 from diag.learning.prices import looks_taxed, part_prices
 from diag.learning.scores import beta_interval
 from diag.learning.shared_shifts import own_width, width_of
@@ -62,7 +62,7 @@ class Learned:
     the cases learned from, those left out (their numbers), the gain in the logarithm of the likelihood, and components
     that were told of only where they were at fault; whether what was spent looks as if told with tax; the numbers of
     each case that was kept `again` and counts once, those told `alike` that count each, and those of which the money
-    was told in an `other_currency` and teaches no price."""
+    was told in an `other_currency` and teaches no price, or the time is one of the `slips` and teaches no minutes."""
 
     figures: tuple[LearnedFigure, ...]
     stayed: int
@@ -77,6 +77,7 @@ class Learned:
     again: tuple[tuple[int, ...], ...] = ()
     alike: tuple[tuple[int, ...], ...] = ()
     other_currency: tuple[int, ...] = ()
+    slips: tuple[int, ...] = ()
 
 
 def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules()) -> Learned:
@@ -121,6 +122,7 @@ def learn(knowledge: Knowledge, lessons: Sequence[Lesson], rules: Rules = Rules(
         again_of(lessons),
         alike_of(lessons),
         other_currency(knowledge, lessons),
+        slips_of_time(knowledge, lessons),
     )
 
 

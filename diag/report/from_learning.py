@@ -38,6 +38,7 @@ def learn_sheet(learned: Learned, book: str, written: str = "") -> LearnSheet:
     if learned.one_sided:
         assumed = (LEARN["one_sided"].format(names=", ".join(learned.one_sided)), *assumed)
     assumed = (LEARN["taxed"], *assumed) if learned.taxed else assumed
+    assumed = (LEARN["slips"].format(cases=_named(learned.slips)), *assumed) if learned.slips else assumed
     assumed = (*_other_currency("learn", learned.other_currency, learned.knowledge.prices.currency), *assumed)
     before = _learned_before(learned.knowledge)
     assumed = (LEARN["again"].format(count=counted(before)), *assumed) if before else assumed

@@ -21,6 +21,8 @@ LEARN = {
     "renewed and was sound.",
     "taxed": "CAUTION, prices: what was spent stands above what is reckoned by just about what tax adds. If it was "
     "told with tax, leave the prices of parts out.",
+    "slips": "CAUTION, times: what was told is more than eight times what the same work usually takes, or less than an "
+    "eighth, and is left out of the minutes: cases {cases}.",
     "again": "CAUTION, learned before: {count:figure that it starts from is marked|figures that it starts from are "
     "marked} as learned already. If that was learned from these same cases, these count twice: leave that overlay away "
     "when learning anew.",

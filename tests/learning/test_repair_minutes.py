@@ -8,7 +8,7 @@ import pytest
 from diag.casebook import Case, Work
 from diag.decision import Job, tariff_of
 from diag.knowledge_base import Engine, Knowledge, load_knowledge
-from diag.learning import Lesson, repair_minutes
+from diag.learning import Lesson, repair_minutes, slips_of_time
 from diag.store import Fitted, Found, Outcome
 from diag.worksheet import minutes_of
 
@@ -84,3 +84,29 @@ def test_an_injector_that_was_out_lately_sticks_less(known: Knowledge) -> None:
         for case in (old, lately)
     ]
     assert after[0] + 2.0 < after[1]
+
+
+@pytest.mark.parametrize("slip", [95 * 60.0, 1300.0, 0.0])
+def test_a_slip_of_the_pen_does_not_move_the_minutes(known: Knowledge, slip: float) -> None:
+    """Hours for minutes, a nought too many, nothing at all: told in one case of twelve, it is named and left out; work
+    that went badly wrong (three times as long) counts."""
+    case, job = vehicle(known, "ostrel_4"), Job("reseal", 2)
+    found = (Found("seal", "weeping", 2, "seen"),)
+    usual = [lesson(case, job, found, 130.0 + number, number) for number in range(10)]
+    hard = lesson(case, job, found, 390.0, 10)
+    (without,) = repair_minutes(known, usual, 5.0)
+    (plain,) = repair_minutes(known, [*usual, hard], 5.0)
+    (slipped,) = repair_minutes(known, [*usual, hard, lesson(case, job, found, slip, 11)], 5.0)
+    assert plain.after > without.after + 4.0
+    assert (slipped.after, slipped.cases) == (pytest.approx(plain.after), 11)
+    assert slips_of_time(known, [*usual, hard, lesson(case, job, found, slip, 11)]) == (11,)
+
+
+def test_a_workshop_that_is_far_quicker_than_reckoned_tells_no_slips(known: Knowledge) -> None:
+    """All its times are a tenth of what is reckoned: they are its own, and are learned."""
+    case, job = vehicle(known, "ostrel_4"), Job("mend_compression", 2)
+    found = (Found("compression", "low", 2, "seen"),)
+    minutes = minutes_of(tariff_of(known, case.engine), case, (job,)) / 10.0
+    lessons = [lesson(case, job, found, minutes, number) for number in range(8)]
+    assert slips_of_time(known, lessons) == ()
+    assert repair_minutes(known, lessons, 5.0)[0].after < known.repairs["mend_compression"].minutes.value
