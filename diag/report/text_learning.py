@@ -12,6 +12,8 @@ from diag.report.figures import per_cent
 from diag.report.sheets_learning import LearnSheet, ReliabilityLine, ScoreLine, ScoreSheet
 from diag.report.words_learning import LEARN, SCORE
 
+THOUSAND, SMALLEST = 1000.0, 0.0001
+
 __all__ = ["learn_blocks", "reliability_picture", "score_blocks"]
 
 
@@ -29,9 +31,9 @@ def learn_blocks(sheet: LearnSheet, least: float = 5.0) -> tuple[Block, ...]:
         rows = tuple(
             (
                 each.path,
-                f"{each.before:.4g}",
-                f"{each.after:.4g}",
-                f"{each.low:.3g} to {each.high:.3g}",
+                _number(each.before, 4),
+                _number(each.after, 4),
+                f"{_number(each.low, 3)} to {_number(each.high, 3)}",
                 f"{each.cases:.0f}",
             )
             for each in sheet.figures
@@ -45,6 +47,16 @@ def learn_blocks(sheet: LearnSheet, least: float = 5.0) -> tuple[Block, ...]:
     blocks += [Items(LEARN["assumed"], sheet.assumed), Items(LEARN["not_learned"], sheet.not_learned)]
     blocks.append(Sentence(LEARN["written"].format(path=sheet.written) if sheet.written else LEARN["not_written"]))
     return tuple(blocks)
+
+
+def _number(value: float, figures: int) -> str:
+    """So many figures, never with an exponent: '600,000', '0.03', 'under 0.0001'."""
+    if 0 < value < SMALLEST:
+        return LEARN["under"].format(least=SMALLEST)
+    rounded = float(f"{value:.{figures}g}")
+    if abs(rounded) >= THOUSAND:
+        return f"{rounded:,.0f}"
+    return f"{rounded:.{figures}g}" if abs(rounded) >= SMALLEST else "0"
 
 
 def score_blocks(sheet: ScoreSheet) -> tuple[Block, ...]:

@@ -11,6 +11,7 @@ LEARN = {
     "before": "before",
     "after": "after",
     "interval": "90 % interval",
+    "under": "under {least}",
     "cases": "cases",
     "stayed": "{count:figure stays as it is|figures stay as they are}: fewer than {least:case bears|cases bear} "
     "upon each.",

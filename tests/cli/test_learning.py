@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -174,6 +175,15 @@ def test_where_a_file_cannot_be_written_is_said_before_the_work(shop: Path, tmp_
             assert result.returncode == 2
             assert words in " ".join(result.stderr.split())
     assert taken.read_text(encoding="utf-8") == "mine"
+
+
+def test_figures_are_written_out(shop: Path) -> None:
+    """A seal's life in kilometres and the lower end of a small chance: no exponents."""
+    page = run_in(shop, "learn", "--book", "book.sqlite3", COLUMNS="100").stdout
+    table = page.split("stay as they are")[0]
+    assert re.search(r"components\.seal\.life\.scale +600,000 +\d{3},\d{3} ", table)
+    assert "under 0.0001 to" in table
+    assert not re.search(r"\de[+-]\d", table)
 
 
 def test_a_biased_sample_is_warned_of(shop: Path, tmp_path: Path) -> None:
