@@ -16,7 +16,7 @@ from diag.basics import BookError, BookMoved, UsageError
 from diag.store.codec import payload_of
 from diag.store.folding import Standing, fold
 from diag.store.likeness import write_likeness
-from diag.store.records import Customer, Event, Likeness, Payload, Retold
+from diag.store.records import Closed, Customer, Event, Likeness, Payload, Retold, Undo
 from diag.store.rows import write_customer, write_events, write_summary
 from diag.store.schema import bring_up_to_date
 from diag.store.sql import Database, Session
@@ -178,10 +178,9 @@ def append_within(
     kept = _read(session, number, lock="" if session.dialect == "sqlite" else " FOR UPDATE")
     if based_on is not None and not 1 <= based_on <= kept.revision:
         raise UsageError(f"case {number} has no revision {based_on}; it stands at {kept.revision}")
-    if based_on is not None and based_on < kept.revision and not on_top:
-        raise BookMoved(_what_moved(kept, based_on))
-    if based_on is not None and based_on < kept.revision and any(isinstance(each, Retold) for each in payloads):
-        raise BookMoved(f"{_what_moved(kept, based_on)} Yours tells the whole case anew, so it cannot go on top.")
+    retells = any(isinstance(each, Retold) for each in payloads)
+    if based_on is not None and based_on < kept.revision and (retells or not on_top):
+        raise BookMoved(_what_moved(kept, based_on, payloads))
     if not payloads:
         return kept
     at = now()
@@ -192,13 +191,25 @@ def append_within(
     return after
 
 
-def _what_moved(kept: Kept, based_on: int) -> str:
+def _what_moved(kept: Kept, based_on: int, yours: Sequence[Payload]) -> str:
+    """What others wrote, and how to go on: each way is one that what is `yours` can go."""
     theirs = kept.events[based_on:]
     lines = "; ".join(f"revision {event.revision}: {event.kind}, by {event.by or 'somebody'}" for event in theirs)
     return (
         f"Case {kept.number} has moved on: you started from revision {based_on}, and since then there is {lines}. "
-        "Nothing of yours was written. Look at it again ('diag book show'), or add yours on top of theirs ('--on-top')."
+        f"Nothing of yours was written. {_way_on(kept, yours)}"
     )
+
+
+def _way_on(kept: Kept, yours: Sequence[Payload]) -> str:
+    if any(isinstance(each, Retold) for each in yours):
+        return (
+            "Yours tells the whole case anew, so it cannot go on top of theirs: write the case as it stands "
+            f"('diag book write {kept.number} FILE'), change that, and keep it."
+        )
+    if any(isinstance(each, Closed | Undo) for each in yours):
+        return f"Look at it again ('diag book show'); then give the same with --on {kept.revision}."
+    return "Look at it again ('diag book show'), or add yours on top of theirs ('--on-top')."
 
 
 def read_kept(book: Book, number: int) -> Kept:

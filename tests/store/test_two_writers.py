@@ -9,7 +9,21 @@ import pytest
 
 from diag.basics import BookMoved, UsageError
 from diag.casebook import Answer
-from diag.store import Book, Draft, Finding, Remark, Retold, append, keep, open_book, opening, read_kept
+from diag.store import (
+    Book,
+    Closed,
+    Draft,
+    Finding,
+    Outcome,
+    Remark,
+    Retold,
+    Undo,
+    append,
+    keep,
+    open_book,
+    opening,
+    read_kept,
+)
 from tests.store.checking import acknowledged, assert_whole, writer
 
 BEGUN = opening(Draft("ostrel_4", "Skerry van"))
@@ -39,6 +53,22 @@ def test_a_case_told_anew_does_not_go_on_top_of_others(book: Book) -> None:
     append(book, number, (TAR,))
     with pytest.raises(BookMoved, match="tells the whole case anew, so it cannot go on top"):
         append(book, number, (Retold(Draft("ostrel_4", "other")),), based_on=1, on_top=True)
+    with pytest.raises(BookMoved) as caught:
+        append(book, number, (Retold(Draft("ostrel_4", "other")),), based_on=1)
+    assert "--on-top" not in caught.value.message
+    assert f"'diag book write {number} FILE'" in caught.value.message
+
+
+@pytest.mark.parametrize("step", [Closed(Outcome("no")), Undo(1)])
+def test_who_closes_a_case_that_moved_on_is_told_a_way_that_there_is(book: Book, step: Closed | Undo) -> None:
+    """A closing cannot be put on top of what nobody has seen; with the revision that is named it goes in."""
+    number = keep(book, BEGUN).number
+    append(book, number, (TAR,), by="Anna")
+    with pytest.raises(BookMoved) as caught:
+        append(book, number, (step,), based_on=1)
+    assert "--on-top" not in caught.value.message
+    assert caught.value.message.endswith("then give the same with --on 2.")
+    assert append(book, number, (step,), based_on=2).revision == 3
 
 
 @pytest.mark.parametrize("based_on", [0, -1, 9])
