@@ -5,12 +5,13 @@ May import: store, casebook, knowledge_base, figures, sheets, words.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from diag.basics import Place
+from diag.basics import Place, counted
 from diag.casebook import Answer, Measured, Work
 from diag.knowledge_base import Knowledge
-from diag.report.figures import duration, place_words
+from diag.report.figures import duration, money, place_words
 from diag.report.from_case import condition_words, evidence_lines, measured_words, work_text
 from diag.report.sheets_book import (
     BookCaseSheet,
@@ -25,12 +26,13 @@ from diag.report.sheets_book import (
     JournalLine,
 )
 from diag.report.words import EVIDENCE
-from diag.report.words_book import BOOK, CURED_WORDS, SURE_WORDS
+from diag.report.words_book import BOOK, CURED_WORDS, RETOLD_FACTS, SURE_WORDS
 from diag.store import (
     Attached,
     CaseRow,
     Closed,
     Customer,
+    Draft,
     Event,
     Finding,
     Fitted,
@@ -46,6 +48,7 @@ from diag.store import (
     Repair,
     Retold,
     Undo,
+    fold,
 )
 
 __all__ = ["book_case_sheet", "book_like_sheet", "book_list_sheet", "journal_words"]
@@ -95,8 +98,8 @@ def book_case_sheet(
         remarks=standing.remarks,
         files=tuple(BookFileLine(each.name, each.size, each.digest) for each in standing.files),
         customer=CustomerLine(customer.name, customer.plate) if customer is not None else None,
-        told=_told(knowledge, kept) if case is None else _told_in_words(knowledge, kept),
-        journal=tuple(_event(knowledge, event, numbers or {}) for event in kept.events) if journal else (),
+        told=_told(knowledge, standing.draft) if case is None else _told_in_words(knowledge, kept),
+        journal=_journal(knowledge, kept.events, numbers or {}) if journal else (),
     )
 
 
@@ -157,12 +160,11 @@ def _told_in_words(knowledge: Knowledge, kept: Kept) -> tuple[str, ...]:
     try:
         lines = evidence_lines(knowledge, case)
     except KeyError:  # the knowledge has changed since: an item, answer or repair of the case is not in it any more
-        return _told(knowledge, kept)
+        return _told(knowledge, kept.standing.draft)
     return tuple(f"{line.what}, {place_words(line.place)}: {line.said}" if line.said else line.what for line in lines)
 
 
-def _told(knowledge: Knowledge, kept: Kept) -> tuple[str, ...]:
-    draft = kept.standing.draft
+def _told(knowledge: Knowledge, draft: Draft) -> tuple[str, ...]:
     lines = [_work(knowledge, work) for work in draft.history]
     for epoch in draft.epochs:
         lines += [_work(knowledge, work) for work in epoch.work]
@@ -176,9 +178,35 @@ def journal_words(knowledge: Knowledge, events: Sequence[Event]) -> tuple[str, .
     return tuple(_words(knowledge, event.payload, {}) for event in events)
 
 
-def _event(knowledge: Knowledge, event: Event, numbers: Mapping[str, int]) -> JournalLine:
-    words = _words(knowledge, event.payload, numbers)
-    return JournalLine(event.revision, event.kind, event.at, event.by, words)
+def _journal(knowledge: Knowledge, events: Sequence[Event], numbers: Mapping[str, int]) -> tuple[JournalLine, ...]:
+    """Each event in words; of a case that was told anew, what changed."""
+    lines = []
+    for position, event in enumerate(events):
+        if isinstance(event.payload, Retold):
+            words = _retold(knowledge, fold(events[:position]).draft, event.payload.draft)
+        else:
+            words = _words(knowledge, event.payload, numbers)
+        lines.append(JournalLine(event.revision, event.kind, event.at, event.by, words))
+    return tuple(lines)
+
+
+def _retold(knowledge: Knowledge, before: Draft, after: Draft) -> str:
+    """What a case told anew says otherwise than before; in general words where that is its order alone."""
+    old, new = Counter(_told(knowledge, before)), Counter(_told(knowledge, after))
+    parts = [_fact(name, after) for name in RETOLD_FACTS if getattr(before, name) != getattr(after, name)]
+    parts += (new - old).elements()
+    parts += [BOOK["no_longer"].format(line=line) for line in (old - new).elements()]
+    return "; ".join(parts) or BOOK["retold"]
+
+
+def _fact(name: str, draft: Draft) -> str:
+    """A fact of the vehicle as it now is; of what takes more words, that it changed."""
+    value = getattr(draft, name)
+    if name == "distance_km" and value is not None:
+        return EVIDENCE["distance"].format(distance_km=value)
+    if name == "age_years" and value is not None:
+        return EVIDENCE["age"].format(age_years=counted(value))
+    return RETOLD_FACTS[name].format(value=BOOK["not_told"] if value in (None, "") else value)
 
 
 def _words(knowledge: Knowledge, payload: Payload, numbers: Mapping[str, int]) -> str:
@@ -217,7 +245,9 @@ def _closing(knowledge: Knowledge, outcome: Outcome) -> str:
     parts = [line.words for line in found] or [BOOK["nothing_found"]]
     parts += [_fitted(knowledge, each) for each in outcome.fitted]
     parts += [duration(outcome.minutes)] if outcome.minutes is not None else []
+    parts += [money(outcome.cost, outcome.currency, exact=True)] if outcome.cost is not None else []
     parts.append(BOOK["cured"].format(cured=CURED_WORDS[outcome.cured]))
+    parts += [outcome.note] if outcome.note else []
     return "; ".join(parts)
 
 

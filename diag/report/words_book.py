@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["BOOK", "BOOK_COUNTS", "BOOK_DONE", "CURED_WORDS", "KIND_WORDS", "SURE_WORDS"]
+__all__ = ["BOOK", "BOOK_COUNTS", "BOOK_DONE", "CURED_WORDS", "KIND_WORDS", "RETOLD_FACTS", "SURE_WORDS"]
 
 BOOK = {
     "number": "no.",
@@ -57,6 +57,8 @@ BOOK = {
     "finding": "{item}, {place}: {answer}",
     "under": "{item}, {condition}",
     "retold": "the case as a whole, anew",
+    "no_longer": "no longer: {line}",
+    "not_told": "not told",
     "undo": "as it stood at revision {back_to}",
     "linked": "it is a come-back of case {number}",
     "linked_elsewhere": "it is a come-back of a case that is not in this book",
@@ -76,6 +78,18 @@ BOOK = {
     "backups_hold": "Backups and exports made before still hold it.",
     "unweighed": "What was told cannot all be true at once, so it is not among the similar cases.",
     "unchanged": "Nothing in it is new, so nothing was written.",
+}
+
+RETOLD_FACTS = {
+    "title": "title: {value}",
+    "engine_id": "engine: {value}",
+    "distance_km": "distance: {value}",
+    "age_years": "age: {value}",
+    "numbering": "how the control unit numbers the cylinders, anew",
+    "trim_codes": "trim codes, anew",
+    "open_access": "what is open already, anew",
+    "cannot": "checks that cannot be done, anew",
+    "note": "note: {value}",
 }
 
 BOOK_DONE = {

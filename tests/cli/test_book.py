@@ -419,3 +419,26 @@ def test_a_reading_that_the_knowledge_lost_is_told_as_it_was_told(desk: Desk) ->
     desk("book", "keep", "case.yaml", "--overlay", "own.yaml")
     told = desk.json("book.case", "book", "show", "1")["told"]
     assert told == ["own_flow, cylinder 2: above 61.25 +/- 2 mL/min"]
+
+
+def test_the_journal_says_all_that_a_closing_told_and_what_was_told_anew(desk: Desk) -> None:
+    """A closing that was taken back stands in the journal alone, so its money and note do, too; of a case that is told
+    anew, what is otherwise than before."""
+    desk("book", "keep", CASE)
+    desk("book", "close", "1", *CLOSING, "--note", "two washers in the bore")
+    desk("book", "undo", "1")
+    text = demo_cases()[CASE].read_text()
+    for old, new in (("187000 km", "190000 km"), ("tar: {2: present", "tar: {2: absent"), ("2: 0.9", "2: 0.7")):
+        assert old in text
+        text = text.replace(old, new)
+    (desk.folder / "again.yaml").write_text(text)
+    desk("book", "keep", "again.yaml", "--into", "1")
+    journal = desk.json("book.case", "book", "show", "1", "--journal")["journal"]
+    said = {line["kind"]: line["words"] for line in journal}
+    assert said["closed"].endswith("1 h 30 min; 269 EUR; cured: yes; two washers in the bore")
+    assert said["retold"] == (
+        "distance 190,000 km; black tar-like carbon around the injector, cylinder 2: absent; "
+        "idle correction of the cylinder, cylinder 2: 0.7 mg/stroke; "
+        "no longer: black tar-like carbon around the injector, cylinder 2: present; "
+        "no longer: idle correction of the cylinder, cylinder 2: 0.9 mg/stroke"
+    )
