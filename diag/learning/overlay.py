@@ -40,6 +40,8 @@ def overlay_text(learned: Learned, head: Sequence[str]) -> str:
             inside = below
         inside[figure.path[-1]] = figure
     lines += ["basis: {source: learned, strength: 10}", *_lines(nested, 0)]
+    if "prices" in nested:  # so that it is refused, and not misread, over prices in another currency
+        lines.insert(lines.index("prices:") + 1, f"  currency: {json.dumps(learned.knowledge.prices.currency)}")
     return "\n".join(lines) + "\n"
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from diag.basics import KnowledgeError
 from diag.casebook import Case
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.learning import Learned, LearnedFigure, Lesson, overlay_text, with_values
@@ -177,3 +178,19 @@ def test_the_overlay_lays_the_price_over_what_ships(known: Knowledge, tmp_path: 
     assert price.basis.source == "learned"
     assert learned.knowledge.prices.parts["feed_pump"].price.value == figures[0].after
     assert laid.prices.parts["injector"] == known.prices.parts["injector"]
+
+
+def test_a_learned_price_is_never_taken_for_one_in_another_currency(known: Knowledge, tmp_path: Path) -> None:
+    """Learned in euros: below an overlay in crowns it is exchanged like all else; above it, it is refused, and not
+    taken for so many crowns."""
+    lessons = [invoiced(known, (Fitted("feed_pump", None),), 200.0)] * 30
+    figures = part_prices(known, lessons, 5)
+    learned = Learned(tuple(figures), 0, with_values(known, {f.path: f.after for f in figures}), 30, (), 0.0, 0.0, 0)
+    euros, crowns = tmp_path / "learned.yaml", tmp_path / "crowns.yaml"
+    euros.write_text(overlay_text(learned, ("30 cases",)), encoding="utf-8")
+    crowns.write_text("prices: {currency: CZK, exchange: 25}\n", encoding="utf-8")
+    exchanged = load_knowledge(overlays=[euros, crowns]).prices
+    assert exchanged.currency == "CZK"
+    assert exchanged.parts["feed_pump"].price.value == pytest.approx(25 * figures[0].after, rel=1e-4)
+    with pytest.raises(KnowledgeError, match="prices become EUR"):
+        load_knowledge(overlays=[crowns, euros])
