@@ -46,10 +46,10 @@ class Winner:
 
 @dataclass(frozen=True)
 class Standing:
-    """In what share of the draws the advice stands; `error`: the standard error of that share, from the number of
-    draws alone. `others`: what is best in the other draws, most often first. `regret`: what today's advice costs more
-    than the best of each draw, on average over all draws in which it is not barred. `refused`: draws that contradicted
-    themselves and were drawn again."""
+    """In what share of the draws the advice stands; `error`: the standard deviation of what endless draws would say, by
+    these alone (Laplace's law of succession: a hundred that all agree are not yet all). `others`: what is best in the
+    other draws, most often first. `regret`: what today's advice costs more than the best of each draw, on average over
+    all draws in which it is not barred. `refused`: draws that contradicted themselves and were drawn again."""
 
     draws: int
     seed: int
@@ -78,6 +78,12 @@ def _ends(draws: int) -> list[int]:
     return [draws * lot // lots for lot in range(lots)] + [draws] if lots else []
 
 
+def _error(stands: int, count: int) -> float:
+    """The standard deviation of a Beta law with one draw more on either side."""
+    middle = (stands + 1.0) / (count + 2.0)
+    return math.sqrt(middle * (1.0 - middle) / (count + 3.0))
+
+
 def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) -> Standing:
     """What many draws come to."""
     count = len(drawn)
@@ -94,7 +100,7 @@ def standing_of(advised: Work, drawn: Sequence[Drawn], seed: int, numbers: int) 
         seed=seed,
         numbers=numbers,
         share=share,
-        error=math.sqrt(share * (1.0 - share) / count) if count else 0.0,
+        error=_error(stands, count),
         others=tuple(Winner(some[0].best, len(some) / count) for some in others),
         regret=float(np.mean(losses)) if losses else 0.0,
         refused=sum(each.refused for each in drawn),

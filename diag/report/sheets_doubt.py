@@ -88,7 +88,7 @@ class DoubtSheet:
     seed: Annotated[int, "with which seed"]
     numbers: Annotated[int, "how many numbers were drawn each time"]
     stands: Annotated[float, "share of the draws in which the same work is best, 0 to 1"]
-    stands_error: Annotated[float, "standard error of that share, from the number of draws"]
+    stands_error: Annotated[float, "how far that share may be off (one standard deviation), from the number of draws"]
     regret: Annotated[float, "what the advice costs more than the best of each draw on average, in `currency`"]
     refused: Annotated[int, "draws that contradicted themselves and were drawn again"]
     others: Annotated[tuple[WinnerLine, ...], "what is best in the other draws, most often first"]
