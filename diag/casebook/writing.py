@@ -1,6 +1,6 @@
 """Writes a case as a file that a person can read, and that reads back to the same case.
 
-May import: `diag.basics`, and within the room the records, `engine_choice`, `quantities`,
+May import: `diag.basics`, `diag.knowledge_base`, and within the room the records, `engine_choice`, `quantities`,
 `trim_codes` and `words`.
 """
 
@@ -9,14 +9,16 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from diag.basics import counted, write_whole
+from diag.basics import UsageError, counted, is_there, write_whole
 from diag.casebook.cases import NOT_LOOKED, Answer, Case, CodeRead, Epoch, Measured, TrimCode, Work
 from diag.casebook.engine_choice import is_engine_file
 from diag.casebook.quantities import is_ambiguous
 from diag.casebook.trim_codes import NO_CODE, TRIM_KEYS
 from diag.casebook.words import HELPED_ANSWERS
+from diag.knowledge_base import engine_text
 
 __all__ = ["dump_case", "save_case"]
 
@@ -26,12 +28,31 @@ _SAID = {NOT_LOOKED: "not looked at"}
 _PRINTABLE = re.compile(r"[^\x20-\x21\x23-\x5b\x5d-\x7e\xa1-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd]")
 
 
-def save_case(case: Case, path: Path | str, overwrite: bool = True) -> None:
-    """Write the case to `path`, whole or not at all. An engine's file is named relative to it where it lies near.
+def save_case(case: Case, path: Path | str, overwrite: bool = True) -> Path | None:
+    """Write the case to `path`, whole or not at all. An engine's file is named relative to it where it lies near; where
+    that is not there (any more, or on this machine) the engine is written beside the case, and its path is given.
 
     Raises UsageError where it cannot be written, or is there already and `overwrite` is false.
     """
+    beside = None
+    if is_engine_file(case.engine_id) and not is_there(case.engine_id) and (overwrite or not is_there(path)):
+        beside = _beside(case, Path(path).parent)
+        case = replace(case, engine_id=str(beside.resolve()))
     write_whole(path, dump_case(case, Path(path).parent), overwrite)
+    return beside
+
+
+def _beside(case: Case, folder: Path) -> Path:
+    """The engine's file in this folder, written where it is not there. Raises UsageError for another of that name."""
+    path, text = folder / Path(case.engine_id).name, engine_text(case.engine)
+    if not is_there(path):
+        write_whole(path, text, overwrite=False)
+    elif path.read_bytes() != text.encode():
+        raise UsageError(
+            f"the engine's own file {case.engine_id} is not there, so it is written beside the case; but {path} is "
+            "there already and may be another engine: choose another folder"
+        )
+    return path
 
 
 def dump_case(case: Case, folder: Path | None = None) -> str:

@@ -224,6 +224,7 @@ def write(
     known = read_knowledge(knowledge, overlay)
     with open_book(book, make=False) as opened:
         kept = read_kept(opened, case_number(case))
-        save_case(case_of(kept, known), file, overwrite=replace_it)
-        sheet = BookDoneSheet("write", str(file), {}, opened.database.shown, (kept.number,))
+        engine = save_case(case_of(kept, known), file, overwrite=replace_it)
+        beside = str(engine) if engine is not None else ""
+        sheet = BookDoneSheet("write", str(file), {}, opened.database.shown, (kept.number,), engine=beside)
     show(sheet, book_done_blocks, as_json)

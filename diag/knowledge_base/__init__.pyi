@@ -3,7 +3,7 @@ from .changing import with_values
 from .complaints import Complaint, ComplaintKind
 from .currency import MONEY
 from .drawing import draw_graph
-from .engine_files import read_engine
+from .engine_files import engine_text, read_engine
 from .figures import PlacedFigure, basis_of, walk_figures
 from .graph import Item, Link, causes_of, items_of, knowledge_graph, links_of, neighbourhood, reaches
 from .languages import ComponentWords, Language, NumberForms, RepairWords, language_names, load_language
@@ -139,6 +139,7 @@ __all__ = [
     "check_knowledge",
     "convert",
     "draw_graph",
+    "engine_text",
     "hazards_of",
     "is_common_order",
     "items_of",

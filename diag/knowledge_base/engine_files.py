@@ -5,6 +5,7 @@ May import: `diag.basics`, and within the room all but drawing and checking.
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from diag.basics import KnowledgeError, Problem, did_you_mean
@@ -15,7 +16,13 @@ from diag.knowledge_base.register import Register
 from diag.knowledge_base.rules_engines import check_engines
 from diag.knowledge_base.validation import attempt
 
-__all__ = ["read_engine"]
+__all__ = ["engine_text", "read_engine"]
+
+
+def engine_text(engine: Engine) -> str:
+    """An engine as the text of a file that `read_engine` reads back to the same."""
+    said = engine.model_dump(mode="json", exclude_defaults=True)
+    return f"engine: {json.dumps(said, ensure_ascii=False, indent=2)}\n"
 
 
 def read_engine(path: Path | str, knowledge: Knowledge) -> Engine:

@@ -150,3 +150,4 @@ class BookDoneSheet:
         "of backup, export and import: case and name of each attachment that was not there any more",
     ] = ()
     files: Annotated[str, "of the same: the folder of the book's attachments"] = ""
+    engine: Annotated[str, "of 'write': the engine's file that was written beside the case, as its own is gone"] = ""

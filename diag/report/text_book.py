@@ -90,6 +90,8 @@ def book_done_blocks(sheet: BookDoneSheet) -> tuple[Block, ...]:
     """What was done with a whole book, in a sentence."""
     counts = ", ".join(BOOK_COUNTS[name].format(count=counted(count)) for name, count in sheet.counts.items())
     done = Sentence(BOOK_DONE[sheet.done].format(path=sheet.path, counts=counts))
+    if sheet.engine:
+        return (done, Sentence(BOOK["engine_beside"].format(path=sheet.engine)))
     if not sheet.missing:
         return (done,)
     names = tuple(BOOK["of_case"].format(name=name, number=number) for number, name in sheet.missing)

@@ -23,6 +23,8 @@ BOOK = {
     "{files}; an older backup or export may still hold them:",
     "missing_import": "These attachments are not in the export, nor in this book. Their cases came in without them; "
     "import again from a folder that has them, and they come in, too:",
+    "engine_beside": "The file of its engine is not there any more, so the engine as the book holds it was written "
+    "beside it: {path}.",
     "of_case": "{name}, case {number}",
     "no_title": "without a title",
     "facts": "{engine}; opened {opened}; {state}; revision {revision}.",

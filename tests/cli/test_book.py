@@ -442,3 +442,21 @@ def test_the_journal_says_all_that_a_closing_told_and_what_was_told_anew(desk: D
         "no longer: black tar-like carbon around the injector, cylinder 2: present; "
         "no longer: idle correction of the cylinder, cylinder 2: 0.9 mg/stroke"
     )
+
+
+def test_a_case_whose_engine_file_is_gone_is_written_with_its_engine(desk: Desk) -> None:
+    """The book holds the engine; the file that is written reads back to the same, wherever it lies. Another engine of
+    that name is not taken for it, and nothing is written."""
+    (desk.folder / "mine.yaml").write_bytes((shipped_folder() / "engines" / "ostrel_3.yaml").read_bytes())
+    (desk.folder / "case.yaml").write_text("engine: mine.yaml\nfindings: {fumes: present, tar: {2: present}}\n")
+    desk("book", "keep", "case.yaml")
+    before = load_case(desk.folder / "case.yaml", load_knowledge())
+    (desk.folder / "mine.yaml").unlink()
+    for name in ("out", "taken"):
+        (desk.folder / name).mkdir()
+    assert "its engine" in desk("book", "write", "1", "out/again.yaml")
+    again = load_case(desk.folder / "out" / "again.yaml", load_knowledge())
+    assert (again.engine, again.epochs) == (before.engine, before.epochs)
+    (desk.folder / "taken" / "mine.yaml").write_text("engine: {}\n")
+    assert "may be another engine" in desk.refused("book", "write", "1", "taken/again.yaml")[1]
+    assert [path.name for path in (desk.folder / "taken").iterdir()] == ["mine.yaml"]
