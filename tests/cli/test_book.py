@@ -460,3 +460,17 @@ def test_a_case_whose_engine_file_is_gone_is_written_with_its_engine(desk: Desk)
     (desk.folder / "taken" / "mine.yaml").write_text("engine: {}\n")
     assert "may be another engine" in desk.refused("book", "write", "1", "taken/again.yaml")[1]
     assert [path.name for path in (desk.folder / "taken").iterdir()] == ["mine.yaml"]
+
+
+@pytest.mark.parametrize(("said", "minutes"), [("1 h 35 min", 95.0), ("0h5min", 5.0), ("12 h 00 min", 720.0)])
+def test_a_time_is_taken_as_every_page_writes_it(desk: Desk, said: str, minutes: float) -> None:
+    desk("book", "keep", CASE)
+    desk("book", "close", "1", "--cured", "yes", "--time", said)
+    assert desk.json("book.case", "book", "show", "1")["outcome"]["minutes"] == minutes
+
+
+@pytest.mark.parametrize("said", ["1 h 75 min", "1 h -5 min", "h 5 min", "1 h 5"])
+def test_a_time_that_is_none_is_refused(desk: Desk, said: str) -> None:
+    desk("book", "keep", CASE)
+    desk.refused("book", "close", "1", "--cured", "yes", "--time", said)
+    assert desk.json("book.case", "book", "show", "1")["outcome"] is None
