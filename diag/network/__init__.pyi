@@ -13,7 +13,7 @@ from .alike import (
 )
 from .building import build
 from .casenetwork import CaseNetwork
-from .combinations import NamedCombination
+from .combinations import MendedState, NamedCombination
 from .conflict import CONFLICT_FROM, Agreement, Doubt, Opinion, agreement, conflict_measure, strain_of, strain_tail
 from .contributions import ChainRow, Contribution, Contributions, chain_rows, contributions_of
 from .foreseeing import Foreseen, foreseen
@@ -70,6 +70,7 @@ __all__ = [
     "LevelChance",
     "Likelihoods",
     "Many",
+    "MendedState",
     "NamedCombination",
     "Opinion",
     "Outlook",

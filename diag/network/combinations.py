@@ -16,11 +16,22 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.tables import levels_of
 
-__all__ = ["NamedCombination", "named_combinations"]
+__all__ = ["MendedState", "NamedCombination", "named_combinations"]
 
 NEGLIGIBLE = 1e-10  # chance, of all that is looked among, of the configurations that a search leaves out
 LEAST = 1e-14  # combinations less probable than this are not looked for
 Unsound = tuple[tuple[Key, int, str], ...]  # (component and place, version, state) of what is not sound
+
+
+@dataclass(frozen=True)
+class MendedState:
+    """A state that something was in before it was renewed or disturbed: before the `repair`-th (from 1) of the
+    `repairs` that it had in this case."""
+
+    key: Key
+    state: str
+    repair: int
+    repairs: int
 
 
 @dataclass(frozen=True)
@@ -32,7 +43,7 @@ class NamedCombination:
     """
 
     faults: tuple[tuple[Key, str], ...]
-    mended: tuple[tuple[Key, str], ...]
+    mended: tuple[MendedState, ...]
     probability: float
 
 
@@ -95,13 +106,14 @@ def _named(network: CaseNetwork, unsound: Unsound, probability: float) -> NamedC
     left = {
         (stay.key, stay.version) for one in network.layout.travellers for part in one.parts for stay in part.stays[:-1]
     }
-    stands = [
-        (key, state, number == network.current_version(key))
-        for key, number, state in unsound
-        if (key, number) not in left
-    ]
-    return NamedCombination(
-        tuple((key, state) for key, state, now in stands if now),
-        tuple((key, state) for key, state, now in stands if not now),
-        probability,
-    )
+    faults, mended = [], []
+    for key, number, state in unsound:
+        if (key, number) in left:
+            continue
+        now = network.current_version(key)
+        if number == now:
+            faults.append((key, state))
+        else:
+            before = [version for version in range(now) if (key, version) not in left]
+            mended.append(MendedState(key, state, before.index(number) + 1, len(before)))
+    return NamedCombination(tuple(faults), tuple(mended), probability)

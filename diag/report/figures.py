@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from diag.basics import Place, counted, listed, minor_digits
-from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, PLACES
+from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, ORDINALS, PLACES
 
 __all__ = [
     "at_place",
@@ -16,6 +16,7 @@ __all__ = [
     "give_or_take",
     "money",
     "number",
+    "ordinal",
     "per_cent",
     "place_words",
     "places_words",
@@ -120,6 +121,11 @@ def at_place(text: str, place: Place, banks: int = 2) -> str:
 def short_place(place: Place, banks: int = 2) -> str:
     """The same for tables: `cyl. 2`, `bank A`, `vehicle`."""
     return PLACES["short_cylinder"].format(number=place) if isinstance(place, int) else place_words(place, banks)
+
+
+def ordinal(count: int) -> str:
+    """A place in a row, from 1: `second`; `11th` beyond those that have words."""
+    return ORDINALS[count - 1] if count <= len(ORDINALS) else f"{count}th"
 
 
 def places_words(places: Sequence[Place], banks: int = 2) -> str:

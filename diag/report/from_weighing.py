@@ -7,9 +7,9 @@ import numpy as np
 from diag.basics import Place
 from diag.inference import Array
 from diag.knowledge_base import Component, Knowledge
-from diag.network import CaseNetwork, NamedCombination, Weighed, component_states, cylinder_chances
+from diag.network import CaseNetwork, MendedState, NamedCombination, Weighed, component_states, cylinder_chances
 from diag.report.cautions import told_cautions
-from diag.report.figures import chance_words, short_place
+from diag.report.figures import chance_words, ordinal, short_place
 from diag.report.from_agreement import agreement_line
 from diag.report.from_case import case_line, evidence_lines
 from diag.report.from_codes import code_lines, missing_codes, soft_lines, trim_ledger
@@ -91,14 +91,22 @@ def _cylinders(weighed: Weighed, faults: tuple[FaultLine, ...]) -> tuple[Cylinde
 
 def _combination(knowledge: Knowledge, combination: NamedCombination) -> CombinationLine:
     return CombinationLine(
-        tuple(_placed(knowledge, *key, state, "") for key, state in combination.faults)
-        + tuple(_placed(knowledge, *key, state, WEIGH["mended"]) for key, state in combination.mended),
+        tuple(_placed(knowledge, *key, state) for key, state in combination.faults)
+        + tuple(_placed(knowledge, *each.key, each.state, _repair_words(each)) for each in combination.mended),
         combination.probability,
     )
 
 
-def _placed(knowledge: Knowledge, component: str, place: Place, state: str, mark: str) -> PlacedState:
+def _repair_words(mended: MendedState) -> str:
+    """Which of its repairs ended a state: `the repair` where there was one, else `its second repair`."""
+    if mended.repairs == 1:
+        return WEIGH["the_repair"]
+    return WEIGH["its_repair"].format(nth=ordinal(mended.repair))
+
+
+def _placed(knowledge: Knowledge, component: str, place: Place, state: str, before: str = "") -> PlacedState:
     known = knowledge.components[component]
     where = known.name if place is None else f"{known.name}, {short_place(place)}"
     words = where if "unlisted" in component else f"{where}: {known.states[state].name}"
-    return PlacedState(component, state, place, f"{words}{mark}")
+    mark = WEIGH["mended"].format(repairs=before) if before else ""
+    return PlacedState(component, state, place, f"{words}{mark}", before)

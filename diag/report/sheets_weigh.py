@@ -57,7 +57,10 @@ class PlacedState:
     component: Annotated[str, "id of the component"]
     state: Annotated[str, "id of its state"]
     place: Annotated[Place, "cylinder number, bank letter, or null for the vehicle"]
-    words: Annotated[str, "both in words"]
+    words: Annotated[str, "both in words, with what it was before"]
+    before: Annotated[
+        str, "before which repair it was so, such as 'its second repair'; empty: now"
+    ] = ""
 
 
 @dataclass(frozen=True)

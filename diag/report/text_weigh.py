@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diag.basics import Place, counted
+from diag.basics import Place, counted, listed
 from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence, Table
 from diag.report.figures import at_place, per_cent, places_words, short_place
 from diag.report.naming import fault_words
 from diag.report.sheets_case import EvidenceLine
-from diag.report.sheets_weigh import CombinationLine, FaultLine, WeighSheet
+from diag.report.sheets_weigh import CombinationLine, FaultLine, PlacedState, WeighSheet
 from diag.report.text_agreement import agreement_blocks
 from diag.report.text_case import case_blocks, cylinder_picture
 from diag.report.text_codes import code_blocks, ledger_blocks, soft_blocks
@@ -116,11 +116,21 @@ def _combinations(sheet: WeighSheet, everything: bool) -> tuple[Block, ...]:
 def _combination(line: CombinationLine) -> str:
     if not line.faults:
         return WEIGH["nothing_wrong"]
-    words: dict[tuple[str, Place, str], str] = {}
-    for fault in line.faults:  # what was so before the repair comes after what is so now
-        key = (fault.component, fault.place, fault.state)
-        words[key] = f"{words[key]}{WEIGH['mended_too']}" if key in words else fault.words
-    return "; ".join(words.values())
+    times: dict[tuple[str, Place, str], list[PlacedState]] = {}
+    for fault in line.faults:  # what was so before a repair comes after what is so now
+        times.setdefault((fault.component, fault.place, fault.state), []).append(fault)
+    return "; ".join(_at_its_times(states) for states in times.values())
+
+
+def _at_its_times(states: Sequence[PlacedState]) -> str:
+    """One state in words, with the repairs before which it was so: `wiring, cyl. 2: open (before the repair too)`."""
+    befores = [state.before for state in states if state.before]
+    if len(states) == 1 or not befores:
+        return states[0].words
+    if len(befores) == len(states):
+        first = states[0].words.removesuffix(WEIGH["mended"].format(repairs=befores[0]))
+        return first + WEIGH["mended"].format(repairs=listed(befores, "and"))
+    return states[0].words + WEIGH["mended_too"].format(repairs=listed(befores, "and"))
 
 
 def _evidence(sheet: WeighSheet) -> tuple[Block, ...]:

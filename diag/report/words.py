@@ -78,6 +78,8 @@ AGO = {
     "months": "{count:month|months} ago",
 }
 
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
 WEIGH = {
     "cylinders": "Chance that something is wrong, by cylinder",
     "bar_says": "More marks: more likely.",
@@ -90,8 +92,10 @@ WEIGH = {
     "no_fault": "No single fault reaches {limit}; --all shows all.",
     "combinations": "Likeliest combinations",
     "combination": "what would be wrong",
-    "mended": " (before the repair)",
-    "mended_too": " (before the repair too)",
+    "mended": " (before {repairs})",
+    "mended_too": " (before {repairs} too)",
+    "the_repair": "the repair",
+    "its_repair": "its {nth} repair",
     "nothing_wrong": "nothing wrong",
     "unlisted": "Something that this knowledge does not list: {words} ({per_cent}).",
     "circumstances": "Circumstances",

@@ -270,7 +270,8 @@ def test_combinations_have_names() -> None:
     assert len(weighed.combinations) == 5
     best = [combination.probability for combination in weighed.combinations]
     assert best == sorted(best, reverse=True)
-    names = {key for combination in weighed.combinations for key, _ in (*combination.faults, *combination.mended)}
+    names = {key for combination in weighed.combinations for key, _ in combination.faults}
+    names |= {each.key for combination in weighed.combinations for each in combination.mended}
     assert names <= set(weighed.network.layout.versions)
     assert any(combination.mended for combination in weighed.combinations)
 

@@ -182,7 +182,7 @@ def test_the_likeliest_combinations_name_what_moved_once_and_where_it_is() -> No
         f"tried: [{{did: swap_injectors, cylinder: 2, with: 3, then: {{readings: {{correction: {after}}}}}}}]\n"
     )
     weighed = weigh(SHIPPED, read_case("case.yaml", SHIPPED, text), combinations=4)
-    named = [[key for key, _ in (*each.faults, *each.mended)] for each in weighed.combinations]
+    named = [[*(key for key, _ in each.faults), *(one.key for one in each.mended)] for each in weighed.combinations]
     assert named[0] == [("injector", 3)]
     assert all(len(keys) == len(set(keys)) and ("injector", 2) not in keys for keys in named)
     chances = {

@@ -6,10 +6,14 @@ import io
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from rich.cells import cell_len
 
+from diag.casebook import read_case
+from diag.knowledge_base import load_knowledge
+from diag.network import weigh
 from diag.report import (
     Block,
     Cautions,
@@ -26,6 +30,7 @@ from diag.report import (
     render,
     repair_blocks,
     weigh_blocks,
+    weigh_sheet,
 )
 from diag.report.sheets_case import EvidenceLine
 from diag.report.sheets_repair import SpreadLine
@@ -143,9 +148,30 @@ def test_what_was_told_again_after_a_repair_stands_after_it() -> None:
 
 def test_a_state_that_a_repair_left_as_it_was_is_named_once() -> None:
     now = PlacedState("wiring", "open", 2, "wiring, cyl. 2: open")
-    before = replace(now, words=f"{now.words} (before the repair)")
+    before = replace(now, words=f"{now.words} (before the repair)", before="the repair")
     sheet = replace(stand_ins.weigh_sheet(), combinations=(CombinationLine((now, before), 0.5),))
     assert re.search(r"wiring, cyl. 2: open \(before the repair too\) +50 %", render(weigh_blocks(sheet), 110))
+
+
+def test_what_was_repaired_twice_says_before_which_repair_it_was_so() -> None:
+    """Resealed, then a new injector with a new seal: three seals, of which any may have been wrong."""
+    told = (
+        "engine: ostrel_4\nfindings: {fumes: present, chuff: {2: present}, bubbles: {2: present}}\ntried:\n"
+        "  - {did: reseal, cylinder: 2, helped: no, then: {findings: {fumes: present, chuff: {2: present}}}}\n"
+        "  - {did: replace_injector, cylinder: 2, helped: for a while}\n"
+    )
+    knowledge = load_knowledge()
+    case = read_case(Path("case.yaml"), knowledge, told)
+    sheet = weigh_sheet(weigh(knowledge, case, combinations=40))
+    whole = render(weigh_blocks(sheet, everything=True), 400)
+    rows = [row for row in whole.splitlines() if "(before its" in row]
+    assert any("(before its first repair)" in row for row in rows)
+    assert any("(before its second repair)" in row for row in rows)
+    assert "before the repair" not in whole
+    assert ") (" not in "".join(rows)
+    for line in sheet.combinations:
+        marked = [(one.component, one.place, one.before) for one in line.faults]
+        assert len(marked) == len(set(marked)), "the same thing twice at one time"
 
 
 def test_the_vehicle_as_a_whole_is_not_named_as_a_place_in_sentences() -> None:
