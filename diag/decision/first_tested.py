@@ -27,6 +27,7 @@ from diag.decision.dominance import hopeful
 from diag.decision.later import LaterCosts, seal_table
 from diag.decision.needs import OutcomesView
 from diag.decision.objective import Breakdown
+from diag.decision.options import likeliest_first
 from diag.decision.parts import Key, part_chances
 from diag.decision.plans import AfterTest, PlanOption, Reckoning, RepairDecision, _again
 from diag.decision.search import Problem, best_plan, chance_of_cure, cost_in_parts, policy_of
@@ -145,13 +146,13 @@ def _impossible(ready: Reckoning, repair: Repair) -> bool:
 def _suspects(ready: Reckoning, repair: Repair) -> list[Place]:
     """Where the part that is tested is most likely unsound, the likeliest first."""
     shown = {ready.knowledge.findings[finding].shows for finding in repair.tells}
-    chances: dict[Place, float] = {}
+    chances: dict[Key, float] = {}
     for site in ready.bound.sites:
         for part in site.parts:
             if part.key[0] in shown and part.spot is not None and site.site.wear is not None:
-                chances[part.key[1]] = 1.0 - float(part_chances(part, ready.posterior)[0, 0])
-    ordered = sorted(chances, key=lambda place: -chances[place])
-    return [place for number, place in enumerate(ordered[:MOST]) if chances[place] >= (SUSPECTED if number else LEAST)]
+                chances[part.key] = 1.0 - float(part_chances(part, ready.posterior)[0, 0])
+    ordered = likeliest_first(ready.bound.tariff, chances)[:MOST]
+    return [key[1] for number, key in enumerate(ordered) if chances[key] >= (SUSPECTED if number else LEAST)]
 
 
 def _results(ready: Reckoning, tested: Tested) -> list[_Result]:

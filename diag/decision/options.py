@@ -5,7 +5,7 @@ May import: knowledge_base, basics, numpy, and `parts`, `sites`, `tariff`, `trea
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from diag.basics import Place
@@ -15,9 +15,10 @@ from diag.decision.tariff import Tariff
 from diag.decision.treatments import WEARING
 from diag.inference import Posterior
 
-__all__ = ["NamedOption", "named_options"]
+__all__ = ["NamedOption", "likeliest_first", "named_options"]
 
 INJECTOR, CODE = "injector", "trim_code"
+TIE = 9  # digits: of what is as likely but for rounding the one that is easiest to reach comes first
 
 
 @dataclass(frozen=True)
@@ -35,12 +36,13 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
     chances = {key: 1.0 - float(part_chances(part, posterior)[0, 0]) for key, part in parts.items() if part.fault}
     cylinders = tariff.engine.cylinders
     found = [NamedOption("nothing", "nothing now, watch it", ())]
-    likeliest = max((key for key in chances if key in tariff.cheapest), key=chances.__getitem__, default=None)
-    if likeliest is not None:
+    mendable = likeliest_first(tariff, {key: chances[key] for key in chances if key in tariff.cheapest})
+    if mendable:
+        likeliest = mendable[0]
         name = tariff.knowledge.components[likeliest[0]].name + _at(likeliest[1], len(tariff.engine.banks))
         found.append(NamedOption("likeliest", f"only the likeliest: {name}", _jobs(tariff, likeliest)))
     if WEARING in tariff.knowledge.components:
-        worst = max(cylinders, key=lambda cylinder: chances.get((WEARING, cylinder), 0.0))
+        worst = _worst(tariff, lambda cylinder: chances.get((WEARING, cylinder), 0.0))
         found.append(NamedOption("one seal", f"only the seal of cylinder {worst}", _jobs(tariff, (WEARING, worst))))
         bank = tariff.engine.bank_of(worst)
         if len(tariff.engine.banks) > 1:
@@ -48,14 +50,30 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
             found.append(NamedOption("bank", f"all seals of bank {bank}", _jobs(tariff, *members)))
         found.append(NamedOption("all seals", "all seals", _jobs(tariff, *((WEARING, c) for c in cylinders))))
     if INJECTOR in tariff.knowledge.components:
-        worst = max(cylinders, key=lambda c: chances.get((INJECTOR, c), 0.0) + chances.get((WEARING, c), 0.0))
+        worst = _worst(tariff, lambda c: chances.get((INJECTOR, c), 0.0) + chances.get((WEARING, c), 0.0))
         title = f"injector and seal of cylinder {worst}"
         found.append(NamedOption("injector", title, _jobs(tariff, (INJECTOR, worst))))
         found.append(NamedOption("all injectors", "all injectors", _jobs(tariff, *((INJECTOR, c) for c in cylinders))))
     if CODE in tariff.knowledge.components:
-        worst = max(cylinders, key=lambda cylinder: chances.get((CODE, cylinder), 0.0))
+        worst = _worst(tariff, lambda cylinder: chances.get((CODE, cylinder), 0.0))
         found.append(NamedOption("code", f"only the code of cylinder {worst}", _jobs(tariff, (CODE, worst))))
     return _distinct(found)
+
+
+def likeliest_first(tariff: Tariff, chances: Mapping[Key, float]) -> list[Key]:
+    """Components at their places, the likeliest first; among equals those of a cylinder that is less awkward to reach,
+    then in the order given. What was told in another order differs by rounding, and is no reason to choose."""
+    awkward = tariff.engine.awkward_minutes
+    minutes = {key: awkward.get(key[1], 0.0) if isinstance(key[1], int) else 0.0 for key in chances}
+    return sorted(chances, key=lambda key: (-round(chances[key], TIE), minutes[key]))
+
+
+def _worst(tariff: Tariff, chance: Callable[[int], float]) -> int:
+    """The likeliest cylinder, as in `likeliest_first`."""
+    awkward = tariff.engine.awkward_minutes
+    return min(
+        tariff.engine.cylinders, key=lambda cylinder: (-round(chance(cylinder), TIE), awkward.get(cylinder, 0.0))
+    )
 
 
 def _at(place: Place, banks: int) -> str:

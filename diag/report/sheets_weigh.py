@@ -58,9 +58,7 @@ class PlacedState:
     state: Annotated[str, "id of its state"]
     place: Annotated[Place, "cylinder number, bank letter, or null for the vehicle"]
     words: Annotated[str, "both in words, with what it was before"]
-    before: Annotated[
-        str, "before which repair it was so, such as 'its second repair'; empty: now"
-    ] = ""
+    before: Annotated[str, "before which repair it was so, such as 'its second repair'; empty: now"] = ""
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from functools import cache
 from importlib import import_module
 from itertools import pairwise
 from math import prod
+from random import Random
 
 import numpy as np
 import pytest
@@ -108,6 +109,48 @@ def test_a_free_test_that_tells_nothing_is_as_dear_as_taking_it_out_untested() -
     option = first_tested(ready)
     assert option is not None
     assert option.total.amount == pytest.approx(least_taking_out(ready, (option.jobs[0].place,)), abs=1e-6)
+
+
+def test_of_equally_suspected_injectors_the_one_that_is_easiest_to_reach_is_tested() -> None:
+    """Nothing tells the cylinders apart but the work at the first of them; common practice, no source."""
+    case = case_of("rough_idle: present")
+    awkward = replace(case, engine=case.engine.model_copy(update={"awkward_minutes": {1: 20.0, 2: 5.0}}))
+    ready = ready_of(awkward)
+    option = first_tested(ready)
+    assert option is not None
+    assert [job.place for job in option.jobs] == [3]
+    assert {each.name: each.jobs[0].place for each in ready.named if each.name in ("injector", "code")} == {
+        "injector": 3,
+        "code": 3,
+    }
+
+
+def test_options_are_the_same_in_whatever_order_the_findings_were_told() -> None:
+    """The cylinders without a finding are as likely but for rounding, and one of them is dearer to reach."""
+    told = set()
+    for seed in range(4):
+        ready = ready_of(_resealed_in_vain(Random(seed)))
+        option = first_tested(ready)
+        assert option is not None
+        told.add((option.jobs, ready.named))
+    assert len(told) == 1
+
+
+def _resealed_in_vain(order: Random) -> Case:
+    """A seal that blew, was renewed, and blows as before; told in some order."""
+
+    def at_each(third: str, second: str = "absent") -> str:
+        words = {1: "absent", 2: second, 3: third, 4: "absent", 5: "absent"}
+        return "{" + ", ".join(f"{place}: {words[place]}" for place in order.sample(range(1, 6), 5)) + "}"
+
+    symptoms = [f"{each}: present" for each in ("rough_idle", "rough_cold", "fumes")]
+    first = [*symptoms, f"chuff: {at_each('a_bit', 'not sure')}", f"bubbles under cold: {at_each('present')}"]
+    then = [*symptoms, f"chuff: {at_each('present')}"]
+    order.shuffle(first)
+    order.shuffle(then)
+    tried = f"tried: [{{did: reseal, cylinder: 3, helped: no, then: {{findings: {{{', '.join(then)}}}}}}}]\n"
+    head = f"engine: velm_5\ndistance: 230136 km\nage: 130 months\nfindings: {{{', '.join(first)}}}\n"
+    return read_case("t.yaml", knowledge(), head + tried)
 
 
 def test_fee_and_days_are_paid_in_full() -> None:
