@@ -5,13 +5,16 @@ May import: `diag.basics`, casebook, report, and within the room the talk module
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
-from diag.basics import DiagError, Place, UsageError, did_you_mean, near_miss
+from diag.basics import DiagError, Place, UsageError, did_you_mean, listed, near_miss
 from diag.casebook import (
     FAULTS,
     HELPED,
+    Answer,
     Helped,
     Question,
     Work,
@@ -30,9 +33,11 @@ from diag.cli.talk_state import Talk
 from diag.cli.talk_terminal import Terminal
 from diag.cli.work import planned_sheet, weighed_sheet, why_of
 from diag.knowledge_base import Knowledge
-from diag.report import TALK, at_place, place_words, repair_blocks, weigh_blocks, why_blocks
+from diag.report import TALK, at_places, place_words, repair_blocks, weigh_blocks, why_blocks
 
 __all__ = ["close", "exchange", "obey"]
+
+T = TypeVar("T")
 
 
 def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
@@ -126,7 +131,7 @@ def _question(knowledge: Knowledge, item: str, places: tuple[Place, ...], condit
 
 
 def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
-    """A repair that was tried now: which, where, and whether it helped."""
+    """A repair that was tried now: which, where (at one place or at several), and whether it helped."""
     said = name or hear(terminal, TALK["which_repair"])
     if isinstance(said, Order):
         return Turn(talk, said)
@@ -135,85 +140,132 @@ def _did(talk: Talk, terminal: Terminal, name: str) -> Turn:
     except UsageError as error:
         terminal.tell(error.message)
         return Turn(talk)
-    place = _place_of(talk, terminal, talk.knowledge.repairs[repair].on)
-    if isinstance(place, Order):
-        return Turn(talk, place)
-    if isinstance(place, int) and talk.knowledge.repairs[repair].moves:
-        return exchange(talk, terminal, repair, place)
-    helped = hear(terminal, TALK["did_it_help"])
-    if isinstance(helped, Order):
-        return Turn(talk, helped)
-    undone = _left_undone(talk, terminal, repair)
-    if isinstance(undone, Order):
-        return Turn(talk, undone)
     try:
-        but = lapses_named(talk.knowledge, repair, undone)
-        case = with_work(talk.case, talk.knowledge, [Work(repair, place, but=but)])
-        case = with_helped(case, talk.knowledge, _helped(helped))
+        places = _places_of(talk, terminal, repair)
+        if isinstance(places[0], int) and talk.knowledge.repairs[repair].moves:
+            return exchange(talk, terminal, repair, places[0])
+        helped = _ask(terminal, TALK["did_it_help"], _helped)
+        but = _left_undone(talk, terminal, repair)
+    except _Instead as instead:
+        return _not_noted(talk, terminal, repair, instead.order)
+    try:
+        case = with_work(talk.case, talk.knowledge, [Work(repair, place, but=but) for place in places])
+        case = with_helped(case, talk.knowledge, helped) if helped is not None else case
         possible(talk.knowledge, case)
     except DiagError as error:
         terminal.tell(error.message)
         return Turn(talk)
-    what = at_place(repair_name(talk.knowledge, repair), place, len(talk.case.engine.banks))
+    what = at_places(repair_name(talk.knowledge, repair), places, len(talk.case.engine.banks))
     terminal.tell(TALK["taken"].format(what=what))
     return Turn(talk.took(case, what))
 
 
 def exchange(talk: Talk, terminal: Terminal, repair: str, place: int) -> Turn:
     """An exchange between two cylinders that was made now: with which, and what became of the fault."""
-    others = [str(each) for each in talk.case.engine.cylinders if each != place]
-    other = hear(terminal, TALK["which_other"].format(places=", ".join(others)))
-    if isinstance(other, Order):
-        return Turn(talk, other)
-    said = hear(terminal, TALK["fault_moved"])
-    if isinstance(said, Order):
-        return Turn(talk, said)
-    undone = _left_undone(talk, terminal, repair) if other.strip() in others else ""
-    if isinstance(undone, Order):
-        return Turn(talk, undone)
+    others = [each for each in talk.case.engine.cylinders if each != place]
     try:
-        if other.strip() not in others:
-            raise UsageError(f"'{other.strip()}' is no other cylinder; it can be {', '.join(others)}")
-        work = Work(repair, place, other=int(other), but=lapses_named(talk.knowledge, repair, undone))
-        case = with_work(talk.case, talk.knowledge, [work])
-        if said.strip():
-            word = " ".join(said.lower().split())
-            fitting = {fault for known, fault in FAULTS.items() if known.startswith(word)}
-            if len(fitting) != 1:
-                raise UsageError(f"'{said.strip()}' does not say what became of it; {did_you_mean(word, FAULTS)}")
-            answers = findings_after_exchange(talk.knowledge, talk.case.epochs, work, fitting.pop())
-            if not answers:
-                raise UsageError(TALK["where_fault"])
+        question = TALK["which_other"].format(places=", ".join(map(str, others)))
+        other = _ask(terminal, question, lambda line: _other(line, others))
+        answers = _ask(terminal, TALK["fault_moved"], lambda line: _moved(talk, Work(repair, place, other=other), line))
+        but = _left_undone(talk, terminal, repair)
+    except _Instead as instead:
+        return _not_noted(talk, terminal, repair, instead.order)
+    try:
+        case = with_work(talk.case, talk.knowledge, [Work(repair, place, other=other, but=but)])
+        if answers:
             case = replace(case, epochs=(*case.epochs[:-1], replace(case.epochs[-1], answers=answers)))
         possible(talk.knowledge, case)
     except DiagError as error:
         terminal.tell(error.message)
         return Turn(talk)
     banks = len(talk.case.engine.banks)
-    name, here, there = repair_name(talk.knowledge, repair), place_words(place, banks), place_words(work.other, banks)
+    name, here, there = repair_name(talk.knowledge, repair), place_words(place, banks), place_words(other, banks)
     what = TALK["exchanged"].format(work=name, place=here, other=there)
     terminal.tell(TALK["taken"].format(what=what))
     return Turn(talk.took(case, what))
 
 
-def _left_undone(talk: Talk, terminal: Terminal, repair: str) -> str | Order:
+class _Instead(Exception):  # noqa: N818 -- no error: a word of command was said
+    """A word of command was said where work was being told."""
+
+    def __init__(self, order: Order) -> None:
+        super().__init__(order.word.value)
+        self.order = order
+
+
+def _ask(terminal: Terminal, question: str, read: Callable[[str], T]) -> T:
+    """Ask about work until the line can be read; 'skip' is the empty line. Raises _Instead at another word of command
+    but 'help'."""
+    while True:
+        said = hear(terminal, question)
+        if isinstance(said, Order) and said.word is Word.HELP:
+            terminal.tell(TALK["help"])
+            continue
+        if isinstance(said, Order) and said.word is not Word.SKIP:
+            raise _Instead(said)
+        try:
+            return read("" if isinstance(said, Order) else said.strip())
+        except UsageError as error:
+            terminal.tell(error.message)
+
+
+def _not_noted(talk: Talk, terminal: Terminal, repair: str, order: Order) -> Turn:
+    """The session without the work that was being told; an 'undo' took back just that."""
+    terminal.tell(TALK["not_noted"].format(what=repair_name(talk.knowledge, repair)))
+    return Turn(talk, None if order.word is Word.UNDO else order)
+
+
+def _other(line: str, others: Sequence[int]) -> int:
+    if line not in map(str, others):
+        raise UsageError(f"'{line}' is no other cylinder; it can be {', '.join(map(str, others))}")
+    return int(line)
+
+
+def _moved(talk: Talk, work: Work, line: str) -> tuple[Answer, ...]:
+    """What is found after an exchange, from what became of the fault; empty where that is not known."""
+    word = " ".join(line.lower().split())
+    if not word:
+        return ()
+    fitting = {fault for known, fault in FAULTS.items() if known.startswith(word)}
+    if len(fitting) != 1:
+        raise UsageError(f"'{line}' does not say what became of it; {did_you_mean(word, FAULTS)}")
+    answers = findings_after_exchange(talk.knowledge, talk.case.epochs, work, fitting.pop())
+    if not answers:
+        raise UsageError(TALK["where_fault"])
+    return answers
+
+
+def _left_undone(talk: Talk, terminal: Terminal, repair: str) -> tuple[str, ...]:
     """What was left undone at a work, in one question; nothing is asked where nothing can be."""
     lapses = lapses_at(talk.knowledge, [repair])
-    return hear(terminal, TALK["left_undone"].format(lapses=", ".join(lapses.values()))) if lapses else ""
+    if not lapses:
+        return ()
+    question = TALK["left_undone"].format(lapses=", ".join(lapses.values()))
+    return _ask(terminal, question, lambda line: lapses_named(talk.knowledge, repair, line))
 
 
-def _place_of(talk: Talk, terminal: Terminal, scope: str) -> Place | Order:
-    engine = talk.case.engine
-    if scope == "vehicle":
-        return None
-    places = [str(place) for place in (engine.cylinders if scope == "cylinder" else engine.banks)]
-    while True:
-        said = hear(terminal, TALK["which_place"].format(scope=scope, places=", ".join(places)))
-        if isinstance(said, Order):
-            return said
-        if said.strip().upper() in places:
-            return int(said) if scope == "cylinder" else said.strip().upper()
-        terminal.tell(TALK["not_understood"].format(text=said.strip(), hint=f"; it can be {', '.join(places)}"))
+def _places_of(talk: Talk, terminal: Terminal, repair: str) -> tuple[Place, ...]:
+    """Where work was done: one place or several; an exchange begins at one."""
+    known, engine = talk.knowledge.repairs[repair], talk.case.engine
+    if known.on == "vehicle":
+        return (None,)
+    places: dict[str, Place] = {
+        str(each): each for each in (engine.cylinders if known.on == "cylinder" else engine.banks)
+    }
+    several = len(places) > 1 and not known.moves
+    question = TALK["which_places" if several else "which_place"].format(scope=known.on, places=", ".join(places))
+
+    def read(line: str) -> tuple[Place, ...]:
+        if several and line.lower() == "all":
+            return tuple(places.values())
+        words = line.upper().replace(",", " ").split()
+        wrong = next((word for word in words if word not in places), None)
+        if wrong is not None or not words or (len(words) > 1 and not several):
+            text = line if wrong is None else wrong
+            raise UsageError(TALK["not_understood"].format(text=text, hint=f"; it can be {listed(places)}"))
+        return tuple(place for word, place in places.items() if word in words)
+
+    return _ask(terminal, question, read)
 
 
 def repair_name(knowledge: Knowledge, repair: str) -> str:
@@ -221,7 +273,10 @@ def repair_name(knowledge: Knowledge, repair: str) -> str:
     return knowledge.repairs[repair].name
 
 
-def _helped(text: str) -> Helped:
+def _helped(text: str) -> Helped | None:
+    """Whether it helped; none where that is not known."""
+    if not text:
+        return None
     word = " ".join(text.lower().split())
     fitting = {value for key, value in HELPED.items() if word and key.startswith(word)}
     if len(fitting) != 1:

@@ -5,6 +5,7 @@ from .drawn import course_picture, engine_picture, options_picture, seal_life_pi
 from .explain import KINDS, item_sheet, list_sheet
 from .figures import (
     at_place,
+    at_places,
     chance_words,
     duration,
     money,
@@ -175,6 +176,7 @@ __all__ = [
     "advice_sentence",
     "after_blocks",
     "at_place",
+    "at_places",
     "book_case_blocks",
     "book_case_sheet",
     "book_done_blocks",

@@ -117,9 +117,7 @@ def test_a_repair_that_was_tried_is_told_and_kept(tmp_path: Path) -> None:
 def test_what_was_left_undone_is_asked_in_one_question(tmp_path: Path) -> None:
     """By name or its beginning, several by commas; what it could be stands in the question."""
     (tmp_path / "chuffing.yaml").write_text("engine: ostrel_4\nfindings: {chuff: {2: present}}\n", encoding="utf-8")
-    typed = _lines(
-        "did reseal", "2", "same", "old", "did reseal", "2", "same", "old wash, seat_not_cut", "save", "quit"
-    )
+    typed = _lines("did reseal", "2", "same", "old", "old wash, seat_not_cut", "save", "quit")
     result = run_in(tmp_path, "talk", "chuffing.yaml", typed=typed)
     assert result.returncode == 0, result.stderr
     told = " ".join(result.stdout.split())
@@ -129,11 +127,42 @@ def test_what_was_left_undone_is_asked_in_one_question(tmp_path: Path) -> None:
     assert epoch.work[0].but == ("old_washer", "seat_not_cut")
 
 
+def test_work_that_is_broken_off_is_said_to_be_not_noted_and_takes_back_nothing_else(tmp_path: Path) -> None:
+    """'undo' in the middle leaves the work alone and what was told before as it was; 'help' and 'skip' go on."""
+    (tmp_path / "chuffing.yaml").write_text("engine: ostrel_4\nfindings: {chuff: {2: present}}\n", encoding="utf-8")
+    typed = _lines("tell fumes", "yes", "did reseal", "2", "undo", "did reseal", "2", "same", "faults")
+    typed += _lines("did reseal", "help", "2", "help", "nonsense", "skip", "skip", "save", "quit")
+    result = run_in(tmp_path, "talk", "chuffing.yaml", typed=typed)
+    assert result.returncode == 0, result.stderr
+    assert result.stdout.count("Not noted: reseal the injector.") == 2
+    assert "Taken back" not in result.stdout
+    assert "'nonsense' does not say whether it helped" in result.stdout
+    case = load_case(tmp_path / "chuffing.yaml", load_knowledge())
+    assert [(each.item, each.place) for each in case.epochs[0].answers] == [("chuff", 2), ("fumes", None)]
+    (work,) = case.epochs[1].work
+    assert (work.repair, work.place, work.helped) == ("reseal", 2, None)
+
+
+def test_work_at_several_cylinders_is_told_in_one_go(tmp_path: Path) -> None:
+    """All seals renewed at once are one stretch of the case, as a case file has it; an exchange begins at one."""
+    (tmp_path / "chuffing.yaml").write_text("engine: ostrel_4\nfindings: {chuff: {2: present}}\n", encoding="utf-8")
+    typed = _lines("did reseal", "2, 9", "4 2", "same", "", "did reseal", "all", "same", "")
+    typed += _lines("did swap_injectors", "2, 3", "quit")
+    result = run_in(tmp_path, "talk", "chuffing.yaml", typed=_lines("save") + typed)
+    assert "'9' is not an answer here; it can be 1, 2, 3 or 4" in result.stdout
+    assert "Noted: reseal the injector, cylinders 2 and 4." in result.stdout
+    assert "Noted: reseal the injector, cylinders 1, 2, 3 and 4." in result.stdout
+    assert "'2, 3' is not an answer here; it can be 1, 2, 3 or 4" in result.stdout
+    run_in(tmp_path, "talk", "chuffing.yaml", typed=_lines("did reseal", "4 2", "same", "", "save", "quit"))
+    (epoch,) = load_case(tmp_path / "chuffing.yaml", load_knowledge()).epochs[1:]
+    assert [(work.place, work.helped) for work in epoch.work] == [(2, "no"), (4, "no")]
+
+
 def test_a_swap_that_was_tried_asks_for_the_other_cylinder_and_the_fault(tmp_path: Path) -> None:
     (tmp_path / "limping.yaml").write_text(
         "engine: ostrel_4\nfindings: {rough_idle: present, weak_cutout: {2: present}}\n", encoding="utf-8"
     )
-    typed = _lines("did swap_injectors", "2", "7", "moved", "did swap_injectors", "2", "3", "moved", "", "save", "quit")
+    typed = _lines("did swap_injectors", "2", "7", "3", "moved", "", "save", "quit")
     result = run_in(tmp_path, "talk", "limping.yaml", typed=typed)
     assert result.returncode == 0, result.stderr
     assert "'7' is no other cylinder; it can be 1, 3, 4" in result.stdout
