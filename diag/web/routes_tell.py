@@ -5,7 +5,7 @@ May import: fastapi, the rooms below, and the room below.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from fastapi import APIRouter
@@ -22,6 +22,7 @@ from diag.casebook import (
     findings_after_exchange,
     is_code,
     lapses_at,
+    lapses_named,
     place_words,
     with_access,
     with_answer,
@@ -43,7 +44,16 @@ from diag.web.questions import asked_at, asked_of, soft_answers
 from diag.web.typed import number_typed
 from diag.web.words import SAY
 
-__all__ = ["done", "one_word_each", "router", "tell", "told_in_bay", "with_answer_sent", "with_value_sent"]
+__all__ = [
+    "done",
+    "lapses_ticked",
+    "one_word_each",
+    "router",
+    "tell",
+    "told_in_bay",
+    "with_answer_sent",
+    "with_value_sent",
+]
 
 router = APIRouter(include_in_schema=False)
 Deed = Callable[[Case], Case]
@@ -247,7 +257,7 @@ def _tried_page(
         typed=typed or {},
         wrong=wrong,
         repairs=repairs,
-        places=[None, *case.engine.banks, *case.engine.cylinders],
+        places=[*(case.engine.banks if len(case.engine.banks) > 1 else ()), *case.engine.cylinders],
         helped=one_word_each(HELPED),
         faults=one_word_each(FAULTS),
         lapses=lapses_at(knowledge, repairs),
@@ -275,33 +285,57 @@ def try_work(sent: Sent, number: Number) -> Response:
 
 def _worked(sent: SentForm, number: int) -> Response:
     knowledge = sent.visit.shop.knowledge
-    repair, place = sent.word("repair"), place_from(sent.word("place"))
+    repair = sent.word("repair")
     if repair not in knowledge.repairs:
         raise UsageError("choose the work of the list")
-    if knowledge.repairs[repair].on == "vehicle":
-        place = None
-    moves = bool(knowledge.repairs[repair].moves)
-    other = place_from(sent.word("other")) if moves and sent.word("other") else None
-    lapses = tuple(each for each in sent.fields.get("but", ()) if each in lapses_at(knowledge, (repair,)))
-    work = Work(repair, place, other=other if isinstance(other, int) else None, but=lapses)
-    helped, fault = sent.word("helped"), sent.word("fault")
-    return told_in_bay(sent, number, lambda case: worked(case, knowledge, work, helped, fault))
+    other = place_from(sent.word("other")) if sent.word("other") else None
+    but = lapses_ticked(sent, knowledge, repair)
+
+    def deed(case: Case) -> Case:
+        places = _where_done(sent, knowledge, case, repair)
+        works = [Work(repair, each, other=other if isinstance(other, int) else None, but=but) for each in places]
+        return worked(case, knowledge, works, sent.word("helped"), sent.word("fault"))
+
+    return told_in_bay(sent, number, deed)
 
 
-def worked(case: Case, knowledge: Knowledge, work: Work, helped: str, fault: str) -> Case:
+def lapses_ticked(sent: SentForm, knowledge: Knowledge, repair: str) -> tuple[str, ...]:
+    """What was ticked as left undone. Raises UsageError for what cannot be left undone at this work."""
+    names = lapses_at(knowledge, knowledge.repairs)
+    return lapses_named(
+        knowledge, repair, ", ".join(names.get(each, each).lower() for each in sent.fields.get("but", ()))
+    )
+
+
+def _where_done(sent: SentForm, knowledge: Knowledge, case: Case, repair: str) -> list[Place]:
+    """The places that were ticked for a work. Raises UsageError where they are too few or too many."""
+    known = knowledge.repairs[repair]
+    if known.on == "vehicle":
+        return [None]
+    ticked = [place_from(each) for each in dict.fromkeys(sent.fields.get("place", ()))]
+    if not ticked and known.on == "bank" and len(case.engine.banks) == 1:
+        ticked = list(case.engine.banks)
+    if not ticked:
+        raise UsageError(SAY[f"tried_which_{known.on}"])
+    if known.moves and len(ticked) > 1:
+        raise UsageError(SAY["tried_one"])
+    return ticked
+
+
+def worked(case: Case, knowledge: Knowledge, works: Sequence[Work], helped: str, fault: str) -> Case:
     """The case after work, with the word of whether it helped, or what became of the fault. Raises UsageError."""
-    after = with_work(case, knowledge, [work])
-    if knowledge.repairs[work.repair].moves:
-        if not fault:
-            return after
+    after = with_work(case, knowledge, works)
+    if fault:
+        if not knowledge.repairs[works[0].repair].moves:
+            raise UsageError(SAY["tried_no_exchange"])
         if fault not in FAULTS:
             raise UsageError("say what became of the fault: moved, stayed or gone")
-        answers = findings_after_exchange(knowledge, case.epochs, work, FAULTS[fault])
+        answers = findings_after_exchange(knowledge, case.epochs, works[0], FAULTS[fault])
         if not answers:
             raise UsageError(
                 "nothing was told yet by which the fault sits on one of the two cylinders; tell that first"
             )
-        return replace(after, epochs=(*after.epochs[:-1], replace(after.epochs[-1], answers=answers)))
+        after = replace(after, epochs=(*after.epochs[:-1], replace(after.epochs[-1], answers=answers)))
     if not helped:
         return after
     if helped not in HELPED:

@@ -34,7 +34,7 @@ from diag.web.casepage import case_page, last_entry
 from diag.web.keeping import Clash
 from diag.web.pages import back_to, lines_of
 from diag.web.routes_cases import printable
-from diag.web.routes_tell import done, one_word_each, tell
+from diag.web.routes_tell import done, lapses_ticked, one_word_each, tell
 from diag.web.typed import with_unit
 from diag.web.words_vehicle import VEHICLE
 
@@ -255,8 +255,7 @@ def _told(sent: SentForm, knowledge: Knowledge, case: Case) -> dict[Key, Tree]:
     for name in ("helped", "note"):
         if sent.word(name):
             entry[name] = printable(sent.word(name))[:LONGEST_NOTE]
-    fitting = lapses_at(knowledge, (repair,))
-    lapses: list[Tree] = [each for each in sent.fields.get("but", ()) if each in fitting]
+    lapses: list[Tree] = list(lapses_ticked(sent, knowledge, repair))
     return entry | ({"but": lapses} if lapses else {})
 
 

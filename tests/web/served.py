@@ -64,7 +64,7 @@ class Browser:
         assert found is not None
         return found.group(1)
 
-    def send(self, path: str, **fields: str | int) -> httpx.Response:
+    def send(self, path: str, **fields: str | int | list[str]) -> httpx.Response:
         """Send a form, and follow to the page that answers."""
         return self.client.post(path, data={"token": self.token(), **fields}, follow_redirects=True)
 

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from diag.casebook import read_case
+from diag.knowledge_base import load_knowledge
+from diag.network import weigh
+from diag.report import weigh_sheet
 from diag.web.settings import Settings
 from tests.web.served import NEVER, Browser, held_up, served
 
@@ -191,6 +196,22 @@ def test_work_that_did_not_help_begins_a_new_stretch(browser: Browser) -> None:
     assert told.count("rough idle: present") == 2
 
 
+def test_work_on_several_cylinders_is_one_stretch_as_a_case_file_has_it(browser: Browser) -> None:
+    number = _case(browser)
+    _tell(browser, number, "chuff", "2", "present")
+    fields: dict[str, Any] = {"repair": "reseal", "place": ["1", "2", "3", "4"], "helped": "no", "but": "old_bolt"}
+    browser.send(f"/case/{number}/tried", on=browser.revision(number), **fields)
+    told = browser.client.get(f"/api/cases/{number}/weigh").json()
+    by_hand = "engine: ostrel_4\ndistance: 150000 km\nage: 9 years\nfindings: {chuff: {2: present}}\n"
+    by_hand += "tried: [{did: reseal, cylinder: [1, 2, 3, 4], but: old bolt, helped: no}]\n"
+    knowledge = load_knowledge()
+    weighed = weigh(knowledge, read_case(Path("case.yaml"), knowledge, by_hand))
+    assert told["log_evidence"] == pytest.approx(weighed.log_evidence, abs=1e-9)
+    assert [each["chance"] for each in told["faults"]] == pytest.approx(
+        [each.chance for each in weigh_sheet(weighed).faults], abs=1e-12
+    )
+
+
 def test_an_exchange_that_took_the_fault_along_moves_its_findings(browser: Browser) -> None:
     number = _case(browser)
     _tell(browser, number, "weak_cutout", "2", "present")
@@ -227,10 +248,16 @@ def test_an_exchange_that_took_the_fault_along_moves_its_findings(browser: Brows
         ("cannot", {"check": "no_such"}, "no such check"),
         ("tried", {"repair": "reseal", "place": "9"}, "no cylinder 9"),
         ("tried", {"repair": "no_such", "place": "2"}, "choose the work"),
+        ("tried", {"repair": "reseal"}, "tick which"),
+        ("tried", {"repair": "reseal", "place": "2", "but": "code_not_written"}, "left undone at this work"),
+        ("tried", {"repair": "reseal", "place": "2", "fault": "moved"}, "asked after an exchange"),
+        ("tried", {"repair": "reseal", "place": "2", "other": "3"}, "moves nothing"),
+        ("tried", {"repair": "swap_injectors", "place": ["2", "3"], "other": "4"}, "begins at one cylinder"),
+        ("history", {"repair": "reseal", "at": "2", "but": "code_not_written"}, "left undone at this work"),
     ],
 )
 def test_what_makes_no_sense_is_refused_in_words_and_not_written(
-    browser: Browser, path: str, fields: dict[str, str], said: str
+    browser: Browser, path: str, fields: dict[str, str | list[str]], said: str
 ) -> None:
     number = _case(browser)
     before = browser.revision(number)
