@@ -76,6 +76,12 @@ def load_study(path: FilePath | str, knowledge: Knowledge) -> StudyFile:
         misleads=book.text((STUDY, "misleads"), block.get("misleads")),
         ask=_texts(book, (STUDY, "ask"), block.get("ask")),
     )
+    first = {(each.item, each.place, each.condition): each.answer for each in case.epochs[0].answers}
+    for each in found.answers.answers:
+        told_first = first.get((each.item, each.place, each.condition), each.answer)
+        if told_first != each.answer:
+            message = f"'{each.item}' is told otherwise under findings:, so this answer would never be given"
+            book.complain((STUDY, "answers", "findings"), message, "leave it out there or here")
     if len(case.epochs) > 1:
         book.complain(("tried",), "a study begins with the complaint, and nothing was tried in it yet", "use history:")
     if case.epochs[0].measured:
@@ -94,8 +100,16 @@ def _truth(book: Notebook, path: Path, value: Tree) -> tuple[TruthTold, ...]:
     entries = book.entries(path, value, example)
     if not entries and not isinstance(value, dict | str):
         book.complain(path, "this does not say what is wrong with the vehicle", f"write '{example}'")
-    found = (_fault(book, (*path, index), entry) for index, entry in enumerate(entries))
-    return tuple(each for each in found if each is not None)
+    found: dict[tuple[str, Place], TruthTold] = {}
+    for index, entry in enumerate(entries):
+        fault = _fault(book, (*path, index), entry)
+        if fault is None:
+            continue
+        before = found.setdefault((fault.component, fault.place), fault)
+        if before is not fault:
+            message = f"'{fault.component}' was told as '{before.state}' there already; one thing is in one state"
+            book.complain((*path, index), message, "leave one of the two out")
+    return tuple(found.values())
 
 
 def _fault(book: Notebook, path: Path, entry: Tree) -> TruthTold | None:

@@ -116,6 +116,12 @@ def test_codes_and_corrections_stand_where_the_control_unit_of_the_study_counts(
     [
         ("study: {grade: 2}", "does not say what is wrong"),
         ("study: {grade: 9, truth: [seal blown 2]}", "is no grade"),
+        ("study: {grade: 1, truth: [seal blown 2, seal weeping 2]}", "one thing is in one state; leave one of the two"),
+        ("study: {grade: 1, truth: [seal blown 2, seal blown 2]}", "was told as 'blown' there already"),
+        (
+            "study: {grade: 1, truth: [seal blown 2], answers: {findings: {rough_idle: absent}}}",
+            "'rough_idle' is told otherwise under findings:, so this answer would never be given",
+        ),
         ("study: {grade: 2, truth: [seel blown 2]}", "did you mean 'seal'"),
         ("study: {grade: 2, truth: [seal burst 2]}", "no unsound state 'burst'"),
         ("study: {grade: 2, truth: [seal blown 9]}", "cylinder"),
