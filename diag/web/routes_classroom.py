@@ -106,6 +106,7 @@ def _classroom(visit: Visit, said: str = "", typed: Fields | None = None, wrong:
         may_take_over=may_take_over,
         trainer=trainer,
         seated=name,
+        ended=_ended(visit),
         seats=_seats(held) if held is not None and trainer else [],
         cases=_cases(visit, held) if held is not None and trainer else [],
         count=len(held.course.cases) if held is not None else 0,
@@ -133,6 +134,13 @@ def _cases(visit: Visit, held: Held) -> list[str]:
     knowledge = visit.shop.knowledge
     practices = [seat.play.practice for seat in held.course.cases]
     return [each.title or complaint_words(knowledge, each.start) for each in practices]
+
+
+def _ended(visit: Visit, but: int = 0) -> list[tuple[int, str]]:
+    """For a trainee: the cases that they may look back at, all but one of them, with what their customers tell."""
+    ended = [each for each in _school(visit).ended_of(_seat(visit)) if each.number != but]
+    practices = [(each.number, each.journal.seat.play.practice) for each in ended]
+    return [(number, each.title or complaint_words(visit.shop.knowledge, each.start)) for number, each in practices]
 
 
 def _offers(visit: Visit) -> dict[str, Any]:
@@ -274,6 +282,7 @@ def _play(visit: Visit, said: str = "", typed: Fields | None = None, wrong: Sequ
         wrong=wrong,
         sheet=sheet,
         number=sat.number,
+        earlier=_ended(visit, sat.number),
         on=moment(sat),
         count=count,
         banks=len(sheet.case.banks),

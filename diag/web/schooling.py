@@ -332,6 +332,14 @@ class School:
             raise UsageError("you have no seat in this class yet; say your name first")
         return max(mine, key=lambda each: each.number)
 
+    def ended_of(self, token: str) -> tuple[Sat, ...]:
+        """The cases that a browser's trainee has ended, in order; none without a seat."""
+        held, name = self.held_now(), self.name_of(token)
+        if held is None or not name:
+            return ()
+        mine = [each for each in held.course.sittings if each.trainee == name and each.journal.seat.play.ended]
+        return tuple(sorted(mine, key=lambda each: each.number))
+
     def move_on(self, token: str) -> None:
         """Sit down at the next case, once the last one has ended. Raises UsageError where there is none."""
         from diag.training import next_case, sit_down

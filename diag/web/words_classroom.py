@@ -94,6 +94,8 @@ CLASSROOM: dict[str, str] = {
     "ended_now": "The case has ended.",
     "look_back": "Look back at every step",
     "debrief": "Looking back",
+    "earlier_ended": "Look back at a case that you have ended",
+    "look_back_at": "Case {number}: {title}",
     "class": "The class",
     "more_doubt": "Whether small differences are within the doubt of the numbers is still being worked out; then they "
     "count as equally good, and this page shows it.",

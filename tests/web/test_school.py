@@ -69,7 +69,10 @@ def test_a_set_is_played_case_by_case(trainer: Browser) -> None:
     assert "Case 1 of 2" in early.text
     ended = _post(trainee, "/classroom/work", how="plan", job="reseal@2", told="A new seal.")
     assert "On to the next case" in ended
-    assert "Case 2 of 2" in _post(trainee, "/classroom/next")
+    second = _post(trainee, "/classroom/next")
+    assert "Case 2 of 2" in second
+    for page in (second, trainee.client.get("/classroom/play").text, trainee.client.get("/classroom").text):
+        assert re.findall(r'href="(/classroom/debrief[^"]*)"', page) == ["/classroom/debrief?case=1"]
     assert trainee.client.get("/classroom/debrief").status_code == 422
     assert "What was wrong" in trainee.client.get("/classroom/debrief", params={"case": 1}).text
     assert "2 of 2" in trainer.client.get("/classroom").text
