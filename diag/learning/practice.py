@@ -32,8 +32,11 @@ SLIP = 8.0  # times what the same work usually takes: beyond, a slip of the pen 
 
 def repair_success(knowledge: Knowledge, lessons: Sequence[Lesson], trust: Trust, least: float) -> list[LearnedFigure]:
     """The `fresh` chances: every component that was renewed at a closed case is a trial; it failed where a case came
-    back from it in which that component was found at fault at that place, counted with the trust in what was said.
+    back from it within the time for which these chances stand (`settles_months`), in which that component was found at
+    fault at that place, counted with the trust in what was said.
 
+    Only what was watched for all of that time is a trial, whether it came back or not: of what was renewed lately just
+    the failures are known yet, and counting them alone would make every repair of a young book a bad one.
     Beta counts: (a p0 + failures) / (a + trials). A customer who went elsewhere is taken for content: say so.
     """
     newest = max((lesson.closed_at for lesson in lessons), default="")
@@ -46,10 +49,11 @@ def repair_success(knowledge: Knowledge, lessons: Sequence[Lesson], trust: Trust
             continue  # it came back, and that case is not closed yet
         for component, place in _renewed(knowledge, lesson):
             months = knowledge.components[component].settles_months.value
-            if later is None and _months(lesson.closed_at, newest) < months:
+            if _months(lesson.closed_at, newest) < months:
                 continue  # it has not been watched for long enough
             trials[component] = trials.get(component, 0.0) + 1.0
-            for found in later.outcome.found if later is not None else ():
+            in_time = later is not None and _within(months, lesson.closed_at, later.closed_at)
+            for found in later.outcome.found if later is not None and in_time else ():
                 if (found.component, found.place) == (component, place):
                     key = (component, found.state)
                     failures[key] = failures.get(key, 0.0) + trust.of(found)
@@ -69,6 +73,11 @@ def _months(since: str, until: str) -> float:
     if not since or not until:
         return math.inf
     return (datetime.fromisoformat(until) - datetime.fromisoformat(since)).days / 30.44
+
+
+def _within(months: float, since: str, until: str) -> bool:
+    """Whether no more months lie between two times; also where one of them is not known."""
+    return not (since and until) or _months(since, until) <= months
 
 
 def _renewed(knowledge: Knowledge, lesson: Lesson) -> Iterable[tuple[str, Place]]:

@@ -62,7 +62,7 @@ LEARN_ASSUMED = (
     "What a fitted repair renews and nothing was told of is taken for sound (99 %), unless the case was cured and no "
     "fault was named; what was told as seen holds with 99.9 %, measured 99 %, inferred 80 %.",
     "A repair that did not come back within the time in which it settles is taken to have held; who went elsewhere is "
-    "not seen.",
+    "not seen. One that is younger than that time counts neither as held nor as failed.",
     "What was spent is taken for the invoice before tax, of the time that was told and the parts of what was fitted; "
     "what was free of charge is no price. Parts that are always bought together share what they come to.",
     "The time that was told is taken for that of the work as an estimate has it, checks before left out. What went "
