@@ -55,6 +55,7 @@ OTHER_CURRENCY = {
 }
 
 LEARN_ASSUMED = (
+    "A case that tells of a figure on several cylinders counts once for each of them under 'cases'.",
     "A case exists because someone complained: all is reckoned given the symptoms that were there at first. How often "
     "nobody complains, the book cannot say.",
     "Only what was opened is known. What was opened may have been chosen by what was told in the case, but not by "

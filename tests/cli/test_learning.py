@@ -186,6 +186,14 @@ def test_figures_are_written_out(shop: Path) -> None:
     assert not re.search(r"\de[+-]\d", table)
 
 
+def test_more_cases_than_there_are_is_explained(shop: Path) -> None:
+    """Tar was told of on three cylinders of each of 24 cases: that counts up to 72 times, and the page says why."""
+    page = run_in(shop, "learn", "--book", "book.sqlite3", "--turns", "1")
+    sheet = json.loads(run_in(shop, "learn", "--book", "book.sqlite3", "--turns", "1", "--json").stdout)
+    assert max(line["cases"] for line in sheet["figures"]) > sheet["cases"]
+    assert "on several cylinders counts once for each of them under 'cases'" in " ".join(page.stdout.split())
+
+
 def test_a_biased_sample_is_warned_of(shop: Path, tmp_path: Path) -> None:
     """Faults of the air path written down only where there were some: the page says it, and the file."""
     known = load_knowledge()
