@@ -71,6 +71,7 @@ class PriorTable:
         """`[case, kind, state]`; rows sum to 1."""
         unsound = np.maximum(self.base + self.from_life, self.other)
         unsound[:, :, 0] = 0.0
+        unsound /= np.maximum(unsound.sum(axis=2, keepdims=True), 1.0)  # the larger of two tables: see `priors`
         unsound[:, :, 0] = np.maximum(1.0 - unsound.sum(axis=2), 0.0)
         return np.asarray(unsound)
 

@@ -4,8 +4,9 @@ A component that was renewed or disturbed so lately that it has not settled has 
 `disturbed` table; all others have `chance` plus what `life` brings. Disturbing cures nothing: its table never lowers
 a chance. What was left undone at the work comes first, and what it spares is as after any such work. Where a shared
 cause is in a state that `given` names, that chance stands in the place of `chance` (and
-beside a `fresh` table the larger of the two); of several that apply the largest stands. May import: knowledge_base,
-casebook, basics.
+beside a `fresh` table the larger of the two); of several that apply the largest stands, for each state; where these
+come to more than 1 over the states (each table is below it) they share it. May import: knowledge_base, casebook,
+basics.
 
 The numbering (`code_numbering`) is one hypothesis about the control unit (see `numbering`). Of the components it
 reaches only what was written: a cylinder that it numbers otherwise, on which one of the works of `only_after` was done
@@ -26,6 +27,7 @@ from diag.network.numbering import lands_elsewhere
 
 __all__ = ["LifeNow", "chances", "failed_unnoticed", "life_now", "misnumbered", "reaching_places"]
 
+EXACT = 1e-9  # chances that come to 1 may come to so much more by rounding
 StateOf = Mapping[tuple[str, Place], str]  # the state of each shared cause that reaches into cylinders
 
 
@@ -119,6 +121,9 @@ def chances(
     largest = tables[0]
     if len(tables) > 1:
         largest = {state: max(table.get(state, 0.0) for table in tables) for state in component.states}
+        whole = math.fsum(largest.values())
+        if whole > 1.0 and all(math.fsum(table.values()) <= 1.0 + EXACT for table in tables):
+            largest = {state: chance / whole for state, chance in largest.items()}
     for lapse in (known for name, known in component.lapses.items() if name in origin.lapses):
         spared = 1.0 - math.fsum(figure.value for figure in lapse.chance.values())
         harm = {state: figure.value for state, figure in lapse.chance.items()}
@@ -148,7 +153,7 @@ def _with_sound(
 ) -> tuple[float, ...]:
     values = [unsound.get(state, 0.0) for state in list(component.states)[1:]]
     total = math.fsum(values)
-    if total > 1 + 1e-9:
+    if total > 1 + EXACT:
         raise DiagError(
             f"the chances of the states of '{component_id}' of {place_words(place)} come to {total:.3g}, which is more "
             "than 1; lower its chances in the knowledge, or what 'life' or 'given' brings"

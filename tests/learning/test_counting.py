@@ -72,6 +72,28 @@ def test_what_was_told_before_and_after_work_is_weighed_as_alone(name: str) -> N
     assert learned.cases == 1
 
 
+def test_codes_that_nobody_wrote_can_be_learned_from_where_the_numbering_is_open() -> None:
+    """Three injectors fitted without a word of their code, found not written: 'disturbed' rises, and beside what an
+    unlike numbering gives it comes to more than 1, which ended the learning. All cases in a batch are what they are
+    alone there, too."""
+    knowledge = load_knowledge()
+    fitted = (Work("replace_injector", 4, months_ago=1.0),)
+    told = (Epoch((), (Answer("rough_idle", None, PRESENT), Answer("tar", 4, ABSENT))),)
+    cases = [
+        Case("x", knowledge.engines["velm_5"], "velm_5", 160_000.0 + number, 8.0, history=fitted, epochs=told)
+        for number in range(3)
+    ]
+    found = Outcome("yes", (Found("trim_code", "not_written", 4, "seen"),), ())
+    learned = learn(knowledge, [Lesson(number, "", case, found, "") for number, case in enumerate(cases)], Rules())
+    assert (learned.cases, learned.left_out) == (3, ())
+    risen = with_values(knowledge, {("components", "trim_code", "disturbed", "not_written"): 0.4})
+    group = alike(risen, cases)
+    questions = [told_of(risen, case, group.network).questions for case in cases]
+    evidence, _ = shaped_evidence(group, prior_tables(group), questions)
+    logs = infer(group.network.model, evidence).log_evidence
+    assert logs == pytest.approx([weigh(risen, case).posterior.log_evidence[0] for case in cases], abs=1e-10)
+
+
 @pytest.mark.parametrize("lapse", ["code_not_written", "codes_left"])
 def test_cases_in_which_other_things_were_left_undone_have_another_shape(lapse: str) -> None:
     """One batch has one prior."""

@@ -112,6 +112,18 @@ def test_disturbing_never_lowers_a_chance_and_only_where_a_table_is() -> None:
     assert seal_prior(with_seal(chance=chance), case) == pytest.approx([0.85, 0.1, 0.05])
 
 
+def test_two_sound_tables_that_come_to_more_than_one_together_share_it() -> None:
+    """Each is a distribution; the larger chance of each state is none any more. Up to 1 nothing changes."""
+    case = case_of(engine(2), ([], []), history=[Work("new_injector", 1, months_ago=1.0)])
+    chance = {"weeping": 0.1, "blown": 0.6}
+    just = seal_prior(with_seal(chance=chance, disturbed={"weeping": 0.4}), case)
+    more = seal_prior(with_seal(chance=chance, disturbed={"weeping": 0.9}), case)
+    assert just == pytest.approx([0.0, 0.4, 0.6])
+    assert more == pytest.approx([0.0, 0.6, 0.4])
+    with pytest.raises(DiagError, match="more than 1"):
+        seal_prior(with_seal(chance={"weeping": 0.5, "blown": 0.6}, disturbed={"weeping": 0.4}), case)
+
+
 def test_given_stands_in_the_place_of_chance() -> None:
     """Under harsh stress the seal of the small knowledge has its own chances."""
     case = case_of(engine(2), ([], []))
