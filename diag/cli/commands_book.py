@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from diag.basics import UsageError, counted, is_there
+from diag.basics import UsageError, counted, did_you_mean, is_there
 from diag.cli import commands_book_case, commands_book_whole
 from diag.cli.book import BookName, ByWhom, Number, case_number, show_case
 from diag.cli.inputs import BOOK_SIGN, read_case, read_knowledge
@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = ["add_to"]
 
-Most = Annotated[int, typer.Option("--most", metavar="N", min=1, max=100_000, help="Show at most so many.")]
+MOST = 100_000
+Most = Annotated[int, typer.Option("--most", metavar="N", min=1, max=MOST, help="Show at most so many.")]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -143,11 +144,24 @@ def find(
 
 def _show_found(wanted: Wanted, as_json: bool, place: str | None, known: Knowledge) -> None:
     from diag.report import book_list_blocks, book_list_sheet
-    from diag.store import find_cases, open_book
+    from diag.store import Wanted, find_cases, open_book
 
     with open_book(place, make=False) as book:
-        sheet = book_list_sheet(known, find_cases(book, wanted), book.database.shown, wanted.most)
+        rows = find_cases(book, wanted)
+        if not rows and wanted.found and not find_cases(book, Wanted(found=wanted.found, most=1)):
+            _refuse_unknown("component", wanted.found, [*known.components])
+        if not rows and wanted.engine and not find_cases(book, Wanted(engine=wanted.engine, most=1)):
+            there = {row.engine for row in find_cases(book, Wanted(most=MOST))}
+            _refuse_unknown("engine", wanted.engine, [*known.engines, *sorted(there - set(known.engines))])
+        sheet = book_list_sheet(known, rows, book.database.shown, wanted.most)
     show(sheet, book_list_blocks, as_json)
+
+
+def _refuse_unknown(what: str, name: str, known: Sequence[str]) -> None:
+    """Of a name that nothing has nothing is found, and it is a slip: raises UsageError with the nearest."""
+    if name not in known:
+        hint = did_you_mean(name, known)
+        raise UsageError(f"there is no {what} '{name}', in the book or the knowledge" + (f"; {hint}" if hint else ""))
 
 
 def show_one(

@@ -474,3 +474,16 @@ def test_a_time_that_is_none_is_refused(desk: Desk, said: str) -> None:
     desk("book", "keep", CASE)
     desk.refused("book", "close", "1", "--cured", "yes", "--time", said)
     assert desk.json("book.case", "book", "show", "1")["outcome"] is None
+
+
+def test_a_slip_in_what_is_listed_is_told_and_what_is_not_there_is_not(desk: Desk) -> None:
+    """A component or an engine that nothing has is a slip; one without cases, or none in those days, lists nothing."""
+    desk("book", "keep", CASE)
+    desk("book", "close", "1", *CLOSING)
+    said = desk.refused("book", "list", "--found", "sael")[1]
+    assert "there is no component 'sael'" in said
+    assert "did you mean 'seal'?" in said
+    assert "did you mean 'ostrel_4'?" in desk.refused("book", "list", "--engine", "ostrel4")[1]
+    for arguments in (("--found", "clamp"), ("--engine", "karrick_v6"), ("--found", "seal", "--until", "2001-01-01")):
+        assert desk.json("book.list", "book", "list", *arguments)["cases"] == []
+    assert len(desk.json("book.list", "book", "list", "--found", "seal", "--engine", "ostrel_4")["cases"]) == 1
