@@ -36,6 +36,7 @@ def doubt_sheet(doubt: Doubt) -> DoubtSheet:
         draws=standing.draws,
         seed=standing.seed,
         numbers=standing.numbers,
+        judged=sum(each.judged for each in ground.numbers),
         stands=standing.share,
         stands_error=standing.error,
         regret=standing.regret,

@@ -87,6 +87,7 @@ class DoubtSheet:
     draws: Annotated[int, "how often all numbers were drawn again"]
     seed: Annotated[int, "with which seed"]
     numbers: Annotated[int, "how many numbers were drawn each time"]
+    judged: Annotated[int, "how many of them nobody counted"]
     stands: Annotated[float, "share of the draws in which the same work is best, 0 to 1"]
     stands_error: Annotated[float, "how far that share may be off (one standard deviation), from the number of draws"]
     regret: Annotated[float, "what the advice costs more than the best of each draw on average, in `currency`"]

@@ -30,7 +30,7 @@ def doubt_blocks(sheet: DoubtSheet, everything: bool = False) -> tuple[Block, ..
                 numbers=sheet.numbers,
                 seed=sheet.seed,
                 regret=money(sheet.regret, sheet.currency),
-                judged=JUDGED,
+                basis=_basis(sheet),
             )
         ),
         *_others(sheet),
@@ -38,6 +38,13 @@ def doubt_blocks(sheet: DoubtSheet, everything: bool = False) -> tuple[Block, ..
         *_lines(sheet),
         *_crossings(sheet, everything),
     )
+
+
+def _basis(sheet: DoubtSheet) -> str:
+    """Whether nobody counted the numbers; where some were learned from cases, how many of the others."""
+    if sheet.judged == sheet.numbers:
+        return DOUBT["all_judged"].format(judged=JUDGED)
+    return DOUBT["some_judged"].format(some=counted(sheet.judged), judged=JUDGED)
 
 
 def _advice(sheet: DoubtSheet) -> str:

@@ -16,8 +16,10 @@ DOUBT = {
     "draws": (
         "Each of {draws:draw|draws} takes all {numbers} numbers behind the advice again, each as far off as its "
         "strength lets it be, and decides anew (seed {seed}). Followed in every draw, the advice costs {regret} more "
-        "on average than the best of each. The numbers are {judged}, and so is what they are worth."
+        "on average than the best of each. {basis}"
     ),
+    "all_judged": "The numbers are {judged}, and so is what they are worth.",
+    "some_judged": "{some:number is|numbers are} {judged}, and so is what they are worth; the others are counted.",
     "others": "What is best in the other draws",
     "option": "option",
     "share": "in 100 draws",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import jsonschema
@@ -58,6 +59,28 @@ def test_the_page_keeps_within_narrow_terminals(columns: int) -> None:
         "labour rate for an hour",
     ):
         assert words in text
+
+
+@pytest.mark.parametrize("learned", [False, True])
+def test_a_number_that_was_learned_is_not_called_judged(learned: bool, tmp_path: Path) -> None:
+    """One figure counted in the workshop's own book: the page says how many of the others are judged."""
+    from diag.cli.inputs import read_case, read_knowledge
+    from diag.doubt import Doubt, ground_of, stand
+    from diag.report import doubt_blocks, doubt_sheet
+
+    overlay = tmp_path / "learned.yaml"
+    overlay.write_text(
+        "basis: {source: learned, strength: 20}\nfindings: {fumes: {chance: {some: {value: 0.9, "
+        "basis: {source: learned, strength: 30}}}}}\n",
+        encoding="utf-8",
+    )
+    known = read_knowledge(None, [overlay] if learned else None)
+    ground = ground_of(known, read_case("one_blown_seal", known))
+    sheet = doubt_sheet(Doubt(ground, stand(ground, 1, 1), (), ()))
+    text = " ".join(render(doubt_blocks(sheet), 80).split())
+    assert sheet.numbers - sheet.judged == int(learned)
+    told = f"{sheet.judged} numbers are judged, not counted" if learned else "The numbers are judged, not counted"
+    assert told in text
 
 
 def test_what_cannot_be_asked_is_one_clear_line() -> None:
