@@ -301,5 +301,5 @@ class ClassSheet:
     trials_cost: Annotated[float, "regret of that"]
     unsafe: Annotated[dict[str, int], "unsafe choices: why, and how often"]
     calibration: Annotated[CalibrationLine | None, "what the class said of chances; null: nothing was said"]
-    unread: Annotated[tuple[str, ...], "files that are no journals, and why"]
+    unread: Annotated[tuple[str, ...], "files that are no journals or are copies, and why"]
     doubted: Annotated[int, "how often all numbers were drawn again for the model's own doubt; 0: they were not"]

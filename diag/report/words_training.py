@@ -171,7 +171,7 @@ PRACTICE_CLASS: Final = {
     "said {points} {more} than came true on average; mean square distance to what the findings give {off:.3f}.",
     "too_sure": "more",
     "not_sure": "less",
-    "unread": "Files that are no journals, or cannot be looked back at",
+    "unread": "Files that are no journals, are copies, or cannot be looked back at",
     "nothing": "Nobody has ended a case yet.",
     "progress": "cases looked at",
     "csv": "Every choice is in {path}.",

@@ -169,7 +169,26 @@ def class_of(
             told(number + 1, len(paths))
     if not sittings:
         raise UsageError("; ".join([f"{folder} holds no journal of a practice case", *unread[:1]]))
-    return replace(compared(knowledge, sittings, unread), doubted=draws)
+    counted, copies = _once(sittings)
+    return replace(compared(knowledge, counted, [*unread, *copies]), doubted=draws)
+
+
+def _once(sittings: Sequence[Sitting]) -> tuple[list[Sitting], list[str]]:
+    """One sitting of each: of a journal that lies there in copies (one trainee, begun at one moment, one case) the one
+    that went furthest. And what to say of the others."""
+    kept: dict[tuple[object, ...], Sitting] = {}
+    copies = []
+    for each in sittings:
+        play = each.journal.seat.play
+        key = (each.journal.trainee, each.journal.begun, play.practice.id, repr(play.practice.start))
+        other = kept.setdefault(key, each)
+        if other is each:
+            continue
+        more = max(other, each, key=lambda one: len(one.journal.seat.play.events))
+        less = each if more is other else other
+        kept[key] = more
+        copies.append(f"{less.path.name}: a copy of {more.path.name}; that one counts")
+    return list(kept.values()), copies
 
 
 def bench_among(benches: list[Bench], knowledge: Knowledge, practice: Practice) -> Bench:

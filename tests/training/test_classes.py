@@ -289,3 +289,19 @@ def test_the_comparison_says_what_was_spent_on_and_which_way_the_class_was_off(
     assert "for checks" not in heads
     said = " ".join(block.text for block in blocks if isinstance(block, Sentence))
     assert "said 75 % less than came true on average" in said
+
+
+def test_a_journal_that_lies_there_twice_counts_once(
+    known: Knowledge, begun: tuple[Bench, Seat], tmp_path: Path
+) -> None:
+    """An older copy, and one under another name: the one that went furthest counts, and the others are named."""
+    bench, seat = begun
+    asked = ask(bench, seat, "listen_at_cylinder", 2)
+    ended = decide(bench, asked, (Job("reseal", 2),), "")
+    for name, each in (("anna.json", ended), ("anna (copy).json", ended), ("anna-old.json", asked)):
+        save_journal(tmp_path / name, Journal("Anna", "2026-11-01T08:00:00+00:00", each))
+    save_journal(tmp_path / "ben.json", Journal("Ben", "2026-11-01T08:00:00+00:00", asked))
+    found = class_of(known, tmp_path)
+    assert {each.trainee: (each.ended, each.running) for each in found.trainees} == {"Anna": (1, 0), "Ben": (0, 1)}
+    assert len(found.unread) == 2
+    assert all("a copy of anna" in each for each in found.unread)
