@@ -1,4 +1,4 @@
-from .asking import Question, check_questions, is_code, item_places, with_check_open
+from .asking import Question, check_questions, closed_first, is_code, item_places, with_check_open
 from .cases import (
     ABSENT,
     NOT_LOOKED,
@@ -94,6 +94,7 @@ __all__ = [
     "case_of",
     "case_schema",
     "check_questions",
+    "closed_first",
     "code_of_cylinder",
     "codes_told",
     "cylinder_of_code",

@@ -6,15 +6,16 @@ May import: `diag.basics`, the records of `diag.knowledge_base`, and within the 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from diag.basics import Place
 from diag.casebook.cases import NOT_LOOKED, Case
 from diag.casebook.edits import with_access
 from diag.casebook.words import scope_of
-from diag.knowledge_base import Check, Knowledge
+from diag.knowledge_base import Check, Knowledge, access_order, turns_engine
 
-__all__ = ["Question", "check_questions", "is_code", "item_places", "with_check_open"]
+__all__ = ["Question", "check_questions", "closed_first", "is_code", "item_places", "with_check_open"]
 
 
 @dataclass(frozen=True)
@@ -62,14 +63,27 @@ def is_code(knowledge: Knowledge, item: str) -> bool:
 
 
 def with_check_open(case: Case, knowledge: Knowledge, check: Check, place: Place) -> Case:
-    """The case with what the check opened standing open; what shuts the engine was closed for one that runs it."""
+    """The case with what the check opened standing open; what must not stand open for it was closed."""
     kinds, engine = knowledge.vocabulary.access, case.engine
-    runs = any(need in ("engine_running", "engine_warm") for need in check.needs)
-    kept = [key for key in case.open_access if not (runs and kinds[key[0]].shuts_engine)]
+    closed = closed_first(knowledge, check, case.open_access)
+    kept = [key for key in case.open_access if key not in closed]
     if check.access in kinds:
         banks = tuple(engine.banks) if place is None else (engine.bank_of(place) if isinstance(place, int) else place,)
         kept += [(check.access, bank) for bank in banks]
     return with_access(case, kept)
+
+
+def closed_first(
+    knowledge: Knowledge, check: Check, open_access: Iterable[tuple[str, str]]
+) -> tuple[tuple[str, str], ...]:
+    """What of all that stands open (pairs of access kind and bank) must be closed before a check: what the engine must
+    not be run or cranked with, where the check does that, and does not work behind it itself."""
+    if not turns_engine(check):
+        return ()
+    kinds, own = knowledge.vocabulary.access, access_order(knowledge, check.access)
+    return tuple(
+        key for key in sorted(set(open_access)) if key[0] in kinds and kinds[key[0]].shuts_engine and key[0] not in own
+    )
 
 
 def _covered(where: Place, done_at: Place, case: Case) -> bool:

@@ -11,22 +11,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import Place, listed
+from diag.casebook import closed_first
 from diag.decision.plans import Reckoning, no_start
 from diag.decision.sites import AccessKey
-from diag.knowledge_base import Risk, hazards_of
+from diag.knowledge_base import Risk, hazards_of, runs_engine, turns_engine
 
-__all__ = ["CheckCost", "barred_by_danger", "check_cost", "costs_once_open", "needs_running", "why_not"]
-
-RUNNING = frozenset({"engine_running", "engine_warm"})  # preconditions that want the engine to run
+__all__ = ["CheckCost", "barred_by_danger", "check_cost", "costs_once_open", "why_not"]
 
 
 @dataclass(frozen=True)
 class CheckCost:
-    """Money for a check in its parts, the minutes of all work in it, and what it opens that is not open."""
+    """Money for a check in its parts, the minutes of all work in it, what it opens that is not open, and what is closed
+    for it first."""
 
     amounts: dict[str, float]
     minutes: float
     opens: tuple[AccessKey, ...]
+    closes: tuple[AccessKey, ...]
 
     @property
     def total(self) -> float:
@@ -41,7 +42,7 @@ def why_not(ready: Reckoning, check_id: str) -> str:
         return "not possible here, as told"
     if check.only_injector is not None and check.only_injector != engine.injector:
         return f"only for {check.only_injector} injectors; this engine has {engine.injector} ones"
-    if needs_running(ready, check_id) and no_start(ready.knowledge, ready.case):
+    if runs_engine(check) and no_start(ready.knowledge, ready.case):
         return "it needs the engine running, and the engine does not start"
     return barred_by_danger(ready, check_id)
 
@@ -56,11 +57,6 @@ def barred_by_danger(ready: Reckoning, check_id: str) -> str:
     return ""
 
 
-def needs_running(ready: Reckoning, check_id: str) -> bool:
-    """Whether the engine has to run for a check, so that what stands open may have to be put together first."""
-    return bool(RUNNING & set(ready.knowledge.checks[check_id].needs))
-
-
 def check_cost(
     ready: Reckoning,
     check_id: str,
@@ -68,15 +64,13 @@ def check_cost(
     opened: frozenset[AccessKey] = frozenset(),
 ) -> CheckCost:
     """Minutes x rate, access that is not open, parts, days without the vehicle, expected risks, and putting together
-    what stands open where the engine has to run (and taking it off again). `opened`: what another check has opened by
-    then."""
+    what stands open where the engine is run or cranked (and taking it off again). `opened`: what another check has
+    opened by then."""
     tariff, check = ready.bound.tariff, ready.knowledge.checks[check_id]
     already = tariff.open_already(ready.case.open_access) | opened
     opens = tuple(sorted(tariff.opens(check.access, place) - already))
-    reassembly = 0.0
-    if needs_running(ready, check_id):
-        kinds = ready.knowledge.vocabulary.access
-        reassembly = sum(tariff.opening_minutes(key) for key in sorted(already) if kinds[key[0]].shuts_engine)
+    closes = closed_first(ready.knowledge, check, already)
+    reassembly = sum(tariff.opening_minutes(key) for key in closes)
     awkward = (
         tariff.engine.awkward_minutes.get(place, 0.0) if isinstance(place, int) and check.access != "none" else 0.0
     )
@@ -93,6 +87,7 @@ def check_cost(
         },
         minutes=own + opening + reassembly,
         opens=opens,
+        closes=closes,
     )
 
 
@@ -101,25 +96,25 @@ def costs_once_open(
 ) -> Callable[[int, frozenset[AccessKey]], float]:
     """The total of `check_cost` of each check, by its number, once more is open; `costs` are those without that. What a
     ranking asks of many pairs of checks, so what does not depend on the pair is worked out once."""
-    tariff, kinds = ready.bound.tariff, ready.knowledge.vocabulary.access
+    tariff, known = ready.bound.tariff, ready.knowledge.checks
     before = tariff.open_already(ready.case.open_access)
-    wanted = [tariff.opens(ready.knowledge.checks[check].access, place) - before for check, place in checks]
-    running = [needs_running(ready, check) for check, _ in checks]
+    wanted = [tariff.opens(known[check].access, place) - before for check, place in checks]
     access: dict[frozenset[AccessKey], float] = {}
-    reassembly: dict[frozenset[AccessKey], float] = {}
+    reassembly: dict[tuple[str, frozenset[AccessKey]], float] = {}
 
     def total(number: int, opened: frozenset[AccessKey]) -> float:
-        if not running[number] and opened.isdisjoint(wanted[number]):
+        name = checks[number][0]
+        if not turns_engine(known[name]) and opened.isdisjoint(wanted[number]):
             return costs[number].total
         still = wanted[number] - opened
         if still not in access:
             access[still] = tariff.labour(sum(tariff.opening_minutes(key) for key in sorted(still)))
         amounts = {**costs[number].amounts, "access": access[still]}
-        if running[number]:
-            if opened not in reassembly:
-                shutting = [key for key in sorted(before | opened) if kinds[key[0]].shuts_engine]
-                reassembly[opened] = tariff.labour(sum(tariff.opening_minutes(key) for key in shutting))
-            amounts["reassembly"] = reassembly[opened]
+        if turns_engine(known[name]):
+            if (name, opened) not in reassembly:
+                closes = closed_first(ready.knowledge, known[name], before | opened)
+                reassembly[name, opened] = tariff.labour(sum(tariff.opening_minutes(key) for key in closes))
+            amounts["reassembly"] = reassembly[name, opened]
         return sum(amounts.values())
 
     return total

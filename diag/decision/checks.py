@@ -37,7 +37,8 @@ class RankedCheck:
     """A check at a place. `worth` of its answer, `cost` of doing it, `net` = worth - cost; `amounts`: its cost in
     parts, what its open access saves later left out (`credit`), so that their sum less the credit is the cost.
 
-    `minutes`: all work, access included; `opens`: what is to be opened. `error`: standard error of the worth, 0 where
+    `minutes`: all work, access included; `opens`: what is to be opened; `closes`: what stands open and is closed
+    first. `error`: standard error of the worth, 0 where
     it is exact; `at_least`: part of what it could tell was left out. `safety`: it speaks of a danger that is present
     (its findings bring the same caution), and comes first by rule, whatever its money; not where it is the check by
     which the danger was measured.
@@ -55,6 +56,7 @@ class RankedCheck:
     credit: Money
     minutes: float
     opens: tuple[AccessKey, ...]
+    closes: tuple[AccessKey, ...]
     items: tuple[tuple[str, Place], ...]
     error: float
     at_least: bool
@@ -203,6 +205,7 @@ def _ranked(ready: Reckoning, prospect: Prospect, cost: CheckCost, found: Apprai
         credit=Money(found.credit, currency),
         minutes=cost.minutes,
         opens=cost.opens,
+        closes=cost.closes,
         items=prospect.items,
         error=found.error,
         at_least=found.at_least,

@@ -62,7 +62,7 @@ from .records import (
 from .report import KnowledgeReport, check_knowledge
 from .schema import json_schema, schema_kinds
 from .sizes import Sizes, sizes_of
-from .steps import access_order, cautions_at, steps_of, torques_of
+from .steps import access_order, cautions_at, runs_engine, steps_of, torques_of, turns_engine
 from .units import DIESEL_DENSITY, convert, known_units, same_unit, units_like
 from .validation import attempt, validate
 
@@ -155,6 +155,7 @@ __all__ = [
     "reaches",
     "read_document",
     "read_engine",
+    "runs_engine",
     "same_unit",
     "save_engine",
     "schema_kinds",
@@ -164,6 +165,7 @@ __all__ = [
     "suggested_banks",
     "suggested_firing_order",
     "torques_of",
+    "turns_engine",
     "units_like",
     "validate",
     "walk_figures",

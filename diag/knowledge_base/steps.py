@@ -1,13 +1,16 @@
-"""The steps of a repair with those of its dismantling, and the cautions that stand at a step.
+"""The steps of a repair with those of its dismantling, the cautions that stand at a step, and what turns the engine.
 
 May import: within the room `records`.
 """
 
 from __future__ import annotations
 
-from diag.knowledge_base.records import Caution, Knowledge, Repair, WorkStep
+from diag.knowledge_base.records import Caution, Check, Knowledge, Repair, WorkStep
 
-__all__ = ["access_order", "cautions_at", "steps_of", "torques_of"]
+__all__ = ["access_order", "cautions_at", "runs_engine", "steps_of", "torques_of", "turns_engine"]
+
+RUNNING = frozenset({"engine_running", "engine_warm"})  # preconditions that want the engine to run
+CRANKED = "cranking_possible"
 
 
 def access_order(knowledge: Knowledge, access: str) -> tuple[str, ...]:
@@ -43,3 +46,13 @@ def cautions_at(knowledge: Knowledge, step: WorkStep) -> dict[str, Caution]:
     by_hazard = [name for name, caution in knowledge.cautions.items() if set(caution.hazards) & set(step.hazards)]
     found = {name: knowledge.cautions[name] for name in dict.fromkeys([*named, *by_hazard])}
     return {name: caution for name, caution in found.items() if not caution.head_only}
+
+
+def runs_engine(check: Check) -> bool:
+    """Whether the engine has to run for a check."""
+    return not RUNNING.isdisjoint(check.needs)
+
+
+def turns_engine(check: Check) -> bool:
+    """Whether the engine is run, started or cranked for a check: with a pressure pipe off each would let fuel out."""
+    return runs_engine(check) or CRANKED in check.needs or "engine running" in check.hazards

@@ -18,7 +18,7 @@ from .figures import (
 from .forms import FORMS, Json, form_record, form_schema, sheet_dict, sheet_json
 from .from_book import book_case_sheet, book_like_sheet, book_list_sheet, journal_words
 from .from_case import case_line, condition_words, evidence_lines, work_text
-from .from_checks import next_sheet
+from .from_checks import closed_first_words, next_sheet
 from .from_codes import trim_ledger
 from .from_debrief import class_csv, class_sheet, debrief_sheet
 from .from_doubt import doubt_line, doubt_sentence, doubt_sheet, number_words, value_words
@@ -194,6 +194,7 @@ __all__ = [
     "class_blocks",
     "class_csv",
     "class_sheet",
+    "closed_first_words",
     "column_why",
     "complaint_words",
     "complaints_blocks",

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from diag.basics import Place
-from diag.casebook import Case
+from diag.casebook import Case, closed_first
 from diag.knowledge_base import Check, Engine, Knowledge
 from diag.report.cautions import cautions_of
 from diag.report.figures import place_words, places_words
@@ -18,7 +18,7 @@ from diag.report.work_texts import access_words, danger_texts, risk_words
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
     from diag.decision import Advice, RankedCheck
 
-__all__ = ["next_sheet"]
+__all__ = ["closed_first_words", "next_sheet"]
 
 
 def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
@@ -63,6 +63,7 @@ def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLi
         ahead=ranked.ahead.amount,
         follow=_at(knowledge, engine, *ranked.follow) if ranked.follow is not None else "",
         along=tuple(_at(knowledge, engine, *each) for each in ranked.along),
+        closes=_opened(knowledge, engine, ranked.closes),
     )
 
 
@@ -71,8 +72,13 @@ def _at(knowledge: Knowledge, engine: Engine, check: str, place: Place) -> str:
     return name if place is None else f"{name}, {place_words(place, len(engine.banks))}"
 
 
+def closed_first_words(knowledge: Knowledge, case: Case, check: Check) -> tuple[str, ...]:
+    """What stands open and must be closed before a check, in words."""
+    return _opened(knowledge, case.engine, closed_first(knowledge, check, case.open_access))
+
+
 def _opened(knowledge: Knowledge, engine: Engine, opens: Sequence[tuple[str, str]]) -> tuple[str, ...]:
-    """What is opened, each kind of access once with its banks."""
+    """What is opened or closed, each kind of access once with its banks."""
     by_kind: dict[str, list[str]] = {}
     for kind, bank in opens:
         by_kind.setdefault(kind, []).append(bank)

@@ -40,6 +40,7 @@ class CheckLine:
     ahead: Annotated[float, "net where the best second check follows after the answers that ask for it"] = 0.0
     follow: Annotated[str, "that second check with its place, in words; empty where none betters it"] = ""
     along: Annotated[tuple[str, ...], "checks that pay in the same go, because what this one opens serves them"] = ()
+    closes: Annotated[tuple[str, ...], "what stands open and must be closed first, as the engine turns for it"] = ()
 
 
 @dataclass(frozen=True)

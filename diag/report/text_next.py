@@ -58,7 +58,9 @@ def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block,
         (CHECKS["parts"], line.parts),
         (CHECKS["may_go_wrong"], line.may_go_wrong),
     )
-    blocks: list[Block] = [Heading(title), Cautions(line.cautions), Sentence(line.how)]
+    blocks: list[Block] = [Heading(title), Cautions(line.cautions)]
+    blocks += [Items(CHECKS["closes"], line.closes)] if line.closes else []
+    blocks.append(Sentence(line.how))
     blocks += [Items(label, items) for label, items in lists if items]
     if line.first_by_rule:
         blocks.append(Sentence(CHECKS["first_by_rule"]))
@@ -69,6 +71,12 @@ def check_blocks(line: CheckLine, currency: str, banks: int = 2) -> tuple[Block,
     if 2 * line.error >= LEAST_ERROR:
         blocks.append(Sentence(CHECKS["estimate"].format(error=money(2 * line.error, currency))))
     return tuple(blocks)
+
+
+def _to_open(line: CheckLine) -> str:
+    """What is opened for a check, and what is closed first, as it stands in the table."""
+    opens = ", ".join(line.opens) or CHECKS["nothing_to_open"]
+    return f"{opens}; {CHECKS['closed'].format(what=', '.join(line.closes))}" if line.closes else opens
 
 
 def only_together(line: CheckLine) -> bool:
@@ -173,6 +181,6 @@ def _row(rank: int, line: CheckLine, banks: int) -> tuple[str, ...]:
         line.name,
         short_place(line.place, banks),
         duration(line.minutes),
-        ", ".join(line.opens) or CHECKS["nothing_to_open"],
+        _to_open(line),
         *(f"{amount:,.0f}" if abs(amount) >= 0.5 else "0" for amount in (line.worth, line.cost, line.net)),
     )

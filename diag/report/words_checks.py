@@ -32,6 +32,8 @@ CHECKS = {
     "needs": "Needs",
     "tools": "Tools",
     "opens": "Opens",
+    "closed": "closed first: {what}",
+    "closes": "Stands open; close it before the engine turns",
     "answers": "Answers",
     "may_go_wrong": "May go wrong",
     "parts": "Used up",

@@ -16,6 +16,7 @@ from diag.basics import DiagError, Place, UsageError
 from diag.casebook import Case, Question, codes_told, with_answer, with_check_open, with_codes, with_measured
 from diag.knowledge_base import Knowledge
 from diag.report import (
+    CHECKS,
     Block,
     Cautions,
     CheckLine,
@@ -26,6 +27,7 @@ from diag.report import (
     at_place,
     cautions_of,
     check_blocks,
+    closed_first_words,
     duration,
     money,
     nearest_sentence,
@@ -123,6 +125,7 @@ def _offer(line: CheckLine, sheet: NextSheet) -> Offer:
     facts = [duration(line.minutes), SAY["worth"].format(worth=money(line.worth, sheet.currency))]
     facts += [SAY["costs"].format(cost=money(line.cost, sheet.currency))]
     facts += [SAY["comes_off"].format(what=", ".join(line.opens)) if line.opens else SAY["nothing_off"]]
+    facts += [SAY["closed_first"].format(what=", ".join(line.closes))] if line.closes else []
     title = at_place(line.name, line.place, len(sheet.case.banks))
     together = net_with_second(sheet, line)
     return Offer(line, title, " · ".join(facts), line.net > 0 or line.first_by_rule or together > 0, together)
@@ -201,7 +204,10 @@ def _blocks(
         return (*check_blocks(line, sheet.currency, len(case.engine.banks)), *worth)
     known = knowledge.checks[check]
     needs = tuple(knowledge.vocabulary.preconditions.get(each, each) for each in known.needs)
-    blocks: list[Block] = [Heading(SAY["how_title"]), Cautions(cautions_of(knowledge, known)), Sentence(known.how)]
+    closes = closed_first_words(knowledge, case, known)
+    blocks: list[Block] = [Heading(SAY["how_title"]), Cautions(cautions_of(knowledge, known))]
+    blocks += [Items(CHECKS["closes"], closes)] if closes else []
+    blocks.append(Sentence(known.how))
     blocks += [Items(SAY["needs"], needs)] if needs else []
     blocks += [Items(SAY["tools"], known.tools)] if known.tools else []
     return tuple(blocks)

@@ -197,6 +197,7 @@ SAY: dict[str, str] = {
     "worth": "worth {worth}",
     "costs": "costs {cost}",
     "comes_off": "comes off: {what}",
+    "closed_first": "closed first: {what}",
     "nothing_off": "nothing comes off",
     "danger_first": "First whatever it is worth: it looks into a danger.",
     "pays": "Pays: {net} more than it costs.",

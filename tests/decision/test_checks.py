@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import product
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,12 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diag.basics import Place
-from diag.decision import CheckRanking, RankedCheck, Reckoning, advise, decide_repair, rank_checks, reckon
+from diag.casebook import read_case, with_check_open
+from diag.decision import CheckRanking, RankedCheck, Reckoning, advise, advise_on, decide_repair, rank_checks, reckon
 from diag.decision.appraisal import setting_of
 from diag.decision.pool import candidates, neighbours
 from diag.decision.search import policy_of
 from diag.decision.worth import functionals_of
-from diag.knowledge_base import Yield
+from diag.knowledge_base import Yield, load_knowledge
+from diag.network import build
 from tests.decision.reference import Slow, expected, heard, later, slow_of
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
@@ -207,6 +210,26 @@ def test_what_stands_open_is_put_together_for_a_running_check() -> None:
     assert check_at(closed, "drive", None).amounts["reassembly"].amount == 0.0
     assert check_at(opened, "drive", None).amounts["reassembly"].amount == pytest.approx(60.0)
     assert check_at(opened, "probe", 1).amounts["access"].amount == 0.0
+
+
+@pytest.mark.parametrize("engine", ["ostrel_4", "karrick_v6"])
+def test_no_check_cranks_or_runs_the_engine_with_a_pressure_pipe_off(engine: str) -> None:
+    """Fuel would come out of an open pipe at either (common practice, no source); a check that is made with the pipes
+    off and the outlet closed is done as it stands."""
+    knowledge = load_knowledge()
+    bank = next(iter(knowledge.engines[engine].banks))
+    told = f"engine: {engine}\nfindings: {{hard_start: present, rough_idle: present}}\n"
+    for text, bare in ((told, ()), (f"{told}open: [injectors {bank}]\n", (("injectors", bank),))):
+        case = read_case(Path("case.yaml"), knowledge, text)
+        lines = {each.check: each for each in advise_on(reckon(knowledge, case, build(knowledge, case))).checks.checks}
+        minutes = knowledge.engines[engine].access_minutes["injectors"][bank] if bare else 0.0
+        rate = lines["road_test"].amounts["labour"].amount / knowledge.checks["road_test"].minutes.value
+        for check in ("relative_compression_test", "rail_pressure_while_cranking", "road_test", "cold_start_watch"):
+            assert lines[check].closes == bare
+            assert lines[check].amounts["reassembly"].amount == pytest.approx(rate * minutes)
+        assert lines["pump_alone_test"].closes == lines["look_into_wells"].closes == ()
+        after = with_check_open(case, knowledge, knowledge.checks["rail_pressure_while_cranking"], None)
+        assert after.open_access == ()
 
 
 def test_what_cannot_be_done_is_said_and_not_ranked() -> None:

@@ -180,6 +180,16 @@ def test_the_vehicle_as_a_whole_is_not_named_as_a_place_in_sentences() -> None:
     assert "Check next: ask how it starts.\n" in page
 
 
+def test_what_must_be_closed_before_a_check_stands_before_how_it_is_done() -> None:
+    line = replace(stand_ins.check_line("listen"), closes=("injectors bare, bank A",))
+    page = render(next_blocks(replace(stand_ins.next_sheet(), checks=(line,))), 110)
+    told = page.partition("Check next: listen")[2]
+    assert "Stands open; close it before the engine turns: injectors bare, bank A" in " ".join(told.split())
+    assert told.index("Stands open; close it") < told.index(line.how)
+    wide = render(next_blocks(replace(stand_ins.next_sheet(), checks=(line,))), 400)
+    assert "engine covers over the wells off; closed first: injectors bare, bank A" in wide
+
+
 def test_options_that_mend_no_more_than_leaving_it_have_no_line_of_their_own() -> None:
     best, code = stand_ins.option_line("reseal", best=True), stand_ins.option_line("only the code")
     leaving = replace(stand_ins.option_line("nothing now"), jobs=(), cures=0.1, total=700.0)
