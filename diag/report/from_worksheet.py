@@ -95,7 +95,8 @@ def _sections(knowledge: Knowledge, case: Case, work: Work) -> tuple[SectionPart
 
     found, number_, parts = [], 0, parts_at(knowledge, work.chosen.jobs)
     for section in work.sections:
-        here = {job: parts[job] for job in section.jobs or work.chosen.jobs}
+        jobs = section.jobs or (() if section.kind == "standing" else work.chosen.jobs)
+        here = {job: parts[job] for job in jobs}
         lines = []
         for at in section.steps:
             number_ += 1

@@ -58,7 +58,7 @@ class StepLine:
 class SectionPart:
     """Steps that belong together."""
 
-    kind: Annotated[Literal["before", "opened", "free", "codes", "after"], "what part of the work it is"]
+    kind: Annotated[Literal["before", "opened", "free", "standing", "codes", "after"], "what part of the work it is"]
     title: Annotated[str, "its heading"]
     jobs: Annotated[tuple[str, ...], "the repairs done in it, with their places"]
     opens: Annotated[tuple[str, ...], "what is opened at its beginning and closed at its end, with minutes"]

@@ -33,6 +33,7 @@ WORK = {
     "no_parts": "No parts.",
     "before": "Before anything is opened",
     "free": "Work without dismantling",
+    "standing": "Stands open from before: close it",
     "codes": "Codes of the injectors",
     "after": "After all is closed",
     "opened": "{where}: open, work, close",

@@ -31,9 +31,10 @@ class StepAt:
 
 @dataclass(frozen=True)
 class Section:
-    """Steps that belong together. `opens`: what is opened at its beginning and closed at its end, outermost first."""
+    """Steps that belong together. `opens`: what is opened at its beginning and closed at its end, outermost first.
+    'standing' closes what stands open although no job of the plan needs it."""
 
-    kind: Literal["before", "opened", "free", "codes", "after"]
+    kind: Literal["before", "opened", "free", "standing", "codes", "after"]
     steps: tuple[StepAt, ...]
     opens: tuple[Key, ...] = ()
     jobs: tuple[Job, ...] = ()
@@ -55,10 +56,14 @@ def access_keys(knowledge: Knowledge, engine: Engine, job: Job) -> tuple[Key, ..
     return tuple(keys)
 
 
-def sections_of(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tuple[Section, ...]:
-    """All the work in order: before, each opened group, what needs no opening, the codes, after."""
+def sections_of(
+    knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], open_already: Iterable[Key] = ()
+) -> tuple[Section, ...]:
+    """All the work in order: before, each opened group, what needs no opening, what stands open besides, the codes,
+    after. `open_already`: all that stands open before it, with what that includes."""
+    standing = _standing(knowledge, engine, jobs, open_already)
     if not jobs:
-        return ()
+        return standing
     groups = _groups(knowledge, engine, jobs)
     sections = [Section("before", _steps(knowledge, engine, jobs, ("before",)))]
     for keys, members in groups:
@@ -71,9 +76,26 @@ def sections_of(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job]) -> tu
     grouped = {job for _, members in groups for job in members}
     free = tuple(job for job in jobs if job not in grouped)
     sections.append(Section("free", _steps(knowledge, engine, free, ("work",)), (), free))
+    sections += standing
     sections.append(Section("codes", _steps(knowledge, engine, jobs, ("codes",))))
     sections.append(Section("after", _steps(knowledge, engine, jobs, ("after",))))
     return tuple(section for section in sections if section.steps)
+
+
+def _standing(
+    knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], open_already: Iterable[Key]
+) -> tuple[Section, ...]:
+    """What stands open and is closed by no job: the engine is bled and started afterwards, and the vehicle goes out."""
+    left = set(open_already) - {key for job in jobs for key in access_keys(knowledge, engine, job)}
+    steps = []
+    for bank in engine.banks:
+        for kind in reversed(_outermost_first(knowledge)):
+            if (kind, bank) in left:
+                for name in knowledge.vocabulary.access[kind].close:
+                    step = knowledge.steps[name]
+                    alone = (bank,) if len(engine.banks) > 1 else ()
+                    steps.append(StepAt(name, step, engine.banks[bank] if step.each == "place" else alone))
+    return (Section("standing", tuple(steps)),) if steps else ()
 
 
 def _groups(

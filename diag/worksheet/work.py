@@ -62,7 +62,7 @@ class Work:
 def work_of(knowledge: Knowledge, case: Case, chosen: Chosen) -> Work:
     """The work of a chosen plan on a case's engine."""
     engine, jobs = case.engine, chosen.jobs
-    sections = sections_of(knowledge, engine, jobs)
+    sections = sections_of(knowledge, engine, jobs, Tariff(knowledge, engine).open_already(case.open_access))
     repairs = [knowledge.repairs[job.repair] for job in jobs]
     out = {
         place

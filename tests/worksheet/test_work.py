@@ -331,3 +331,26 @@ def test_a_repair_on_the_one_bank_of_an_engine_in_line_needs_no_letter() -> None
     page = render(sheet_blocks(sheet(case_of("ostrel_4"), Job("mend_bank_circuit", "A"))), 100)
     assert "all cylinders" in page
     assert not re.search(r"[Bb]ank.A", page)
+
+
+@pytest.mark.parametrize("jobs", [(Job("replace_injector", 5),), (Job("write_code", 5),), ()])
+def test_what_stands_open_on_the_other_bank_is_closed_before_the_engine_turns(jobs: tuple[Job, ...]) -> None:
+    """Pressure pipes are off on bank A, and the work is on bank B or nowhere (common practice, no source)."""
+    case = opened(case_of("karrick_v6"), ("injectors", "A"))
+    made = sheet(case, *jobs)
+    steps = [(each.step, section.kind) for section in made.sections for each in section.steps]
+    standing = next(section for section in made.sections if section.kind == "standing")
+    assert [each.step for each in standing.steps] == ["pipe_on", "return_on", "plug_on", "covers_on"]
+    assert all(each.places == case.engine.banks["A"] for each in standing.steps[:3])
+    assert standing.steps[0].torques and not any(each.parts for each in standing.steps)
+    turning = [number for number, (step, _) in enumerate(steps) if step in ("oil_and_turn", "bleed", "first_start")]
+    assert turning or not any(job.repair == "replace_injector" for job in jobs)
+    assert all(steps.index(("covers_on", "standing")) < number for number in turning)
+    assert not any(section.kind == "standing" for section in sheet(case_of("karrick_v6"), *jobs).sections)
+
+
+def test_what_stands_open_for_the_work_is_closed_once() -> None:
+    case = opened(case_of("karrick_v6"), ("injectors", "A"))
+    made = sheet(case, Job("reseal", case.engine.banks["A"][0]))
+    assert not any(section.kind == "standing" for section in made.sections)
+    assert [each.step for section in made.sections for each in section.steps].count("pipe_on") == 1
