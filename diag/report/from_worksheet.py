@@ -215,7 +215,9 @@ def _limit(engine: Engine, name: str | None) -> str:
     limit = engine.limits.get(name)
     if limit is None or limit.value is None:
         return MAKERS_VALUE
-    notes = [*([limit.note] if limit.note else []), *([WORK["default_limit"]] if limit.default else [])]
+    notes = [limit.note] if limit.note else []
+    if limit.default and WORK["default_limit"] not in (limit.note or ""):  # the note of a new engine's file says so
+        notes.append(WORK["default_limit"])
     return f"{limit.value:g} {limit.unit}" + (f" ({'; '.join(notes)})" if notes else "")
 
 

@@ -10,7 +10,7 @@ from hypothesis import given
 
 from diag.casebook import Case, load_case
 from diag.decision import Job
-from diag.knowledge_base import Torque, TrimCodeFormat, cautions_at
+from diag.knowledge_base import EngineLayout, Torque, TrimCodeFormat, cautions_at, new_engine_text, read_engine
 from diag.report import WorkSheet, render, sheet_blocks
 from tests.support.effort import effort
 from tests.worksheet.plans import (
@@ -354,3 +354,17 @@ def test_what_stands_open_for_the_work_is_closed_once() -> None:
     made = sheet(case, Job("reseal", case.engine.banks["A"][0]))
     assert not any(section.kind == "standing" for section in made.sections)
     assert [each.step for section in made.sections for each in section.steps].count("pipe_on") == 1
+
+
+def test_a_limit_of_a_new_engine_is_called_a_default_once(tmp_path: Path) -> None:
+    path = tmp_path / "two.yaml"
+    path.write_text(new_engine_text(KNOWLEDGE, EngineLayout("two", "Two", 2, "inline", "solenoid")))
+    engine = read_engine(path, KNOWLEDGE)
+    made = sheet(case_of(engine), Job("replace_injector", 2))
+    limits = {each.limit for each in made.values}
+    assert limits and all(each.count("a default, not the maker's") == 1 for each in limits)
+    bare = engine.model_copy(
+        update={"limits": {k: v.model_copy(update={"note": None}) for k, v in engine.limits.items()}}
+    )
+    told = {each.limit for each in sheet(case_of(bare), Job("replace_injector", 2)).values}
+    assert all("a default, not the maker's" in each for each in told)
