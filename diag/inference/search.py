@@ -2,8 +2,9 @@
 
 A node decides the states of whole plates; the probability of the decided part, exactly, bounds every completion. Only
 local combinations whose own probability reaches the threshold can be part of a combination that reaches it, so the
-others are left out; if too few combinations reach the threshold it is lowered. May import: numpy and the modules of
-this room below it.
+others are left out; if too few combinations reach the threshold it is lowered. Where
+much was renewed the states before and after go together, and the product of the likeliest is far below what is found.
+May import: numpy and the modules of this room below it.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ __all__ = ["Combination", "most_probable"]
 
 State = tuple[tuple[int, int], ...]  # (component, state) of the unsound components of a plate
 LEAST = 1e-14  # combinations less probable than this are not looked for
+FIRST, STEP = 0.02, 10.0  # the first threshold is no lower, and the next ones fall by this: what lies below it is dear
 SPARED = 0.01  # of the threshold: chance of all configurations that are not looked at to tell what reaches it
 FEW_PARTS = 24  # parts of joint states that may stand side by side before the unlikely ones are sorted out
 
@@ -51,7 +53,7 @@ def most_probable(
     known = posterior if posterior is not None and posterior.views else infer(model, evidence)
     marginals = [[array[0] for array in plate] for plate in known.components]
     threshold = float(np.prod([array.max() for plate in marginals for array in plate])) / 30.0
-    threshold = max(threshold, least)
+    threshold = max(threshold, FIRST, least)
     counts = [_variable_states(plate) for plate in model.plates]
     while True:
         views, spared = _views(model, evidence, known, threshold)
@@ -66,7 +68,7 @@ def most_probable(
         found = _best_first(mixture(model, evidence, choices), options, order, threshold, count)
         if len(found) == count or threshold <= least:
             return found
-        threshold = max(threshold / 30.0, least)
+        threshold = max(threshold / STEP, least)
 
 
 def _views(

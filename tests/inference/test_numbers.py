@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import importlib
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diag.casebook import demo_cases, load_case
 from diag.inference import infer, joint_posterior, mixture, most_probable, shared_posterior
 from diag.inference.maximum import maximum, maximum_adjoint
+from diag.knowledge_base import load_knowledge
+from diag.network import weigh
 from tests.support.brute_force import brute_force
 from tests.support.effort import effort
 from tests.support.rational import NoisyOr
@@ -120,3 +125,20 @@ def test_large_maxima_in_pieces_are_the_same_to_the_last_digit(
         monkeypatch.setattr("diag.inference.maximum.SMALLEST_CUT", 0)
         for made, wanted in zip((maximum, maximum_adjoint), whole, strict=True):
             assert np.array_equal(made(first, second, (1, 2)), wanted)
+
+
+@pytest.mark.parametrize("name", ["resealed_and_back_again", "low_compression", "new_injector_not_coded"])
+def test_no_search_goes_much_deeper_than_what_it_finds(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every joint state that is looked at costs a pass, and far below the last that is named stand very many."""
+    search = importlib.import_module("diag.inference.search")
+    asked: list[float] = []
+    views = search._views
+
+    def noting(model: object, evidence: object, known: object, threshold: float) -> object:
+        asked.append(threshold)
+        return views(model, evidence, known, threshold)
+
+    monkeypatch.setattr(search, "_views", noting)
+    knowledge = load_knowledge()
+    found = weigh(knowledge, load_case(demo_cases()[name], knowledge), 4).combinations
+    assert min(asked) >= found[-1].probability / 10.0
