@@ -53,10 +53,10 @@ def _faults(network: CaseNetwork, states: dict[tuple[str, Place], Array]) -> tup
 
 def _fault(known: Component, component: str, place: Place, chances: Array) -> FaultLine:
     lines = tuple(
-        StateLine(state, entry.name, float(chance))
+        StateLine(state, entry.name, float(chance), entry.dangerous)
         for (state, entry), chance in zip(known.states.items(), chances, strict=True)
     )
-    danger = sum(line.chance for line in lines if known.states[line.state].dangerous)
+    danger = sum(line.chance for line in lines if line.dangerous)
     unsound = min(max(float(np.sum(chances[1:])), 0.0), 1.0)
     return FaultLine(
         component=component,

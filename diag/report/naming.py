@@ -18,11 +18,12 @@ def fault_words(fault: FaultLine) -> str:
 
 
 def likely_states(fault: FaultLine) -> tuple[str, ...]:
-    """The unsound states, likeliest first, that together make up most of its chance."""
+    """The unsound states, likeliest first, that together make up most of its chance; where it is dangerous also the
+    state for which it is."""
     unsound = sorted(fault.states[1:], key=lambda state: -state.chance)
     total, names = 0.0, list[str]()
     for state in unsound:
-        if total < MOST_OF_IT * fault.chance or not names:
+        if total < MOST_OF_IT * fault.chance or not names or (fault.dangerous and state.dangerous):
             names.append(state.name)
             total += state.chance
     return tuple(names)

@@ -21,6 +21,7 @@ class StateLine:
     state: Annotated[str, "id of the state"]
     name: Annotated[str, "its name"]
     chance: Annotated[float, "posterior probability, 0 to 1"]
+    dangerous: Annotated[bool, "whether it bars driving on and leaving it"] = False
 
 
 @dataclass(frozen=True)

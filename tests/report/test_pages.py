@@ -32,9 +32,10 @@ from diag.report import (
     weigh_blocks,
     weigh_sheet,
 )
+from diag.report.naming import fault_words
 from diag.report.sheets_case import EvidenceLine
 from diag.report.sheets_repair import SpreadLine
-from diag.report.sheets_weigh import CombinationLine, PlacedState
+from diag.report.sheets_weigh import CombinationLine, FaultLine, PlacedState, StateLine
 from tests.report import stand_ins
 
 PAGES: dict[str, Callable[[], tuple[Block, ...]]] = {
@@ -178,6 +179,19 @@ def test_the_vehicle_as_a_whole_is_not_named_as_a_place_in_sentences() -> None:
     first = stand_ins.check_line("ask how it starts", place=None)
     page = render(next_blocks(replace(stand_ins.next_sheet(), checks=(first,))), 110)
     assert "Check next: ask how it starts.\n" in page
+
+
+def test_a_fault_that_is_called_dangerous_names_the_state_that_is() -> None:
+    """An injector that returns too much is no danger, one that stands open is; both are likely enough here."""
+    states = (
+        StateLine("sound", "sound", 0.0),
+        StateLine("excess_return", "excess return", 0.85),
+        StateLine("restricted", "restricted", 0.03),
+        StateLine("stuck_open", "stuck open", 0.12, dangerous=True),
+    )
+    fault = FaultLine("injector", "injector", 5, 1.0, "certain", states, True, True, True, True)
+    assert fault_words(fault) == "injector: excess return or stuck open (dangerous)"
+    assert fault_words(replace(fault, dangerous=False)) == "injector: excess return"
 
 
 def test_what_must_be_closed_before_a_check_stands_before_how_it_is_done() -> None:
