@@ -117,7 +117,8 @@ def _whole_of_all(line: str, question: Question, knowledge: Knowledge) -> str:
 
 def _values(question: Question, line: str) -> dict[Place, str]:
     """The number of each place: `2.9 mg/stroke`; for several places `-0.3, 2.9, 0.1 mg/stroke` in their order, or by
-    place as in `2: 2.9 mg/stroke`. The last unit holds for numbers without one."""
+    place as in `2: 2.9 mg/stroke`. One unit, wherever it stands, holds for the numbers without one; where there are
+    several, each number needs its own. Raises UsageError."""
     tokens = [token.strip() for token in line.replace(";", ",").split(",") if token.strip()]
     if len(question.places) == 1 or not tokens:
         return {question.places[0]: line}
@@ -132,8 +133,12 @@ def _values(question: Question, line: str) -> dict[Place, str]:
             f"{len(question.places)} numbers are needed, of {places}, and here are {len(tokens)}; "
             f"or write for example '{question.places[-1]}: {tokens[-1]}'"
         )
-    unit = read_quantity(named[-1][1]).unit
-    return {place: text if read_quantity(text).unit else f"{text} {unit}".strip() for place, text in named}
+    units = {text: read_quantity(text).unit for _, text in named}
+    known = list(dict.fromkeys(filter(None, units.values())))
+    bare = next((text for text, unit in units.items() if not unit), None)
+    if bare is not None and len(known) > 1:
+        raise UsageError(f"'{bare}' stands beside {listed(known, 'and')}; write each number with its unit")
+    return {place: text if units[text] else f"{text} {''.join(known)}".strip() for place, text in named}
 
 
 def _with_codes(case: Case, knowledge: Knowledge, question: Question, line: str) -> Case:

@@ -22,6 +22,10 @@ def case(knowledge: Knowledge) -> Case:
     return load_case(demo_cases()["one_blown_seal"], knowledge)
 
 
+def _measured(case: Case, item: str) -> dict[Place, float]:
+    return {each.place: each.value for each in case.epochs[-1].measured if each.item == item}
+
+
 def _answers(case: Case, item: str) -> dict[Place, str]:
     return {each.place: each.answer for each in case.epochs[-1].answers if each.item == item}
 
@@ -156,3 +160,15 @@ def test_every_check_of_the_knowledge_asks_for_all_that_it_brings(knowledge: Kno
         asked = {item for question in questions for item in (question.codes or (question.item,))}
         told = {each.item for each in case.epochs[0].answers}
         assert {each.item for each in check.yields} - told <= asked, name
+
+
+@pytest.mark.parametrize("line", ["0.06 L/min, 50 mL/min, 0.055 L/min, 0.05 L/min", "0.06 L/min, 0.05, 0.055, 0.05"])
+def test_one_unit_holds_for_all_numbers_wherever_it_stands(case: Case, knowledge: Knowledge, line: str) -> None:
+    """A number behind the one that has the unit had been taken in the reading's own: 0.05 mL/min beside 60."""
+    after = with_told(case, knowledge, Question("return_flow", ALL), line)
+    assert _measured(after, "return_flow") == pytest.approx({1: 60.0, 2: 50.0, 3: 55.0, 4: 50.0})
+
+
+def test_a_number_without_a_unit_beside_several_units_is_refused(case: Case, knowledge: Knowledge) -> None:
+    with pytest.raises(UsageError, match=r"'0\.05' stands beside L/min and mL/min; write each number with its unit"):
+        with_told(case, knowledge, Question("return_flow", ALL), "0.06 L/min, 0.05, 55 mL/min, 50 mL/min")
