@@ -37,6 +37,8 @@ class Word(Enum):
     REPAIR = "repair"
     TELL = "tell"
     DID = "did"
+    CANNOT = "cannot"
+    SHUT = "shut"
     UNDO = "undo"
     SAVE = "save"
     DONE = "done"
@@ -59,7 +61,7 @@ def read_order(line: str) -> Order | None:
     """The word of command that a line is, or none."""
     first, _, rest = line.strip().partition(" ")
     word = next((word for word in Word if word.value == first.lower()), None)
-    if word is None or (rest and word not in _TAKES_MORE):
+    if word is None or (rest and word not in _TAKES_MORE and (word, rest.strip().lower()) != (Word.CANNOT, "do it")):
         return None
     return Order(word, rest.strip())
 

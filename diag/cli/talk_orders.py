@@ -24,6 +24,7 @@ from diag.casebook import (
     lapses_at,
     lapses_named,
     save_case,
+    with_access,
     with_helped,
     with_work,
 )
@@ -51,6 +52,8 @@ def obey(talk: Talk, terminal: Terminal, order: Order) -> Turn:
             terminal.show(repair_blocks(planned_sheet(talk.knowledge, talk.case), onward=talk.onward))
         case Word.WHY:
             _why(talk, terminal, order.rest)
+        case Word.SHUT:
+            return Turn(_shut(talk, terminal))
         case Word.UNDO:
             return Turn(_undo(talk, terminal))
         case Word.SAVE:
@@ -84,6 +87,15 @@ def _why(talk: Talk, terminal: Terminal, words: str) -> None:
         terminal.show(why_blocks(sheet, head=False)[:-1])
     else:
         terminal.tell(sheet.in_short)
+
+
+def _shut(talk: Talk, terminal: Terminal) -> Talk:
+    """The session in which all that was opened is closed again."""
+    if not talk.case.open_access:
+        terminal.tell(TALK["nothing_open"])
+        return talk
+    terminal.tell(TALK["taken"].format(what=TALK["shut"]))
+    return talk.took(with_access(talk.case, ()), TALK["shut"])
 
 
 def _undo(talk: Talk, terminal: Terminal) -> Talk:

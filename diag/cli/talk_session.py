@@ -57,6 +57,8 @@ def _hold(talk: Talk, terminal: Terminal) -> None:
             turn = obey(turn.talk, terminal, turn.order)
         elif turn.order is not None and turn.order.word in (Word.NEXT, Word.SKIP):
             turn = Turn(turn.talk.passing_over(offer.check, offer.place) if offer else turn.talk)
+        elif turn.order is not None and turn.order.word is Word.CANNOT:
+            turn = Turn(_impossible_here(turn.talk, terminal, offer))
         elif turn.order is not None:
             turn = obey(turn.talk, terminal, turn.order)
         else:
@@ -64,6 +66,16 @@ def _hold(talk: Talk, terminal: Terminal) -> None:
                 offer, stands = _offer(turn.talk, terminal, known), turn.talk
             turn = _one_check(turn.talk, terminal, offer)
     close(turn.talk, terminal, advice=turn.order.word is Word.DONE)
+
+
+def _impossible_here(talk: Talk, terminal: Terminal, offer: CheckLine | None) -> Talk:
+    """The session in which the offered check cannot be done on this vehicle; the case keeps it."""
+    if offer is None:
+        terminal.tell(TALK["no_offer"])
+        return talk
+    what = TALK["cannot"].format(check=offer.name)
+    terminal.tell(TALK["taken"].format(what=what))
+    return talk.took(replace(talk.case, cannot=(*talk.case.cannot, offer.check)), what)
 
 
 def _anything_told(talk: Talk) -> bool:

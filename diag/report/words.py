@@ -372,6 +372,8 @@ TALK = {
         "repair: what can be done\n"
         "tell [ID]: answer something of your own choice\n"
         "did [ID]: a repair that was tried\n"
+        "cannot: this check is not possible on this vehicle; the case keeps it\n"
+        "shut: all that was opened for checks is closed again\n"
         "undo: take back the last step\n"
         "save [FILE]: write the case\n"
         "done: end, with the advice\n"
@@ -409,6 +411,9 @@ TALK = {
     "broken_off": "Broken off; what was not saved is not kept.",
     "not_understood": "'{text}' is not an answer here{hint}",
     "taken": "Noted: {what}.",
+    "cannot": "not possible here, {check}",
+    "shut": "all that was opened is closed again",
+    "nothing_open": "Nothing stands open.",
     "not_noted": "Not noted: {what}.",
     "undone": "Taken back: {what}.",
     "nothing_to_undo": "There is nothing to take back.",

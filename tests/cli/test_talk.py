@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pty
+import re
 import shlex
 import signal
 import subprocess
@@ -141,6 +142,21 @@ def test_work_that_is_broken_off_is_said_to_be_not_noted_and_takes_back_nothing_
     assert [(each.item, each.place) for each in case.epochs[0].answers] == [("chuff", 2), ("fumes", None)]
     (work,) = case.epochs[1].work
     assert (work.repair, work.place, work.helped) == ("reseal", 2, None)
+
+
+def test_a_check_that_cannot_be_done_and_what_is_closed_again_stand_in_the_case(tmp_path: Path) -> None:
+    """As on the page; both are steps that can be taken back. 'not possible here' holds for the check, not for today."""
+    (tmp_path / "c.yaml").write_text("engine: ostrel_4\nfindings: {fumes: present}\nopen: [covers]\n", encoding="utf-8")
+    typed = _lines("cannot", "cannot do it", "undo", "shut", "shut", "save", "quit")
+    page = run_in(tmp_path, "talk", "c.yaml", typed=typed).stdout
+    first, second = re.findall(r"Noted: not possible here, (.+?)\.\n", page)
+    assert first != second
+    assert f"Taken back: not possible here, {second}." in page
+    assert page.count("Noted: all that was opened is closed again.") == page.count("Nothing stands open.") == 1
+    knowledge = load_knowledge()
+    case = load_case(tmp_path / "c.yaml", knowledge)
+    assert [knowledge.checks[each].name for each in case.cannot] == [first]
+    assert case.open_access == ()
 
 
 def test_work_at_several_cylinders_is_told_in_one_go(tmp_path: Path) -> None:
