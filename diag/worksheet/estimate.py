@@ -240,7 +240,7 @@ def _risk_lines(events: Sequence[_Event], currency: str) -> tuple[RiskLine, ...]
         for event in some:
             none *= 1.0 - event.chance
             expected += event.chance
-        places = tuple(event.place for event in some)
+        places = tuple(dict.fromkeys(event.place for event in some))
         amount = Money(expected * money, currency)
         lines.append(RiskLine(name, places, 1.0 - none, expected, Money(money, currency), amount))
     return tuple(lines)

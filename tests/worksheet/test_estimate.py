@@ -133,6 +133,16 @@ def test_an_exchange_between_two_cylinders_is_charged_once() -> None:
     }
 
 
+def test_a_risk_of_two_works_at_one_cylinder_names_it_once() -> None:
+    """A new injector at 2 and its exchange with 3: either may be stuck, so twice the chance, but one cylinder 2."""
+    case, ready, decision = decided("one_blown_seal")
+    tariff = Tariff(KNOWLEDGE, case.engine)
+    jobs = (Job("replace_injector", 2), Job("swap_injectors", 2), Job("swap_injectors", 3))
+    found = estimate(tariff, case, ready.network, ready.posterior, chosen_by_hand(decision, tariff, jobs))
+    assert any(set(line.places) == {2, 3} for line in found.risks)
+    assert all(len(set(line.places)) == len(line.places) for line in found.risks)
+
+
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_spread_has_the_average_of_the_lines(name: str) -> None:
     """The mean of the distribution behind the range is the money of the 'in case' lines; its chances sum to 1."""
