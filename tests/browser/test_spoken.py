@@ -131,6 +131,29 @@ def test_what_somebody_else_told_is_read_out_with_the_belief(house: House) -> No
     expect(there.locator(f"[id='{name}']")).to_be_focused()
 
 
+def test_what_somebody_else_told_is_read_out_with_the_belief_that_comes_later(house: House) -> None:
+    """Where what is believed was not there in time, the page that brought it had taken the words away unsaid."""
+    here, there = house.visitor(820), house.visitor(820)
+    case = _begun(here, "Skerry van chuffs when cold")
+    for page in (here, there):
+        _unfolded(page, f"{case}/at/4")
+
+    def without_belief(route: Route) -> None:
+        if "patient" in route.request.url:
+            time.sleep(0.5)
+            route.continue_()
+            return
+        waits = f'<p aria-busy="true" hx-get="{route.request.url}?patient=yes" hx-trigger="load delay:50ms">wait</p>'
+        answer = route.fetch()
+        text = re.sub(r'data-likeliest="[^"]*"', 'data-likeliest=""', answer.text())
+        route.fulfill(response=answer, body=re.sub(r'(<div id="case"[^>]*>)', rf"\1{waits}", text))
+
+    there.route("**/at/4*", without_belief)
+    here.locator("button[value=absent]").first.click()
+    expect(there.locator("#told")).to_have_text(re.compile("this page shows it[.]$"), timeout=PATIENT)
+    expect(there.locator("#told")).to_have_text(re.compile(r"Somebody else .*Likeliest now: "), timeout=PATIENT)
+
+
 def test_a_slider_is_spoken_with_its_unit_and_keeps_the_focus(house: House) -> None:
     page = house.visitor(820)
     case = _begun(page, "Skerry van chuffs when cold")

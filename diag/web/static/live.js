@@ -96,16 +96,20 @@
     if (!shown || writing > 0 || isRefused() || Number(shown.dataset.revision) >= revision) return;
     const before = wrote;
     fetchAgain().then(() => {
-      if (wrote !== before) return;  // what was written here meanwhile has its own words
-      const now = document.getElementById("case");
-      const told = document.getElementById("told");
-      if (now && told && now.dataset.moved) told.innerHTML = "";
-      if (now && told) {
-        const line = document.createElement("p");
-        line.textContent = `${now.dataset.moved} ${now.dataset.likeliest}`.trim();
-        told.replaceChildren(line);
-      }
+      others = before;
+      sayMoved();
     });
+  };
+  // What somebody else wrote is said, and once more with what is believed now where that comes after the page.
+  let others = null;  // how many entries of this page had their answer when somebody else's came; null: all is said
+  const sayMoved = () => {
+    const [now, told] = [document.getElementById("case"), document.getElementById("told")];
+    if (others !== wrote) others = null;  // what was written here meanwhile has its own words
+    if (others === null || !now || !told) return;
+    const line = document.createElement("p");
+    line.textContent = `${now.dataset.moved} ${now.dataset.likeliest}`.trim();
+    told.replaceChildren(line);
+    if (now.dataset.likeliest || !document.querySelector("#screen [aria-busy=true]")) others = null;
   };
 
   // What this page writes itself comes back by the stream, often before the answer does: that is nobody else's.
@@ -257,6 +261,7 @@
   const settled = () => {
     unfold();
     refocusSoon();
+    sayMoved();
     sayNext();
     showPads();
     watch();
