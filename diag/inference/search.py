@@ -2,8 +2,8 @@
 
 A node decides the states of whole plates; the probability of the decided part, exactly, bounds every completion. Only
 local combinations whose own probability reaches the threshold can be part of a combination that reaches it, so the
-others are left out; if too few combinations reach the threshold it is lowered. Where
-much was renewed the states before and after go together, and the product of the likeliest is far below what is found.
+others are left out; if too few combinations reach the threshold it is lowered. It is guessed from the product of the
+likeliest states; where much was renewed the states before and after go together, and that product is far too low.
 May import: numpy and the modules of this room below it.
 """
 
@@ -26,7 +26,8 @@ __all__ = ["Combination", "most_probable"]
 
 State = tuple[tuple[int, int], ...]  # (component, state) of the unsound components of a plate
 LEAST = 1e-14  # combinations less probable than this are not looked for
-FIRST, STEP = 0.02, 10.0  # the first threshold is no lower, and the next ones fall by this: what lies below it is dear
+TELLS, FIRST = 0.002, 0.02  # a first guess that is lower tells nothing, and this is begun with: what lies low is dear
+STEP = 10.0  # by which the threshold falls where too few are found
 SPARED = 0.01  # of the threshold: chance of all configurations that are not looked at to tell what reaches it
 FEW_PARTS = 24  # parts of joint states that may stand side by side before the unlikely ones are sorted out
 
@@ -53,7 +54,7 @@ def most_probable(
     known = posterior if posterior is not None and posterior.views else infer(model, evidence)
     marginals = [[array[0] for array in plate] for plate in known.components]
     threshold = float(np.prod([array.max() for plate in marginals for array in plate])) / 30.0
-    threshold = max(threshold, FIRST, least)
+    threshold = max(threshold if threshold >= TELLS else FIRST, least)
     counts = [_variable_states(plate) for plate in model.plates]
     while True:
         views, spared = _views(model, evidence, known, threshold)
