@@ -10,7 +10,7 @@ import pytest
 from diag.basics import DiagError
 from diag.casebook import demo_cases
 from diag.decision import decide_repair, price, reckon
-from diag.doubt import Axis, BreakEven, break_even_along, fault_axis, number_at, number_axis
+from diag.doubt import Axis, BreakEven, break_even_along, fault_axis, ground_of, number_at, number_axis
 from diag.doubt.axes import range_of
 from diag.knowledge_base import with_values
 from diag.network import rebuilt
@@ -137,11 +137,22 @@ def test_the_present_value_lies_within_the_range_of_each_number() -> None:
 
 
 @pytest.mark.parametrize("state", ["excess_return", "dribbling"])
-def test_a_chance_is_moved_no_further_than_a_new_and_a_spoilt_part_allow(state: str) -> None:
-    """A new injector in a system with debris has the larger of two chances for each fault: together below 1, still."""
+def test_a_chance_of_a_new_part_is_moved_to_its_end_where_the_system_spoils_it_too(state: str) -> None:
+    """A new injector in a system with debris has the larger of two chances for each fault; where they come to more than
+    1 they share it."""
     name, path = "injector_stuck_open", ("components", "injector", "fresh", state)
     axis, found = _along(name, path)
-    assert axis.low < axis.now < axis.high < range_of(ground(name), number_at(ground(name).knowledge, path))[1]
+    assert axis.low < axis.now < axis.high == range_of(ground(name), number_at(ground(name).knowledge, path))[1]
     assert found.high == axis.high
+    axis.evaluate(axis.high, [])
+
+
+def test_a_chance_is_moved_no_further_than_what_life_brings_leaves() -> None:
+    """What comes by chance and what comes with age add up: on a very old vehicle they stay below 1 together, still."""
+    young = ground("injector_stuck_open")
+    old = ground_of(young.knowledge, replace(young.case, age_years=30.0, distance_km=900_000.0))
+    number = number_at(old.knowledge, ("components", "injector", "chance", "electrical"))
+    axis = number_axis(old, number)
+    assert axis.low < axis.now < axis.high < range_of(old, number)[1]
     with pytest.raises(DiagError, match="more than 1"):
         axis.evaluate(axis.high + (axis.high - axis.now) / 8.0, [])
