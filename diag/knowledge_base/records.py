@@ -387,13 +387,15 @@ class WorkStep(Record):
 
 
 class AccessKind(Record):
-    """A kind of dismantling. `includes`: kinds that are open when this one is. `open`, `close`: its steps."""
+    """A kind of dismantling. `includes`: kinds that are open when this one is. `open`, `close`: its steps; `then`: what
+    must follow once it is closed again, where no repair brings that."""
 
     name: str
     includes: tuple[str, ...] = ()
     shuts_engine: StrictBool = False
     open: tuple[str, ...] = ()
     close: tuple[str, ...] = ()
+    then: tuple[str, ...] = ()
 
 
 class Vocabulary(Record):

@@ -37,6 +37,7 @@ def check_steps(register: Register) -> None:
         for name, kind in register.vocabulary.access.items():
             _check_order(register, ("vocabulary", "access", name, "open"), kind.open, ("open",))
             _check_order(register, ("vocabulary", "access", name, "close"), kind.close, ("close",))
+            _check_order(register, ("vocabulary", "access", name, "then"), kind.then, ("after",))
 
 
 def _check_blanks(register: Register, path: tuple[str, str], step: WorkStep) -> None:

@@ -6,7 +6,7 @@ that of work_steps.yaml. May import: decision, knowledge_base, basics, and `exch
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -61,9 +61,11 @@ def sections_of(
 ) -> tuple[Section, ...]:
     """All the work in order: before, each opened group, what needs no opening, what stands open besides, the codes,
     after. `open_already`: all that stands open before it, with what that includes."""
-    standing = _standing(knowledge, engine, jobs, open_already)
+    left = set(open_already) - {key for job in jobs for key in access_keys(knowledge, engine, job)}
+    standing = _standing(knowledge, engine, left)
+    after = Section("after", _after(knowledge, engine, jobs, left))
     if not jobs:
-        return standing
+        return (*standing, after) if after.steps else standing
     groups = _groups(knowledge, engine, jobs)
     sections = [Section("before", _steps(knowledge, engine, jobs, ("before",)))]
     for keys, members in groups:
@@ -78,15 +80,12 @@ def sections_of(
     sections.append(Section("free", _steps(knowledge, engine, free, ("work",)), (), free))
     sections += standing
     sections.append(Section("codes", _steps(knowledge, engine, jobs, ("codes",))))
-    sections.append(Section("after", _steps(knowledge, engine, jobs, ("after",))))
+    sections.append(after)
     return tuple(section for section in sections if section.steps)
 
 
-def _standing(
-    knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], open_already: Iterable[Key]
-) -> tuple[Section, ...]:
+def _standing(knowledge: Knowledge, engine: Engine, left: Collection[Key]) -> tuple[Section, ...]:
     """What stands open and is closed by no job: the engine is bled and started afterwards, and the vehicle goes out."""
-    left = set(open_already) - {key for job in jobs for key in access_keys(knowledge, engine, job)}
     steps = []
     for bank in engine.banks:
         for kind in reversed(_outermost_first(knowledge)):
@@ -96,6 +95,18 @@ def _standing(
                     alone = (bank,) if len(engine.banks) > 1 else ()
                     steps.append(StepAt(name, step, engine.banks[bank] if step.each == "place" else alone))
     return (Section("standing", tuple(steps)),) if steps else ()
+
+
+def _after(knowledge: Knowledge, engine: Engine, jobs: Sequence[Job], left: Collection[Key]) -> tuple[StepAt, ...]:
+    """What follows once all is closed: the jobs' own steps, and those of what is closed by no job."""
+    own = {each.id: each for each in _steps(knowledge, engine, jobs, ("after",))}
+    more = {name for kind, _ in left for name in knowledge.vocabulary.access[kind].then}
+    every = {*own, *more}
+    return tuple(
+        own.get(name) or StepAt(name, step, ())
+        for name, step in knowledge.steps.items()
+        if name in every and step.unless not in every
+    )
 
 
 def _groups(

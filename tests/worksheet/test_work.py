@@ -27,6 +27,7 @@ from tests.worksheet.plans import (
     work,
 )
 
+FUEL_AGAIN = ("bleed", "first_start", "leak_check")
 NEW_AT_EVERY_REMOVAL = ("washer", "o_ring", "clamp_bolt", "return_seal")  # common practice, no source
 
 # What the words of a step do, and words of the warning that must then stand at it. Read off the text of the step, not
@@ -347,6 +348,24 @@ def test_what_stands_open_on_the_other_bank_is_closed_before_the_engine_turns(jo
     assert turning or not any(job.repair == "replace_injector" for job in jobs)
     assert all(steps.index(("covers_on", "standing")) < number for number in turning)
     assert not any(section.kind == "standing" for section in sheet(case_of("karrick_v6"), *jobs).sections)
+
+
+@pytest.mark.parametrize("kind", ["injectors", "filter", "tank", "pump"])
+@pytest.mark.parametrize("jobs", [(Job("write_code", 5),), ()])
+def test_where_fuel_stood_open_the_joints_are_looked_at_under_pressure(jobs: tuple[Job, ...], kind: str) -> None:
+    """Also where the plan opens nothing itself: bled, started from a distance, looked at for fuel, with the cautions of
+    these steps (common practice, no source)."""
+    made = sheet(opened(case_of("karrick_v6"), (kind, "A")), *jobs)
+    steps = [each for section in made.sections for each in section.steps]
+    (bleed,), (start,), (check,) = ([each for each in steps if each.step == name] for name in FUEL_AGAIN)
+    assert bleed.number < start.number < check.number
+    assert all(each.number < bleed.number for section in made.sections if section.kind == "standing"
+               for each in section.steps)  # fmt: skip
+    assert all(each.cautions for each in (bleed, start, check))
+    assert not any(each.step in FUEL_AGAIN for section in sheet(case_of("karrick_v6"), *jobs).sections
+                   for each in section.steps)  # fmt: skip
+    air = sheet(opened(case_of("karrick_v6"), ("air", "A")), *jobs)
+    assert not any(each.step in FUEL_AGAIN for section in air.sections for each in section.steps)
 
 
 def test_what_stands_open_for_the_work_is_closed_once() -> None:
