@@ -47,6 +47,8 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
     )
     if untimed and work.sections:
         own = (WORK["untimed"].format(what=", ".join(access_words(knowledge, kind) for kind in untimed)), *own)
+    if any(section.kind == "standing" for section in work.sections):
+        own = (WORK["standing_uncounted"], *own)
     return WorkSheet(
         case=case_line(case),
         title=work_title(knowledge, engine, work.chosen),

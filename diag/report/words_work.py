@@ -21,6 +21,8 @@ WORK = {
     "the test are for a part that goes back; where another follows, take the work sheet of that.",
     "tested_then": "{answers} ({chance}): {work}.",
     "untimed": "Not counted in that time, as the engine's file has no minutes for it: {what}.",
+    "standing_uncounted": "What stands open from before is closed here, but counted in neither time nor parts: the new "
+    "seals that its steps name come on top.",
     "read_first": "Read first. In short it stands again at each step.",
     "to_hand": "Lay out",
     "tools": "Tools",

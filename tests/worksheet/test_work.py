@@ -342,6 +342,8 @@ def test_what_stands_open_on_the_other_bank_is_closed_before_the_engine_turns(jo
     steps = [(each.step, section.kind) for section in made.sections for each in section.steps]
     standing = next(section for section in made.sections if section.kind == "standing")
     assert [each.step for each in standing.steps] == ["pipe_on", "return_on", "plug_on", "covers_on"]
+    assert "the new seals that its steps name come on top" in made.notes[0]
+    assert not any("come on top" in each for each in sheet(case_of("karrick_v6"), *jobs).notes)
     assert all(each.places == case.engine.banks["A"] for each in standing.steps[:3])
     assert standing.steps[0].torques and not any(each.parts for each in standing.steps)
     turning = [number for number, (step, _) in enumerate(steps) if step in ("oil_and_turn", "bleed", "first_start")]
