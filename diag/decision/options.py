@@ -63,17 +63,18 @@ def named_options(tariff: Tariff, parts: Mapping[Key, Part], posterior: Posterio
 def likeliest_first(tariff: Tariff, chances: Mapping[Key, float]) -> list[Key]:
     """Components at their places, the likeliest first; among equals those of a cylinder that is less awkward to reach,
     then in the order given. What was told in another order differs by rounding, and is no reason to choose."""
-    awkward = tariff.engine.awkward_minutes
-    minutes = {key: awkward.get(key[1], 0.0) if isinstance(key[1], int) else 0.0 for key in chances}
-    return sorted(chances, key=lambda key: (-round(chances[key], TIE), minutes[key]))
+    return sorted(chances, key=lambda key: _turn(tariff, chances[key], key[1]))
 
 
 def _worst(tariff: Tariff, chance: Callable[[int], float]) -> int:
     """The likeliest cylinder, as in `likeliest_first`."""
-    awkward = tariff.engine.awkward_minutes
-    return min(
-        tariff.engine.cylinders, key=lambda cylinder: (-round(chance(cylinder), TIE), awkward.get(cylinder, 0.0))
-    )
+    return min(tariff.engine.cylinders, key=lambda cylinder: _turn(tariff, chance(cylinder), cylinder))
+
+
+def _turn(tariff: Tariff, chance: float, place: Place) -> tuple[float, float]:
+    """What is likelier and easier to reach has the lower one."""
+    minutes = tariff.engine.awkward_minutes.get(place, 0.0) if isinstance(place, int) else 0.0
+    return -round(chance, TIE), minutes
 
 
 def _at(place: Place, banks: int) -> str:
