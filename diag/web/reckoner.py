@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import multiprocessing
-import os
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable
@@ -36,7 +35,9 @@ NICE = {
     "class": 8,
     "doubt": 14,
 }  # how far a lane stands back where the processor is wanted by several
-EAGER = ("quick", "deep")  # lanes whose processes are started once the first screen stands, not when first asked
+EAGER = {"quick": "belief", "deep": "checks"}
+"""Lanes whose processes are started once the first screen stands, not when first asked, and the job that each then does
+of an invented case."""
 REMEMBERED = 600
 LANES = {
     "quick": ("belief", "option", "alike"),
@@ -91,16 +92,18 @@ class Reckoner:
         )
 
     def warm(self) -> None:
-        """Start the processes that the first case will ask: reading and importing takes each of them a second. Not
-        done before the first screen stands, which would share the processor with all of them."""
+        """Start the processes that the first case will ask, and have each do its job once: reading, importing and
+        laying out takes each of them a second. Not done before the first screen stands, which would share the
+        processor with all of them."""
         with self._lock:
             if self._warm or self._closed or self._count == 0:
                 return
             self._warm = True
             for name, lane in self._lanes.items():
-                if name.rstrip("0123456789") in EAGER:
+                job = EAGER.get(name.rstrip("0123456789"))
+                if job is not None:
                     with unheard_interrupts():
-                        lane.submit(os.getpid)
+                        lane.submit(reckoning.rehearse, job)
 
     def close(self) -> None:
         """Let the workers go, whatever they are at."""

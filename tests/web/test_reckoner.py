@@ -15,6 +15,7 @@ from diag.basics import ImpossibleEvidence
 from diag.casebook import Case, demo_cases, load_case, with_access, with_answer
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.web import reckoner as module
+from diag.web import reckoning
 from diag.web.reckoner import Busy, Reckoner, key_of
 from diag.web.settings import Settings
 from tests.web.served import NEVER
@@ -69,6 +70,31 @@ def test_a_worker_that_is_killed_is_replaced(workers: Reckoner, knowledge: Knowl
     (process,) = workers._lanes["quick0"]._processes  # type: ignore[attr-defined]
     os.kill(process, signal.SIGKILL)
     assert workers.belief(changed).faults
+
+
+def test_workers_are_warm_before_the_first_case_comes(knowledge: Knowledge) -> None:
+    """Rooms are read at their first use: the first answer of the day took three times as long as the next."""
+    made = Reckoner(Settings(workers=1), knowledge)
+    made.warm()
+    try:
+        read = {
+            lane: made._lanes[f"{lane}0"].submit(eval, f"{room!r} in __import__('sys').modules").result(60)
+            for lane, room in (("quick", "diag.inference.passes"), ("deep", "diag.decision.sampled"))
+        }
+    finally:
+        made.close()
+    assert read == {"quick": True, "deep": True}
+
+
+def test_a_knowledge_without_what_the_invented_case_speaks_of_is_no_trouble(
+    knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+    monkeypatch.setitem(reckoning.JOBS, "checks", lambda desk, key, case: asked.append(case.engine_id))
+    for knows in (knowledge, knowledge.model_copy(update={"findings": {}})):
+        monkeypatch.setattr(reckoning, "_desk", reckoning.Desk(knows))
+        reckoning.rehearse("checks")
+    assert asked == ["ostrel_4"]
 
 
 def test_workers_and_what_keeps_them_are_gone_when_they_are_let_go(knowledge: Knowledge) -> None:
