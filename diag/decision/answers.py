@@ -71,7 +71,8 @@ class Prospect:
     items: tuple[tuple[str, Place], ...]
 
 
-Known = dict[tuple[str, Place, str | None], tuple[float, Heard] | None]
+Under = tuple[str | None, ...]  # conditions under which one check looks at the same finding
+Known = dict[tuple[str, Place, Under], tuple[float, Heard] | None]
 
 
 def prospect_of(
@@ -83,7 +84,7 @@ def prospect_of(
     knowledge, check = tariff.knowledge, tariff.knowledge.checks[check_id]
     found: dict[Hidden, list[tuple[float, Heard]]] = {}
     items: list[tuple[str, Place]] = []
-    for item, under in ((each.item, each.under) for each in check.yields):
+    for item, under in _looks(knowledge, check):
         for where in _places(knowledge, tariff, item, check, place):
             asked = (item, where, under)
             if asked not in known:
@@ -95,9 +96,21 @@ def prospect_of(
     return Prospect(check_id, place, tuple(map(_joined, found.values())), tuple(dict.fromkeys(items)))
 
 
-def _told_by(network: NetworkView, item: str, place: Place, under: str | None) -> tuple[float, Heard] | None:
+def _looks(knowledge: Knowledge, check: Check) -> list[tuple[str, Under]]:
+    """What a check yields, and under which conditions; those together over which one luck may last."""
+    found: dict[tuple[str, str | None], list[str | None]] = {}
+    for each in check.yields:
+        finding = knowledge.findings.get(each.item)
+        lasts = finding is not None and finding.lasting.value > 0
+        found.setdefault((each.item, None if lasts else each.under), []).append(each.under)
+    return [(item, tuple(under)) for (item, _), under in found.items()]
+
+
+def _told_by(network: NetworkView, item: str, place: Place, under: Under) -> tuple[float, Heard] | None:
     """How much a question could still tell, and what; none where that is nothing."""
-    outcomes = network.outcomes(item, place, under)
+    outcomes = (
+        network.outcomes(item, place, under[0]) if len(under) == 1 else network.outcomes_together(item, place, under)
+    )
     if outcomes is None:
         return None
     known = _TOLD.get(id(outcomes))

@@ -5,6 +5,7 @@ Tests satisfy them with small fakes. May import: `diag.basics`, `diag.inference`
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 import numpy as np
@@ -108,4 +109,8 @@ class NetworkView(Protocol):
 
     def outcomes(self, item: str, place: Place, condition: str | None) -> OutcomesView | None:
         """What a finding or reading could still bring; none where it is known already and would tell nothing new."""
+        ...
+
+    def outcomes_together(self, item: str, place: Place, conditions: Sequence[str | None]) -> OutcomesView | None:
+        """The same of a finding under several conditions at once."""
         ...

@@ -5,6 +5,7 @@ May import: network, decision, casebook, knowledge_base.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -97,9 +98,15 @@ def drawn_numbers(network: CaseNetwork) -> tuple[Number, ...]:
     """Every number that the advice on the case can rest on: of all components, severities and repairs, of what was
     told, and the prices. Left out are the readings whose cylinders share a shift, tax and the terms."""
     told = {question.item for question in network.told}
+    looks = Counter((question.item, question.place) for question in network.told)
+    several = {item for (item, _), count in looks.items() if count > 1}
     shifted = {question.item for question in network.shifted.factors} if network.shifted is not None else set[str]()
     said = {each.answer for epoch in network.case.epochs for each in epoch.answers}
-    return tuple(_number(each) for each in walk_figures(network.knowledge) if _bears(each.path, told - shifted, said))
+    return tuple(
+        _number(each)
+        for each in walk_figures(network.knowledge)
+        if _bears(each.path, told - shifted, said) and (each.path[-1] != "lasting" or each.path[1] in several)
+    )
 
 
 def _bears(path: Path, told: set[str], said: set[str]) -> bool:

@@ -1,4 +1,4 @@
-from .answers import answer_pattern, answer_ratio, decibans
+from .answers import answer_pattern, answer_ratio, common_number, decibans
 from .distributions import (
     Share,
     Spread,
@@ -44,6 +44,7 @@ __all__ = [
     "answer_pattern",
     "answer_ratio",
     "beyond",
+    "common_number",
     "cumulative",
     "decibans",
     "density",

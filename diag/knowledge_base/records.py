@@ -179,8 +179,8 @@ class CodePattern(Record):
 class Finding(Record):
     """A yes-or-no finding. `shows` names the one severity or component it shows; `chance` of 'present' by its levels.
 
-    `under`: other chances where the finding holds under a condition. `danger`: cautions that stand first, and bar
-    'nothing now' and 'drive on', where it is present.
+    `under`: other chances where the finding holds under a condition. `lasting`: how often one luck (one ear, one other
+    noise) stands behind it under all of them. `danger`: cautions that stand first, and bar 'nothing now' where present.
     """
 
     name: str
@@ -190,6 +190,7 @@ class Finding(Record):
     shows: str
     chance: ChanceByLevel
     under: dict[Condition, ChanceByLevel] = {}
+    lasting: Chance = Figure.model_construct({"value"}, value=0.0)
     code: CodePattern | None = None
     danger: tuple[str, ...] = ()
     basis: Basis

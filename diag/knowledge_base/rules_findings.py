@@ -37,6 +37,9 @@ def _check_conditions(register: Register, name: str, finding: Finding) -> None:
         for condition in finding.under:
             path = ("findings", name, "under", condition)
             register.knows(path, condition, "condition", "vocabulary.conditions", of_key=True)
+    if finding.lasting.value and not finding.under:
+        message = "luck that lasts over conditions needs chances under a condition"
+        register.complain(("findings", name, "lasting"), message, "add 'under:', or leave 'lasting' out", of_key=True)
 
 
 def _check_code(register: Register, name: str, finding: Finding, numbers: dict[str, str]) -> None:

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from diag.basics import Place, UsageError
 from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Measured
 from diag.decision import Vehicle
-from diag.evidence import draw_together, instrument_error, quantile, spreads, without_limit
+from diag.evidence import common_number, draw_together, instrument_error, quantile, spreads, without_limit
 from diag.inference import Array, Model
-from diag.knowledge_base import Engine, Knowledge, Reading, convert
+from diag.knowledge_base import Engine, Figure, Finding, Knowledge, Reading, convert
 from diag.network import CaseNetwork, build
 
 __all__ = ["Drawn", "Fleet", "draw_fleet"]
@@ -33,11 +33,13 @@ Integers = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Fleet:
-    """Where vehicles come from: the numbers that are true, the start of the case, and its network without answers."""
+    """Where vehicles come from: the numbers that are true, the start of the case, its network without answers, and what
+    all of them show."""
 
     knowledge: Knowledge
     start: Case
     network: CaseNetwork
+    shown: tuple[Answer, ...] = ()
 
 
 @dataclass
@@ -58,12 +60,7 @@ class Drawn:
         """What looking or measuring brings; none where the reading has no effect on this engine."""
         knowledge, engine = self.fleet.knowledge, self.fleet.start.engine
         if item in knowledge.findings:
-            finding = knowledge.findings[item]
-            chances = dict(finding.chance)
-            for under, other in finding.under.items():
-                chances |= other if under == condition else {}
-            figure = chances.get(self._level_name(finding.shows, place))
-            present = figure is not None and self._stream(item, place, condition).random() < figure.value
+            present = self._number(item, place, condition) < self._chance(item, place, condition)
             return Answer(item, place, PRESENT if present else ABSENT, condition)
         reading = knowledge.readings[item]
         if without_limit(reading, engine):
@@ -71,6 +68,28 @@ class Drawn:
         value = self._shown(item, reading, place)
         value = -value if item in engine.opposite_sign else value
         return Measured(item, place, value + 0.0, reading.unit, "", condition)
+
+    def _chance(self, item: str, place: Place, condition: str | None) -> float:
+        """The chance that a finding is there."""
+        finding = self.fleet.knowledge.findings[item]
+        chances = _chances(finding, condition)
+        figure = chances.get(self._level_name(finding.shows, place))
+        return figure.value if figure is not None else 0.0
+
+    def _number(self, item: str, place: Place, condition: str | None) -> float:
+        """The number below whose chance a finding is there: its own, or that of the finding under all conditions."""
+        lasting = self.fleet.knowledge.findings[item].lasting.value
+        if lasting:
+            told = [
+                (self._chance(item, place, each.condition), each.answer == PRESENT)
+                for each in self.fleet.shown
+                if (each.item, each.place) == (item, place) and each.answer in (PRESENT, ABSENT)
+            ]
+            luck = self._stream(item, place, "any").random(2)
+            common = common_number(lasting, told, (float(luck[0]), float(luck[1])))
+            if common is not None:
+                return common
+        return float(self._stream(item, place, condition).random())
 
     def _level_name(self, shows: str, place: Place) -> str:
         knowledge = self.fleet.knowledge
@@ -125,7 +144,7 @@ def draw_fleet(knowledge: Knowledge, start: Case, count: int, seed: int, first: 
     if len(start.epochs) > 1 or start.history or start.epochs[0].measured:
         raise UsageError("vehicles are drawn from a complaint: answers alone, with nothing tried and nothing measured")
     bare = replace(start, epochs=(Epoch(),))
-    fleet = Fleet(knowledge, bare, build(knowledge, bare))
+    fleet = Fleet(knowledge, bare, build(knowledge, bare), start.epochs[0].answers)
     random = np.random.default_rng([seed, first, 1])
     found: list[Drawn] = []
     tried = 0
@@ -205,19 +224,31 @@ def _levels(table: Array, random: np.random.Generator) -> Integers:
 def _showing(fleet: Fleet, batch: _Batch, told: Sequence[Answer], random: np.random.Generator) -> NDArray[np.bool_]:
     """Which vehicles answer as was told."""
     fine = np.ones(len(batch.configuration), dtype=np.bool_)
+    common: dict[Key, tuple[NDArray[np.bool_], Array]] = {}
     for answer in told:
         finding = fleet.knowledge.findings[answer.item]
         if answer.answer not in (PRESENT, ABSENT):
             continue
-        chances = dict(finding.chance)
-        for under, other in finding.under.items():
-            chances |= other if under == answer.condition else {}
+        chances, at = _chances(finding, answer.condition), (answer.item, answer.place)
+        number = random.random(len(fine))
+        if finding.lasting.value:
+            if at not in common:
+                common[at] = random.random(len(fine)) < finding.lasting.value, random.random(len(fine))
+            number = np.where(common[at][0], common[at][1], number)
         named = _names_of(fleet.knowledge, finding.shows)
         by_level = np.array([chances[name].value if name in chances else 0.0 for name in named])
         level = _column(fleet, batch, (finding.shows, answer.place))
-        present = random.random(len(fine)) < by_level[level]
+        present = number < by_level[level]
         fine &= present if answer.answer == PRESENT else ~present
     return fine
+
+
+def _chances(finding: Finding, condition: str | None) -> dict[str, Figure]:
+    """By level, the chance that a finding is there under a condition."""
+    chances = dict(finding.chance)
+    for under, other in finding.under.items():
+        chances |= other if under == condition else {}
+    return chances
 
 
 def _names_of(knowledge: Knowledge, shows: str) -> list[str]:

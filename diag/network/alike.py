@@ -20,7 +20,7 @@ from diag.network.ages import Origin, Used, origin_of, vehicle_used
 from diag.network.building import build
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key, component_versions
-from diag.network.likelihoods import condition_of, factor_of, key_of
+from diag.network.likelihoods import before, condition_of, factor_of, key_of
 from diag.network.numbering import numberings, told_under
 from diag.network.prior_table import PriorTable, prior_table
 from diag.network.questions import Question, by_version, said_by_exchange, told_in
@@ -184,22 +184,29 @@ class Likelihoods:
     def __init__(self, network: CaseNetwork) -> None:
         self.network = network
         self.known: dict[object, tuple[tuple[int, ...], Array]] = {}
-        self.met: dict[tuple[str, str | None, int], tuple[tuple[int, ...], Array]] = {}
+        self.met: dict[tuple[object, ...], tuple[tuple[int, ...], Array]] = {}
         self.alive: list[Told] = []  # else another object might come to have the same identity
 
-    def of(self, question: Question, told: Told) -> tuple[tuple[int, ...], Array]:
-        """The versions told of, and the likelihood, largest 1."""
-        met = question.item, question.condition, id(told)
+    def of(self, question: Question, told: Mapping[Question, Told]) -> tuple[tuple[int, ...], Array]:
+        """The versions told of, and the likelihood, largest 1; given what of `told` comes before it, where one luck
+        may last over conditions."""
+        given = before(self.network.knowledge, question, told)
+        met = question.item, *((each.condition, id(told[each])) for each in (question, *given))
         if met not in self.met:
-            self.alive.append(told)
-            self.met[met] = self._of(question, told)
+            self.alive += [told[question], *given.values()]
+            self.met[met] = self._of(question, told[question], given)
         return self.met[met]
 
-    def _of(self, question: Question, told: Told) -> tuple[tuple[int, ...], Array]:
-        plain = tuple((version, tuple(replace(each, place=None) for each in items)) for version, items in told.items())
+    def _of(self, question: Question, told: Told, given: Mapping[Question, Told]) -> tuple[tuple[int, ...], Array]:
+        everything = {question: told, **given}
+        plain = tuple(
+            (one.condition, version, tuple(replace(each, place=None) for each in items))
+            for one, versions in everything.items()
+            for version, items in versions.items()
+        )
         name = (question.item, question.condition, plain)
         if name not in self.known:
-            made = factor_of(self.network.knowledge, self.network.case.engine, question, told).factor
+            made = factor_of(self.network.knowledge, self.network.case.engine, question, told, given=given).factor
             self.known[name] = made.versions, made.likelihood[0]
         return self.known[name]
 
@@ -219,8 +226,8 @@ def shaped_evidence(
     made = made or Likelihoods(network)
     gathered: dict[tuple[Question, tuple[int, ...]], Array] = {}
     for case, questions in enumerate(told):
-        for question, items in questions.items():
-            versions, likelihood = made.of(question, items)
+        for question in questions:
+            versions, likelihood = made.of(question, questions)
             if (question, versions) not in gathered:
                 gathered[question, versions] = np.ones((count, *likelihood.shape))
             gathered[question, versions][case] = likelihood

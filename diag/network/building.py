@@ -81,7 +81,7 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1, others: Sequence[Cas
     model, targets = _laid_out(layout, chain, epochs)
     facts = {each: refuse_under_all(knowledge, case, each, items, targets, numbers) for each, items in told.items()}
     unshifted = [question for question in told if not is_shifted(knowledge, case.engine, question)]
-    made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes) for each in unshifted}
+    made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes, told) for each in unshifted}
     factors = {question: one.factor for question, one in made.items()}
     asked = [*factors.values(), *_asked(knowledge, targets, [each for each in told if each not in unshifted])]
     belief, states = _belief(model, targets, asked), _state_chances(bare.configurations)
@@ -91,7 +91,7 @@ def build(knowledge: Knowledge, case: Case, finer: int = 1, others: Sequence[Cas
         layout = replace(bare, configurations=_with_nodes(bare.configurations, found, nodes))
         model, targets = _laid_out(layout, chain, epochs)
         if nodes is not None:
-            made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes) for each in unshifted}
+            made = {each: factor_of_told(knowledge, case, each, told[each], targets, nodes, told) for each in unshifted}
         shown_of = {**{question: one.factor for question, one in made.items()}, **found.factors}
         factors = {question: shown_of[question] for question in facts}
     implied = found.implied if found is not None else ()

@@ -5,7 +5,7 @@ May import: knowledge_base, casebook, evidence, inference, basics, numpy.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -21,7 +21,7 @@ from diag.network.ages import Origin, Used, origin_of
 from diag.network.chain import SeverityEvidence
 from diag.network.exchanged import Heard
 from diag.network.instances import Key, root_of
-from diag.network.likelihoods import condition_of, factor_of, key_of, outcome_factors
+from diag.network.likelihoods import answer_outcomes, before, beside, condition_of, factor_of, key_of, outcome_factors
 from diag.network.numbered import NumberedNodes
 from diag.network.outlooks import Outlooks, SaidOfVehicle, Untold, outlooks_of
 from diag.network.plates import Layout, chances_by_configuration
@@ -165,7 +165,7 @@ class CaseNetwork:
         if self._exchanged and said_by_exchange(self.knowledge, self.case, question):
             return None
         framed = self.shifted.now.get(item, ()) if self.shifted is not None else ()
-        if framed or question in self.told:
+        if framed or question in self.told or beside(self.knowledge, question, self.told):
             return self._outlook(question, current, framed)
         if not self._within_one_plate(question):
             return self._about_vehicle(question, current)
@@ -173,6 +173,25 @@ class CaseNetwork:
         if question not in known:
             known[question] = self._outlook(question, current, framed)
         return known[question]
+
+    def outcomes_together(self, item: str, place: Place, conditions: Sequence[str | None]) -> Outlook | None:
+        """What a finding could still bring under several conditions at once, as `outcomes`; one luck may be behind it
+        under all of them, so the answers are not independent given what it shows."""
+        questions = dict.fromkeys(self.question(item, place, condition) for condition in conditions)
+        still = tuple(question for question in questions if self.outcomes(*question) is not None)
+        if len(still) < 2:
+            return self.outcomes(*still[0]) if still else None
+        told = {
+            each: self.told[each]
+            for each in (still[0], *beside(self.knowledge, still[0], self.told))
+            if each in self.told
+        }
+        held = self._alike.together if not told and self._within_one_plate(still[0]) else {}
+        if still not in held:
+            current = self.targets.standing(key_of(self.knowledge, still[0]))[-1]
+            found = answer_outcomes(self.knowledge, still, told, current)
+            held[still] = None if found is None else self._outlook_of(*found)
+        return held[still]
 
     def _about_vehicle(self, question: Question, current: int) -> Outlook | None:
         if key_of(self.knowledge, question)[0] not in self.targets.chain.nodes:
@@ -203,9 +222,9 @@ class CaseNetwork:
 
     def _outlook(self, question: Question, current: int, framed: Sequence[tuple[Frame, float]]) -> Outlook | None:
         found = self._outcome_factors(question, current, framed)
-        if found is None:
-            return None
-        names, factor = found
+        return None if found is None else self._outlook_of(*found)
+
+    def _outlook_of(self, names: tuple[str, ...], factor: Factor) -> Outlook:
         if factor.key[0] in self.targets.chain.nodes:
             new = SeverityEvidence(factor.key[0], factor.versions, factor.likelihood)
             added = self.targets.chain.added(self._severities_told(), new)
@@ -216,9 +235,9 @@ class CaseNetwork:
         self, question: Question, current: int, framed: Sequence[tuple[Frame, float]]
     ) -> tuple[tuple[str, ...], Factor] | None:
         """`outcome_factors`; what was told of nothing yet is worked out once for all places."""
-        told = self.told.get(question, {})
-        if told:
-            return outcome_factors(self.knowledge, self.case.engine, question, told, current, framed)
+        told, others = self.told.get(question, {}), beside(self.knowledge, question, self.told)
+        if told or others:
+            return outcome_factors(self.knowledge, self.case.engine, question, told, current, framed, others)
         name, untold = (question.item, question.condition, current), self._framed if framed else self._alike.untold
         if name not in untold:
             made = outcome_factors(self.knowledge, self.case.engine, question, {}, current, framed)
@@ -229,18 +248,6 @@ class CaseNetwork:
         names, likelihood, versions = known
         return names, Factor(key_of(self.knowledge, question), versions, likelihood)
 
-    def hypothesis(self, item: str, place: Place, condition: str | None, told: Sequence[Answer | Measured]) -> Factor:
-        """The likelihood of possible further answers or readings of the question now, one case each, together with
-        what was told about it already; it takes the place of the question's own factor (see `with_factors`)."""
-        question = self.question(item, place, condition)
-        current = self.targets.standing(key_of(self.knowledge, question))[-1]
-        known = self.told.get(question, {})
-        paused = paused_in(self.case, self.targets.standing(key_of(self.knowledge, question)))
-        heard = [{**known, current: (*known.get(current, ()), each)} for each in told]
-        factors = [factor_of(self.knowledge, self.case.engine, question, each, paused).factor for each in heard]
-        likelihood = np.concatenate([factor.likelihood for factor in factors])
-        return Factor(factors[0].key, factors[0].versions, likelihood)
-
     def with_factors(self, changed: Mapping[Question, Factor], cases: int = 1) -> Evidence:
         """The case's evidence with the factors of some questions changed or added; case axes are 1 or `cases` long."""
         return self.targets.evidence([*{**self.factors, **changed}.values(), *self._implied()], cases)
@@ -248,9 +255,30 @@ class CaseNetwork:
     def without(self, left_out: Iterable[Question]) -> Evidence:
         """The case's evidence with some questions left out, and with readings that sum to zero what they imply."""
         gone = set(left_out)
-        kept = [factor for question, factor in self.factors.items() if question not in gone]
+        kept = [self._left(question, gone) for question in self.factors if question not in gone]
         whole = self.shifted is None or gone.isdisjoint(self.shifted.factors)
         return self.targets.evidence([*kept, *(self._implied() if whole else ())])
+
+    def alone(self, question: Question) -> Factor:
+        """The likelihood of what was told of a question by itself, whatever was told of it under other conditions."""
+        return self._given(question, {})
+
+    def given_others(self, question: Question) -> Factor:
+        """The likelihood of what was told of a question given all that was told of it under other conditions."""
+        return self._given(question, beside(self.knowledge, question, self.told))
+
+    def _left(self, question: Question, gone: Set[Question]) -> Factor:
+        """A question's factor where some others are left out: of those told before it, only the rest counts."""
+        given = before(self.knowledge, question, self.told)
+        if gone.isdisjoint(given):
+            return self.factors[question]
+        return self._given(question, {other: items for other, items in given.items() if other not in gone})
+
+    def _given(
+        self, question: Question, given: Mapping[Question, Mapping[int, tuple[Answer | Measured, ...]]]
+    ) -> Factor:
+        paused = paused_in(self.case, self.targets.standing(key_of(self.knowledge, question)))
+        return factor_of(self.knowledge, self.case.engine, question, self.told[question], paused, given).factor
 
     def _implied(self) -> tuple[Factor, ...]:
         """What follows from readings without having been told itself."""

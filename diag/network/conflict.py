@@ -39,7 +39,7 @@ from diag.inference import Array, Evidence, Posterior, infer, log_evidence, mixt
 from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
-from diag.network.likelihoods import chance_by_level
+from diag.network.likelihoods import before, beside, chance_by_level
 from diag.network.marginals import relative_probabilities
 from diag.network.questions import Question
 from diag.network.rarity import Rarity, rarity_of
@@ -185,7 +185,7 @@ def agreement(network: CaseNetwork, posterior: Posterior, rarity: bool = True) -
     unlisted = _unlisted(network, float(posterior.log_evidence[0]))
     posterior, nodes = _likeliest_numbering(network, posterior)
     factors, plain = _at_the_shift(network, nodes), _without_nodes(network)
-    singles = _log_singles(plain, factors)
+    singles = _log_singles(plain, _each_alone(network, factors))
     together = float(posterior.log_evidence[0])
     if any(factor.by_node for factor in network.factors.values()):
         together = float(_log_evidence(plain, plain.targets.evidence(factors.values()))[0])
@@ -248,6 +248,14 @@ def _at_the_shift(network: CaseNetwork, chance: Array) -> dict[Question, Factor]
             factor = Factor(part.key, part.versions, seen[tells][np.newaxis])
         found[question] = factor
     return found
+
+
+def _each_alone(network: CaseNetwork, factors: Mapping[Question, Factor]) -> dict[Question, Factor]:
+    """The factors, those that stand given what was told under other conditions each by itself instead."""
+    return {
+        question: network.alone(question) if before(network.knowledge, question, factors) else factor
+        for question, factor in factors.items()
+    }
 
 
 def _log_singles(network: CaseNetwork, factors: Mapping[Question, Factor]) -> dict[Question, float]:
@@ -358,10 +366,20 @@ def _doubt(
     present = [chance_present(network.knowledge, question, network.told[question]) for question in factors]
     tail = strain_tail(now, likelihoods, present, strain)
     opinions = [
-        Opinion(question, _log_ratio(likelihood), float(error), singles[question] + _log_left_out(now, likelihood))
-        for question, likelihood, error in zip(factors, likelihoods, errors, strict=True)
+        Opinion(question, _log_ratio(likelihood), float(error), singles[question] + _log_left_out(now, left))
+        for question, likelihood, error, left in zip(
+            factors, likelihoods, errors, _given_the_others(network, factors), strict=True
+        )
     ]
     return Doubt(key, strain, tail, tuple(sorted(opinions, key=lambda each: -each.p_error)))
+
+
+def _given_the_others(network: CaseNetwork, factors: Mapping[Question, Factor]) -> list[Array]:
+    """The likelihood of each answer given those of one luck with it, whichever were told first."""
+    return [
+        (network.given_others(each) if beside(network.knowledge, each, factors) else factor).likelihood[0]
+        for each, factor in factors.items()
+    ]
 
 
 def _log_left_out(now: Array, likelihood: Array) -> float:

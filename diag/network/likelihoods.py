@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
+from math import prod
+from typing import TypeVar
 
 import numpy as np
 
-from diag.casebook import PRESENT, Answer, Measured
+from diag.casebook import ABSENT, PRESENT, Answer, Measured
 from diag.evidence import (
     Frame,
     Spread,
@@ -34,10 +37,22 @@ from diag.network.questions import Question, shown
 from diag.network.tables import levels_of
 from diag.network.targets import Factor
 
-__all__ = ["LogFactor", "chance_by_level", "condition_of", "factor_of", "key_of", "laws_of", "outcome_factors"]
+__all__ = [
+    "LogFactor",
+    "answer_outcomes",
+    "before",
+    "beside",
+    "chance_by_level",
+    "condition_of",
+    "factor_of",
+    "key_of",
+    "laws_of",
+    "outcome_factors",
+]
 
 GONE = "gone_for_a_while"  # the soft answer that 'helped: for a while' gives
 ToldByVersion = Mapping[int, Sequence[Answer | Measured]]
+Some = TypeVar("Some")
 
 
 @dataclass(frozen=True)
@@ -75,28 +90,55 @@ def laws_of(knowledge: Knowledge, engine: Engine, item: str) -> tuple[Spread, ..
     return spreads(reading, engine, levels_of(knowledge, reading.shows))
 
 
+def beside(knowledge: Knowledge, question: Question, told: Mapping[Question, Some]) -> dict[Question, Some]:
+    """What of `told` is of the same finding there under other conditions, where one luck may last over these."""
+    finding = knowledge.findings.get(question.item)
+    if finding is None or not finding.lasting.value:
+        return {}
+    return {
+        other: some
+        for other, some in told.items()
+        if other.item == question.item and other.place == question.place and other.condition != question.condition
+    }
+
+
+def before(knowledge: Knowledge, question: Question, told: Mapping[Question, Some]) -> dict[Question, Some]:
+    """That of it which comes before, in the knowledge's order of conditions, the plain one first: the likelihood of
+    each given those before it makes up that of all."""
+    others = beside(knowledge, question, told)
+    if not others:
+        return others
+    order = (None, *knowledge.findings[question.item].under)
+    return {
+        other: some for other, some in others.items() if order.index(other.condition) < order.index(question.condition)
+    }
+
+
 def factor_of(
-    knowledge: Knowledge, engine: Engine, question: Question, told: ToldByVersion, paused: frozenset[int] = frozenset()
+    knowledge: Knowledge,
+    engine: Engine,
+    question: Question,
+    told: ToldByVersion,
+    paused: frozenset[int] = frozenset(),
+    given: Mapping[Question, ToldByVersion] | None = None,
 ) -> LogFactor:
     """What was told about one question, as a likelihood `[1, level of each version told of]`.
 
     `paused`: versions that began with work which helped for a while. A finding that was there before, and is there
     again, was softly absent in between, when all was at its first level: so noise alone hardly explains it now.
+    `given`: what was told of the same finding under other conditions; the likelihood is then that given this, and has
+    the versions of both.
     """
     key, versions = key_of(knowledge, question), tuple(told)
     if question.item in knowledge.findings:
-        chance = chance_by_level(knowledge, question.item, question.condition)
-        ratios = [
-            (place, answer_ratio(answer, knowledge))
-            for place, version in enumerate(versions)
-            for answer in told[version]
-            if isinstance(answer, Answer)
-        ]
-        between = [version for version in versions[1:] if version in paused and _there(told, versions[0], version)]
-        chances = [*[chance] * len(versions), *[chance[:1]] * len(between)]
-        ratios += [(len(versions) + place, answer_ratio(GONE, knowledge)) for place in range(len(between))]
-        pattern = answer_pattern(chances, ratios)
-        return LogFactor(Factor(key, versions, pattern.reshape(1, *pattern.shape[: len(versions)])))
+        known = {other.condition: items for other, items in (given or {}).items()}
+        versions, pattern = _together(knowledge, question.item, {**known, question.condition: told}, paused)
+        if known:
+            some, already = _together(knowledge, question.item, known, paused)
+            shape = [size if version in some else 1 for version, size in zip(versions, pattern.shape, strict=True)]
+            already = np.broadcast_to(already.reshape(shape), pattern.shape)
+            pattern = np.divide(pattern, already, out=np.zeros_like(pattern), where=already > 0)
+        return LogFactor(Factor(key, versions, pattern[np.newaxis]))
     reading, levels = knowledge.readings[question.item], levels_of(knowledge, key[0])
     measured = [[each for each in told[version] if isinstance(each, Measured)] for version in versions]
     note = without_limit(reading, engine)
@@ -111,6 +153,45 @@ def factor_of(
     return LogFactor(Factor(key, versions, np.exp(pattern - scale)[np.newaxis]), scale)
 
 
+def _together(
+    knowledge: Knowledge, item: str, told: Mapping[str | None, ToldByVersion], paused: frozenset[int] = frozenset()
+) -> tuple[tuple[int, ...], Array]:
+    """The versions told of, and the likelihood `[level of each]` of all that was told of a finding by condition: with
+    the chance `lasting` one luck stands behind all of it, else each condition has its own."""
+    versions = tuple(sorted({version for items in told.values() for version in items}))
+    if len(told) == 1:
+        return versions, _with_one_luck(knowledge, item, told, versions, paused)
+    lasting = knowledge.findings[item].lasting.value
+    apart = [_with_one_luck(knowledge, item, {condition: items}, versions, paused) for condition, items in told.items()]
+    return versions, lasting * _with_one_luck(knowledge, item, told, versions, paused) + (1.0 - lasting) * prod(apart)
+
+
+def _with_one_luck(
+    knowledge: Knowledge,
+    item: str,
+    told: Mapping[str | None, ToldByVersion],
+    versions: tuple[int, ...],
+    paused: frozenset[int],
+) -> Array:
+    """`[level of each version]`, of length 1 for a version that is not told of."""
+    chances: list[Array] = []
+    axes: list[int] = []
+    ratios: list[tuple[int, float | None]] = []
+    for condition, items in told.items():
+        chance, first = chance_by_level(knowledge, item, condition), next(iter(items))
+        for version, answers in items.items():
+            ratios += [(len(chances), answer_ratio(each, knowledge)) for each in answers if isinstance(each, Answer)]
+            chances.append(chance)
+            axes.append(versions.index(version))
+        for version in items:
+            if version != first and version in paused and _there(items, first, version):
+                ratios.append((len(chances), answer_ratio(GONE, knowledge)))
+                chances.append(chance[:1])
+                axes.append(len(versions))  # of length 1: all was at its first level then
+    pattern = answer_pattern(chances, ratios, axes)
+    return pattern.reshape((*pattern.shape, *[1] * len(versions))[: len(versions)])
+
+
 def _there(told: ToldByVersion, before: int, now: int) -> bool:
     """Whether a finding was told as present in both of two versions."""
     return all(any(isinstance(each, Answer) and each.answer == PRESENT for each in told[v]) for v in (before, now))
@@ -123,39 +204,46 @@ def outcome_factors(
     told: ToldByVersion,
     current: int,
     framed: Sequence[tuple[Frame, float]] = (),
+    given: Mapping[Question, ToldByVersion] | None = None,
 ) -> tuple[tuple[str, ...], Factor] | None:
     """What the question could still bring about the current version, given what was told: names and chances.
 
     The factor is P(outcome | levels, what was told of this question), `[outcome, level of each version]`; it sums to
     1 over the outcomes wherever what was told is possible. None where nothing could come of it. `framed`: what a shift
-    shared by all cylinders may be by now, with chances.
+    shared by all cylinders may be by now, with chances. `given`: what was told of the same finding under other
+    conditions.
     """
     if question.item in knowledge.findings:
-        return _answer_outcomes(knowledge, question, told, current)
+        return answer_outcomes(knowledge, (question,), {question: told, **(given or {})}, current)
     return _reading_outcomes(knowledge, engine, question, told, current, framed)
 
 
-def _answer_outcomes(
-    knowledge: Knowledge, question: Question, told: ToldByVersion, current: int
+def answer_outcomes(
+    knowledge: Knowledge, questions: Sequence[Question], told: Mapping[Question, ToldByVersion], current: int
 ) -> tuple[tuple[str, ...], Factor] | None:
-    """'present' and 'absent'; none where the current version has an answer already, be it 'not sure'."""
-    if current in told:
+    """'present' and 'absent' of a finding, under one condition or several at once, given what was `told` of it under
+    any; none where the current version has an answer already, be it 'not sure'."""
+    if any(current in told.get(question, {}) for question in questions):
         return None
-    chance = chance_by_level(knowledge, question.item, question.condition)
-    if not told:
+    known = {question.condition: items for question, items in told.items() if items}
+    first, names = questions[0], list(product((PRESENT, ABSENT), repeat=len(questions)))
+    if len(questions) == 1 and not known:
+        chance = chance_by_level(knowledge, first.item, first.condition)
         plain = np.stack([chance, 1.0 - chance])
-        return ("present", "absent"), Factor(key_of(knowledge, question), (current,), plain)
-    versions = (*sorted(told), current)
-    ratios = [
-        (versions.index(version), answer_ratio(answer, knowledge))
-        for version, answers in told.items()
-        for answer in answers
-        if isinstance(answer, Answer)
-    ]
-    joint = np.stack(
-        [answer_pattern([chance] * len(versions), [*ratios, (len(versions) - 1, ratio)]) for ratio in (np.inf, 0.0)]
-    )
-    return ("present", "absent"), Factor(key_of(knowledge, question), versions, _conditional(joint))
+        return (PRESENT, ABSENT), Factor(key_of(knowledge, first), (current,), plain)
+    joint: list[Array] = []
+    versions: tuple[int, ...] = ()
+    for words in names:
+        new = {
+            question.condition: {
+                **told.get(question, {}),
+                current: (Answer(question.item, question.place, word, question.condition),),
+            }
+            for question, word in zip(questions, words, strict=True)
+        }
+        versions, pattern = _together(knowledge, first.item, {**known, **new})
+        joint.append(pattern)
+    return tuple(map("; ".join, names)), Factor(key_of(knowledge, first), versions, _conditional(np.stack(joint)))
 
 
 def _reading_outcomes(

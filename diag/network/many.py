@@ -108,7 +108,8 @@ def weigh_many(knowledge: Knowledge, cases: Sequence[Case]) -> Many:
     evidence = multiplied(ages, network.targets.evidence([each for each, _ in factors.values()], count))
     on_chain = [factor for factor, _ in factors.values() if factor.key[0] in network.targets.chain.nodes]
     posterior, vehicle = _with_levels(group, evidence, on_chain, _doubtful(group, told, factors))
-    conflict = _log_singles(group, ages, factors) - posterior.log_evidence
+    singles = _log_singles(group, ages, _factors(group, told, made, alone=True))
+    conflict = singles - posterior.log_evidence
     return Many(
         states={key: _states(group, posterior, key) for key in network.layout.versions},
         cylinders=cylinders_of_all(network, posterior),
@@ -139,13 +140,14 @@ def _with_levels(
 
 
 def _factors(
-    group: Alike, told: Sequence[Mapping[Question, Told]], made: Likelihoods
+    group: Alike, told: Sequence[Mapping[Question, Told]], made: Likelihoods, alone: bool = False
 ) -> dict[Question, tuple[Factor, NDArray[np.bool_]]]:
-    """The factor of each question, 1 in the cases in which it was not asked, and the cases in which it was."""
+    """The factor of each question, 1 in the cases in which it was not asked, and the cases in which it was. `alone`:
+    whatever was told of the same finding under other conditions."""
     found: dict[Question, tuple[Factor, NDArray[np.bool_]]] = {}
     for case, questions in enumerate(told):
         for question, items in questions.items():
-            versions, likelihood = made.of(question, items)
+            versions, likelihood = made.of(question, {question: items} if alone else questions)
             if question not in found:
                 every = np.ones((len(told), *likelihood.shape))
                 key = key_of(group.network.knowledge, question)

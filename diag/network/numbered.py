@@ -19,7 +19,7 @@ from diag.inference import Array
 from diag.knowledge_base import Knowledge
 from diag.network.configurations import Configurations
 from diag.network.instances import Key
-from diag.network.likelihoods import LogFactor, factor_of, key_of
+from diag.network.likelihoods import LogFactor, before, factor_of, key_of
 from diag.network.numbering import Numbering, is_numbered, log_shares, real_question, told_under
 from diag.network.questions import Question, Told, by_version, paused_in
 from diag.network.shifted import Belief, Memory, Shifted, is_shifted, shifted
@@ -63,13 +63,19 @@ def factor_of_told(
     items: tuple[Told, ...],
     targets: Targets,
     nodes: NumberedNodes | None,
+    told: Mapping[Question, tuple[Told, ...]],
 ) -> LogFactor:
-    """What was told of one question, at the cylinder to which it belongs under each numbering."""
+    """What was told of one question, at the cylinder to which it belongs under each numbering. `told`: all that was
+    told in the case, of which the same finding under other conditions counts, where one luck lasts over them."""
+    earlier = before(knowledge, question, told)
 
     def at(real: Question) -> LogFactor:
         standing = targets.standing(key_of(knowledge, real))
         told = by_version(knowledge, case, real, items, standing, refuse=False)
-        return factor_of(knowledge, case.engine, real, told, paused_in(case, standing))
+        given = {
+            other: by_version(knowledge, case, other, some, standing, refuse=False) for other, some in earlier.items()
+        }
+        return factor_of(knowledge, case.engine, real, told, paused_in(case, standing), given)
 
     return factor_in(knowledge, question, nodes, at)
 

@@ -38,6 +38,7 @@ class Outlooks:
     epochs: Mapping[Key, tuple[int, ...]]
     elsewhere: Mapping[tuple[Key, int], tuple[int, int]]
     known: dict[Question, Outlook | None] = field(default_factory=dict)
+    together: dict[tuple[Question, ...], Outlook | None] = field(default_factory=dict)
     of_vehicle: dict[tuple[Question, SaidOfVehicle], Outlook | None] = field(default_factory=dict)
     untold: dict[tuple[str, str | None, int], Untold | None] = field(default_factory=dict)
 

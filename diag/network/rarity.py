@@ -21,7 +21,7 @@ from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
 from diag.network.likelihoods import chance_by_level, key_of
 from diag.network.questions import Question
-from diag.network.simulating import Draws, simulate
+from diag.network.simulating import Draws, Luck, simulate
 from diag.network.tables import levels_of
 
 __all__ = ["Rarity", "rarity_of"]
@@ -55,6 +55,7 @@ def rarity_of(
 ) -> Rarity | None:
     """How rare it is; none where nothing was told that counts. `complaints`: what brings vehicles to the workshop."""
     draws = Draws(network, count, seed)
+    luck = Luck(network.knowledge, draws)
     surprise, observed = np.zeros(count), 0.0
     complains = np.zeros(count, dtype=bool)
     complained = False
@@ -63,7 +64,7 @@ def rarity_of(
         asked = _asked(network, question)
         if asked is None:
             continue
-        drawn = simulate(draws, asked.key, tuple(asked.told), asked.by_level)
+        drawn = simulate(draws, asked.key, tuple(asked.told), asked.by_level, luck.of(question))
         for version, outcome in asked.told.items():
             chance = asked.by_level.T[draws.levels(asked.key, version)].mean(axis=0)
             log_chance = np.log(np.maximum(chance, 1.0 / count))

@@ -41,7 +41,7 @@ def rebuilt(network: CaseNetwork, knowledge: Knowledge) -> CaseNetwork:
     model, targets = _laid_out(layout, chain, network.targets.epochs)
     shifted = network.shifted.factors if network.shifted is not None else {}
     made = {
-        question: factor_of_told(knowledge, case, question, items, targets, network.numbered)
+        question: factor_of_told(knowledge, case, question, items, targets, network.numbered, network.items)
         for question, items in network.items.items()
         if question not in shifted
     }

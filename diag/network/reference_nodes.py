@@ -73,8 +73,13 @@ def reference_arrays(
             for node in _severity(knowledge, case.engine, severity_id, place, cards):
                 nodes.append(node)
                 cards[node.name] = node.states
-    asked = _with_effect(knowledge, case.engine) if leaves is None else leaves
-    nodes += [_leaf(knowledge, case.engine, question, cards) for question in asked]
+    asked = tuple(_with_effect(knowledge, case.engine) if leaves is None else leaves)
+    lucks = {luck.name: luck for luck in _lucks(knowledge, asked, cards)}
+    nodes += lucks.values()
+    for question in asked:
+        leaf = _leaf(knowledge, case.engine, question, cards)
+        luck = lucks.get(_luck_name(question))
+        nodes.append(leaf if luck is None else _by_luck(leaf, luck))
     return tuple(replace(node, table=_exact(node.table)) for node in nodes)
 
 
@@ -210,15 +215,58 @@ def _leaf(
         outcomes = reading_outcomes(reading, engine, cards[parent], framed=framed)
         states = tuple(f"bin_{number + 1}" for number in range(len(outcomes.values)))
         return ReferenceNode(name, states, (parent,), np.asarray(outcomes.likelihood.T))
+    parent = node_name(knowledge.findings[question.item].shows, question.place)
+    return ReferenceNode(name, ("absent", "present"), (parent,), np.array(_rows(knowledge, question, cards)))
+
+
+def _rows(knowledge: Knowledge, question: Question, cards: Mapping[str, tuple[str, ...]]) -> list[tuple[float, float]]:
+    """Chances of 'absent' and 'present' of a finding by level."""
     finding = knowledge.findings[question.item]
-    parent = node_name(finding.shows, question.place)
     rows = []
-    for level in cards[parent]:
+    for level in cards[node_name(finding.shows, question.place)]:
         named = finding.under.get(question.condition, {}) if question.condition else {}  # type: ignore[call-overload]
         figure = named.get(level, finding.chance.get(level))
         present = figure.value if figure is not None else 0.0
         rows.append((1.0 - present, present))
-    return ReferenceNode(name, ("absent", "present"), (parent,), np.array(rows))
+    return rows
+
+
+LASTS_NOT = "each_its_own"
+
+
+def _luck_name(question: Question) -> str:
+    return f"{node_name(question.item, question.place)}__luck"
+
+
+def _lucks(
+    knowledge: Knowledge, asked: Sequence[Question], cards: Mapping[str, tuple[str, ...]]
+) -> Iterator[ReferenceNode]:
+    """What may stand behind a finding under all conditions: that each has its own luck, or the stretch, between the
+    chances that occur, into which the one number falls below which it is there."""
+    by_name: dict[str, list[Question]] = {}
+    for question in asked:
+        finding = knowledge.findings.get(question.item)
+        if finding is not None and finding.lasting.value:
+            by_name.setdefault(_luck_name(question), []).append(question)
+    for name, questions in by_name.items():
+        if len(questions) < 2:
+            continue
+        lasting = knowledge.findings[questions[0].item].lasting.value
+        chances = (chance for question in questions for _, chance in _rows(knowledge, question, cards))
+        borders = sorted({0.0, 1.0, *chances})
+        row = np.array([1.0 - lasting, *(lasting * np.diff(borders))])
+        states = (LASTS_NOT, *(f"below_{round(1e6 * border)}_of_a_million" for border in borders[1:]))
+        yield ReferenceNode(name, states, (), row)
+
+
+def _by_luck(leaf: ReferenceNode, luck: ReferenceNode) -> ReferenceNode:
+    """The leaf of a finding with the luck as its second parent."""
+    table = np.empty((len(leaf.table), len(luck.states), 2))
+    table[:, 0] = leaf.table
+    middles = np.cumsum(luck.table[1:]) - 0.5 * luck.table[1:]
+    there = middles / luck.table[1:].sum() < leaf.table[:, 1:]
+    table[:, 1:] = np.stack([~there, there], axis=2)
+    return replace(leaf, parents=(*leaf.parents, luck.name), table=table)
 
 
 def _has_shift(reading: Reading, engine: Engine) -> bool:

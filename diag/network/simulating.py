@@ -12,11 +12,14 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from diag.basics import Place
 from diag.inference import Array, Plate
+from diag.knowledge_base import Knowledge
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
+from diag.network.questions import Question
 
-__all__ = ["Draws", "simulate"]
+__all__ = ["Draws", "Luck", "simulate"]
 
 Levels = NDArray[np.int64]
 
@@ -114,12 +117,35 @@ class Draws:
         return found
 
 
-def simulate(draws: Draws, key: Key, versions: Sequence[int], by_level: Array) -> Mapping[int, Levels]:
+class Luck:
+    """The number between 0 and 1 behind each question, `[draw]`. Behind a finding under several conditions it is one
+    and the same on the share `lasting` of the vehicles."""
+
+    def __init__(self, knowledge: Knowledge, draws: Draws) -> None:
+        self._knowledge, self._draws = knowledge, draws
+        self._common: dict[tuple[str, Place], tuple[NDArray[np.bool_], Array]] = {}
+
+    def of(self, question: Question) -> Array:
+        """Of one question; to be asked once for each."""
+        finding, own = self._knowledge.findings.get(question.item), self._draws.uniform()
+        if finding is None or not finding.lasting.value:
+            return own
+        at = question.item, question.place
+        if at not in self._common:
+            self._common[at] = self._draws.uniform() < finding.lasting.value, self._draws.uniform()
+        lasts, common = self._common[at]
+        return np.where(lasts, common, own)
+
+
+def simulate(
+    draws: Draws, key: Key, versions: Sequence[int], by_level: Array, uniform: Array | None = None
+) -> Mapping[int, Levels]:
     """The outcome of one question about a thing in each of its versions, `[draw]` by version.
 
-    `by_level[outcome, level]` is the chance of each outcome; the noise of a question persists over the versions.
+    `by_level[outcome, level]` is the chance of each outcome; the noise of a question persists over the versions:
+    `uniform[draw]`, or fresh noise.
     """
-    uniform = draws.uniform()
+    uniform = draws.uniform() if uniform is None else uniform
     return {version: _drawn(by_level.T[draws.levels(key, version)], uniform) for version in versions}
 
 

@@ -17,7 +17,7 @@ from diag.casebook import NOT_LOOKED, Answer, Measured
 from diag.inference import Array, Evidence, Posterior, infer
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
-from diag.network.likelihoods import factor_of, key_of
+from diag.network.likelihoods import before, beside, factor_of, key_of
 from diag.network.questions import Question, paused_in
 from diag.network.targets import Factor
 
@@ -78,13 +78,13 @@ class Parts:
         self.network = network
         self.plain: list[Factor] = []  # by part
         self.by_node: list[tuple[Factor, NDArray[np.bool_]]] = []  # and in which parts: these are many numbers
-        for question in dict.fromkeys(step.question for step in steps):
-            whole = network.factors[question]
-            mine = [number for number, step in enumerate(steps) if step.question == question]
+        for questions in _of_one_luck(network, steps):
+            whole = network.factors[questions[0]]
             if whole.by_node:
+                mine = [number for number, step in enumerate(steps) if step.question in questions]
                 self.by_node.append((whole, np.all(told[:, mine], axis=1)))
             else:
-                self.plain.append(_factor(network, steps, question, told))
+                self.plain.append(_factor(network, steps, questions, told))
         self.by_node += _implied(network, steps, told)
 
     def evidence(self, parts: NDArray[np.intp], claims: Sequence[Claim] = ()) -> Evidence:
@@ -101,17 +101,42 @@ def part_posterior(
     return infer(network.model, part_evidence(network, steps, told), unseen=unseen)
 
 
-def _factor(network: CaseNetwork, steps: Sequence[ToldStep], question: Question, told: NDArray[np.bool_]) -> Factor:
-    """All that was told of one question, by part; where nothing of it was, a likelihood of ones."""
-    whole = network.factors[question]
-    mine = [number for number, step in enumerate(steps) if step.question == question]
+def _of_one_luck(network: CaseNetwork, steps: Sequence[ToldStep]) -> list[tuple[Question, ...]]:
+    """The questions of the steps; those together of which one luck may stand behind the answers."""
+    questions = dict.fromkeys(step.question for step in steps)
+    found: dict[Question, tuple[Question, ...]] = {}
+    for question in questions:
+        together = (question, *beside(network.knowledge, question, questions))
+        found.setdefault(next(each for each in questions if each in together), together)
+    return list(found.values())
+
+
+def _factor(
+    network: CaseNetwork, steps: Sequence[ToldStep], questions: Sequence[Question], told: NDArray[np.bool_]
+) -> Factor:
+    """All that was told of some questions of one luck, by part; where nothing of it was, a likelihood of ones."""
+    wholes = [network.factors[question] for question in questions]
+    versions = tuple(sorted({version for whole in wholes for version in whole.versions}))
+    levels = wholes[0].likelihood.shape[1]
+    mine = [number for number, step in enumerate(steps) if step.question in questions]
     patterns, which = np.unique(told[:, mine], axis=0, return_inverse=True)
     rows = []
     for pattern in patterns:
-        chosen = {steps[number].version for number, heard in zip(mine, pattern, strict=True) if heard}
-        some = {version: what for version, what in network.told[question].items() if version in chosen}
-        rows.append(_widened(network, question, some, whole) if some else np.ones(whole.likelihood.shape[1:]))
-    return Factor(whole.key, whole.versions, np.stack(rows)[which.reshape(-1)])
+        heard = {
+            (steps[number].question, steps[number].version) for number, one in zip(mine, pattern, strict=True) if one
+        }
+        some = {
+            question: {
+                version: what for version, what in network.told[question].items() if (question, version) in heard
+            }
+            for question in questions
+        }
+        row = np.ones([levels] * len(versions))
+        for question in questions:
+            if some[question]:
+                row = row * _widened(network, question, {key: each for key, each in some.items() if each}, versions)
+        rows.append(row)
+    return Factor(wholes[0].key, versions, np.stack(rows)[which.reshape(-1)])
 
 
 def _where(factor: Factor, told: NDArray[np.bool_]) -> Factor:
@@ -135,14 +160,19 @@ def _implied(
 
 
 def _widened(
-    network: CaseNetwork, question: Question, told: Mapping[int, tuple[Answer | Measured, ...]], whole: Factor
+    network: CaseNetwork,
+    question: Question,
+    told: Mapping[Question, Mapping[int, tuple[Answer | Measured, ...]]],
+    versions: tuple[int, ...],
 ) -> Array:
-    """The likelihood of a part of what was told of a question, over the versions of the whole."""
-    paused = paused_in(network.case, network.targets.standing(whole.key))
-    part = factor_of(network.knowledge, network.case.engine, question, told, paused).factor
-    sizes = whole.likelihood.shape[1:]
-    shape = [size if version in part.versions else 1 for version, size in zip(whole.versions, sizes, strict=True)]
-    return np.broadcast_to(part.likelihood[0].reshape(shape), sizes)
+    """The likelihood of a part of what was told of a question, given what of the part comes before it, over the
+    versions of the whole; of length 1 where it does not depend on one."""
+    paused = paused_in(network.case, network.targets.standing(key_of(network.knowledge, question)))
+    given = before(network.knowledge, question, told)
+    part = factor_of(network.knowledge, network.case.engine, question, told[question], paused, given).factor
+    sizes = dict(zip(part.versions, part.likelihood.shape[1:], strict=True))
+    shape = [sizes.get(version, 1) for version in versions]
+    return np.asarray(part.likelihood[0].reshape(shape))
 
 
 def _claimed(network: CaseNetwork, claims: Sequence[Claim]) -> list[Factor]:

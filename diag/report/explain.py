@@ -216,6 +216,7 @@ def _observable(knowledge: Knowledge, item: str, entry: Finding | Reading) -> It
             for condition, table in tables
         )
         yield SectionLine(KNOW["chance_present"], lines)
+        yield SectionLine(KNOW["lasting"], (chance(entry.lasting),) if entry.lasting.value else ())
     else:
         yield SectionLine(KNOW["unit"], (entry.unit,))
         yield from reading_sections(entry)

@@ -207,6 +207,8 @@ def _severity_words(knowledge: Knowledge, words: list[str]) -> str:
 
 def _finding_words(knowledge: Knowledge, words: list[str]) -> str:
     finding = knowledge.findings[words[1]]
+    if words[2] == "lasting":
+        return NUMBERS["lasting"].format(finding=finding.name)
     level = _level(knowledge, finding.shows, words[-1])
     if words[2] == "under":
         return NUMBERS["finding_under"].format(finding=finding.name, level=level, condition=words[3])

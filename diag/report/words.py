@@ -275,6 +275,7 @@ KNOW = {
     "codes": "Fault code",
     "codes_of_cylinders": "{first} for cylinder 1 to {last} for cylinder {most}",
     "chance_present": "Chance to be present",
+    "lasting": "The same luck under all conditions",
     "caused_by": "Caused by",
     "causes": "Can cause",
     "seen_by": "Found by",

@@ -76,6 +76,7 @@ NUMBERS = {
     "background": "how often '{severity}' is {level} of itself",
     "finding": "how often '{finding}' shows at {level}",
     "finding_under": "how often '{finding}' shows at {level}, under {condition}",
+    "lasting": "how often what is taken for '{finding}' is there under all conditions",
     "reading": "{what} of '{reading}' at {level}",
     "reading_other": "{what} of '{reading}'",
     "minutes": "minutes of '{repair}'",

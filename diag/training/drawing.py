@@ -150,12 +150,18 @@ def _showing(
     draws = int(batch.noise.shape[1])
     fine = np.ones(draws, dtype=np.bool_)
     uniforms: list[tuple[Answer, Array]] = []
+    common: dict[Key, tuple[NDArray[np.bool_], Array]] = {}
     for each in told:
         finding = network.knowledge.findings[each.item]
         by_level = chances_of(network.knowledge, finding, each.condition)
         key = (finding.shows, each.place)
         column = batch.levels[key] if key in batch.levels else batch.states[key]
         uniform = random.random(draws)
+        if finding.lasting.value:
+            at = (each.item, each.place)
+            if at not in common:
+                common[at] = random.random(draws) < finding.lasting.value, random.random(draws)
+            uniform = np.where(common[at][0], common[at][1], uniform)
         present = uniform < by_level[column]
         fine &= present if each.answer == PRESENT else ~present
         uniforms.append((each, uniform))

@@ -159,7 +159,7 @@ def answer(
         if unsure and world.stream("look", *asked, world.visits, times).random() < world.unsure:
             return Answer(item, place, NOT_SURE, condition)
         chance = chances_of(knowledge, finding, condition)[levels[finding.shows, real]]
-        said = PRESENT if _uniform(world, asked) < chance else ABSENT
+        said = PRESENT if _uniform(world, asked, finding.lasting.value) < chance else ABSENT
         return Answer(item, place, said, condition)
     reading = knowledge.readings[item]
     if without_limit(reading, engine):
@@ -177,9 +177,17 @@ def chances_of(knowledge: Knowledge, finding: Finding, condition: str | None) ->
     return np.array([chances[name].value if name in chances else 0.0 for name in _names(knowledge, finding.shows)])
 
 
-def _uniform(world: World, asked: Question) -> float:
-    """The one number behind a finding, for the whole case."""
-    return world.pinned[asked] if asked in world.pinned else float(world.stream("finding", *asked).random())
+def _uniform(world: World, asked: Question, lasting: float) -> float:
+    """The one number behind a finding, for the whole case; `lasting`: how often it is the same under all conditions."""
+    if asked in world.pinned:
+        return world.pinned[asked]
+    item, place, _ = asked
+    if lasting:
+        pinned = [number for (one, where, _), number in world.pinned.items() if (one, where) == (item, place)]
+        luck = world.stream("luck", item, place).random(2)
+        if len(set(pinned)) == 1 if len(pinned) > 1 else luck[0] < lasting:
+            return pinned[0] if pinned else float(luck[1])
+    return float(world.stream("finding", *asked).random())
 
 
 def _names(knowledge: Knowledge, shows: str) -> list[str]:

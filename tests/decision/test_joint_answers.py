@@ -5,10 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from diag.decision.answers import Heard, Hidden
+from diag.casebook import Answer, Case, Epoch, with_answer
+from diag.decision import Tariff
+from diag.decision.answers import Heard, Hidden, prospect_of
 from diag.decision.ground import Cells
 from diag.decision.sampled import Drawn, Hearing, answers_of
 from diag.inference import Array
+from diag.knowledge_base import load_knowledge
+from diag.network import build, foreseen, weigh
 
 THINGS, ANSWERS = 4, 5
 
@@ -41,6 +45,26 @@ def gain_and_chance(hearings: list[Hearing], taken: Drawn) -> tuple[Array, Array
         either = either + chance
     odd = sum(mine[:, 2] / mine.max(axis=1) for mine in likelihood)
     return np.asarray(either * np.maximum(odd - 1.0, 0.0)), np.asarray(either)
+
+
+@pytest.mark.parametrize("told", [(), (Answer("chuff", 2, "present", "idle"), Answer("chuff", 3, "absent"))])
+def test_answers_under_several_conditions_are_as_likely_as_one_told_after_the_other(told: tuple[Answer, ...]) -> None:
+    """A check that listens cold and under load: one luck may be behind both, so its answers are not independent."""
+    known = load_knowledge()
+    epoch = Epoch((), (Answer("fumes", None, "present"), *told))
+    case = Case("luck", known.engines["ostrel_4"], "ostrel_4", 187_000.0, 11.0, (), (epoch,))
+    weighed = weigh(known, case)
+    prospect = prospect_of(Tariff(known, case.engine), weighed.network, "listen_cold_and_loaded", None)
+    for cylinder in (2, 3, 4):
+        plate, axis = weighed.network.severity_at("blow_by", cylinder)
+        (heard,) = (each for each in prospect.heard if each.hidden.plate == plate and each.hidden.local == (axis,))
+        chances = dict(zip(heard.names, heard.table @ weighed.posterior.axes[plate][axis][0], strict=True))
+        assert sum(chances.values()) == pytest.approx(1.0)
+        for first in ("present", "absent"):
+            once = {each.outcome: each.chance for each in foreseen(weighed.network, "chuff", cylinder, "cold")}[first]
+            after = build(known, with_answer(case, known, "chuff", cylinder, first, "cold"))
+            for then in foreseen(after, "chuff", cylinder, "load"):
+                assert chances[f"{first}; {then.outcome}"] == pytest.approx(once * then.chance, abs=1e-9)
 
 
 def test_all_answers_are_taken_where_they_are_few() -> None:

@@ -9,6 +9,7 @@ import pytest
 from diag.casebook import read_case
 from diag.doubt import bearing_numbers, drawn_numbers, ground_of, influences, number_at
 from diag.knowledge_base import MONEY, Figure, walk_figures
+from diag.network import build
 from diag.report import number_words, value_words
 from tests.doubt.grounds import ground, knowledge
 
@@ -21,6 +22,20 @@ def test_every_number_that_is_drawn_has_words_and_a_value_with_its_unit() -> Non
             words = number_words(knowledge(), number.path)
             assert words and "." not in words.replace("..", ""), number.path
             assert value_words(knowledge(), number, number.value), number.path
+
+
+def test_how_long_luck_lasts_counts_where_a_finding_was_told_under_several_conditions() -> None:
+    text = (
+        "title: a\nengine: ostrel_4\ndistance: 187000 km\nage: 11 years\nfindings:\n  chuff under cold: {2: present}\n"
+    )
+    path = ("findings", "chuff", "lasting")
+    drawn = []
+    for more in ("  chuff under load: {3: present}\n", "  chuff under load: {2: present}\n"):
+        case = read_case("luck.yaml", knowledge(), text=text + more)
+        drawn.append(path in {number.path for number in drawn_numbers(build(knowledge(), case))})
+    assert drawn == [False, True]
+    words = "how often what is taken for 'chuffing in time with this cylinder' is there under all conditions"
+    assert number_words(knowledge(), path) == words
 
 
 def test_words_name_the_thing_and_the_unit() -> None:

@@ -7,15 +7,21 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from diag.casebook import Answer
-from diag.evidence import answer_pattern, answer_ratio
+from diag.evidence import answer_pattern, answer_ratio, common_number
 
 PRESENT, ABSENT = math.inf, 0.0
 
 chances = st.lists(st.sampled_from([0.0, 0.03, 0.2, 0.45, 0.45, 0.88, 1.0]), min_size=2, max_size=4).map(np.array)
+
+
+def arrays_of(levels: int) -> st.SearchStrategy[np.ndarray]:
+    return st.lists(st.sampled_from([0.0, 0.03, 0.2, 0.45, 0.88, 1.0]), min_size=levels, max_size=levels).map(np.array)
+
+
 ratios = st.sampled_from([PRESENT, ABSENT, 0.25, 1.0, 2.5, 30.0, None])
 
 
@@ -49,6 +55,52 @@ def test_pattern_is_the_integral_over_the_common_noise(data: st.DataObject) -> N
     assert np.all(pattern >= 0)
     assert np.all(pattern <= 1 + 1e-15)
     np.testing.assert_allclose(pattern, _by_brute_force(versions, answers), atol=1e-12)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_several_looks_at_one_version_share_its_level(data: st.DataObject) -> None:
+    """Looks under different conditions at versions of one thing: where two looks are at one version, the pattern is
+    the diagonal of that of two versions."""
+    levels = data.draw(st.integers(2, 3))
+    same = arrays_of(levels)
+    looks = data.draw(st.lists(same, min_size=2, max_size=4))
+    answers = data.draw(st.lists(st.tuples(st.integers(0, len(looks) - 1), ratios), max_size=6))
+    axes = [0, *data.draw(st.lists(st.integers(0, 1), min_size=len(looks) - 1, max_size=len(looks) - 1))]
+    apart = _by_brute_force(looks, answers)
+    pattern = answer_pattern(looks, answers, axes)
+    assert pattern.shape == (levels,) * (1 + max(axes))
+    for at in np.ndindex(*pattern.shape):
+        assert pattern[at] == pytest.approx(apart[tuple(at[axis] for axis in axes)], abs=1e-12)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.data())
+def test_a_number_drawn_for_all_conditions_is_that_of_vehicles_that_show_what_was_told(data: st.DataObject) -> None:
+    """Against vehicles drawn one by one and kept where they show it."""
+    lasting = data.draw(st.floats(0.05, 0.95))
+    told = data.draw(st.lists(st.tuples(st.floats(0.1, 0.9), st.booleans()), max_size=3))
+    random = np.random.default_rng(data.draw(st.integers(0, 1000)))
+    draws = 40_000
+    common, own = random.random(draws), random.random((draws, max(len(told), 1)))
+    lasts = random.random(draws) < lasting
+    kept = np.ones(draws, dtype=bool)
+    for look, (chance, there) in enumerate(told):
+        kept &= (np.where(lasts, common, own[:, look]) < chance) == there
+    assume(kept.sum() > 1500)
+    drawn = [common_number(lasting, told, tuple(pair)) for pair in random.random((4000, 2))]
+    numbers = np.array([each for each in drawn if each is not None])
+    expected = float(np.mean(lasts[kept]))
+    error = np.sqrt(expected * (1 - expected) * (1 / kept.sum() + 1 / len(drawn))) + 1e-9
+    assert abs(len(numbers) / len(drawn) - expected) < 5 * error
+    if (lasts & kept).sum() > 200 and len(numbers) > 200:
+        one, two = common[lasts & kept], numbers
+        assert abs(one.mean() - two.mean()) < 5 * np.sqrt(one.var() / len(one) + two.var() / len(two)) + 1e-9
+
+
+def test_a_number_for_what_no_vehicle_shows_is_refused() -> None:
+    with pytest.raises(ValueError, match="no vehicle"):
+        common_number(1.0, [(0.2, True), (0.5, False)], (0.5, 0.5))
 
 
 @settings(max_examples=60, deadline=None)

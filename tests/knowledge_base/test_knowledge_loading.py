@@ -111,6 +111,7 @@ SPOILT = [
     (FINDINGS, "under: {load:", "under: {@idle:", "there is no condition 'idle'; it can be load or cold"),
     (FINDINGS, "danger: [beware]", "danger: [@bewore]", "there is no caution 'bewore'; did you mean 'beware'?"),
     (FINDINGS, "    code: {first: P0263, step: 3}\n", "", "the code 'starving_code' has no number; add 'code: {first: P0201}'"),
+    (FINDINGS, "kind: code", "lasting: 50 %\n    kind: code", "luck that lasts over conditions needs chances under a condition; add 'under:', or leave 'lasting' out"),
     (FINDINGS, "kind: code", "kind: symptom", "only a finding of kind 'code' has a number, and this is of kind 'symptom'"),
     (FINDINGS, "code: {first: P0263, step: 3}", "@code: {first: P0263}", "a code of each cylinder needs a 'step' from one cylinder's number to the next"),
     (FINDINGS, "code: {first: P0263, step: 3}", "code: {first: P0263, step: 3, @also: [P0999]}", "further numbers can only be given of a code of the whole vehicle"),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from diag.basics import ImpossibleEvidence, UsageError
-from diag.casebook import Answer, Case, Measured
+from diag.casebook import Answer, Case, Epoch, Measured, with_answer
 from diag.decision import Job, price, realised, reckon
 from diag.inference import infer
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
@@ -23,7 +25,7 @@ from diag.laboratory import (
     starts_of,
     study,
 )
-from diag.network import build, component_states, severity_chances, weigh
+from diag.network import build, component_states, foreseen, severity_chances, weigh
 from tests.decision.small_cases import calm
 from tests.decision.tiny import Figures, case_of, knowledge, network_of
 
@@ -58,6 +60,26 @@ def test_vehicles_come_as_often_as_the_model_says(tiny: Knowledge, start: Case) 
         levels = list(tiny.severities[line.severity].levels)
         share = float(np.mean([levels[drawn.levels[line.severity, line.place]] == line.level for drawn in fleet]))
         assert near(share, line.probability, VEHICLES), line
+
+
+def test_what_a_vehicle_shows_under_another_condition_is_what_the_model_expects() -> None:
+    """One luck may be behind a finding under all conditions: after the complaint under one, another is as frequent as
+    its exact posterior, for the vehicle and, of two that were not told, for a cylinder."""
+    shipped = load_knowledge()
+    told = (Answer("rough_idle", None, "present", "cold"), Answer("white_smoke", None, "present", "cold"))
+    case = Case("luck", shipped.engines["ostrel_3"], "ostrel_3", 187_000.0, 11.0, (), (Epoch((), told),))
+    network, fleet = build(shipped, case), draw_fleet(shipped, case, VEHICLES, seed=9)
+    for item in ("rough_idle", "white_smoke"):
+        share = float(np.mean([drawn.answer(item, None, "warm").answer == "present" for drawn in fleet]))
+        expected = {each.outcome: each.chance for each in foreseen(network, item, None, "warm")}["present"]
+        assert near(share, expected, VEHICLES), item
+        alone = foreseen(build(shipped, replace(case, epochs=(Epoch(),))), item, None, "warm")
+        assert not near(share, {each.outcome: each.chance for each in alone}["present"], VEHICLES)
+    both = [(drawn.answer("chuff", 2, "cold").answer, drawn.answer("chuff", 2, "load").answer) for drawn in fleet]
+    after = with_answer(case, shipped, "chuff", 2, "present", "cold")
+    (first,) = (each.chance for each in foreseen(network, "chuff", 2, "cold") if each.outcome == "present")
+    (then,) = (each.chance for each in foreseen(build(shipped, after), "chuff", 2, "load") if each.outcome == "present")
+    assert near(both.count(("present", "present")) / VEHICLES, first * then, VEHICLES)
 
 
 @pytest.mark.parametrize("engine", ["tiny", "karrick_v8"])

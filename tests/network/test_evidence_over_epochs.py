@@ -14,10 +14,9 @@ from scipy.stats import lognorm, multivariate_normal, norm, t
 from diag.basics import CaseError, ImpossibleEvidence, Place
 from diag.casebook import Answer, Case, Epoch, Measured, Work
 from diag.evidence import Share, Spread, Taken, mixed
-from diag.inference import Array, infer
+from diag.inference import Array
 from diag.knowledge_base import load_knowledge
 from diag.network import (
-    Question,
     build,
     component_states,
     finding_chances,
@@ -241,19 +240,6 @@ def test_what_was_answered_now_has_no_outcomes_any_more() -> None:
     assert network.outcomes("chuff", 1, None) is None
     assert network.outcomes("chuff", 1, "cold") is None  # not told apart from 'at any time' for this finding
     assert network.outcomes("chuff", 1, "load") is not None
-
-
-def test_a_hypothesis_is_a_batch_of_cases() -> None:
-    """Several possible answers and numbers at once, each as if it had been told."""
-    network = build(KNOWLEDGE, TRIED)
-    answers = [Answer("tar", 2, "absent"), Answer("tar", 2, "present"), Answer("tar", 2, "a_bit")]
-    factor = network.hypothesis("tar", 2, None, answers)
-    batch = infer(network.model, network.with_factors({Question("tar", 2): factor}, 3))
-    for number, answer in enumerate(answers):
-        last = replace(TRIED.epochs[-1], answers=(*TRIED.epochs[-1].answers, answer))
-        alone = weigh(KNOWLEDGE, replace(TRIED, epochs=(TRIED.epochs[0], last)))
-        for key, chances in component_states(alone.network, alone.posterior).items():
-            np.testing.assert_allclose(component_states(network, batch, number)[key], chances, atol=1e-10)
 
 
 def test_levels_of_the_vehicle_sum_to_one() -> None:

@@ -127,3 +127,44 @@ def test_posteriors_agree_with_pgmpy(symptom: str, engine_id: str) -> None:
     case = Case("fixed", WHOLE.engines[engine_id], engine_id, 187_000.0, 11.0, history, (Epoch((), told, measured),))
     case = replace(case, numbering="by_cylinder")
     agree(WHOLE, case, with_pgmpy=6)
+
+
+LASTING = {item: known for item, known in WHOLE.findings.items() if known.lasting.value}
+
+
+@pytest.mark.parametrize(
+    ("item", "engine_id"),
+    [
+        *((item, "ostrel_3") for item in ("rough_idle", "misfire_felt", "chuff_somewhere", "fumes", "starter_drags")),
+        *((item, "ostrel_3") for item in ("chuff", "bubbles")),
+        ("air_bubbles_in_feed", "velm_5"),
+    ],
+)
+def test_a_finding_under_several_conditions_agrees_with_pyagrum(item: str, engine_id: str) -> None:
+    """Where one luck may stand behind it under all of them; answered hard, softly and against each other."""
+    known = LASTING[item]
+    place = 2 if WHOLE.severities.get(known.shows) and WHOLE.severities[known.shows].per == "cylinder" else None
+    conditions = (None, *known.under)
+    for words in (("present",) * 5, ("absent", "present", "a_bit", "absent", "present"), ("a_bit", "absent") * 3):
+        told = [Answer(item, place, word, under) for word, under in zip(words, conditions, strict=False)]
+        beside = [Answer("tar", 2, "absent")] if place else []
+        case = Case("luck", WHOLE.engines[engine_id], engine_id, 187_000.0, 11.0, (), (Epoch((), (*told, *beside)),))
+        agree(WHOLE, replace(case, numbering="by_cylinder"), with_pgmpy=3 if words[1] == "absent" and place else 0)
+
+
+def test_a_noise_heard_cold_and_pulling_tells_little_more_than_heard_once() -> None:
+    """The second condition tells less than it would alone; carbon beside it, which is no ear's, tells all it has."""
+
+    def odds(*told: Answer) -> float:
+        engine = WHOLE.engines["ostrel_4"]
+        case = Case("luck", engine, "ostrel_4", 187_000.0, 11.0, (), (Epoch((), told),))
+        weighed = weigh(WHOLE, case)
+        sound = component_states(weighed.network, weighed.posterior)["seal", 2][0]
+        return float((1.0 - sound) / sound)
+
+    cold, load = Answer("chuff", 2, "present", "cold"), Answer("chuff", 2, "present", "load")
+    tar = Answer("tar", 2, "present")
+    assert 1.1 < odds(cold, load) / odds(cold) < 3.0
+    assert odds(load) / odds() > 8.0
+    assert odds(cold, tar) / odds(cold) > 4.0
+    assert odds(cold, load) == pytest.approx(odds(load, cold), rel=1e-12)

@@ -73,7 +73,8 @@ def test_networks_that_stand_alike_share_what_was_worked_out() -> None:
     assert mine[told] is not None, "there it is still open"
     assert again[told] is None, "here it was told"
     open_here = [key for key, outlook in mine.items() if outlook is not None and outlook.evidence.axes and key != told]
-    local = [key for key in open_here if key[0] in knowledge().findings]
+    heard = {(question.item, question.place) for network in (first, second) for question in network.told}
+    local = [key for key in open_here if key[0] in knowledge().findings and key not in heard]
     assert len(local) > 20
     assert all(again[key] is mine[key] for key in local)
     assert not any(elsewhere.get(key) is mine[key] for key in local), "work was done there"

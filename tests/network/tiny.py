@@ -127,7 +127,8 @@ SEVERITIES = {
 }  # fmt: skip
 FINDINGS = {
     "chuff": finding(
-        "blow", {"none": 0.05, "slight": 0.5, "strong": 0.9}, under={"load": {"slight": 0.7, "strong": 0.95}}
+        "blow", {"none": 0.05, "slight": 0.5, "strong": 0.9}, under={"load": {"slight": 0.7, "strong": 0.95}},
+        lasting=0.6,
     ),
     "tar": finding("seal", {"sound": 0.02, "weeping": 0.4, "blown": 0.7}),
     "weak_code": finding("giving", {"even": 0.03, "under": 0.6}),
@@ -135,7 +136,9 @@ FINDINGS = {
     "pump_noise": finding("pump", {"sound": 0.1, "worn": 0.6}),
     "slow_rail": finding("rail", {"normal": 0.05, "slow": 0.85}),
     "hard_start": finding("start", {"normal": 0.04, "long": 0.8, "none": 0.97}),
-    "rough_idle": finding("rough", {"smooth": 0.06, "rough": 0.9}, under={"cold": {"smooth": 0.1, "rough": 0.8}}),
+    "rough_idle": finding(
+        "rough", {"smooth": 0.06, "rough": 0.9}, under={"cold": {"smooth": 0.1, "rough": 0.8}}, lasting=0.5,
+    ),
 }  # fmt: skip
 READINGS = {
     "correction": {

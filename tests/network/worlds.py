@@ -13,6 +13,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise, product
+from math import prod
 from statistics import NormalDist
 
 from diag.basics import Place
@@ -439,27 +440,39 @@ class Worlds:
         return self._answered(world) * self._measured(world)
 
     def _answered(self, world: World) -> float:
-        """Likelihood of the answers about the things of this world: one uniform variable for each question."""
-        asked: dict[tuple[str, Place, str | None], dict[int, str]] = defaultdict(dict)
+        """Likelihood of the answers about the things of this world: one uniform variable for each question, or with
+        the chance `lasting` one for a finding under all conditions."""
+        asked: dict[Thing, dict[str | None, dict[int, str]]] = defaultdict(lambda: defaultdict(dict))
         for epoch, told in enumerate(self.case.epochs):
             for answer in told.answers:
-                asked[answer.item, answer.place, answer.condition][epoch] = answer.answer
+                asked[answer.item, answer.place][answer.condition][epoch] = answer.answer
         likelihood = 1.0
-        for (item, place, condition), answers in asked.items():
+        for (item, place), by_condition in asked.items():
             known = self.knowledge.findings[item]
             if (known.shows, place) not in world:
                 continue
             levels = world[known.shows, place]
-            names = self.knowledge.severities.get(known.shows) or self.knowledge.components[known.shows]
-            words = names.levels if known.shows in self.knowledge.severities else list(names.states)  # type: ignore[union-attr]
-            table = {**known.chance, **known.under.get(condition, {})} if condition else known.chance  # type: ignore[call-overload]
-            chance = {
-                epoch: table[words[levels[epoch]]].value if words[levels[epoch]] in table else 0.0 for epoch in answers
-            }
-            low = max([chance[epoch] for epoch, word in answers.items() if word == "absent"], default=0.0)
-            high = min([chance[epoch] for epoch, word in answers.items() if word == "present"], default=1.0)
-            likelihood *= max(0.0, high - low)
+            spans = [self._span(item, condition, levels, answers) for condition, answers in by_condition.items()]
+            apart = prod(max(0.0, high - low) for low, high in spans)
+            together = max(0.0, min(high for _, high in spans) - max(low for low, _ in spans))
+            lasting = known.lasting.value if len(spans) > 1 else 0.0
+            likelihood *= lasting * together + (1.0 - lasting) * apart
         return likelihood
+
+    def _span(
+        self, item: str, condition: str | None, levels: Levels, answers: Mapping[int, str]
+    ) -> tuple[float, float]:
+        """Between which numbers the uniform variable lies that brings these answers by epoch."""
+        known = self.knowledge.findings[item]
+        names = self.knowledge.severities.get(known.shows) or self.knowledge.components[known.shows]
+        words = names.levels if known.shows in self.knowledge.severities else list(names.states)  # type: ignore[union-attr]
+        table = {**known.chance, **known.under.get(condition, {})} if condition else known.chance  # type: ignore[call-overload]
+        chance = {
+            epoch: table[words[levels[epoch]]].value if words[levels[epoch]] in table else 0.0 for epoch in answers
+        }
+        low = max([chance[epoch] for epoch, word in answers.items() if word == "absent"], default=0.0)
+        high = min([chance[epoch] for epoch, word in answers.items() if word == "present"], default=1.0)
+        return low, high
 
     def _measured(self, world: World) -> float:
         """Likelihood of readings: normal spread and error, each reading in one epoch only."""

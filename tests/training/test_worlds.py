@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from diag.basics import UsageError
-from diag.casebook import Answer
+from diag.casebook import Answer, Epoch
 from diag.decision import Job
 from diag.knowledge_base import load_knowledge
 from diag.laboratory import starts_of
-from diag.network import component_states, severity_chances, weigh
+from diag.network import build, component_states, foreseen, severity_chances, weigh
 from diag.training import Bench, HiddenTruth, Practice, ask, draw_world, fit, start
 from diag.training.worlds import SURELY, answer
 from tests.training.showing import small_workshop, world_for
@@ -37,6 +37,24 @@ def test_vehicles_come_as_often_as_the_model_says() -> None:
         names = list(bench.knowledge.severities[line.severity].levels)
         share = float(np.mean([names[each[line.severity, line.place]] == line.level for each in levels]))
         assert near(share, line.probability, DRAWS), line
+
+
+def test_what_shows_under_another_condition_is_what_the_model_expects() -> None:
+    """One luck may be behind a finding under all conditions, that of the complaint too."""
+    known = load_knowledge()
+    told = (Answer("rough_idle", None, "present", "cold"), Answer("chuff", 2, "present", "cold"))
+    start_case = replace(starts_of(known, "ostrel_3")[0], epochs=(Epoch((), told),))
+    bench = Bench(known, start_case)
+    network = build(known, start_case)
+    worlds = [draw_world(bench.bare(), {}, told, seed) for seed in range(DRAWS)]
+    for item, place, under in (("rough_idle", None, "warm"), ("chuff", 2, "load")):
+        said = [
+            answer(known, start_case.engine, world, bench.levels(world), (item, place, under), SURELY)
+            for world in worlds
+        ]
+        share = float(np.mean([isinstance(each, Answer) and each.answer == "present" for each in said]))
+        (expected,) = (one.chance for one in foreseen(network, item, place, under) if one.outcome == "present")
+        assert near(share, expected, DRAWS), item
 
 
 def test_what_must_be_at_fault_bears_on_what_it_shares_with_others() -> None:
