@@ -16,7 +16,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from diag.basics import Place
+from diag.basics import Place, TooLarge
 from diag.decision.needs import NetworkView, OutcomesView
 from diag.decision.tariff import Tariff
 from diag.inference import Array, Evidence, SharedAxis, distinct
@@ -71,8 +71,17 @@ class Prospect:
     items: tuple[tuple[str, Place], ...]
 
 
-Under = tuple[str | None, ...]  # conditions under which one check looks at the same finding
-Known = dict[tuple[str, Place, Under], tuple[float, Heard] | None]
+AskedOf = tuple[str, Place, str | None]
+Known = dict[tuple[AskedOf, ...], tuple[float, Heard] | None]
+
+
+class _Told(NamedTuple):
+    """How much a look could tell, what, and which questions it is: of one finding, under several conditions where one
+    luck may last over these."""
+
+    telling: float
+    heard: Heard
+    asked: tuple[AskedOf, ...]
 
 
 def prospect_of(
@@ -82,35 +91,34 @@ def prospect_of(
     tells, and of what, as far as it was asked of the same network; many checks bring the same."""
     known = {} if known is None else known
     knowledge, check = tariff.knowledge, tariff.knowledge.checks[check_id]
-    found: dict[Hidden, list[tuple[float, Heard]]] = {}
+    found: dict[Hidden, list[_Told]] = {}
     items: list[tuple[str, Place]] = []
-    for item, under in _looks(knowledge, check):
+    for item, conditions in _looks(knowledge, check):
         for where in _places(knowledge, tariff, item, check, place):
-            asked = (item, where, under)
+            asked = tuple((item, where, under) for under in conditions)
             if asked not in known:
-                known[asked] = _told_by(network, *asked)
+                known[asked] = _told_by(network, asked)
             told = known[asked]
             if told is not None:
                 items.append((item, where))
-                found.setdefault(told[1].hidden, []).append(told)
-    return Prospect(check_id, place, tuple(map(_joined, found.values())), tuple(dict.fromkeys(items)))
+                found.setdefault(told[1].hidden, []).append(_Told(*told, asked))
+    heard = tuple(_joined(network, some) for some in found.values())
+    return Prospect(check_id, place, heard, tuple(dict.fromkeys(items)))
 
 
-def _looks(knowledge: Knowledge, check: Check) -> list[tuple[str, Under]]:
+def _looks(knowledge: Knowledge, check: Check) -> list[tuple[str, tuple[str | None, ...]]]:
     """What a check yields, and under which conditions; those together over which one luck may last."""
     found: dict[tuple[str, str | None], list[str | None]] = {}
     for each in check.yields:
         finding = knowledge.findings.get(each.item)
         lasts = finding is not None and finding.lasting.value > 0
         found.setdefault((each.item, None if lasts else each.under), []).append(each.under)
-    return [(item, tuple(under)) for (item, _), under in found.items()]
+    return [(item, tuple(conditions)) for (item, _), conditions in found.items()]
 
 
-def _told_by(network: NetworkView, item: str, place: Place, under: Under) -> tuple[float, Heard] | None:
-    """How much a question could still tell, and what; none where that is nothing."""
-    outcomes = (
-        network.outcomes(item, place, under[0]) if len(under) == 1 else network.outcomes_together(item, place, under)
-    )
+def _told_by(network: NetworkView, asked: tuple[AskedOf, ...]) -> tuple[float, Heard] | None:
+    """How much a look could still tell, and what; none where that is nothing."""
+    outcomes = network.outcomes(*asked[0]) if len(asked) == 1 else network.outcomes_together(asked)
     if outcomes is None:
         return None
     known = _TOLD.get(id(outcomes))
@@ -134,9 +142,12 @@ def _let_go(held: dict[Any, Any]) -> None:
         held.clear()
 
 
-def _joined(some: list[tuple[float, Heard]]) -> Heard:
+def _joined(network: NetworkView, some: list[_Told]) -> Heard:
     """All that is heard of one thing as one; made once of the same."""
-    heard = [each for _, each in _most_telling_first(some)]
+    ranked = _most_telling_first(some)
+    heard = [each.heard for each in ranked]
+    if len(heard) > 1 and len(heard[0].hidden.shared) > 1:
+        return _linked(network, ranked)
     key = tuple(map(id, heard))
     known = _JOINED.get(key)
     if known is not None and all(one is other for one, other in zip(known[0], heard, strict=True)):
@@ -146,6 +157,21 @@ def _joined(some: list[tuple[float, Heard]]) -> Heard:
         _let_go(_JOINED)
         _JOINED[key] = heard, joined
     return joined
+
+
+def _linked(network: NetworkView, ranked: Sequence[_Told]) -> Heard:
+    """Answers about linked severities of the whole vehicle. What is seen is not decided by the cell alone (a rough
+    engine may be felt to shake or not), so that two answers about the same are no two facts: they are joined there."""
+    chosen = _within_bounds([each.heard for each in ranked])
+    if len(chosen) > 1:
+        try:
+            outcomes = network.outcomes_together([each for number in chosen for each in ranked[number].asked])
+        except TooLarge:  # to leave out an answer can only make a check look worth less
+            outcomes = None
+        heard = None if outcomes is None else _heard(outcomes.evidence, outcomes.names)
+        if heard is not None:
+            return heard
+    return ranked[0].heard
 
 
 def _told_in(outcomes: OutcomesView) -> tuple[float, Heard] | None:
@@ -198,21 +224,28 @@ def _telling(table: Array) -> float:
     return float((table.max(axis=1) - table.min(axis=1)).max())
 
 
-def _most_telling_first(some: Sequence[tuple[float, Heard]]) -> list[tuple[float, Heard]]:
-    return sorted(some, key=lambda each: -each[0]) if len(some) > 1 else [*some]
+def _most_telling_first(some: Sequence[_Told]) -> list[_Told]:
+    return sorted(some, key=lambda each: -each.telling) if len(some) > 1 else [*some]
+
+
+def _within_bounds(listed: Sequence[Heard]) -> list[int]:
+    """Which of some answers are joined: the first ones, as far as they make at most 96 joint answers."""
+    chosen: list[int] = []
+    count = 1
+    for number, heard in enumerate(listed):
+        if count * len(heard.table) <= MOST_ANSWERS:
+            chosen.append(number)
+            count *= len(heard.table)
+    return chosen
 
 
 def joint_answers(listed: Sequence[Heard]) -> Heard:
-    """Several answers about one hidden thing, the most telling first, as one; beyond 96 joint answers those stand
+    """Several answers about one hidden thing that decides each of them by itself (but for noise of their own), the most
+    telling first, as one; beyond 96 joint answers those stand
     alone (to leave out an answer can only make a check look worth less)."""
     if len(listed) == 1 and len(listed[0].table) <= MOST_ANSWERS:
         return listed[0]
-    chosen: list[Heard] = []
-    count = 1
-    for heard in listed:
-        if count * len(heard.table) <= MOST_ANSWERS:
-            chosen.append(heard)
-            count *= len(heard.table)
+    chosen = [listed[number] for number in _within_bounds(listed)]
     table = reduce(lambda one, two: (one[:, None, :] * two[None]).reshape(-1, one.shape[1]), [h.table for h in chosen])
     names = reduce(lambda one, two: tuple(f"{a}; {b}" for a in one for b in two), [h.names for h in chosen])
     return Heard(listed[0].hidden, table, names)

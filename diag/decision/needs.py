@@ -111,6 +111,7 @@ class NetworkView(Protocol):
         """What a finding or reading could still bring; none where it is known already and would tell nothing new."""
         ...
 
-    def outcomes_together(self, item: str, place: Place, conditions: Sequence[str | None]) -> OutcomesView | None:
-        """The same of a finding under several conditions at once."""
+    def outcomes_together(self, asked: Sequence[tuple[str, Place, str | None]]) -> OutcomesView | None:
+        """The same of several questions at once, as far as each could bring something: one case for each joint outcome.
+        They are about one finding under several conditions, or about linked severities of the whole vehicle."""
         ...

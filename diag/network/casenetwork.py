@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,16 @@ from diag.network.ages import Origin, Used, origin_of
 from diag.network.chain import SeverityEvidence
 from diag.network.exchanged import Heard
 from diag.network.instances import Key, root_of
-from diag.network.likelihoods import answer_outcomes, before, beside, condition_of, factor_of, key_of, outcome_factors
+from diag.network.likelihoods import (
+    answer_outcomes,
+    before,
+    beside,
+    condition_of,
+    factor_of,
+    in_lucks,
+    key_of,
+    outcome_factors,
+)
 from diag.network.numbered import NumberedNodes
 from diag.network.outlooks import Outlooks, SaidOfVehicle, Untold, outlooks_of
 from diag.network.plates import Layout, chances_by_configuration
@@ -159,7 +169,7 @@ class CaseNetwork:
         P(outcome | levels, what was told), which sums to 1 over the outcomes wherever what was told is possible.
         """
         question = self.question(item, place, condition)
-        current = self.targets.standing(key_of(self.knowledge, question))[-1]
+        current = self._current(question)
         if self.shifted is not None and question in self.shifted.known:
             return None
         if self._exchanged and said_by_exchange(self.knowledge, self.case, question):
@@ -174,29 +184,60 @@ class CaseNetwork:
             known[question] = self._outlook(question, current, framed)
         return known[question]
 
-    def outcomes_together(self, item: str, place: Place, conditions: Sequence[str | None]) -> Outlook | None:
-        """What a finding could still bring under several conditions at once, as `outcomes`; one luck may be behind it
-        under all of them, so the answers are not independent given what it shows."""
-        questions = dict.fromkeys(self.question(item, place, condition) for condition in conditions)
+    def outcomes_together(self, asked: Sequence[tuple[str, Place, str | None]]) -> Outlook | None:
+        """The same of several questions at once, as far as each could bring something: one case for each joint outcome,
+        those of the last question next to each other. They are about one finding under several conditions, behind which
+        one luck may stand; or about linked severities of the whole vehicle, whose direct maxima do not decide by
+        themselves what is seen: so their answers hang together, given these.
+        """
+        questions = dict.fromkeys(self.question(*each) for each in asked)
         still = tuple(question for question in questions if self.outcomes(*question) is not None)
         if len(still) < 2:
             return self.outcomes(*still[0]) if still else None
-        told = {
-            each: self.told[each]
-            for each in (still[0], *beside(self.knowledge, still[0], self.told))
-            if each in self.told
-        }
-        held = self._alike.together if not told and self._within_one_plate(still[0]) else {}
-        if still not in held:
-            current = self.targets.standing(key_of(self.knowledge, still[0]))[-1]
-            found = answer_outcomes(self.knowledge, still, told, current)
-            held[still] = None if found is None else self._outlook_of(*found)
-        return held[still]
+        if any(each in self.told or beside(self.knowledge, each, self.told) for each in still):
+            return self._outlook_together(still)
+        if self._within_one_plate(still[0]):
+            if still not in self._alike.together:
+                self._alike.together[still] = self._outlook_together(still)
+            return self._alike.together[still]
+        known, key = self._alike.about_vehicle(), (still, self._said_of_vehicle)
+        if key not in known:
+            known[key] = self._outlook_together(still)
+        return known[key]
+
+    def _outlook_together(self, questions: Sequence[Question]) -> Outlook | None:
+        found = [self._of_one_luck(some) for some in in_lucks(self.knowledge, questions)]
+        named = [each for each in found if each is not None]
+        if len(named) < len(found):
+            return None
+        if len(named) == 1:
+            return self._outlook_of(*named[0])
+        crossed = _crossed([factor.likelihood for _, factor in named])
+        new = [
+            SeverityEvidence(factor.key[0], factor.versions, likelihood)
+            for (_, factor), likelihood in zip(named, crossed, strict=True)
+        ]
+        joint = tuple("; ".join(each) for each in product(*(names for names, _ in named)))
+        added = self.targets.chain.added(self._severities_told(), *new)
+        return Outlook(joint, Evidence(len(joint), shared=(added,)))
+
+    def _of_one_luck(self, questions: tuple[Question, ...]) -> tuple[tuple[str, ...], Factor] | None:
+        """`_outcome_factors` of one question, or of a finding under several conditions."""
+        first, current = questions[0], self._current(questions[0])
+        if len(questions) == 1:
+            return self._outcome_factors(first, current, ())
+        of_it = (first, *beside(self.knowledge, first, self.told))
+        told = {each: self.told[each] for each in of_it if each in self.told}
+        return answer_outcomes(self.knowledge, questions, told, current)
+
+    def _current(self, question: Question) -> int:
+        """The version that stands now of what a question is about."""
+        return self.targets.standing(key_of(self.knowledge, question))[-1]
 
     def _about_vehicle(self, question: Question, current: int) -> Outlook | None:
         if key_of(self.knowledge, question)[0] not in self.targets.chain.nodes:
             return self._outlook(question, current, ())
-        known, key = self._alike.about_vehicle(), (question, self._said_of_vehicle)
+        known, key = self._alike.about_vehicle(), ((question,), self._said_of_vehicle)
         if key not in known:
             known[key] = self._outlook(question, current, ())
         return known[key]
@@ -295,3 +336,10 @@ class CaseNetwork:
     def current_version(self, key: Key) -> int:
         """The version of a component or severity that stands now."""
         return self.targets.standing(key)[-1]
+
+
+def _crossed(likelihoods: Sequence[Array]) -> list[Array]:
+    """Each `[outcome, ...]` laid out over all joint outcomes, those of the last next to each other."""
+    counts = [len(each) for each in likelihoods]
+    numbers = np.indices(counts).reshape(len(counts), -1)
+    return [each[chosen] for each, chosen in zip(likelihoods, numbers, strict=True)]

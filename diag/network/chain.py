@@ -93,16 +93,17 @@ class Chain:
         needed = self._needed(told)
         return tuple(self._group(group, needed, told) for group in self._groups(needed))
 
-    def added(self, told: Sequence[SeverityEvidence], new: SeverityEvidence) -> tuple[tuple[SharedAxis, ...], Array]:
-        """What `new` adds to what was told: a likelihood `[case, level ...]` over direct maxima.
+    def added(self, told: Sequence[SeverityEvidence], *new: SeverityEvidence) -> tuple[tuple[SharedAxis, ...], Array]:
+        """What `new` adds to what was told: a likelihood `[case, level ...]` over direct maxima. Several have the same
+        cases, and speak of severities that are linked.
 
         It is P(new | direct maxima, told), so chances that sum to 1 over the cases do so here, too; 0 where what was
         told is impossible.
         """
-        needed = self._needed([*told, new])
-        group = next(group for group in self._groups(needed) if new.severity in group)
+        needed = self._needed([*told, *new])
+        group = next(group for group in self._groups(needed) if new[0].severity in group)
         near = [item for item in told if item.severity in group]
-        axes, joint = self._group(group, needed, [*near, new])
+        axes, joint = self._group(group, needed, [*near, *new])
         alone = np.ones_like(joint[:1])
         for named, likelihood in self.effective(near):
             places = [1 + axes.index(axis) for axis in named]

@@ -5,7 +5,7 @@ May import: knowledge_base, casebook, evidence, inference, basics, numpy.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from math import prod
@@ -45,6 +45,7 @@ __all__ = [
     "chance_by_level",
     "condition_of",
     "factor_of",
+    "in_lucks",
     "key_of",
     "laws_of",
     "outcome_factors",
@@ -112,6 +113,17 @@ def before(knowledge: Knowledge, question: Question, told: Mapping[Question, Som
     return {
         other: some for other, some in others.items() if order.index(other.condition) < order.index(question.condition)
     }
+
+
+def in_lucks(knowledge: Knowledge, questions: Iterable[Question]) -> list[tuple[Question, ...]]:
+    """Questions in their order, those together behind whose answers one luck may stand."""
+    asked = dict.fromkeys(questions)
+    found: dict[Question, tuple[Question, ...]] = {}
+    for question in asked:
+        together = {question, *beside(knowledge, question, asked)}
+        in_order = tuple(each for each in asked if each in together)
+        found[in_order[0]] = in_order
+    return list(found.values())
 
 
 def factor_of(

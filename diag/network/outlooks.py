@@ -39,11 +39,12 @@ class Outlooks:
     elsewhere: Mapping[tuple[Key, int], tuple[int, int]]
     known: dict[Question, Outlook | None] = field(default_factory=dict)
     together: dict[tuple[Question, ...], Outlook | None] = field(default_factory=dict)
-    of_vehicle: dict[tuple[Question, SaidOfVehicle], Outlook | None] = field(default_factory=dict)
+    of_vehicle: dict[tuple[tuple[Question, ...], SaidOfVehicle], Outlook | None] = field(default_factory=dict)
     untold: dict[tuple[str, str | None, int], Untold | None] = field(default_factory=dict)
 
-    def about_vehicle(self) -> dict[tuple[Question, SaidOfVehicle], Outlook | None]:
-        """Outlooks of questions about the whole vehicle, by what was told of its severities; emptied when many."""
+    def about_vehicle(self) -> dict[tuple[tuple[Question, ...], SaidOfVehicle], Outlook | None]:
+        """Outlooks of questions about the whole vehicle, alone or several at once, by what was told of its severities;
+        emptied when many."""
         if len(self.of_vehicle) >= MOST_OF_VEHICLE:
             self.of_vehicle.clear()
         return self.of_vehicle

@@ -17,7 +17,7 @@ from diag.casebook import NOT_LOOKED, Answer, Measured
 from diag.inference import Array, Evidence, Posterior, infer
 from diag.network.casenetwork import CaseNetwork
 from diag.network.instances import Key
-from diag.network.likelihoods import before, beside, factor_of, key_of
+from diag.network.likelihoods import before, factor_of, in_lucks, key_of
 from diag.network.questions import Question, paused_in
 from diag.network.targets import Factor
 
@@ -78,7 +78,7 @@ class Parts:
         self.network = network
         self.plain: list[Factor] = []  # by part
         self.by_node: list[tuple[Factor, NDArray[np.bool_]]] = []  # and in which parts: these are many numbers
-        for questions in _of_one_luck(network, steps):
+        for questions in in_lucks(network.knowledge, (step.question for step in steps)):
             whole = network.factors[questions[0]]
             if whole.by_node:
                 mine = [number for number, step in enumerate(steps) if step.question in questions]
@@ -99,16 +99,6 @@ def part_posterior(
 ) -> Posterior:
     """The posterior of each part of what was told, `told[case, step]`; `unseen` as in `infer`."""
     return infer(network.model, part_evidence(network, steps, told), unseen=unseen)
-
-
-def _of_one_luck(network: CaseNetwork, steps: Sequence[ToldStep]) -> list[tuple[Question, ...]]:
-    """The questions of the steps; those together of which one luck may stand behind the answers."""
-    questions = dict.fromkeys(step.question for step in steps)
-    found: dict[Question, tuple[Question, ...]] = {}
-    for question in questions:
-        together = (question, *beside(network.knowledge, question, questions))
-        found.setdefault(next(each for each in questions if each in together), together)
-    return list(found.values())
 
 
 def _factor(
