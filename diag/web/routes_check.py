@@ -43,7 +43,7 @@ from diag.web.pages import UNFIT, lines_of
 from diag.web.questions import Asked, asked_by_check, asked_of, soft_answers, told_lines
 from diag.web.reckoner import key_of
 from diag.web.routes_tell import told_in_bay
-from diag.web.typed import number_typed
+from diag.web.typed import reading_typed
 from diag.web.words import SAY
 
 __all__ = ["Ranking", "ranking", "router"]
@@ -261,7 +261,7 @@ def _deed(sent: SentForm, knowledge: Knowledge, asked: Asked) -> Deed | None:
     if asked.reading:
         if not said:
             return None
-        text = f"{number_typed(said)} {sent.word(f'{asked.item}:unit')}".strip()
+        text = reading_typed(said, sent.word(f"{asked.item}:unit"))
         return lambda told: with_measured(told, knowledge, asked.item, asked.place, text, under)
     if said in ("", asked.answer):
         return None

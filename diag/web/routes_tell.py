@@ -41,7 +41,7 @@ from diag.web.keeping import Written
 from diag.web.maps import engine_drawing
 from diag.web.pages import UNFIT, back_to, lines_of
 from diag.web.questions import asked_at, asked_of, soft_answers
-from diag.web.typed import number_typed
+from diag.web.typed import reading_typed
 from diag.web.words import SAY
 
 __all__ = [
@@ -204,7 +204,7 @@ def _value(sent: SentForm) -> str:
     bound = sent.word("bound")
     if bound not in ("", "above", "below"):
         raise UsageError("a bound is above or below")
-    return f"{bound} {number_typed(sent.word('value'))} {sent.word('unit')}".strip()
+    return f"{bound} {reading_typed(sent.word('value'), sent.word('unit'))}".strip()
 
 
 def with_value_sent(sent: SentForm, item: str, place: Place, under: str, text: str) -> Deed:

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from diag.web.typed import number_typed, with_unit
+from diag.web.typed import number_typed, reading_typed, with_unit
 from tests.web.served import Browser
 
 
@@ -60,3 +60,14 @@ def test_a_distance_of_which_thousands_would_be_lost_begins_no_case(browser: Bro
     answer = browser.send("/cases/new", title="Skerry van", engine="ostrel_4", distance="187.000", age="9")
     assert answer.status_code == 422
     assert "the point in '187.000 km' may stand for thousands; write '187000 km'" in answer.text.replace("&#39;", "'")
+
+
+def test_a_reading_takes_the_unit_beside_it_or_its_own() -> None:
+    """'450 psi' typed while 'bar' was chosen had been refused as 'psi bar'."""
+    assert reading_typed("28,5", "bar") == "28.5 bar"
+    assert reading_typed("3.1 ± 0.2", "mg/stroke") == "3.1 ± 0.2 mg/stroke"
+    assert reading_typed("60 at 400 bar", "mL/min") == "60 mL/min at 400 bar"
+    assert reading_typed("450 psi", "bar") == "450 psi"
+    assert reading_typed("> 60", "mL/min") == "> 60 mL/min"
+    assert reading_typed("1:35", "s") == "1:35"
+    assert reading_typed("", "bar") == ""
