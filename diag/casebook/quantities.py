@@ -11,21 +11,25 @@ from dataclasses import dataclass
 from typing import Literal
 
 from diag.basics import UsageError
-from diag.knowledge_base import convert
+from diag.knowledge_base import convert, same_unit
 
 __all__ = ["Quantity", "in_unit", "is_ambiguous", "read_quantity", "refuse_thousands"]
 
 _NUMBER = r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 _SIGNS = r"\+/-|\+-|\u00b1"
-_QUANTITY = re.compile(
-    rf"^\s*(?:(above|over|below|under|>|<)\s*)?({_NUMBER})\s*(?:(?:{_SIGNS})\s*({_NUMBER})\s*)?(.*?)\s*$", re.DOTALL
-)
-_COMMA = re.compile(r"^\s*(?:(?:above|over|below|under|>|<)\s*)?[-+\u2212]?\d+(?:[,']\d| \d(?!/))")
+_SIDES: dict[str, Literal["above", "below"]] = {
+    "above": "above", "over": "above", "more than": "above", "at least": "above", ">=": "above", "≥": "above",
+    ">": "above", "below": "below", "under": "below", "less than": "below", "at most": "below", "<=": "below",
+    "≤": "below", "<": "below",
+}  # fmt: skip
+_SIDE = rf"\s*(?:((?i:{'|'.join(_SIDES)}))\s*)?"
+_QUANTITY = re.compile(rf"^{_SIDE}({_NUMBER})\s*(?:(?:{_SIGNS})\s*({_NUMBER})\s*)?(.*?)\s*$", re.DOTALL)
+_ERROR_BEHIND = re.compile(rf"(.*?)\s*(?:{_SIGNS})\s*({_NUMBER})\s*(.*)", re.DOTALL)
+_RANGE = re.compile(r"(?:[-\u2212–—]|to\b|.*\s(?:[-\u2212–—]|to))\s*\d", re.DOTALL)
+_BEYOND = re.compile(r"\s*(?:o\.?l\.?|open|inf(?:inite|inity)?|∞)\s*", re.IGNORECASE)  # what a meter shows
+_COMMA = re.compile(rf"^{_SIDE}[-+\u2212]?\d+(?:[,']\d| \d(?!/))")
 _THOUSANDS = re.compile(r"^\s*[1-9]\d{0,2}\.\d{3}(?!\d)")
 _EXAMPLES = "'180 bar' or 'above 60 mL/min'"
-_SIDES: dict[str, Literal["", "above", "below"]] = {
-    "": "", "above": "above", "over": "above", ">": "above", "below": "below", "under": "below", "<": "below",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -49,13 +53,25 @@ def read_quantity(text: str, may_err: bool = False, examples: str = _EXAMPLES) -
             f"{_short(text)} is not a plain number; write a point for decimals and nothing between thousands"
         )
     match = _QUANTITY.match(text)
+    if match is None and _BEYOND.fullmatch(text):
+        beyond = "lies beyond what the meter reads; write that as a bound, such as 'above 20 Mohm'"
+        raise UsageError(f"{_short(text)} {beyond}")
     if match is None:
         raise UsageError(f"{_short(text)} is not a number with a unit; write for example {examples}")
     side, number, off, unit = match.groups()
     value = float(number.replace("\u2212", "-"))
     if not math.isfinite(value):
         raise UsageError(f"{_short(text)} is too large a number")
-    return Quantity(value, unit, _SIDES[side or ""], _error(text, off, may_err))
+    if off is None and (behind := _ERROR_BEHIND.fullmatch(unit)):
+        unit, off, again = behind.groups()
+        if again and not same_unit(again, unit):
+            raise UsageError(f"{_short(text)} has its error in another unit; write for example '3.12 +/- 0.05 bar'")
+    if unit.startswith(":"):
+        raise UsageError(f"{_short(text)} is written as a clock has it; write for example {examples}")
+    if _RANGE.match(unit):
+        middle = "the one that was read, or the middle and how far it may be off, such as '190 +/- 10 bar'"
+        raise UsageError(f"{_short(text)} holds two numbers; write {middle if may_err else 'one'}")
+    return Quantity(value, unit, _SIDES[side.lower()] if side else "", _error(text, off, may_err))
 
 
 def _error(text: str, off: str | None, may_err: bool) -> float | None:
@@ -80,7 +96,7 @@ def in_unit(text: str, unit: str, example: str) -> float:
 
 
 def is_ambiguous(number: str) -> bool:
-    """Whether a distance may mean a thousand times as much: in much of the world '232.000 km' is 232 thousand."""
+    """Whether a number may mean a thousand times as much: in much of the world '232.000 km' is 232 thousand."""
     return _THOUSANDS.match(number) is not None
 
 

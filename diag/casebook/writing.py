@@ -64,7 +64,7 @@ def dump_case(case: Case, folder: Path | None = None) -> str:
         raise ValueError("the first epoch has no work, and every later one begins with work")
     lines = [f"title: {_text(case.title)}"] if case.title else []
     lines.append(f"engine: {_engine(case.engine_id, folder)}")
-    lines += [f"distance: {_distance(case.distance_km)} km"] if case.distance_km is not None else []
+    lines += [f"distance: {_unmistakable(case.distance_km)} km"] if case.distance_km is not None else []
     lines += [f"age: {counted(_number(case.age_years)):year|years}"] if case.age_years is not None else []
     if case.history:
         lines += ["history:", *(f"  - {{{_work(work)}}}" for work in case.history)]
@@ -97,7 +97,7 @@ def _work(work: Work) -> str:
     if work.but:
         parts.append(f"but: {work.but[0] if len(work.but) == 1 else '[' + ', '.join(work.but) + ']'}")
     ago = [f"{counted(_number(work.months_ago)):month|months}"] if work.months_ago is not None else []
-    ago += [f"{_distance(work.km_ago)} km"] if work.km_ago is not None else []
+    ago += [f"{_unmistakable(work.km_ago)} km"] if work.km_ago is not None else []
     if ago:
         parts.append(f"ago: {ago[0] if len(ago) == 1 else '[' + ', '.join(ago) + ']'}")
     parts += [f"helped: {work.helped.replace('_', ' ')}"] if work.helped is not None else []
@@ -159,7 +159,7 @@ def _quantity(measured: Measured) -> str:
     side = f"{measured.censored} " if measured.censored else ""
     error = f" +/- {_number(measured.error)}" if measured.error is not None else ""
     at = f" at {_number(measured.at)} {measured.at_unit}" if measured.at is not None else ""
-    return f"{side}{_number(measured.value)}{error} {measured.unit}{at}".strip()
+    return f"{side}{_unmistakable(measured.value)}{error} {measured.unit}{at}".strip()
 
 
 def _number(value: float) -> str:
@@ -167,8 +167,8 @@ def _number(value: float) -> str:
     return str(int(value)) if float(value).is_integer() and abs(value) < 1e15 else repr(value)
 
 
-def _distance(value: float) -> str:
-    """A number of kilometres that nobody takes for thousands: 500 miles are 804.6720."""
+def _unmistakable(value: float) -> str:
+    """A number that nobody takes for thousands: 500 miles are 804.6720 km."""
     written = _number(value)
     return f"{written}0" if is_ambiguous(written) else written
 

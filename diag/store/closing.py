@@ -16,7 +16,7 @@ from diag.store.records import CURED, SURE, Cured, Fitted, Found, Outcome, Sure
 __all__ = ["Said", "read_outcome"]
 
 _COUNT = re.compile(r"[x×](\d{1,3})")
-_HOURS = re.compile(r"\s*(\d{1,4})\s*h\s*([0-5]?\d)\s*min\s*")
+_HOURS = re.compile(r"\s*(\d{1,4})\s*(?:h\s*([0-5]?\d)\s*min|(?:h\s*|:)([0-5]\d)\s*h?)\s*")
 _COST = re.compile(r"\s*(\d+(?:\.\d+)?)\s*([A-Za-z]{3})?\s*")
 
 
@@ -104,9 +104,11 @@ def read_fitted(text: str, knowledge: Knowledge, engine: Engine) -> Fitted:
 
 
 def read_minutes(text: str) -> float:
-    """`95 min`, `1.5 h` or `1 h 35 min` (as every page writes it), in minutes. Raises UsageError."""
+    """`95 min`, `1.5 h`, `1 h 35 min` (as every page writes it) or `1:35` (as a clock does), in minutes.
+
+    Raises UsageError."""
     if match := _HOURS.fullmatch(text):
-        return 60.0 * int(match[1]) + int(match[2])
+        return 60.0 * int(match[1]) + int(match[2] or match[3])
     quantity = read_quantity(text, examples="'95 min' or '1.5 h'")
     if not quantity.unit or quantity.censored or quantity.value < 0:
         raise UsageError(f"'{text}' is no time that was spent; write for example '95 min'")

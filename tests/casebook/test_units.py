@@ -29,6 +29,16 @@ PUBLISHED = [
     (2, "minutes", "seconds", 120, 1e-12),
     (187, "thousand km", "km", 187_000, 1e-12),
     (2, "years", "months", 24, 1e-12),
+    (1, "kg/cm2", "bar", 0.980665, 1e-12),
+    (28, "kgf/cm²", "MPa", 2.745862, 1e-9),
+    (1, "atm", "kPa", 101.325, 1e-12),
+    (1, "inHg", "Pa", 3386.389, 1e-12),
+    (6, '"Hg', "mbar", 203.18334, 1e-9),
+    (1, "mmHg", "Pa", 133.3224, 1e-12),
+    (1, "inH2O", "Pa", 249.0889, 1e-12),
+    (1, "mmH2O", "Pa", 9.80665, 1e-12),
+    (1, "US gal/h", "L/h", 3.785412, 1e-9),
+    (1, "imp gal/h", "L/h", 4.54609, 1e-9),
     (1, "mm3/stroke", "mg/stroke", 0.8325, 1e-12),  # EN 590: 820 to 845 kg/m3, the middle
     (15, "mm³/stroke", "mg/stroke", 12.4875, 1e-12),
 ]
@@ -61,7 +71,7 @@ def test_there_and_back_is_the_same(unit: str, value: float, data: st.DataObject
         ("barr", "bar", "unknown unit 'barr'; did you mean 'bar'?"),
         ("V", "kV/s", "'V' cannot be turned into 'kV/s'; it can be kV/s"),
         ("A", "V", "'A' cannot be turned into 'V'; it can be V, mV or kV"),
-        ("psi", "mL/min", "'psi' cannot be turned into 'mL/min'; it can be mL/min, mL/s, L/min or L/h"),
+        ("psi", "mg/stroke", "'psi' cannot be turned into 'mg/stroke'; it can be mg/stroke or mm3/stroke"),
         ("furlong", "uF", "unknown unit 'furlong'; it can be µF or nF"),
     ],
 )
@@ -100,6 +110,10 @@ def test_every_reading_of_the_knowledge_has_a_known_unit(knowledge: Knowledge) -
         ("+2.9mg/stroke", Quantity(2.9, "mg/stroke")),
         ("above 60 mL/min", Quantity(60, "mL/min", "above")),
         ("> 60 mL/min", Quantity(60, "mL/min", "above")),
+        ("At least 60 mL/min", Quantity(60, "mL/min", "above")),
+        ("≥60 mL/min", Quantity(60, "mL/min", "above")),
+        ("less than 5 bar", Quantity(5, "bar", "below")),
+        ("<= 5 bar", Quantity(5, "bar", "below")),
         ("under .5 per cent", Quantity(0.5, "per cent", "below")),
         ("187 thousand km", Quantity(187, "thousand km")),
         ("12", Quantity(12, "")),
@@ -120,7 +134,9 @@ def test_what_is_no_number(text: str) -> None:
         read_quantity(text)
 
 
-@pytest.mark.parametrize("written", ["230 rpm", "230 1/min", "230 U/min", "230 min-1", "230/min"])
+@pytest.mark.parametrize(
+    "written", ["230 rpm", "230 1/min", "230 U/min", "230 min-1", "230/min", "230 tr/min", "230 min⁻¹", "230 r.p.m."]
+)
 def test_every_spelling_of_a_speed_can_be_written(written: str) -> None:
     """Also the one that begins with a figure: it is no thousands."""
     quantity = read_quantity(written)
@@ -130,4 +146,22 @@ def test_every_spelling_of_a_speed_can_be_written(written: str) -> None:
 @pytest.mark.parametrize("written", ["232 000 km", "232,000 km", "232'000 km", "12 5 bar"])
 def test_spaces_commas_and_ticks_within_a_number_are_refused(written: str) -> None:
     with pytest.raises(UsageError, match="nothing between thousands"):
+        read_quantity(written)
+
+
+@pytest.mark.parametrize("written", ["180 +/- 5 bar", "180 bar ± 5 bar", "180 bar +/- 5", "180 ±5 bar"])
+def test_the_error_stands_before_the_unit_or_behind_it(written: str) -> None:
+    assert read_quantity(written, may_err=True) == Quantity(180, "bar", "", 5)
+
+
+@pytest.mark.parametrize("written", ["180-200 bar", "180 – 200 bar", "180 to 200 bar", "180 bar - 200 bar"])
+def test_a_range_is_refused_for_what_it_is(written: str) -> None:
+    """It had been called an unknown unit, '-200 bar'."""
+    with pytest.raises(UsageError, match="holds two numbers"):
+        read_quantity(written, may_err=True)
+
+
+@pytest.mark.parametrize("written", ["OL", "open", "∞"])
+def test_what_a_meter_shows_beyond_its_range_is_told_as_a_bound(written: str) -> None:
+    with pytest.raises(UsageError, match="beyond what the meter reads; write that as a bound"):
         read_quantity(written)

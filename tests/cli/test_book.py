@@ -462,14 +462,26 @@ def test_a_case_whose_engine_file_is_gone_is_written_with_its_engine(desk: Desk)
     assert [path.name for path in (desk.folder / "taken").iterdir()] == ["mine.yaml"]
 
 
-@pytest.mark.parametrize(("said", "minutes"), [("1 h 35 min", 95.0), ("0h5min", 5.0), ("12 h 00 min", 720.0)])
+@pytest.mark.parametrize(
+    ("said", "minutes"),
+    [
+        ("1 h 35 min", 95.0),
+        ("0h5min", 5.0),
+        ("12 h 00 min", 720.0),
+        ("1:35", 95.0),
+        ("1:35 h", 95.0),
+        ("1h35", 95.0),
+        ("0:05", 5.0),
+        ("1.5 hrs", 90.0),
+    ],
+)
 def test_a_time_is_taken_as_every_page_writes_it(desk: Desk, said: str, minutes: float) -> None:
     desk("book", "keep", CASE)
     desk("book", "close", "1", "--cured", "yes", "--time", said)
     assert desk.json("book.case", "book", "show", "1")["outcome"]["minutes"] == minutes
 
 
-@pytest.mark.parametrize("said", ["1 h 75 min", "1 h -5 min", "h 5 min", "1 h 5"])
+@pytest.mark.parametrize("said", ["1 h 75 min", "1 h -5 min", "h 5 min", "1 h 5", "1:75", "1:5", "1:35 min"])
 def test_a_time_that_is_none_is_refused(desk: Desk, said: str) -> None:
     desk("book", "keep", CASE)
     desk.refused("book", "close", "1", "--cured", "yes", "--time", said)
