@@ -1,6 +1,6 @@
 """Which column of a log is which channel: as the mapping file says, else as the words of its head say.
 
-May import: `diag.basics`, `diag.knowledge_base`, and within the room `cells`, `header`, `mapping`, `words`.
+May import: `diag.basics`, `diag.knowledge_base`, and within the room `cells`, `clock`, `header`, `mapping`, `words`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import Literal
 
 from diag.basics import LogError, Place, did_you_mean, listed
 from diag.knowledge_base import Engine, Key, Knowledge
+from diag.logs.clock import is_clock
 from diag.logs.header import Header
 from diag.logs.mapping import ColumnMap, Told
 from diag.logs.words import Scale, cylinder_in, phrase_score, scale_of, tokens_of, unit_in, unit_of_cells
@@ -134,7 +135,7 @@ def _use(knowledge: Knowledge, header: Header, index: int, head: str, told: Told
     if not unit and column.assumed is None:
         return replace(use, channel=channel, why="no unit", detail=listed(list(column.units) or [column.unit]))
     scale = scale_of(unit or str(column.assumed), column)
-    if scale is None and channel == "time":  # a clock says its own unit
+    if scale is None and channel == "time" and is_clock(cells):  # a clock says its own unit
         scale, assumed = Scale("s", 1.0, 0.0), True
     if scale is None:
         return replace(use, channel=channel, why="unit of another kind", detail=unit)

@@ -29,6 +29,7 @@ from diag.logs.trace import Trace
 __all__ = ["OpenedLog", "look_at_log", "read_log"]
 
 _DRAWN = ("speed", "rail_wanted", "rail_actual", "coolant", "correction")
+_UNFIT = {"unit of another kind": "a unit that is none of it"}
 _NEEDED = {"time": "time [s]", "speed": "engine speed [rpm]"}
 
 
@@ -99,7 +100,8 @@ def _refuse_without(opened: OpenedLog, knowledge: Knowledge) -> None:
         if claimed and claimed[0].why == "claimed twice":
             message += f": columns {claimed[0].position} and {claimed[0].detail} both look like it"
         elif claimed:
-            message += f": '{claimed[0].head[:40]}' has {claimed[0].why} ({claimed[0].detail})"
+            why = _UNFIT.get(claimed[0].why, claimed[0].why)
+            message += f": '{claimed[0].head[:40]}' has {why} ({claimed[0].detail})"
         heads = ", ".join(f"'{name[:30]}'" for name in opened.header.names[:8])
         hint = f"the columns are {heads}; call it '{example}'; or say which it is with --columns or --ask"
         problems.append(Problem(file, line, 1, message, hint))
@@ -155,5 +157,6 @@ def _result(
         odd=dict(table.odd),
         implausible=dict(shaper.implausible),
         first_odd=dict(table.first_odd),
+        empty=frozenset(use.position for use in table.others if use.position not in table.filled),
         trace=sorter.trace.buckets(),
     )

@@ -84,7 +84,8 @@ class LogReading:
 @dataclass(frozen=True)
 class LogResult:
     """A log, read. `counts` has every fate that occurred, and adds up to `rows`. `odd` counts cells that hold no
-    number, by column; `implausible` numbers that cannot be, by column; `first_odd` where the first of each stands."""
+    number, by column; `implausible` numbers that cannot be, by column; `first_odd` where the first of each stands;
+    `empty` has the columns that are used and hold no number in any row."""
 
     file: str
     encoding: str
@@ -103,4 +104,5 @@ class LogResult:
     odd: dict[int, int]
     implausible: dict[int, int]
     first_odd: dict[int, Problem]
+    empty: frozenset[int]
     trace: TraceBuckets

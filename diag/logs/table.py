@@ -38,7 +38,7 @@ class LogTable:
 
     `repeated`: rows that say the header again; `ragged`: rows with too many or too few cells; `odd[position]`: cells
     that hold something but no number. `first_bad` is the first row that could not be read, `first_odd[position]` the
-    first such cell.
+    first such cell; `filled` has the columns in which a number stands anywhere.
     """
 
     text: LogText
@@ -50,10 +50,11 @@ class LogTable:
     odd: dict[int, int] = field(default_factory=dict)
     first_bad: Problem | None = None
     first_odd: dict[int, Problem] = field(default_factory=dict)
+    filled: set[int] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self._time = next(use for use in self.uses if use.used and use.channel == "time")
-        self._others = [use for use in self.uses if use.used and use is not self._time]
+        self.others = [use for use in self.uses if use.used and use is not self._time]
         index = self._time.position - 1
         self._clock = is_clock([row[index] for row in self.header.sample if index < len(row)])
         self._named = tuple(name.lower() for name in self.header.names)
@@ -64,6 +65,7 @@ class LogTable:
         for lines in self.text.portions(self.header.data_after):
             portion = self._quick(lines) or self._careful(lines, line)
             line += len(lines)
+            self.filled.update(place for place, values in portion.values.items() if np.isfinite(values).any())
             if len(portion.times):
                 yield portion
 
@@ -72,7 +74,7 @@ class LogTable:
         form, width, front = self.header.form, len(self.header.names), self._time.position if self._clock else 0
         rest, stamps = lines, []
         if front:
-            if width - front < 1 or any(use.position <= front for use in self._others):
+            if width - front < 1 or any(use.position <= front for use in self.others):
                 return None
             pieces = [line.split(form.delimiter, front) for line in lines]
             if any(len(piece) != front + 1 for piece in pieces) or '"' in lines[0]:
@@ -83,7 +85,7 @@ class LogTable:
             return None
         self.rows += len(lines)
         times = seconds(stamps, True, 1.0, form.decimal) if front else values[:, self._time.position - 1] * self._factor
-        return Portion(times, {use.position: values[:, use.position - 1 - front] for use in self._others})
+        return Portion(times, {use.position: values[:, use.position - 1 - front] for use in self.others})
 
     @property
     def _factor(self) -> float:
@@ -108,7 +110,7 @@ class LogTable:
         index = self._time.position - 1
         times = seconds([plain_text(row[index]) for row in rows], self._clock, self._factor, form.decimal)
         self._note_bad_times(rows, places, times)
-        return Portion(times, {use.position: self._column(use, rows, places) for use in self._others})
+        return Portion(times, {use.position: self._column(use, rows, places) for use in self.others})
 
     def _put_aside(self, row: list[str], rows: list[list[str]], places: list[int], line: int) -> None:
         """A row that is no ordinary one: a header once more, or ragged; one whose first cell only looks so is kept."""

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from diag.basics import UsageError
-from diag.knowledge_base import LogColumn, convert
+from diag.knowledge_base import LogColumn, convert, units_like
 
 __all__ = ["Scale", "cylinder_in", "fold", "phrase_score", "scale_of", "tokens_of", "unit_in", "unit_of_cells"]
 
@@ -20,6 +20,7 @@ _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _BRACKETS = re.compile(r"[\[({<]([^\[\](){}<>]*)[\])}>]")
 _SCALED = re.compile(r"[x×*]?(\d+(?:\.\d+)?)[x×*]?([a-z°%].*)")
 _TAIL = re.compile(r"[\s_,;:/-]+")
+_OVER_WHAT = re.compile(r"(?:absolute|abs\.?|gauge|rel\.?|a|g)$")  # of a pressure: above nothing, or above the air's
 _BEHIND = re.compile(r"[-+\u2212]?[\d.,' ]*\d\s*([^\d\s.,:'-][^\s]*)")
 
 
@@ -129,6 +130,12 @@ def scale_of(unit: str, column: LogColumn) -> Scale | None:
 
 
 def _accepted(key: str, column: LogColumn) -> str | None:
+    return _named(key, column) or (
+        _named(_OVER_WHAT.sub("", key), column) if column.unit in units_like("bar") else None
+    )
+
+
+def _named(key: str, column: LogColumn) -> str | None:
     units = column.units or {column.unit: ()}
     for name, spellings in units.items():
         if key == unit_key(name) or any(key == unit_key(spelling) for spelling in spellings):

@@ -16,7 +16,16 @@ from diag.report.sheets_log import (
     LogStatisticLine,
     LogStretchLine,
 )
-from diag.report.words_log import DECIMALS, DELIMITERS, FATES, LOG_ADVICE, LOG_CHANNELS_MADE, WHY_COLUMN, WHY_READING
+from diag.report.words_log import (
+    DECIMALS,
+    DELIMITERS,
+    FATES,
+    LOG,
+    LOG_ADVICE,
+    LOG_CHANNELS_MADE,
+    WHY_COLUMN,
+    WHY_READING,
+)
 
 __all__ = ["column_why", "log_sheet"]
 
@@ -70,7 +79,7 @@ def _column(knowledge: Knowledge, result: LogResult, use: LogColumnUse) -> LogCo
         unit=use.scale.unit if use.scale is not None else None,
         assumed=use.assumed,
         used=use.used,
-        why=column_why(use),
+        why=LOG["empty"] if use.position in result.empty else column_why(use),
         odd=result.odd.get(use.position, 0),
         implausible=result.implausible.get(use.position, 0),
     )
@@ -117,12 +126,14 @@ def _reading(knowledge: Knowledge, each: LogReading) -> LogReadingLine:
 
 def _advice(knowledge: Knowledge, engine: Engine, result: LogResult) -> tuple[str, ...]:
     """What is missing that another log could hold."""
-    rules, channels = rules_of(knowledge), {use.channel for use in result.columns if use.used}
+    rules = rules_of(knowledge)
+    channels = {use.channel for use in result.columns if use.used and use.position not in result.empty}
     fates = {count.fate for count in result.counts}
     idle = next(each.seconds for each in result.stretches if each.zone is Zone.IDLE)
     found = []
     time = next(use for use in result.columns if use.used and use.channel == "time")
-    if time.assumed and time.scale is not None and result.seconds >= 0.9 * rules.bridge * (result.rows - 1) > 0:
+    far_apart = result.seconds >= 0.9 * rules.bridge * (result.rows - 1) > 0 or 2 * result.recordings > result.rows > 2
+    if time.assumed and time.scale is not None and far_apart:
         found.append(LOG_ADVICE["time_unit"].format(bridge=rules.bridge, unit=time.scale.unit))
     if "coolant" not in channels and Fate.WARMTH_UNKNOWN in fates:
         found.append(LOG_ADVICE["warm"])
@@ -137,7 +148,8 @@ def _advice(knowledge: Knowledge, engine: Engine, result: LogResult) -> tuple[st
 
 def _of_corrections(engine: Engine, result: LogResult) -> list[str]:
     """Whether the log has the correction of every cylinder, and of no other: else it may be one of another engine."""
-    known = {use.place for use in result.columns if use.used and use.channel == "correction"}
+    filled = [use for use in result.columns if use.used and use.position not in result.empty]
+    known = {use.place for use in filled if use.channel == "correction"}
     without = [cylinder for cylinder in engine.cylinders if cylinder not in known]
     found = [LOG_ADVICE["other_cylinders"]] if any(use.why == "no such cylinder" for use in result.columns) else []
     if not known:

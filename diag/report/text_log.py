@@ -167,6 +167,7 @@ def _column(line: LogColumnLine) -> tuple[str, ...]:
     said = [f"{line.name}, {short_place(line.place)}" if line.place is not None else line.name]
     if not line.used:
         said = [LOG["unused"].format(why=line.why)]
+    said += [line.why] if line.used and line.why else []
     said += [LOG["odd"].format(count=line.odd)] if line.odd else []
     said += [LOG["implausible"].format(count=line.implausible)] if line.implausible else []
     unit = line.unit or ""

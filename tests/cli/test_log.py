@@ -164,3 +164,7 @@ def test_a_time_in_a_unit_that_nobody_named_is_asked_about(folder: Path) -> None
     page = run_in(folder, "log", "ms.csv", "--engine", "ostrel_4").stdout
     assert "if the time is not in s, say its unit" in " ".join(page.split())
     assert "CAUTION" in page  # whoever records another log runs the engine
+    lines = ["Time;RPM;Coolant", *(f"{1764378000000000 + row * 100000};800;88" for row in range(400))]
+    (folder / "epoch.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")  # microseconds, unsaid
+    page = run_in(folder, "log", "epoch.csv", "--engine", "ostrel_4").stdout
+    assert "if the time is not in s, say its unit" in " ".join(page.split())

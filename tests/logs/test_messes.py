@@ -66,6 +66,11 @@ def rail_in(unit: str, factor: float) -> str:
     return joined([line.replace("[bar]", f"[{unit}]") for line in written(Table(columns), decimals=4)])
 
 
+def in_microseconds() -> str:
+    head = [LINES[0].replace("[s]", "(µs)"), *LINES[1:]]
+    return joined(cells(head, lambda row, line: [f"{float(line[0]) * 1e6:.0f}", *line[1:]]))
+
+
 def multi_rate() -> str:
     """Slow channels only in some rows, as a logger that asks one after the other writes them."""
 
@@ -130,6 +135,10 @@ MESSES: dict[str, bytes] = {
     "a true minus sign": joined([line.replace("-", "\u2212") for line in LINES]).encode(),
     "rail pressure in megapascals": rail_in("MPa", 0.1).encode(),
     "rail pressure in psi": rail_in("psi", 14.5037738).encode(),
+    "rail pressure in kg/cm2": rail_in("kg/cm2", 1 / 0.980665).encode(),  # NIST SP 811
+    "rail pressure above that of the air": rail_in("bar gauge", 1.0).encode(),
+    "rail pressure in psig": rail_in("psig", 14.5037738).encode(),
+    "a clock in microseconds": in_microseconds().encode(),
     "zeros behind the end": joined(LINES).encode() + b"\x00" * 64,
 }  # fmt: skip
 
@@ -211,6 +220,11 @@ BAD: list[tuple[str, bytes, str]] = [
         joined([LINES[0], *("x" + line[line.index(",") :] for line in LINES[1:])]).encode(),
         r"log\.csv:2:1: 'x' is no time.*write seconds such as 12\.5",
     ),
+    (
+        "a time in a unit that nobody knows",
+        joined([LINES[0].replace("[s]", "[ns]"), *LINES[1:]]).encode(),
+        r"log\.csv:1:1: no column is known to be the time: 'Time \[ns\]' has a unit that is none of it \(ns\)",
+    ),
     ("one endless line", b"time,rpm\n1,2\n" + b"1," * 300_000, r"log\.csv:3:1: this line is longer than"),
 ]  # fmt: skip
 
@@ -225,3 +239,12 @@ def test_a_file_that_is_no_log_is_refused_with_its_place(name: str, content: byt
 def test_the_clean_log_is_read_to_its_last_row(clean: LogResult) -> None:
     assert clean.rows == len(LINES) - 1 == len(CLEAN)
     assert np.isfinite(clean.seconds)
+
+
+def test_a_column_in_which_nothing_stands_is_named(read: Reader, clean: LogResult) -> None:
+    """Its head says what it is, so it had passed for one that was read, and its readings were missing without a
+    word."""
+    found = read(cells(LINES, lambda row, line: [*line[:4], "", *line[5:]]))
+    assert found.empty == {5}
+    assert clean.empty == frozenset()
+    assert found.odd == {}

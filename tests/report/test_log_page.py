@@ -54,7 +54,7 @@ def test_what_is_amiss_is_said(tmp_path: Path) -> None:
         "",
         "column 4 looks the same",
         "column 3 looks the same",
-        "its unit is not said (bar, kPa, MPa, psi, mbar or Pa)",
+        "its unit is not said (bar, kPa, MPa, psi, mbar, Pa or kg/cm2)",
         "it does not say which cylinder",
         "the engine has no cylinder 9",
         "",
@@ -101,3 +101,14 @@ def test_a_log_of_another_engine_is_told_by_its_cylinders(
     assert len(found) == len(said)
     for line, words in zip(found, said, strict=True):
         assert words in line
+
+
+def test_a_column_in_which_nothing_stands_is_said_and_asked_for(tmp_path: Path) -> None:
+    """Rail pressure of which no number was logged: its line says so, and the next log is to hold it."""
+    rows = "".join(f"{row};800;88;270;\n" for row in range(90))
+    head = "Time [s];RPM;Coolant [°C];Rail pressure wanted [bar];Rail pressure actual [bar]\n"
+    sheet = log_sheet(KNOWN, ENGINE, result_of(head + rows, tmp_path))
+    assert [line.why for line in sheet.columns] == ["", "", "", "", "no number in any row"]
+    assert any("Log rail pressure wanted and actual" in line for line in sheet.advice)
+    page = " ".join(render(log_blocks(sheet), 120).split())
+    assert "rail pressure, actual; no number in any row" in page
