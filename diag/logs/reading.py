@@ -158,5 +158,6 @@ def _result(
         implausible=dict(shaper.implausible),
         first_odd=dict(table.first_odd),
         empty=frozenset(use.position for use in table.others if use.position not in table.filled),
+        zero=frozenset(table.filled - table.moved),
         trace=sorter.trace.buckets(),
     )

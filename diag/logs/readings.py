@@ -128,11 +128,15 @@ def _others_move(sorter: Sorter, channel: Channel) -> bool:
 
 def _start_reading(sorter: Sorter, knowledge: Knowledge) -> LogReading | None:
     """The rail pressure at the end of the longest attempt; its error is the whole spread there, and no less than that
-    of the instrument, because nobody knows how many of these few rows tell anything new."""
+    of the instrument, because nobody knows how many of these few rows tell anything new. A column that stays at zero
+    while the engine runs tells nothing of its start either."""
     start = sorter.start
     if not start.rail_rows or _START_READING not in knowledge.readings:
         return None
     known = knowledge.readings[_START_READING]
     value = convert(start.rail, "bar", known.unit)
     error = max(abs(convert(start.rail_spread, "bar", known.unit)), known.instrument_error.value)
-    return LogReading(_START_READING, None, value, error, known.unit, known.decimals, why_not=_why_not(known, value))
+    running = sorter.extremes.get(Channel("rail_actual"))
+    dead = running is not None and running.rows > 0 and running.highest == running.lowest == 0.0
+    why_not: WhyNot = "stands still" if dead else _why_not(known, value)
+    return LogReading(_START_READING, None, value, error, known.unit, known.decimals, why_not=why_not)

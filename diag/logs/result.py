@@ -85,7 +85,7 @@ class LogReading:
 class LogResult:
     """A log, read. `counts` has every fate that occurred, and adds up to `rows`. `odd` counts cells that hold no
     number, by column; `implausible` numbers that cannot be, by column; `first_odd` where the first of each stands;
-    `empty` has the columns that are used and hold no number in any row."""
+    `empty` has the columns that are used and hold no number in any row, `zero` those that hold nothing but zeros."""
 
     file: str
     encoding: str
@@ -105,4 +105,5 @@ class LogResult:
     implausible: dict[int, int]
     first_odd: dict[int, Problem]
     empty: frozenset[int]
+    zero: frozenset[int]
     trace: TraceBuckets

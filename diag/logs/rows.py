@@ -140,9 +140,12 @@ class Shaper:
         return np.where(fresh, value, np.nan)
 
     def _add_deviation(self, values: dict[Channel, Array], of: str) -> None:
+        """Actual less wanted; none where a column stands at exactly zero, as one does that the control unit does not
+        fill: no engine runs without rail pressure, and none pulls with no boost asked for."""
         wanted, actual = values.get(Channel(f"{of}_wanted")), values.get(Channel(f"{of}_actual"))
         if wanted is not None and actual is not None:
-            values[Channel(f"{of}_deviation")] = actual - wanted
+            asked = (wanted != 0) & ((actual != 0) | (of != "rail"))
+            values[Channel(f"{of}_deviation")] = np.where(asked, actual - wanted, np.nan)
 
     def _lasts(self, timed: Timed) -> Array:
         """Seconds since the row before, at most `bridge`; none for the first of a recording."""

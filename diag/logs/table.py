@@ -38,7 +38,7 @@ class LogTable:
 
     `repeated`: rows that say the header again; `ragged`: rows with too many or too few cells; `odd[position]`: cells
     that hold something but no number. `first_bad` is the first row that could not be read, `first_odd[position]` the
-    first such cell; `filled` has the columns in which a number stands anywhere.
+    first such cell; `filled` has the columns in which a number stands anywhere, `moved` those with another than 0.
     """
 
     text: LogText
@@ -51,6 +51,7 @@ class LogTable:
     first_bad: Problem | None = None
     first_odd: dict[int, Problem] = field(default_factory=dict)
     filled: set[int] = field(default_factory=set)
+    moved: set[int] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self._time = next(use for use in self.uses if use.used and use.channel == "time")
@@ -65,7 +66,10 @@ class LogTable:
         for lines in self.text.portions(self.header.data_after):
             portion = self._quick(lines) or self._careful(lines, line)
             line += len(lines)
-            self.filled.update(place for place, values in portion.values.items() if np.isfinite(values).any())
+            for place, values in portion.values.items():
+                known = values[np.isfinite(values)]
+                self.filled |= {place} if len(known) else set()
+                self.moved |= {place} if known.any() else set()
             if len(portion.times):
                 yield portion
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from diag.basics import UsageError
-from diag.knowledge_base import LogColumn, convert, units_like
+from diag.knowledge_base import LogColumn, convert, same_unit, units_like
 
 __all__ = ["Scale", "cylinder_in", "fold", "phrase_score", "scale_of", "tokens_of", "unit_in", "unit_of_cells"]
 
@@ -138,7 +138,7 @@ def _accepted(key: str, column: LogColumn) -> str | None:
 def _named(key: str, column: LogColumn) -> str | None:
     units = column.units or {column.unit: ()}
     for name, spellings in units.items():
-        if key == unit_key(name) or any(key == unit_key(spelling) for spelling in spellings):
+        if same_unit(key, name) or any(key == unit_key(spelling) for spelling in (name, *spellings)):
             return name
     return None
 

@@ -64,6 +64,12 @@ def column_why(use: LogColumnUse) -> str:
     return WHY_COLUMN[use.why].format(detail=use.detail) if use.why else ""
 
 
+def _column_words(result: LogResult, use: LogColumnUse) -> str:
+    if use.position in result.empty | result.zero:
+        return LOG["empty" if use.position in result.empty else "zero"]
+    return column_why(use)
+
+
 def _channel_name(knowledge: Knowledge, channel: str) -> str:
     known = knowledge.log_columns.get(channel)
     return known.name if known is not None else LOG_CHANNELS_MADE[channel]
@@ -79,7 +85,7 @@ def _column(knowledge: Knowledge, result: LogResult, use: LogColumnUse) -> LogCo
         unit=use.scale.unit if use.scale is not None else None,
         assumed=use.assumed,
         used=use.used,
-        why=LOG["empty"] if use.position in result.empty else column_why(use),
+        why=_column_words(result, use),
         odd=result.odd.get(use.position, 0),
         implausible=result.implausible.get(use.position, 0),
     )
@@ -127,7 +133,7 @@ def _reading(knowledge: Knowledge, each: LogReading) -> LogReadingLine:
 def _advice(knowledge: Knowledge, engine: Engine, result: LogResult) -> tuple[str, ...]:
     """What is missing that another log could hold."""
     rules = rules_of(knowledge)
-    channels = {use.channel for use in result.columns if use.used and use.position not in result.empty}
+    channels = {use.channel for use in result.columns if use.used and use.position not in result.empty | result.zero}
     fates = {count.fate for count in result.counts}
     idle = next(each.seconds for each in result.stretches if each.zone is Zone.IDLE)
     found = []
@@ -148,7 +154,7 @@ def _advice(knowledge: Knowledge, engine: Engine, result: LogResult) -> tuple[st
 
 def _of_corrections(engine: Engine, result: LogResult) -> list[str]:
     """Whether the log has the correction of every cylinder, and of no other: else it may be one of another engine."""
-    filled = [use for use in result.columns if use.used and use.position not in result.empty]
+    filled = [use for use in result.columns if use.used and use.position not in result.empty | result.zero]
     known = {use.place for use in filled if use.channel == "correction"}
     without = [cylinder for cylinder in engine.cylinders if cylinder not in known]
     found = [LOG_ADVICE["other_cylinders"]] if any(use.why == "no such cylinder" for use in result.columns) else []

@@ -62,6 +62,7 @@ LOG = {
     "unused": "unused: {why}",
     "assumed": "{unit} (assumed)",
     "empty": "no number in any row",
+    "zero": "nothing but zero in any row",
     "odd": "cells without a number: {count:,}",
     "implausible": "numbers that cannot be: {count:,}",
     "inactive": "In {rows:row|rows} (standing and driving included) every correction is exactly zero: the controller "

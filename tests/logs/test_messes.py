@@ -138,6 +138,9 @@ MESSES: dict[str, bytes] = {
     "rail pressure in kg/cm2": rail_in("kg/cm2", 1 / 0.980665).encode(),  # NIST SP 811
     "rail pressure above that of the air": rail_in("bar gauge", 1.0).encode(),
     "rail pressure in psig": rail_in("psig", 14.5037738).encode(),
+    "corrections as they are written per stroke elsewhere": joined(
+        [LINES[0].replace("mg/stroke", "mg/st"), *LINES[1:]]
+    ).encode(),
     "a clock in microseconds": in_microseconds().encode(),
     "zeros behind the end": joined(LINES).encode() + b"\x00" * 64,
 }  # fmt: skip
@@ -248,3 +251,33 @@ def test_a_column_in_which_nothing_stands_is_named(read: Reader, clean: LogResul
     assert found.empty == {5}
     assert clean.empty == frozenset()
     assert found.odd == {}
+
+
+@pytest.mark.parametrize(
+    ("columns", "lost"),
+    [
+        ((4, 5), {"rail_pressure_idle", "boost_deviation"}),  # 'as asked for, to 0.3 bar'; and no load is seen
+        ((5,), {"rail_pressure_idle"}),
+        ((6,), {"battery_voltage_cranking"}),  # had read as a battery of 0 V
+        ((7, 8), {"boost_deviation"}),
+        ((7,), {"boost_deviation"}),  # had read as 1 bar too much
+    ],
+)
+def test_a_channel_that_stands_at_zero_gives_no_reading(
+    columns: tuple[int, ...], lost: set[str], read: Reader, clean: LogResult
+) -> None:
+    """As a logger writes what the control unit does not give it: no running engine has no rail pressure, none starts
+    with no voltage, and none pulls with no boost asked for."""
+    found = read(cells(LINES, lambda row, line: ["0" if k + 1 in columns else cell for k, cell in enumerate(line)]))
+    kept = {(each.item, each.place) for each in clean.readings if each.item not in lost}
+    dead = {("rail_pressure_cranking", None)} if 5 in columns else set()
+    assert {(each.item, each.place) for each in found.readings if not each.why_not} == kept - dead
+    assert found.zero == set(columns)
+
+
+def test_a_starter_that_brings_no_pressure_is_read(read: Reader) -> None:
+    """An engine that never runs may well have no rail pressure: that is what is to be found."""
+    crank = [f"{row / 10:.1f},{220 if row > 20 else 0},10,250,0,10.4" for row in range(80)]
+    head = "Time [s],RPM,Coolant [°C],Rail pressure wanted [bar],Rail pressure actual [bar],Battery voltage [V]"
+    found = {each.item: each for each in read([head, *crank, "8.0,0,10,250,0,12.1"]).readings}
+    assert (found["rail_pressure_cranking"].value, found["rail_pressure_cranking"].why_not) == (0.0, "")
