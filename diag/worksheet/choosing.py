@@ -16,6 +16,7 @@ from diag.worksheet.exchanges import refuse_half
 
 __all__ = ["Chosen", "chosen_by_hand", "chosen_option", "jobs_from"]
 
+BEST = "best"
 ALL = "all"  # `reseal@all`: at every place of it
 
 
@@ -30,17 +31,20 @@ class Chosen:
 
 
 def chosen_option(decision: RepairDecision, name: str | None = None) -> Chosen:
-    """The best option, or the one of this printed name or id. Raises UsageError for an unknown or a barred one."""
-    if name is None:
-        return _chosen(decision.best)
-    wanted = name.strip().casefold()
+    """The best option, or the one of this printed name or id ('all_seals', 'best', as the customer's page has them).
+
+    Raises UsageError for an unknown or a barred one."""
+    wanted = name.strip().casefold() if name is not None else BEST
     titles = {option.title.casefold(): option for option in decision.options}
-    found = titles.get(wanted) or next((each for each in decision.options if each.name == wanted), None)
+    ids = {option.name.replace(" ", "_"): option for option in decision.options}
+    found = titles.get(wanted) or ids.get(wanted.replace(" ", "_"))
+    if found is None and wanted == BEST:
+        return _chosen(decision.best)
     if found is None:
         begun = [option for title, option in titles.items() if title.startswith(wanted)]
         if len(begun) != 1:
             known = [option.title for option in decision.options]
-            raise UsageError(f"there is no option '{name}'; {did_you_mean(name, known, most=20)}")
+            raise UsageError(f"there is no option '{name}'; {did_you_mean(wanted, known, most=20)}")
         found = begun[0]
     return _chosen(found)
 

@@ -57,7 +57,7 @@ def test_the_estimate_speaks_another_language(capsys: pytest.CaptureFixture[str]
     assert (code, out) == (2, "") and "there is no language 'xx'" in err
 
 
-@pytest.mark.parametrize("name", ["all seals", "ALL SEALS", "all seals of bank", "bank"])
+@pytest.mark.parametrize("name", ["all seals", "ALL SEALS", "all_seals", "all seals of bank", "bank"])
 def test_another_option_by_its_printed_name_its_beginning_or_its_id(
     name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -65,7 +65,7 @@ def test_another_option_by_its_printed_name_its_beginning_or_its_id(
     assert (code, err) == (0, "")
     body = json.loads(out)
     jsonschema.validate(body, form_schema("sheet"))
-    assert body["title"] == ("all seals" if name.lower() == "all seals" else "all seals of bank B")
+    assert body["title"] == ("all seals" if name.lower().replace("_", " ") == "all seals" else "all seals of bank B")
     assert not body["by_hand"]
 
 
