@@ -64,11 +64,24 @@ def work_sheet(knowledge: Knowledge, case: Case, work: Work, danger: Iterable[st
         rack=tuple(RackRow(cylinder, cylinder in work.new_codes) for cylinder in work.rack),
         code_length=engine.trim_code.length,
         code_alphabet=engine.trim_code.alphabet,
-        codes=tuple(CodeRow(cylinder, cylinder in work.new_codes) for cylinder in work.codes),
+        codes=tuple(_code(case, work, cylinder) for cylinder in work.codes),
         values=tuple(_value(knowledge, engine, each) for each in work.read_again),
         complaints=_complaints(knowledge, case) if work.sections else (),
         stops=tuple(StopLine(risk.name, places) for risk, places in work.risks),
         record=RECORDS if work.sections else (),
+    )
+
+
+def _code(case: Case, work: Work, cylinder: int) -> CodeRow:
+    """A row of the ledger, with what the case notes of it."""
+    noted = next((each for each in case.trim_codes if each.cylinder == cylinder), None)
+    written = cylinder in work.new_codes
+    moved = written and cylinder in work.rack
+    return CodeRow(
+        cylinder,
+        written,
+        on_part=noted.part if noted is not None and not moved else None,
+        in_unit=noted.unit if noted is not None else None,
     )
 
 

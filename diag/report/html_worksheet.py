@@ -20,6 +20,7 @@ from diag.report.text_worksheet import (
     by_hand_lines,
     by_reading,
     estimate_rows,
+    noted,
     pieces_words,
     stop_words,
     where_words,
@@ -253,7 +254,10 @@ def _codes(sheet: WorkSheet) -> list[str]:
     rows = [
         _row(
             str(row.cylinder),
-            *(_blank(f"{WORK[name]}, {row.cylinder}") for name in names),
+            *(
+                escape(noted(told)) or _blank(f"{WORK[name]}, {row.cylinder}")
+                for name, told in zip(names, (row.on_part, row.in_unit, None), strict=True)
+            ),
             _tick(f"{WORK['checked']}, {row.cylinder}", ""),
         )
         for row in sheet.codes

@@ -19,6 +19,7 @@ from diag.report.text_worksheet import (
     by_hand_lines,
     by_reading,
     estimate_rows,
+    noted,
     pieces_words,
     stop_words,
     where_words,
@@ -139,7 +140,10 @@ def _tables(sheet: WorkSheet) -> list[Content]:
     """The tables to fill in, those that have rows."""
     banks = len(sheet.case.banks)
     rack = [(str(row.cylinder), "", WORK["yes" if row.replaced else "no"], "") for row in sheet.rack]
-    codes = [(str(row.cylinder), "", "", "", TICK) for row in sheet.codes]
+    codes = [
+        (str(row.cylinder), _wrapping(noted(row.on_part)), _wrapping(noted(row.in_unit)), "", TICK)
+        for row in sheet.codes
+    ]
     gone = [(where_words(row.what, row.place, banks), TICK, TICK) for row in sheet.complaints]
     form = WORK["ledger_form"].format(
         length=MAKERS_VALUE if sheet.code_length is None else sheet.code_length,
@@ -164,6 +168,11 @@ def _tables(sheet: WorkSheet) -> list[Content]:
         _table(WORK["complaint"], named("what", "gone", "still"), (6, 1, 1), gone),
     ]
     return [table for table in made if table["rows"]]
+
+
+def _wrapping(code: str) -> str:
+    """A long code, so that it may go on in the next line of its cell: nothing is seen where it does not."""
+    return "\u200b".join(code[start : start + 4] for start in range(0, len(code), 4))
 
 
 def _values(sheet: WorkSheet) -> list[Content]:

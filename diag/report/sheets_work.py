@@ -75,10 +75,12 @@ class RackRow:
 
 @dataclass(frozen=True)
 class CodeRow:
-    """A cylinder whose trim code is looked after; the rest of the row is filled in by hand."""
+    """A cylinder whose trim code is looked after; what nobody noted is filled in by hand."""
 
     cylinder: Annotated[int, "number of the cylinder"]
     written: Annotated[bool, "whether a code is written for it in this work"]
+    on_part: Annotated[str | None, "the code noted of the part that stays there; null: not noted, or another comes in"]
+    in_unit: Annotated[str | None, "the code noted as stored before; empty: none is stored; null: not noted"]
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ __all__ = [
     "by_reading",
     "estimate_blocks",
     "estimate_rows",
+    "noted",
     "pieces_words",
     "sheet_blocks",
     "stop_words",
@@ -117,7 +118,10 @@ def _codes(sheet: WorkSheet) -> tuple[Block, ...]:
     if not sheet.codes:
         return ()
     names = ("cylinder", "code_on_part", "code_before", "code_after", "checked")
-    rows = tuple((str(row.cylinder), BLANK, BLANK, BLANK, TICK) for row in sheet.codes)
+    rows = tuple(
+        (str(row.cylinder), *(noted(each) or BLANK for each in (row.on_part, row.in_unit)), BLANK, TICK)
+        for row in sheet.codes
+    )
     form = WORK["ledger_form"].format(
         length=MAKERS_VALUE if sheet.code_length is None else sheet.code_length,
         alphabet=sheet.code_alphabet or MAKERS_VALUE,
@@ -139,6 +143,13 @@ def _values(sheet: WorkSheet) -> tuple[Block, ...]:
         said = tuple((where_words(row.what, row.place, banks), TICK, TICK) for row in sheet.complaints)
         blocks += [Heading(WORK["complaint"]), Table(columns, said)]
     return tuple(blocks)
+
+
+def noted(code: str | None) -> str:
+    """A trim code that the case notes; nothing where it notes none, so that a blank stands there."""
+    if code is None:
+        return ""
+    return WORK["noted"].format(code=code) if code else WORK["noted_none"]
 
 
 def by_reading(sheet: WorkSheet) -> tuple[tuple[str, tuple[ValueRow, ...]], ...]:

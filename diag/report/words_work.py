@@ -59,6 +59,8 @@ WORK = {
     "code_before": "in unit, before",
     "code_after": "in unit, after",
     "checked": "read back, checked",
+    "noted": "noted: {code}",
+    "noted_none": "noted: none stored",
     "injector_new": "other part or code",
     "yes": "yes",
     "no": "no",

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 
-from diag.casebook import Case, load_case
+from diag.casebook import Case, TrimCode, load_case
 from diag.decision import Job
 from diag.knowledge_base import EngineLayout, Torque, TrimCodeFormat, cautions_at, new_engine_text, read_engine
-from diag.report import WorkSheet, render, sheet_blocks
+from diag.report import WorkSheet, render, sheet_blocks, sheet_html
 from tests.support.effort import effort
 from tests.worksheet.plans import (
     ENGINES,
@@ -310,6 +311,21 @@ def test_a_new_injector_brings_its_code_to_the_cylinder_in_which_it_sits() -> No
     assert written.places == (3,)
     check = next(step for step in steps_of(made) if step.step == "code_check")
     assert "16 characters out of 0123456789ABCDEF" in check.text
+
+
+def test_the_ledger_of_the_sheet_holds_what_the_case_notes() -> None:
+    """A code that was told stands there; on the part only where that part stays."""
+    ledger = (TrimCode(1, part="A1", unit="A1"), TrimCode(3, part="B2", unit=""), TrimCode(4, unit="C3"))
+    case = replace(case_of("ostrel_4"), trim_codes=ledger)
+    made = sheet(case, Job("replace_injector", 3), Job("reseal", 1), Job("reseal", 2), Job("write_code", 4))
+    assert [(row.cylinder, row.on_part, row.in_unit) for row in made.codes] == [
+        (1, "A1", "A1"),
+        (2, None, None),
+        (3, None, ""),
+        (4, None, "C3"),
+    ]
+    for page in (render(sheet_blocks(made), 160), sheet_html(made)):
+        assert [page.count(f"noted: {code}") for code in ("A1", "B2", "none stored", "C3")] == [2, 0, 1, 1]
 
 
 def test_another_control_unit_has_every_code_written() -> None:
