@@ -183,21 +183,14 @@ def attach(
     """Keep copies of files with a case."""
     from diag.report import BOOK_DONE
     from diag.store import attach as attach_file
-    from diag.store import open_book, read_kept
+    from diag.store import open_book
 
     known, number = read_knowledge(knowledge, overlay), case_number(case)
     with open_book(book, make=False) as opened:
-        for file in files:
-            attach_file(opened, number, file, by)
-        names = ", ".join(file.name for file in files)
-        show_case(
-            opened,
-            known,
-            read_kept(opened, number),
-            as_json,
-            WorkedWith(overlay, knowledge, book),
-            done=BOOK_DONE["attached"].format(names=names),
-        )
+        kept, new = attach_file(opened, number, *files, by=by)
+        names = ", ".join(each.name for each in new)
+        done = BOOK_DONE["attached" if new else "attached_already"].format(names=names)
+        show_case(opened, known, kept, as_json, WorkedWith(overlay, knowledge, book), done=done)
 
 
 def erase(

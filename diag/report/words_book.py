@@ -102,6 +102,7 @@ BOOK_DONE = {
     "linked": "Noted as a come-back of case {number}.",
     "noted": "Noted.",
     "attached": "Attached: {names}.",
+    "attached_already": "The case holds that already; nothing was added.",
     "erased": "Who the customer was has been erased. The journal stays.",
     "scrubbed_again": "There was no customer any more; the files were scrubbed again.",
     "keep": "Kept {path}.",

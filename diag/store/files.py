@@ -30,21 +30,41 @@ class Missing:
     attached: Attached
 
 
-def attach(book: Book, number: int, path: Path | str, by: str = "") -> Kept:
-    """Keep a copy of a file with a case. The same content is kept once, however often it is attached.
+def attach(book: Book, number: int, *paths: Path | str, by: str = "") -> tuple[Kept, tuple[Attached, ...]]:
+    """Keep copies of files with a case, all of them or none; and those that are new there. The same content is kept
+    once, however often it is attached, and a file that the case has under that name already is no event.
 
-    Raises UsageError where the file cannot be read or the case is not there, BookError where it cannot be kept.
+    Raises UsageError where a file cannot be read or is empty, or the case is not there, BookError where it cannot be
+    kept.
     """
-    path = Path(path)
-    read_kept(book, number)
+    files = [Path(path) for path in paths]
+    there = {(each.digest, each.name) for each in read_kept(book, number).standing.files}
+    for path in files:
+        _refuse_unfit(path)
+    held = dict.fromkeys(_hold_copy(book.files, path) for path in files)
+    new = tuple(each for each in held if (each.digest, each.name) not in there)
+    return (append(book, number, new, by=by) if new else read_kept(book, number)), new
+
+
+def _refuse_unfit(path: Path) -> None:
+    """Raises UsageError for a file that cannot be read, is empty, or is too large."""
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise UsageError(f"{path} is larger than {MOST_BYTES // 1_000_000} MB; attach a shorter piece of it")
+        with path.open("rb"):
+            size = path.stat().st_size
+    except OSError as error:
+        raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
+    if size > MOST_BYTES:
+        raise UsageError(f"{path} is larger than {MOST_BYTES // 1_000_000} MB; attach a shorter piece of it")
+    if not size:
+        raise UsageError(f"{path} is empty; look whether it was copied whole")
+
+
+def _hold_copy(folder: Path, path: Path) -> Attached:
+    try:
         content = path.read_bytes()
     except OSError as error:
         raise UsageError(f"{path} could not be read: {error.strerror or error}") from error
-    digest = hold(book.files, content)
-    return append(book, number, (Attached(digest, path.name, len(content)),), by=by)
+    return Attached(hold(folder, content), path.name, len(content))
 
 
 def hold(folder: Path, content: bytes) -> str:

@@ -148,6 +148,15 @@ def test_every_command_has_its_json(desk: Desk) -> None:
     assert desk.json("book.case", "book", "erase-customer", "1")["done"].startswith("Who the customer was")
 
 
+def test_a_file_that_the_case_has_is_said_to_be_there(desk: Desk) -> None:
+    (desk.folder / "photo.jpg").write_bytes(b"photo")
+    desk("book", "keep", CASE)
+    assert desk.json("book.case", "book", "attach", "1", "photo.jpg")["done"] == "Attached: photo.jpg."
+    shown = desk.json("book.case", "book", "attach", "1", "photo.jpg")
+    assert shown["done"] == "The case holds that already; nothing was added."
+    assert [each["name"] for each in shown["files"]] == ["photo.jpg"]
+
+
 def test_a_lost_attachment_is_named_and_ends_with_a_code_of_its_own(desk: Desk) -> None:
     """A book that lost a photo can still be backed up, exported and imported; a nightly job sees what it lacks."""
     (desk.folder / "photo.jpg").write_bytes(b"photo")

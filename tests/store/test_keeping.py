@@ -175,7 +175,7 @@ def test_an_attachment_is_kept_once_and_comes_back_whole(book: Book, tmp_path: P
         (tmp_path / name).write_bytes(b"\xff\xd8 photo" * 1000)
     number = keep(book, opening(Draft("ostrel_4"))).number
     attach(book, number, tmp_path / "a.jpg")
-    kept = attach(book, number, tmp_path / "b.jpg")
+    kept, _ = attach(book, number, tmp_path / "b.jpg")
     assert [each.name for each in kept.standing.files] == ["a.jpg", "b.jpg"]
     copies = [path for path in book.files.rglob("*") if path.is_file()]
     assert len(copies) == 1
@@ -187,10 +187,31 @@ def test_an_attachment_is_kept_once_and_comes_back_whole(book: Book, tmp_path: P
     assert file_bytes(book.files, kept.standing.files[0]) == b"\xff\xd8 photo" * 1000
 
 
+def test_a_file_that_the_case_holds_is_no_event(book: Book, tmp_path: Path) -> None:
+    """The same photo sent twice, also in one go, had written an event that said nothing new. What has changed under its
+    name is another one."""
+    photo, other = tmp_path / "a.jpg", tmp_path / "b.jpg"
+    photo.write_bytes(b"one")
+    other.write_bytes(b"two")
+    number = keep(book, opening(Draft("ostrel_4"))).number
+    kept, new = attach(book, number, photo, photo, other)
+    assert [each.name for each in new] == [each.name for each in kept.standing.files] == ["a.jpg", "b.jpg"]
+    assert kept.revision == 3
+    again, none = attach(book, number, other, photo)
+    assert (again.revision, none) == (3, ())
+    photo.write_bytes(b"three")
+    later, new = attach(book, number, photo, other)
+    assert ([each.name for each in new], later.revision) == (["a.jpg"], 4)
+
+
 def test_a_file_that_cannot_be_read_is_said_and_nothing_is_written(book: Book, tmp_path: Path) -> None:
     number = keep(book, opening(Draft("ostrel_4"))).number
+    (tmp_path / "there.jpg").write_bytes(b"photo")
+    (tmp_path / "empty.jpg").touch()
     with pytest.raises(UsageError, match=r"none\.jpg could not be read: No such file"):
-        attach(book, number, tmp_path / "none.jpg")
+        attach(book, number, tmp_path / "there.jpg", tmp_path / "none.jpg")
+    with pytest.raises(UsageError, match=r"empty\.jpg is empty"):
+        attach(book, number, tmp_path / "there.jpg", tmp_path / "empty.jpg")
     assert read_kept(book, number).revision == 1
     assert not book.files.exists()
 

@@ -51,7 +51,7 @@ def write_one(book: Book, rng: random.Random, numbers: list[int], folder: Path) 
     if chance < 0.3:
         file = folder / "log.csv"
         file.write_bytes(rng.randbytes(2000))
-        return attach(book, number, file)
+        return attach(book, number, file)[0]
     some: list[Payload] = [
         Finding(Answer("chuff", rng.randint(1, 4), "present")),
         Reading(Measured("correction", rng.randint(1, 4), rng.random(), "mg")),
