@@ -111,7 +111,7 @@ class Svg:
         ids = f"{self.name}-title {self.name}-desc"
         size = f"0 0 {number(self.width)} {number(self.height)}"
         head = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}" width="{number(self.width)}"'
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}" direction="ltr" width="{number(self.width)}"'
             f' height="{number(self.height)}" role="img" aria-labelledby="{ids}" font-family="{FONTS}"'
             f' style="font-size-adjust: {X_HEIGHT}">'
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Literal
 
 from diag.basics import Place, counted, listed, minor_digits
 from diag.report.words import AGO, LIKELIHOOD_SCALE, MAKERS_VALUE, ORDINALS, PLACES
@@ -12,6 +13,7 @@ __all__ = [
     "at_place",
     "at_places",
     "chance_words",
+    "direction",
     "duration",
     "give_or_take",
     "money",
@@ -28,6 +30,7 @@ __all__ = [
 ]
 
 DAYS_A_MONTH = 365.25 / 12
+_FROM_THE_RIGHT = frozenset(("ar", "ckb", "dv", "fa", "he", "ps", "sd", "ug", "ur", "yi"))  # Unicode CLDR, from memory
 
 
 def whole_per_cent(chance: float) -> int:
@@ -121,6 +124,11 @@ def at_place(text: str, place: Place, banks: int = 2) -> str:
 def short_place(place: Place, banks: int = 2) -> str:
     """The same for tables: `cyl. 2`, `bank A`, `vehicle`."""
     return PLACES["short_cylinder"].format(number=place) if isinstance(place, int) else place_words(place, banks)
+
+
+def direction(language: str) -> Literal["ltr", "rtl"]:
+    """Which way a language is written, by its ISO 639 code: from left to right, or from right to left."""
+    return "rtl" if language in _FROM_THE_RIGHT else "ltr"
 
 
 def ordinal(count: int) -> str:

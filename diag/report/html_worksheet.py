@@ -11,7 +11,7 @@ from html import escape
 from diag.basics import Place
 from diag.knowledge_base import Language
 from diag.report.estimate_words import ENGLISH, estimate_words
-from diag.report.figures import duration, place_words, short_place
+from diag.report.figures import direction, duration, place_words, short_place
 from diag.report.sheets_case import CaseLine
 from diag.report.sheets_repair import TorqueLine
 from diag.report.sheets_work import EstimateSheet, SectionPart, StepLine, WorkSheet
@@ -50,9 +50,9 @@ input[type=text] { width: 5rem; height: 1.6rem; }
 .wide input[type=text], td input[type=text] { width: 100%; min-width: 3rem; box-sizing: border-box; }
 .wide label { display: block; white-space: normal; }
 table { border-collapse: collapse; width: 100%; margin: 0.3rem 0; }
-th, td { border: 1px solid #555555; padding: 0.2rem 0.4rem; text-align: left; vertical-align: top; }
+th, td { border: 1px solid #555555; padding: 0.2rem 0.4rem; text-align: start; vertical-align: top; }
 tr { break-inside: avoid; }
-.money { text-align: right; white-space: nowrap; }
+.money { text-align: end; white-space: nowrap; }
 .sum { font-weight: bold; }
 @media (max-width: 40rem) {
   .money { white-space: normal; }
@@ -80,7 +80,8 @@ def sheet_html(sheet: WorkSheet) -> str:
     body += [_p(line, "first") for line in by_hand_lines(sheet)]
     body += [_p(WORK["time"].format(time=duration(sheet.minutes))), *(_p(note) for note in sheet.notes)]
     body += [_h2(WORK["read_first"]), _list(sheet.read_first)]
-    body += [_h2(WORK["parts"]), _parts(sheet), _h2(WORK["tools"]), _p(", ".join(sheet.tools))]
+    body += [_h2(WORK["parts"]), _parts(sheet)]
+    body += [_h2(WORK["tools"]), _p(", ".join(sheet.tools))] if sheet.tools else []
     for section in sheet.sections:
         body += _section(section)
     body += [*_rack(sheet), *_codes(sheet), *_values(sheet)]
@@ -114,7 +115,7 @@ def estimate_html(sheet: EstimateSheet, language: Language | None = None) -> str
 def _page(title: str, body: Iterable[str], language: str = "en") -> str:
     inside = "\n".join(body)
     return (
-        f'<!DOCTYPE html>\n<html lang="{language}">\n<head>\n<meta charset="utf-8">\n'
+        f'<!DOCTYPE html>\n<html lang="{language}" dir="{direction(language)}">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n{inside}\n</main>\n"
         "</body>\n</html>\n"

@@ -57,7 +57,8 @@ def _to_hand(sheet: WorkSheet) -> tuple[Block, ...]:
     columns = (Column(WORK["count"], right=True), Column(WORK["part"], grows=True), Column(WORK["remark"], speaks=True))
     rows = tuple((str(p.count), p.name, WORK["single_use"] if p.single_use else "") for p in sheet.parts)
     parts = Table(columns, rows, lead=1) if rows else Sentence(WORK["no_parts"])
-    return (Heading(WORK["parts"]), parts, Heading(WORK["tools"]), Sentence(", ".join(sheet.tools)))
+    tools = (Heading(WORK["tools"]), Sentence(", ".join(sheet.tools))) if sheet.tools else ()
+    return (Heading(WORK["parts"]), parts, *tools)
 
 
 def _section(section: SectionPart) -> tuple[Block, ...]:

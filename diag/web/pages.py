@@ -34,7 +34,7 @@ _OF_TERMINAL = re.compile(r"(^|[\s(])--[a-z]|['`:]\s*diag [a-z]")  # sentences a
 @cache
 def templates() -> Environment:
     """The templates: everything escaped, nothing left undefined."""
-    from diag.report import at_place, chance_words, duration, money, per_cent, place_words
+    from diag.report import at_place, chance_words, direction, duration, money, per_cent, place_words
 
     made = Environment(
         loader=FileSystemLoader(FOLDER / "templates"),
@@ -48,6 +48,7 @@ def templates() -> Environment:
         at_place=at_place,
         chance_words=chance_words,
         counted=counted,
+        direction=direction,
         duration=duration,
         money=lambda amount, currency: money(amount, currency).replace(" ", "\u00a0"),
         per_cent=lambda chance: per_cent(chance).replace(" ", "\u00a0"),

@@ -431,7 +431,7 @@ def test_the_estimate_in_another_language_is_one_on_screen_and_paper() -> None:
     found = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
     sheet = estimate_sheet(KNOWLEDGE, case, found, german)
     html, paper = estimate_html(sheet, german), text_of(estimate_pdf(sheet, german))
-    assert '<html lang="de">' in html
+    assert '<html lang="de" dir="ltr">' in html
     for text in (html, paper, render(estimate_blocks(sheet, german), 100)):
         assert "348,12 EUR" in text
         assert "Neuer Ring unter der Düse, Zylinder 2" in text

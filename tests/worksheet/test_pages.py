@@ -124,7 +124,7 @@ def test_the_html_is_whole_named_and_fetches_nothing(name: str) -> None:
     made = estimate(ready.bound.tariff, case, ready.network, ready.posterior, as_chosen(decision.best))
     for html in (sheet_html(best(name)), estimate_html(estimate_sheet(KNOWLEDGE, case, made))):
         found = outline(html)
-        assert html.startswith('<!DOCTYPE html>\n<html lang="en">')
+        assert html.startswith('<!DOCTYPE html>\n<html lang="en" dir="ltr">')
         assert found.outside == []
         assert found.unnamed == 0
         assert "<script" not in html

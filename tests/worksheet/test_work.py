@@ -405,3 +405,10 @@ def test_a_limit_of_a_new_engine_is_called_a_default_once(tmp_path: Path) -> Non
     )
     told = {each.limit for each in sheet(case_of(bare), Job("replace_injector", 2)).values}
     assert all("a default, not the maker's" in each for each in told)
+
+
+def test_work_that_needs_no_tool_has_no_heading_for_tools() -> None:
+    made = sheet(opened(case_of("ostrel_4"), ("covers", "A")))
+    assert made.sections and not made.tools
+    assert "Tools" not in render(sheet_blocks(made), 100)
+    assert "Tools" not in sheet_html(made)

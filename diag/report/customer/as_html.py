@@ -11,6 +11,7 @@ from html import escape
 from diag.pictures import ACCENT, FONTS, INK, LINE, MUTED, PAPER, TINT, X_HEIGHT
 from diag.report.customer.map import map_of
 from diag.report.customer.record import CustomerPage, Section
+from diag.report.figures import direction
 
 __all__ = ["page_html"]
 
@@ -34,7 +35,7 @@ p {{ margin: 0 0 0.4rem; }}
 @media screen and (max-width: 46rem) {{ .phone {{ display: block; }} }}
 .scroll {{ overflow-x: auto; }}
 table {{ border-collapse: collapse; width: 100%; overflow-wrap: normal; }}
-th, td {{ text-align: left; vertical-align: top; padding: 0.3rem 0.5rem; border-bottom: 1px solid {LINE}; }}
+th, td {{ text-align: start; vertical-align: top; padding: 0.3rem 0.5rem; border-bottom: 1px solid {LINE}; }}
 thead th, thead td {{ border-bottom: 2px solid {INK}; }}
 tbody th {{ font-weight: normal; color: {MUTED}; }}
 .advised {{ background: {TINT}; }}
@@ -82,7 +83,8 @@ def page_html(page: CustomerPage) -> str:
     ]
     size = f":root {{ --print: {_print_points(page):g}pt; }}\n"
     head = (
-        f'<!doctype html>\n<html lang="{escape(page.language)}">\n<head><meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{escape(page.language)}" dir="{direction(page.language)}">\n'
+        '<head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{escape(page.title)}: {escape(page.case)}</title>\n<style>{STYLE}{size}</style></head>\n"
     )

@@ -116,7 +116,7 @@ def test_paper_screen_and_terminal_say_the_same(name: str, language: str) -> Non
         assert plain.replace(" ", "").replace("-", "") in paper.replace(" ", "").replace("-", "")
         assert plain.replace(" ", "") in terminal.replace(" ", "")
     assert reader.outside == []
-    assert f'<html lang="{language}">' in page_html(of)
+    assert f'<html lang="{language}" dir="ltr">' in page_html(of)
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -194,3 +194,12 @@ def test_the_pdf_is_tagged_for_screen_readers() -> None:
     raw = pdf("one_blown_seal")
     assert b"/MarkInfo" in raw or b"StructTreeRoot" in raw
     assert b"pdfuaid" in raw
+
+
+@pytest.mark.parametrize(("language", "way"), [("ar", "rtl"), ("he", "rtl"), ("fa", "rtl"), ("cs", "ltr")])
+def test_a_language_is_laid_out_the_way_it_is_written(language: str, way: str) -> None:
+    """A language file of one's own: Arabic had stood ragged at the left, its full stops at the wrong end."""
+    made = page_html(replace(page("one_blown_seal"), language=language))
+    assert f'<html lang="{language}" dir="{way}">' in made
+    assert "text-align: left" not in made
+    assert 'direction="ltr" width=' in made  # the picture's letters stand where they were measured
