@@ -10,7 +10,7 @@ from diag.report.blocks import Block, Cautions, Column, Heading, Items, Sentence
 from diag.report.figures import number, short_place
 from diag.report.sheets_log import LogColumnLine, LogReadingLine, LogSheet, LogStatisticLine
 from diag.report.words import MAKERS_DATA_FIRST
-from diag.report.words_log import LOG, ZONE_NAMES
+from diag.report.words_log import LOG, LOG_ADVICE, ZONE_NAMES
 
 __all__ = ["log_blocks", "mean_and_error", "time_words"]
 
@@ -64,8 +64,10 @@ def _readings(sheet: LogSheet) -> tuple[Block, ...]:
         Column(LOG["error"], right=True),
         Column(LOG["case"], grows=True, least=10),
     )
+    other = LOG_ADVICE["other_cylinders"]
     blocks: list[Block] = [
         Heading(LOG["readings"]),
+        *([Sentence(other, strong=True)] if other in sheet.advice else []),
         Table(columns, tuple(_reading(line) for line in sheet.readings)),
         Sentence(LOG["error_means"]),
     ]

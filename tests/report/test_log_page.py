@@ -112,3 +112,12 @@ def test_a_column_in_which_nothing_stands_is_said_and_asked_for(tmp_path: Path) 
     assert any("Log rail pressure wanted and actual" in line for line in sheet.advice)
     page = " ".join(render(log_blocks(sheet), 120).split())
     assert "rail pressure, actual; no number in any row" in page
+
+
+def test_a_log_that_cannot_be_of_this_engine_is_doubted_where_its_readings_are_taken(tmp_path: Path) -> None:
+    """Above the readings, before anybody takes them, and not only in what is said of the next log."""
+    heads = ["Time [s]", "RPM", "Coolant [°C]", *(f"Correction cyl {each} [mg/stroke]" for each in range(1, 11))]
+    rows = [";".join([str(row), "800", "88", *(f"{0.1 * (row % 5)}" for _ in heads[3:])]) for row in range(120)]
+    sheet = log_sheet(KNOWN, ENGINE, result_of("\n".join([";".join(heads), *rows]) + "\n", tmp_path))
+    page = " ".join(render(log_blocks(sheet), 100).split())
+    assert page.index("cylinders that this engine has not") < page.index("idle correction of the cylinder")
