@@ -35,7 +35,9 @@ FittedWork = Annotated[
     ),
 ]
 TimeSpent = Annotated[str, typer.Option("--time", metavar="TIME", help="Time actually spent, such as '95 min'.")]
-MoneySpent = Annotated[str, typer.Option("--cost", metavar="MONEY", help="What it cost in the end, such as '269 EUR'.")]
+MoneySpent = Annotated[
+    str, typer.Option("--cost", metavar="MONEY", help="What it cost in the end, before tax, such as '269 EUR'.")
+]
 OnRevision = Annotated[
     int | None,
     typer.Option(

@@ -104,7 +104,8 @@ def _outcome(line: BookLine, outcome: BookOutcome) -> list[Block]:
     blocks: list[Block] = [Heading(BOOK["outcome"]), Items(BOOK["found"].capitalize(), found)]
     blocks += [Items(BOOK["fitted"], outcome.fitted)] if outcome.fitted else []
     spent = [duration(outcome.minutes)] if outcome.minutes is not None else []
-    spent += [money(outcome.cost, outcome.currency, exact=True)] if outcome.cost is not None else []
+    if outcome.cost is not None:
+        spent.append(BOOK["before_tax"].format(money=money(outcome.cost, outcome.currency, exact=True)))
     blocks += [Items(BOOK["spent"], (", ".join(spent),))] if spent else []
     blocks += [Sentence(outcome.note)] if outcome.note else []
     return blocks

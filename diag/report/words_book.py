@@ -33,6 +33,7 @@ BOOK = {
     "outcome": "How it ended",
     "fitted": "Fitted or done",
     "spent": "Spent",
+    "before_tax": "{money} before tax",
     "came_back_from": "A come-back of case {number}.",
     "came_back_in": "It came back: {numbers}.",
     "told": "What was told",

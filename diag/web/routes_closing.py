@@ -76,6 +76,7 @@ def _page(
         typed={name: values[0] for name, values in (typed or {}).items()},
         wrong=wrong,
         words=CASES,
+        currency=visit.shop.knowledge.prices.currency,
         blocks=book_case_blocks(sheet)[1:],
         cured=CURED_SAID,
         sure=SURE_SAID,

@@ -37,7 +37,7 @@ CASES: dict[str, str] = {
     "was_fitted": "What was fitted or done ({number})",
     "fitted_where": "Where it was done ({number})",
     "time": "Time it took, such as 95 min",
-    "cost": "What it cost in the end, such as 269 EUR",
+    "cost": "What it cost in the end before tax, such as 269 {currency}",
     "note": "What else there is to say",
     "do_close": "Close it",
     "reopen": "Open it again",

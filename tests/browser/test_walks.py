@@ -140,7 +140,7 @@ def test_a_case_is_closed_found_again_and_counted(house: House) -> None:
     page.get_by_label("What was fitted or done (1)").select_option("reseal")
     page.get_by_label("Where it was done (1)").select_option("5")
     page.get_by_label("Time it took, such as 95 min").fill("95 min")
-    page.get_by_label("What it cost in the end, such as 269 EUR").fill("640 EUR")
+    page.get_by_label("What it cost in the end before tax, such as 269 EUR").fill("640 EUR")
     page.get_by_role("button", name="Close it").click()
     expect(page.get_by_text("The case is closed and in the book.")).to_be_visible()
     fine(page)

@@ -508,3 +508,10 @@ def test_a_slip_in_what_is_listed_is_told_and_what_is_not_there_is_not(desk: Des
     for arguments in (("--found", "clamp"), ("--engine", "karrick_v6"), ("--found", "seal", "--until", "2001-01-01")):
         assert desk.json("book.list", "book", "list", *arguments)["cases"] == []
     assert len(desk.json("book.list", "book", "list", "--found", "seal", "--engine", "ostrel_4")["cases"]) == 1
+
+
+def test_what_was_spent_is_told_and_shown_before_tax(desk: Desk) -> None:
+    """'diag learn' takes it for that, and an estimate ends with the sum with tax: nothing had said which to write."""
+    desk("book", "keep", CASE)
+    assert "348 EUR before tax" in desk("book", "close", "1", "--cured", "yes", "--cost", "348 EUR")
+    assert "before tax" in " ".join(desk("book", "close", "--help").split())

@@ -229,7 +229,7 @@ def test_a_case_is_closed_counted_and_opened_again(browser: Browser) -> None:
     answer = browser.send(f"/case/{number}/close", on=browser.revision(number), time="95 min", cost="340", **fields)
     assert answer.status_code == 200
     said = _words(answer.text)
-    assert "The case is closed" in said and "combustion seal: blown" in said and "340 EUR" in said
+    assert "The case is closed" in said and "combustion seal: blown" in said and "340 EUR before tax" in said
     listed = browser.client.get("/", params={"state": "closed", "found": "seal", "words": "skerry"}).text
     assert f"/case/{number}" in listed
     assert "Brier" in browser.client.get("/calibration").text
