@@ -29,6 +29,7 @@ from diag.report.sheets_repair import OptionLine, RepairSheet
 from diag.report.sheets_weigh import CylinderLine, WeighSheet
 from diag.report.sheets_why import CourseLine, WeightLine, WhySheet
 from diag.report.words import ABOUT, PICTURES, PLACES, REPAIR
+from diag.report.words_why import WHY
 
 if TYPE_CHECKING:
     from diag.network import CaseNetwork
@@ -131,7 +132,9 @@ def _belief(line: CourseLine) -> BeliefSeries:
 
 
 def _told(line: WeightLine, banks: int) -> str:
-    return f"{at_place(line.finding, line.place, banks)}: {line.said}"
+    """`tar, cylinder 2: present (after: reseal ...)`: a thing that is told again after work is another look."""
+    what = f"{at_place(line.finding, line.place, banks)}: {line.said}"
+    return WHY["after"].format(what=what, work=line.after) if line.after else what
 
 
 def seal_life_picture(network: CaseNetwork) -> str:

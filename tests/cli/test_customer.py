@@ -93,3 +93,10 @@ def test_a_language_that_is_not_there_gets_one_clear_error(language: str, said: 
     assert result.returncode != 0
     assert said in result.stderr
     assert "Traceback" not in result.stderr
+
+
+def test_the_picture_of_belief_tells_what_was_told_again_after_work(tmp_path: Path) -> None:
+    """The smell of before the reseal and of after it are two looks; both had borne the same words."""
+    assert run_in(tmp_path, "picture", "resealed_and_back_again", "it.svg", "--belief").returncode == 0
+    rows = "".join(re.findall(r"<text[^>]*>([^<]*)</text>", (tmp_path / "it.svg").read_text(encoding="utf-8")))
+    assert rows.replace(" ", "").count("(after:resealtheinjector") == 4
