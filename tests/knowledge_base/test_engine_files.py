@@ -43,7 +43,11 @@ BROKEN: list[tuple[str, str, str]] = [
         "10:25: '-' is no sign of a trim code; write every letter",
     ),
     ("  limits:", "  trim_code: {alphabet: ''}\n  limits:", "10:25: no code has no signs at all; write every letter"),
-    ("unit: mL/min", "unit: ohm", "11:36: 'ohm' cannot be turned into 'mL/min'; it can be mL/min, mL/s, L/min or L/h"),
+    (
+        "unit: mL/min",
+        "unit: ohm",
+        "11:36: 'ohm' cannot be turned into 'mL/min'; it can be mL/min, mL/s, L/min, L/h, US gal/h or imp gal/h",
+    ),
     ("unit: mL/min", "unit: ml/mn", "11:36: unknown unit 'ml/mn'; did you mean 'mL/min'"),
     (
         "return_flow: {value: 50, unit: mL/min}",
