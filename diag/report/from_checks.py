@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from diag.basics import Place
 from diag.casebook import Case, closed_first
@@ -16,7 +16,7 @@ from diag.report.sheets_checks import CheckLine, NextSheet
 from diag.report.work_texts import access_words, danger_texts, risk_words
 
 if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no decision
-    from diag.decision import Advice, RankedCheck
+    from diag.decision import Advice, PlanOption, RankedCheck
 
 __all__ = ["closed_first_words", "next_sheet"]
 
@@ -28,7 +28,7 @@ def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
         case=case_line(case),
         currency=ranking.total_now.currency,
         stop=advice.stop,
-        repairs=bool(advice.repair.best.jobs),
+        repairs=bool(advice.repair.best.jobs) and not _way_out(knowledge, advice.repair.best),
         total_now=ranking.total_now.amount,
         checks=tuple(_check(knowledge, case.engine, ranked) for ranked in ranking.checks),
         barred=tuple(ReasonLine(knowledge.checks[each.check].name, each.why) for each in ranking.barred),
@@ -36,7 +36,15 @@ def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
         laid_aside=ranking.laid_aside,
         off=ranking.off,
         cautions=danger_texts(knowledge, advice.repair.danger.cautions),
+        way_out=_way_out(knowledge, advice.repair.best),
     )
+
+
+def _way_out(knowledge: Knowledge, plan: PlanOption) -> Literal["", "stand", "hand_on"]:
+    """What a plan does in place of a repair; empty where it does nothing, or repairs."""
+    if not plan.jobs or any(knowledge.repairs[job.repair].kind != "way out" for job in plan.jobs):
+        return ""
+    return "hand_on" if plan.invoice.amount > 0 else "stand"
 
 
 def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLine:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from diag.basics import Place
 from diag.report.sheets_case import CaseLine, ReasonLine
@@ -49,7 +49,7 @@ class NextSheet:
 
     case: Annotated[CaseLine, "the case and its engine"]
     currency: Annotated[str, "currency of all money here, ISO 4217"]
-    stop: Annotated[bool, "true where no check is worth its cost: repair now"]
+    stop: Annotated[bool, "true where no check is worth its cost: repair now, or do what `way_out` says"]
     repairs: Annotated[bool, "true where the best plan on what is known now repairs something"]
     total_now: Annotated[float, "expected total of the best plan on what is known now, in `currency`"]
     checks: Annotated[tuple[CheckLine, ...], "the checks, best first"]
@@ -58,3 +58,7 @@ class NextSheet:
     laid_aside: Annotated[int, "groups of the vehicle's findings that the ranking took one by one, as too many meet"]
     off: Annotated[float, "largest difference that this makes to the chance of a fault, 0 to 1"]
     cautions: Annotated[tuple[str, ...], "warnings that stand whatever is checked"]
+    way_out: Annotated[
+        Literal["", "stand", "hand_on"],
+        "what the best plan does in place of a repair: let it stand, or hand it on; empty where it repairs, or nothing",
+    ] = ""

@@ -26,7 +26,9 @@ def advice_blocks(sheet: AdviceSheet, everything: bool = False, onward: Onward =
     if sheet.decision == "check":
         blocks += [*next_blocks(sheet.next, everything, head=False), *_short_repair(sheet, onward)]
     else:
-        blocks += [*_short_next(sheet), *repair_blocks(sheet.repair, head=False, onward=onward)]
+        looks_on = sheet.next.way_out == "stand" and sheet.next.checks
+        ranked = next_blocks(sheet.next, everything, head=False) if looks_on else _short_next(sheet)
+        blocks += [*ranked, *repair_blocks(sheet.repair, head=False, onward=onward)]
     return tuple(blocks)
 
 

@@ -98,8 +98,8 @@ def worth_sentence(line: CheckLine, currency: str) -> str:
 
 
 def stop_sentence(sheet: NextSheet) -> str:
-    """That checking should stop, and whether there is anything to repair."""
-    return CHECKS["repair_now" if sheet.repairs else "ready"]
+    """That no check pays, and whether there is anything to repair, or what is done instead."""
+    return CHECKS["repair_now" if sheet.repairs else sheet.way_out or "ready"]
 
 
 def nearest_check(lines: Sequence[CheckLine]) -> CheckLine | None:

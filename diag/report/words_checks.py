@@ -26,6 +26,11 @@ CHECKS = {
     "nothing_to_open": "nothing",
     "do": "Check next: {check}",
     "repair_now": "Stop checking, repair now: no check is worth more than it costs.",
+    "stand": (
+        "No check is worth more than it costs, and no repair is sure enough to end the danger: let it stand. Before it "
+        "is driven again the cause has to be found: look on in the order of the ranking of checks, or hand it on."
+    ),
+    "hand_on": "No check is worth more than it costs, and no repair here is: hand it on.",
     "nothing_to_check": "There is nothing left to check.",
     "ready": "No check is worth more than it costs, and no repair is: leave it, and watch it.",
     "how": "How",

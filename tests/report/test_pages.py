@@ -12,6 +12,7 @@ import pytest
 from rich.cells import cell_len
 
 from diag.casebook import read_case
+from diag.decision import advise
 from diag.knowledge_base import load_knowledge
 from diag.network import weigh
 from diag.report import (
@@ -26,6 +27,7 @@ from diag.report import (
     console_for,
     nearest_sentence,
     next_blocks,
+    next_sheet,
     print_blocks,
     render,
     repair_blocks,
@@ -343,3 +345,21 @@ def test_an_invoice_that_luck_does_not_touch_is_one_number(low: float, high: flo
     page = render(repair_blocks(replace(sheet, options=options)), 110)
     row = next(line for line in page.partition("What luck may make of it")[2].splitlines() if "300" in line)
     assert row.split("300")[0].split()[-2:] == [said, "200"]
+
+
+def test_where_it_has_to_stand_nobody_is_told_to_repair_and_the_ranking_is_shown() -> None:
+    """No repair is sure enough against the danger and no check pays: 'repair now' would stand over nothing to repair.
+    The cause has to be found all the same, so the way on stands there."""
+    findings = "{cabin_smell: likely, no_start: hardly}"
+    text = f"title: t\nengine: ostrel_4\ndistance: 15000 km\nage: 5 years\nfindings: {findings}\n"
+    knowledge = load_knowledge()
+    case = read_case("stands.yaml", knowledge, text)
+    weighed = weigh(knowledge, case)
+    advice = advise(knowledge, case, weighed.network, weighed.posterior)
+    assert advice.repair.best.name == "stop_driving" and advice.check is None
+    sheet = next_sheet(knowledge, case, advice)
+    assert sheet.way_out == "stand" and not sheet.repairs
+    page = render(advice_blocks(replace(stand_ins.advice_sheet("repair"), next=sheet)), 200)
+    assert "repair now" not in page
+    assert "let it stand" in page and "the cause has to be found" in page
+    assert sheet.checks[0].name in page and "Worth: what the answer saves" in page
