@@ -391,8 +391,8 @@ def _pruned(
     beliefs: tuple[Posterior, Posterior],
     terms: tuple[Fees, Sequence[frozenset[Job]], dict[int, tuple[float, float]]],
 ) -> BoundSite:
-    """Leave out treatments that others at the site make useless now, and single jobs that are useless even after an
-    answer; those of `stay` are kept aside."""
+    """Leave out treatments that others at the site make useless now, and single jobs, alone or beside such a treatment,
+    that are useless even after an answer; those of `stay` are kept aside."""
     if len(bound.site.treatments) == 1:
         return bound
     fees, stay, saved = terms
@@ -404,7 +404,8 @@ def _pruned(
     thought = further[0] if further else now
     treatments = bound.site.treatments
     one_job = {frozenset(tariff.with_followers(job)) for each in treatments for job in each.jobs} | {frozenset[Job]()}
-    thinkable = [index for index in thought if index in now or frozenset(treatments[index].jobs) in one_job]
+    one_more = one_job | {frozenset(treatments[index].jobs) | more for index in now for more in one_job}
+    thinkable = [index for index in thought if frozenset(treatments[index].jobs) in one_more]
     kept = [index for index, each in enumerate(treatments) if index in thinkable or _is_wanted(each.jobs, stay)]
     return replace(
         bound,

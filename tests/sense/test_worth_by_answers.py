@@ -89,3 +89,39 @@ def test_joint_answers_are_as_likely_as_they_are_told(engine: str, check: str, t
     for name, chance in zip(outlook.names, np.exp(foretold - weighed.posterior.log_evidence), strict=True):
         more = weigh(knowledge(), with_answers(case, asked, name.split("; ")))
         assert chance == pytest.approx(math.exp(more.log_evidence - weighed.log_evidence), rel=1e-9), name
+
+
+MISMATCH = "rough_idle: present, code_mismatch: {2: present}"
+FITTED = "{did: [replace_injector, write_code], cylinder: 2, ago: 2 months}"
+BESIDE = [
+    (
+        "ostrel_4",
+        "listen_at_cylinder",
+        2,
+        told(findings=MISMATCH, history=FITTED, distance="120000 km", age="17 years"),
+    ),
+    (
+        "ostrel_3",
+        "listen_at_cylinder",
+        2,
+        told(findings=MISMATCH, history=FITTED, distance="120000 km", age="14 years"),
+    ),
+]
+
+
+@pytest.mark.parametrize(("engine", "check", "place", "text"), BESIDE)
+def test_a_check_that_asks_for_more_work_at_the_same_cylinder_is_worth_that(
+    engine: str, check: str, place: int, text: str
+) -> None:
+    """The code of a new injector is wrong, so it is written anyway; where its new seal blows as well, that is renewed
+    beside. Listening there saves what deciding again saves, not nothing because two works would then be best."""
+    case = case_of(engine, text)
+    weighed = weigh(knowledge(), case)
+    ready = reckon(knowledge(), case, weighed.network, weighed.posterior)
+    decision = decide_repair(ready)
+    assert {(job.repair, job.place) for job in decision.best.jobs} == {("write_code", place)}
+    ranking = rank_checks(ready, decision, share=1.0, ahead=False)
+    ranked = next(each for each in ranking.checks if (each.check, each.place) == (check, place))
+    saved = saved_by_asking(case, [(item, where, None) for item, where in ranked.items])
+    assert saved > ranked.cost.amount
+    assert ranked.worth.amount == pytest.approx(saved, rel=1e-4)
