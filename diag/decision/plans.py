@@ -402,7 +402,9 @@ def _title(ready: Reckoning, plan: Plan) -> str:
         return "nothing now, watch it"
     words = []
     for repair, where in places.items():
-        named = sorted(str(place) for place in where if place is not None and not (only and isinstance(place, str)))
+        numbers = [str(place) for place in sorted(place for place in where if isinstance(place, int))]
+        letters = [] if only else sorted(place for place in where if isinstance(place, str))
+        named = [*numbers, *letters]
         words.append(ready.knowledge.repairs[repair].name + (f" ({', '.join(named)})" if named else ""))
     return "; ".join(words)
 

@@ -53,7 +53,7 @@ def chance_sentence(fault: FaultLine, banks: int = 2) -> str:
 
 def _cylinders(sheet: WeighSheet) -> tuple[Block, ...]:
     leading = [line for line in sheet.cylinders if line.chance >= STANDS_OUT]
-    leading.sort(key=lambda line: -line.chance)
+    leading.sort(key=lambda line: -round(line.chance, 12))  # rounding decides nothing; else as they are numbered
     sentences = [
         Sentence(
             WEIGH["leading"].format(

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
 import pytest
 
-from diag.casebook import PRESENT, Answer, Case, DangerTold, Epoch
+from diag.casebook import PRESENT, Answer, Case, DangerTold, Epoch, read_case
 from diag.decision import Job, Reckoning, decide_repair, reckon, search
 from diag.decision.answers import _heard, _places, prospect_of
 from diag.decision.appraisal import _hearing, options_at, pool_of, setting_of
+from diag.decision.binding import plan_of
 from diag.decision.complaint import causes_of_complaint
 from diag.decision.danger import Danger, nothing_safe, reason_against
 from diag.decision.dominance import surviving
@@ -27,7 +29,7 @@ from diag.decision.tariff import WEARING
 from diag.decision.treatments import Workplace, _cure, _met, _upset_elsewhere, factor_spec, jobs_that_may_pay
 from diag.decision.worlds import LocalWorlds, WorldTable, draw_worlds, world_table
 from diag.inference import Posterior
-from diag.knowledge_base import load_knowledge
+from diag.knowledge_base import EngineLayout, load_knowledge, new_engine_text
 from diag.network import build
 from tests.decision.test_by_hand import FEES, HALF, site, treatment
 from tests.decision.test_search import random_problem
@@ -294,6 +296,18 @@ def test_a_title_does_not_name_what_only_follows() -> None:
             assert all((repairs[job.repair].name in title) is (job not in following) for job in some.jobs), title
             seen += len(following)
     assert seen
+
+
+def test_a_title_names_cylinders_as_they_are_numbered(tmp_path: Path) -> None:
+    """Of twelve cylinders 2 comes before 10, told in any order."""
+    known, file = load_knowledge(), tmp_path / "twelve.yaml"
+    file.write_text(new_engine_text(known, EngineLayout("twelve", "Twelve", 12, "V", "solenoid")), encoding="utf-8")
+    text = f"title: t\nengine: {file}\ndistance: 240000 km\nage: 12 years\nfindings: {{fumes: present}}\n"
+    case = read_case(str(tmp_path / "case.yaml"), known, text)
+    ready = reckon(known, case, build(known, case), also=[[Job("reseal", cylinder)] for cylinder in (2, 10, 11)])
+    plan = plan_of(ready.bound, [Job("reseal", cylinder) for cylinder in (11, 10, 2)])
+    assert plan is not None
+    assert _title(ready, plan).endswith("(2, 10, 11)")
 
 
 def test_a_guarantee_covers_new_seals_that_fail_early_and_no_others(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -363,3 +363,11 @@ def test_where_it_has_to_stand_nobody_is_told_to_repair_and_the_ranking_is_shown
     assert "repair now" not in page
     assert "let it stand" in page and "the cause has to be found" in page
     assert sheet.checks[0].name in page and "Worth: what the answer saves" in page
+
+
+def test_of_equally_likely_cylinders_rounding_does_not_choose_the_first() -> None:
+    sheet = stand_ins.weigh_sheet()
+    chances = {1: 0.9232669683380879, 2: 0.05, 3: 0.9232669683380881, 4: 0.9232669683380880}
+    lines = tuple(replace(line, chance=chances[line.cylinder]) for line in sheet.cylinders)
+    page = render(weigh_blocks(replace(sheet, cylinders=lines)), 110)
+    assert [int(found) for found in re.findall(r"^Cylinder (\d+):", page, re.MULTILINE)] == [1, 3, 4]
