@@ -107,20 +107,21 @@ def what_if(posterior: Posterior, parts: Sequence[Part]) -> Posterior:
     """The marginals as they are (the first case), and as they would be if one component after the other were almost
     surely unsound. Only for asking which jobs could ever pay: no joint chances are in it."""
     known = posterior
-    suspects = [
-        part
-        for part in parts
-        if part.fault and part.spot is not None and 1.0 - part_chances(part, known)[0, 0] > WORTH_A_THOUGHT
-    ]
+    suspects = [part for part in parts if part.fault and 1.0 - part_chances(part, known)[0, 0] > WORTH_A_THOUGHT]
     cases = 1 + len(suspects)
     components = [[np.repeat(states[:1], cases, axis=0) for states in plate] for plate in known.components]
+    configurations = np.repeat(known.configurations[:1], cases, axis=0)
     for case, part in enumerate(suspects, start=1):
-        assert part.spot is not None
+        if part.spot is None:  # a shared cause: the configurations in which it is unsound
+            unsound = np.array(part.columns) != 0
+            here = configurations[case]
+            share = float(here[unsound].sum())
+            here *= np.where(unsound, SUPPOSED / share, (1.0 - SUPPOSED) / (1.0 - share) if share < 1.0 else 0.0)
+            continue
         states = components[part.spot[0]][part.spot[1]]
         states[case, 1:] *= SUPPOSED / states[case, 1:].sum()
         states[case, 0] = 1.0 - SUPPOSED
     axes = tuple(_Repeated(plate, cases) for plate in known.axes)
-    configurations = np.repeat(known.configurations[:1], cases, axis=0)
     log_evidence = np.repeat(known.log_evidence[:1], cases)
     return Posterior(
         log_evidence, configurations, tuple(tuple(plate) for plate in components), axes, known.form, known.cancellation

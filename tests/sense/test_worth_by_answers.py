@@ -125,3 +125,26 @@ def test_a_check_that_asks_for_more_work_at_the_same_cylinder_is_worth_that(
     saved = saved_by_asking(case, [(item, where, None) for item, where in ranked.items])
     assert saved > ranked.cost.amount
     assert ranked.worth.amount == pytest.approx(saved, rel=1e-4)
+
+
+DEAD = told(
+    findings="rough_idle: present, misfire_felt: present, weak_cutout: {1: present}",
+    readings="injector_resistance: {1: 1 x limit injector_resistance}",
+    codes="P0201",
+)
+
+
+@pytest.mark.parametrize("engine", ["ostrel_3", "velm_5"])
+def test_a_check_of_what_a_bank_shares_may_lead_to_mending_that(engine: str) -> None:
+    """One cylinder is dead and its wiring the likeliest; where the common feed is found missing the loom of the bank is
+    mended instead. A repair of what cylinders share is thought of after an answer, like any other."""
+    case = case_of(engine, DEAD)
+    weighed = weigh(knowledge(), case)
+    ready = reckon(knowledge(), case, weighed.network, weighed.posterior)
+    decision = decide_repair(ready)
+    assert "mend_bank_circuit" not in {job.repair for job in decision.best.jobs}
+    ranking = rank_checks(ready, decision, share=1.0, ahead=False)
+    ranked = next(each for each in ranking.checks if each.check == "bank_feed")
+    opened = replace(case, open_access=ranked.opens)  # a worth is that with what the check opens open
+    saved = saved_by_asking(opened, [(item, where, None) for item, where in ranked.items])
+    assert ranked.worth.amount == pytest.approx(saved, rel=0.02)
