@@ -119,3 +119,14 @@ def test_what_is_quick_or_does_not_get_through_leaves_no_sign(house: House) -> N
     expect(page.locator("#screen [aria-busy=true]")).to_have_count(0)
     assert [each for each in house.troubles if "Failed to" not in each and "ERR_" not in each] == []
     house.troubles.clear()
+
+
+def test_what_is_refused_with_a_page_of_its_own_is_not_under_way_any_longer(house: House) -> None:
+    """Such as a form from before diag was started anew: 'Under way ...' had stood over its answer for good."""
+    page = _at_a_cylinder(house, 390)
+    page.evaluate("() => document.querySelectorAll('[name=token]').forEach(each => { each.value = 'of before'; })")
+    page.locator("[id='b-tar%3A3%3A-present']").click()
+    expect(page.get_by_role("button", name="Send it again")).to_be_visible()
+    page.wait_for_timeout(600)
+    expect(_sign(page)).to_be_empty()
+    fine(page)

@@ -225,8 +225,9 @@
     const from = event.detail?.ctx?.sourceElement;
     if (pressed && from === pressed.form) goes(from, pressed.button);
     pressed = null;
+    if (event.detail?.ctx) event.detail.ctx.from = from;  // where the answer took it away, htmx names another source
   });
-  document.addEventListener("htmx:finally:request", (event) => came(event.detail?.ctx?.sourceElement));
+  document.addEventListener("htmx:finally:request", (event) => came(event.detail?.ctx?.from));
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a.button[href]");
     if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
