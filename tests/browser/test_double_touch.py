@@ -7,6 +7,7 @@ import re
 from playwright.sync_api import APIResponse, Page, Route, expect
 
 from tests.browser.conftest import House
+from tests.browser.looking import PATIENT
 
 
 def _slow(page: Page) -> None:
@@ -67,3 +68,22 @@ def test_a_page_that_was_asked_for_before_an_entry_does_not_take_its_place(house
     page.wait_for_timeout(500)
     expect(page.locator("#told")).to_contain_text("Taken.")
     expect(button).to_have_attribute("aria-pressed", "true")
+
+
+def test_entries_that_come_faster_than_the_answers_are_all_taken_in_their_order(house: House) -> None:
+    """A slip that was put right before the slow answer came had been called somebody else's, and a third touch was
+    dropped without a word."""
+    page = house.visitor(820)
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    page.goto(re.sub(r"\?.*", "", page.url) + "/at/3")
+    page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    before = int(str(page.locator("#case").get_attribute("data-revision")))
+    _slow(page)
+    for answer in ("tar%3A3%3A-present", "tar%3A3%3A-absent", "tar%3A3%3A-not_sure", "chuff%3A3%3A-present"):
+        page.locator(f"[id='b-{answer}']").click()
+    expect(page.locator("[id='b-chuff%3A3%3A-present']")).to_have_attribute("aria-pressed", "true", timeout=PATIENT)
+    expect(page.locator("[id='b-tar%3A3%3A-not_sure']")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    assert int(str(page.locator("#case").get_attribute("data-revision"))) == before + 4

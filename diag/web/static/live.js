@@ -114,10 +114,17 @@
 
   // What this page writes itself comes back by the stream, often before the answer does: that is nobody else's.
   const writes = (event) => (event.detail?.ctx?.request?.method || "").toUpperCase() === "POST";
+  // One entry goes after the other (`hx-sync`): what waited stands on the page as the answer before it left it.
+  const follow = ({ sourceElement, request }) => {
+    const on = sourceElement?.isConnected && sourceElement.querySelector?.("[name=on]");
+    if (on && request.body?.has?.("on")) request.body.set("on", on.value);
+  };
   let [wrote, refusals] = [0, 0];  // answers to what was written here, and those that refused it
   document.addEventListener("htmx:before:request", (event) => {
-    if (writes(event)) writing += 1;
-    else event.detail.ctx.before = [wrote, refusals];
+    if (writes(event)) {
+      writing += 1;
+      follow(event.detail.ctx);
+    } else event.detail.ctx.before = [wrote, refusals];
   });
   // A page that was asked for before such an answer would show what was before it, and take its words away.
   document.addEventListener("htmx:before:response", (event) => {
@@ -216,15 +223,15 @@
     clearTimeout(slow);
     document.getElementById("under-way")?.replaceChildren();
   };
-  let pressed = null;  // the last form that was sent, and by which button
-  document.addEventListener("submit", (event) => { pressed = { form: event.target, button: event.submitter }; }, true);
+  const pressed = [];  // forms that were sent, and by which button; one may wait for the answer before it
+  document.addEventListener("submit", (event) => { pressed.push({ form: event.target, button: event.submitter }); }, true);
   document.addEventListener("submit", (event) => {
     if (!event.defaultPrevented) goes(event.target, event.submitter);
   });
   document.addEventListener("htmx:before:request", (event) => {
     const from = event.detail?.ctx?.sourceElement;
-    if (pressed && from === pressed.form) goes(from, pressed.button);
-    pressed = null;
+    const first = pressed.findIndex((each) => each.form === from);
+    if (first >= 0) goes(from, pressed.splice(first, 1)[0].button);
     if (event.detail?.ctx) event.detail.ctx.from = from;  // where the answer took it away, htmx names another source
   });
   document.addEventListener("htmx:finally:request", (event) => came(event.detail?.ctx?.from));
