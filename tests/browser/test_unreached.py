@@ -67,6 +67,32 @@ def test_a_tablet_that_is_on_the_network_again_is_told_so(house: House) -> None:
     house.troubles.clear()
 
 
+def test_a_form_that_leads_to_another_page_stays_with_what_was_typed(house: House) -> None:
+    """It had been sent into nothing: the browser's own page stood there, and twelve readings were gone."""
+    page = house.visitor(820)
+    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
+    expect(page.locator("#case")).to_be_attached()
+    address = re.sub(r"\?.*", "", page.url)
+    page.goto(f"{address}/check/idle_correction/vehicle")
+    page.wait_for_load_state()
+    field = page.get_by_label("cylinder 3", exact=True)
+    field.fill("1,5")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Take it").click()
+    expect(page.get_by_role("alert")).to_contain_text("diag cannot be reached from here")
+    expect(page.locator("#under-way")).to_be_empty()
+    expect(field).to_have_value("1,5")
+    page.context.set_offline(False)
+    expect(page.get_by_role("alert")).to_contain_text("diag can be reached again")
+    expect(field).to_have_value("1,5")
+    page.get_by_role("button", name="Take it").click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    page.goto(f"{address}/at/3")
+    expect(page.locator("[id^='asked-correction'] strong")).to_contain_text("1.5 mg/stroke")
+    assert [each for each in house.troubles if "Failed to" not in each and "ERR_" not in each] == []
+    house.troubles.clear()
+
+
 def test_what_is_not_there_after_one_long_wait_is_waited_for_again(house: House) -> None:
     """A part that is the same as before asks no more; one with another address, as the server gives it, does."""
     page = house.visitor(1440)

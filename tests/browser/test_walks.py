@@ -48,6 +48,7 @@ def test_the_technician_from_complaint_to_work_sheet(house: House, width: int) -
     page.get_by_label("Engine").last.select_option("ostrel_4")
     page.get_by_label("Distance in km").fill("187000")
     page.get_by_role("button", name="Begin", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Gannet van chuffs when cold")
     fine(page)
     page.locator("a[href$='/at/2']").first.click()
     fine(page)

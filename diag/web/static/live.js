@@ -168,14 +168,17 @@
     line.textContent = words;
     document.getElementById("unreached")?.replaceChildren(...(words ? [line] : []));
   };
+  const lose = (what) => {
+    lost = what;
+    document.getElementById("told")?.replaceChildren();
+    tellLost(document.getElementById("unreached")?.dataset.lost);
+  };
   document.addEventListener("htmx:error", (event) => {
     const asked = event.detail?.ctx;
     if (!asked || asked.text !== undefined) return;  // there was an answer
     const from = asked.sourceElement;
     if (from?.matches?.("[aria-busy]")) from.replaceWith(from.cloneNode(true));  // one that is new asks once more
-    lost = lost === "entry" || writes(event) ? "entry" : "page";
-    document.getElementById("told")?.replaceChildren();
-    tellLost(document.getElementById("unreached")?.dataset.lost);
+    lose(lost === "entry" || writes(event) ? "entry" : "page");
   });
   const reached = () => {
     if (!lost) return;
@@ -189,14 +192,27 @@
   };
   window.addEventListener("online", () => reached());  // the stream may have outlived a network that was gone for a moment
 
-  // A form that is under way is not sent once more by a second touch; one that waits long may be.
+  // A form that is under way is not sent once more by a second touch; one that waits long may be. With a form that leads
+  // to another page what was typed would be lost where nobody answers: so it goes once diag was heard of.
   const PATIENCE_MS = 10000;
   let underWay = new WeakMap();
+  const heard = new WeakSet();  // forms that may go now
+  const answers = () => fetch("/static/mark.svg", { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
   document.addEventListener("submit", (event) => {
-    const form = event.target;
-    if (form.method !== "post" || form.hasAttribute("hx-post")) return;
-    if (Date.now() - (underWay.get(form) || 0) < PATIENCE_MS) event.preventDefault();
-    else underWay.set(form, Date.now());
+    const [form, button] = [event.target, event.submitter];
+    if (form.method !== "post" || form.hasAttribute("hx-post") || heard.delete(form)) return;
+    event.preventDefault();
+    if (Date.now() - (underWay.get(form) || 0) < PATIENCE_MS) return;
+    underWay.set(form, Date.now());
+    goes(form, button);
+    answers().then(() => {
+      heard.add(form);
+      form.requestSubmit(button?.form === form ? button : null);
+    }, () => {
+      underWay.delete(form);
+      came(form);
+      lose("entry");
+    });
   });
   window.addEventListener("pageshow", () => { underWay = new WeakMap(); });
 
