@@ -120,7 +120,9 @@ class Guard:
             LOG.info("%s %s %s %.0f ms", request.method, quote(path), seal.status, spent)
 
     def _may_pair(self, request: Request, refusal: Refused) -> bool:
-        return refusal.why == "unpaired" and request.method == "GET" and not request.url.path.startswith("/api")
+        """Whether the page for the code is shown instead; a part of a page that asks for itself is told in words."""
+        whole = request.method == "GET" and "hx-request" not in request.headers
+        return refusal.why == "unpaired" and whole and not request.url.path.startswith("/api")
 
     def _admitted(self, request: Request) -> tuple[Session | None, bool]:
         """Who asks, and whether that session is new. Raises Refused."""

@@ -161,11 +161,16 @@
   // An entry that did not get through would be lost without a sign: that is told over the page until one does.
   let answered = 0;  // entries that had an answer
   let lost = "";  // what has not got through: an entry, or what the page asked for itself
-  const tellLost = (words) => {
+  const tellLost = (words, link = "") => {
     const line = document.createElement("p");
     line.className = "caution";
     line.setAttribute("role", "alert");
     line.textContent = words;
+    if (link) {
+      const way = Object.assign(document.createElement("a"), { href: "/pair", target: "_blank", textContent: link });
+      way.className = "button";
+      line.append(" ", way);
+    }
     document.getElementById("unreached")?.replaceChildren(...(words ? [line] : []));
   };
   const lose = (what) => {
@@ -173,9 +178,21 @@
     document.getElementById("told")?.replaceChildren();
     tellLost(document.getElementById("unreached")?.dataset.lost);
   };
+  // A device that is not let in any longer keeps its page and what was typed: the code is typed on a page of its own.
+  const shutOut = () => {
+    const place = document.getElementById("unreached");
+    if (lost !== "shut") tellLost(place?.dataset.shut, place?.dataset.pair);  // said once, however often the page asks
+    lost = "shut";
+    document.getElementById("told")?.replaceChildren();
+  };
+  document.addEventListener("htmx:before:response", (event) => {
+    if (event.detail.ctx.response.status !== 401) return;
+    event.preventDefault();
+    shutOut();
+  });
   document.addEventListener("htmx:error", (event) => {
     const asked = event.detail?.ctx;
-    if (!asked || asked.text !== undefined) return;  // there was an answer
+    if (!asked || asked.text !== undefined || lost === "shut") return;  // there was an answer
     const from = asked.sourceElement;
     if (from?.matches?.("[aria-busy]")) from.replaceWith(from.cloneNode(true));  // one that is new asks once more
     lose(lost === "entry" || writes(event) ? "entry" : "page");
@@ -187,7 +204,7 @@
     // What stands there once the page has come anew is what was taken; an entry before that has its own answer.
     Promise.resolve(isRefused() || fetchAgain()).then(() => {
       if (lost) lost = was;
-      else if (answered === before) tellLost(was === "entry" ? document.getElementById("unreached")?.dataset.back : "");
+      else if (answered === before) tellLost(was !== "page" ? document.getElementById("unreached")?.dataset.back : "");
     });
   };
   window.addEventListener("online", () => reached());  // the stream may have outlived a network that was gone for a moment
@@ -197,7 +214,9 @@
   const PATIENCE_MS = 10000;
   let underWay = new WeakMap();
   const heard = new WeakSet();  // forms that may go now
-  const answers = () => fetch("/static/mark.svg", { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+  // Whether it answers, and lets this device in: then the page for the code leads on to the cases.
+  const letsIn = () => fetch("/pair", { redirect: "manual", cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) })
+    .then((answer) => answer.type === "opaqueredirect");
   document.addEventListener("submit", (event) => {
     const [form, button] = [event.target, event.submitter];
     if (form.method !== "post" || form.hasAttribute("hx-post") || heard.delete(form)) return;
@@ -205,14 +224,16 @@
     if (Date.now() - (underWay.get(form) || 0) < PATIENCE_MS) return;
     underWay.set(form, Date.now());
     goes(form, button);
-    answers().then(() => {
-      heard.add(form);
-      form.requestSubmit(button?.form === form ? button : null);
-    }, () => {
+    const stays = (tell) => {
       underWay.delete(form);
       came(form);
-      lose("entry");
-    });
+      tell();
+    };
+    letsIn().then((does) => {
+      if (!does && new URL(form.action).pathname !== "/pair") return stays(shutOut);
+      heard.add(form);
+      form.requestSubmit(button?.form === form ? button : null);
+    }, () => stays(() => lose("entry")));
   });
   window.addEventListener("pageshow", () => { underWay = new WeakMap(); });
 
