@@ -31,8 +31,8 @@ SAY: dict[str, str] = {
     "closed_at": "closed {when} UTC",
     "unreached": "diag cannot be reached from here: this device may be off the network, or diag was stopped. What you "
     "entered last may not have been taken; look once diag can be reached again.",
-    "shut_out": "This device is not let in any longer, as diag was started anew or nobody came for long. What you entered "
-    "last was not taken; it stays here while you let the device in on a page of its own.",
+    "shut_out": "This device is not let in any longer, as diag was started anew or nobody came for long. What you "
+    "entered last was not taken; it stays here while you let the device in on a page of its own.",
     "under_way": "Under way ...",
     "reached": "diag can be reached again. Look whether what you entered last was taken.",
     "begin": "Begin a case",
