@@ -183,11 +183,19 @@ def with_answer_sent(sent: SentForm, item: str, place: Place, under: str, answer
 @router.get("/case/{number}/pad/{item}/{where}")
 def pad(visit: Visited, number: Number, item: str, where: str, under: str = "", back: str = "") -> Response:
     """A number pad for one reading."""
+    return _pad_page(visit, number, item, place_from(where), under)
+
+
+def _pad_page(
+    visit: Visit, number: int, item: str, place: Place, under: str,
+    typed: Mapping[str, tuple[str, ...]] | None = None, wrong: tuple[str, ...] = (),
+) -> Response:  # fmt: skip
+    """`typed`: what was typed and cannot be taken, and `wrong` why."""
     kept, case = visit.shop.keeping.read(number)
-    asked = asked_of(visit.shop.knowledge, case, item, place_from(where), under)
+    asked = asked_of(visit.shop.knowledge, case, item, place, under)
     if not asked.reading:
         raise UsageError("this is no reading")
-    return case_page(visit, "pad.html", kept, case, asked=asked)
+    return case_page(visit, "pad.html", kept, case, 422 if wrong else 200, asked=asked, typed=typed or {}, wrong=wrong)
 
 
 @router.post("/case/{number}/measure")
@@ -197,13 +205,24 @@ def measure(sent: Sent, number: Number) -> Response:
     item, under = sent.word("item"), sent.word("under")
     if sent.word("clear"):
         return _told_at(sent, number, place, with_answer_sent(sent, item, place, under, CLEAR))
-    return _told_at(sent, number, place, with_value_sent(sent, item, place, under, _value(sent)))
+
+    def deed(case: Case) -> Case:
+        return with_value_sent(sent, item, place, under, _value(sent))(case)
+
+    if "hx-request" in sent.visit.request.headers:  # then its field stays on the page with what was typed
+        return _told_at(sent, number, place, deed)
+    try:
+        return done(tell(sent, number, deed), f"/case/{number}/at/{place_to(place)}")
+    except UNFIT as error:
+        return _pad_page(sent.visit, number, item, place, under, sent.fields, lines_of(error))
 
 
 def _value(sent: SentForm) -> str:
     bound = sent.word("bound")
     if bound not in ("", "above", "below"):
         raise UsageError("a bound is above or below")
+    if not sent.word("value"):
+        raise UsageError(SAY["reading_none"])
     return f"{bound} {reading_typed(sent.word('value'), sent.word('unit'))}".strip()
 
 

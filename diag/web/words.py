@@ -99,6 +99,8 @@ SAY: dict[str, str] = {
     "bound_above": "above it",
     "bound_below": "below it",
     "rub_out": "Rub out",
+    "reading_none": "write the reading first, such as 2.5 or 2,5",
+    "slips": "{count:reading|readings} cannot be taken as typed, and nothing was taken yet; beside each stands why.",
     "there": "there",
     "not_there": "not there",
     "not_sure": "not sure",

@@ -40,6 +40,24 @@ def test_a_bare_number_is_given_its_unit_and_anything_else_left_alone() -> None:
     assert with_unit("116 thousand miles", "km") == "116 thousand miles"
 
 
+@pytest.mark.parametrize(
+    ("typed", "whole"),
+    [
+        ("1,5", "1.5 bar"),
+        ("above 60", "above 60 bar"),
+        ("-2e1", "-2e1 bar"),
+        ("3,1 +/- 0,05", "3.1 +/- 0.05 bar"),
+        ("1,500", "1,500"),  # refused for what it is, with a unit or without
+        ("0,4 MPa", "0.4 MPa"),
+        ("820 kg/m3", "820 kg/m3"),
+        ("60 mL/min at 400 bar", "60 mL/min at 400 bar"),
+        ("much", "much"),
+    ],
+)
+def test_a_reading_is_given_the_chosen_unit_unless_it_has_its_own(typed: str, whole: str) -> None:
+    assert reading_typed(typed, "bar") == whole
+
+
 def test_a_comma_is_taken_wherever_the_page_asks_for_a_number(browser: Browser) -> None:
     """The reading at a cylinder, those of a check, and the vehicle's age."""
     begun = browser.send("/cases/new", title="Skerry van", engine="ostrel_4", distance="150000", age="9,5")

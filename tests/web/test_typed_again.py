@@ -104,6 +104,7 @@ def test_a_slip_while_the_belief_is_worked_out_asks_for_nothing_that_would_take_
     """The page had asked for itself where the form was sent, which 'cannot be asked in that way'."""
     with served(tmp_path, in_time=False) as browser, held_up():
         number = _case(browser)
+        browser.client.headers["hx-request"] = "true"  # as the page sends it with its scripts
         for path, said, fields in (
             ("measure", "unknown unit 'o", {"item": "correction", "place": "2", "value": "2.5o", "unit": "mg/stroke"}),
             ("codes", "PX", {"codes": "PX"}),
@@ -114,3 +115,33 @@ def test_a_slip_while_the_belief_is_worked_out_asks_for_nothing_that_would_take_
             assert "aria-busy" not in text
             for link in re.findall(r'Being worked out \.\.\. <a class="button" href="([^"]+)"', text):
                 assert browser.client.get(link).status_code == 200
+
+
+def test_a_reading_of_the_pad_comes_again_on_the_pad(browser: Browser) -> None:
+    """With its number, unit and bound; it had come to a page with every reading of the cylinder, its field empty."""
+    number = _case(browser)
+    fields = {"item": "correction", "place": "2", "under": "", "value": "1,2.3", "unit": "rpm", "bound": "above"}
+    text = _refused(browser, number, "measure", "is not a plain number", **fields)
+    assert _given(text, "value") == "1,2.3"
+    assert _picked(text, "unit") == ["rpm"]
+    assert re.search(r'name="bound" value="above" checked', text)
+    assert "data-keys" in text
+    text = _refused(browser, number, "measure", "write the reading first", **(fields | {"value": " "}))
+    assert re.search(r'name="bound" value="above" checked', text)
+
+
+def test_a_reading_with_its_own_unit_is_taken_in_that(browser: Browser) -> None:
+    """'60 mL/min at 400 bar' had been refused as 'mL/min at 400 bar mL/min', and its end cut off by the field."""
+    number = _case(browser, "ostrel_4")
+    for item, value, unit, stands in (
+        ("correction", "2,5 mg/stroke", "rpm", "2.5 mg/stroke"),
+        ("return_flow", "60 mL/min at 400 bar", "mL/min", "60 mL/min at 400 bar"),
+        ("correction", "3.1 +/- 0.05", "mg/stroke", "3.1"),
+    ):
+        fields = {"item": item, "place": "2", "under": "", "value": value, "unit": unit}
+        answer = browser.send(f"/case/{number}/measure", on=browser.revision(number), **fields)
+        assert answer.status_code == 200, answer.text
+        assert stands in answer.text
+    field = re.search(r'<input class="value"[^>]*>', browser.client.get(f"/case/{number}/at/2").text)
+    assert field is not None
+    assert 'maxlength="60"' in field.group()
