@@ -12,7 +12,7 @@ from functools import reduce
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from diag.basics import DiagError, Place, UsageError
+from diag.basics import DiagError, Place, UsageError, counted
 from diag.casebook import Case, Question, codes_told, with_answer, with_check_open, with_codes, with_measured
 from diag.knowledge_base import Knowledge
 from diag.report import (
@@ -51,6 +51,14 @@ __all__ = ["Ranking", "ranking", "router"]
 router = APIRouter(include_in_schema=False)
 SHOWN, IDLE_SHOWN = 6, 3  # how many are offered, and how many at least where fewer pay
 Deed = Callable[[Case], Case]
+
+
+class Slips(UsageError):
+    """What is the matter with several fields of a form: the lines of each, by its name."""
+
+    def __init__(self, lines: Mapping[str, tuple[str, ...]]) -> None:
+        super().__init__(SAY["slips"].format(count=counted(len(lines))))
+        self.lines = lines
 
 
 @dataclass(frozen=True)
@@ -148,9 +156,9 @@ def one_check(visit: Visited, number: Number, check: str, where: str) -> Respons
 
 def _page(
     visit: Visit, number: int, check: str, where: str, typed: Mapping[str, tuple[str, ...]] | None = None,
-    wrong: tuple[str, ...] = (),
+    wrong: tuple[str, ...] = (), slips: Mapping[str, tuple[str, ...]] | None = None,
 ) -> Response:  # fmt: skip
-    """`typed`: what was typed and cannot be taken, and `wrong` why."""
+    """`typed`: what was typed and cannot be taken, and `wrong` why; `slips`: why, by the fields that it is about."""
     kept, case = visit.shop.keeping.read(number)
     place = _done_at(visit.shop.knowledge, case, check, place_from(where))
     known = visit.shop.knowledge
@@ -167,6 +175,7 @@ def _page(
         422 if wrong else 200,
         typed=typed or {},
         wrong=wrong,
+        slips=slips or {},
         check=check,
         where=place,
         name=at_place(known.checks[check].name, place, len(case.engine.banks)),
@@ -224,6 +233,8 @@ def answer_check(sent: Sent, number: Number, check: str, where: str) -> Response
     """All that a check showed, in one go; what it opened stands open from then on."""
     try:
         return _answered(sent, number, check, where)
+    except Slips as slips:
+        return _page(sent.visit, number, check, where, sent.fields, lines_of(slips), slips.lines)
     except UNFIT as error:
         return _page(sent.visit, number, check, where, sent.fields, lines_of(error))
 
@@ -243,6 +254,7 @@ def _deeds(sent: SentForm, case: Case, check: str, place: Place) -> list[Deed]:
     knowledge = sent.visit.shop.knowledge
     questions, _ = asked_by_check(knowledge, case, check, place)
     deeds: list[Deed] = []
+    slips: dict[str, tuple[str, ...]] = {}
     for question in questions:
         if question.codes:
             if sent.word("codes"):
@@ -252,7 +264,19 @@ def _deeds(sent: SentForm, case: Case, check: str, place: Place) -> list[Deed]:
         for asked_one in _asked(knowledge, case, question):
             deed = _deed(sent, knowledge, asked_one)
             deeds += [deed] if deed is not None else []
+            slips |= _slip(deed, case, asked_one) if deed is not None and asked_one.reading else {}
+    if slips:
+        raise Slips(slips)
     return deeds
+
+
+def _slip(deed: Deed, case: Case, asked: Asked) -> dict[str, tuple[str, ...]]:
+    """What is the matter with one reading, by the name of its field; nothing where it can be taken."""
+    try:
+        deed(case)
+    except UNFIT as error:
+        return {asked.key: lines_of(error)}
+    return {}
 
 
 def _deed(sent: SentForm, knowledge: Knowledge, asked: Asked) -> Deed | None:

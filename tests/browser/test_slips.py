@@ -83,6 +83,48 @@ def test_a_slip_outlives_what_the_page_had_asked_for_and_what_others_write(house
     expect(page.get_by_role("alert")).to_have_count(0)
 
 
+def test_each_reading_of_a_check_that_is_none_says_so_beside_it(house: House) -> None:
+    """The first of them alone had been told, above all cautions, without its cylinder; a screen reader said nothing."""
+    page = house.visitor(390)
+    page.goto(f"{_begun(page)}/check/idle_correction/vehicle")
+    for place, text in (("1", "0,5"), ("2", "1.2.3"), ("4", "900")):
+        page.get_by_label(f"cylinder {place}", exact=True).fill(text)
+    page.get_by_role("button", name="Take it").click()
+    expect(page.get_by_role("alert")).to_contain_text("2 readings cannot be taken as typed")
+    second, fourth = (page.get_by_label(f"cylinder {place}", exact=True) for place in "24")
+    expect(second).to_be_focused()
+    expect(second).to_be_in_viewport()
+    for field, why in ((second, "unknown unit"), (fourth, "not plausible")):
+        expect(field).to_have_attribute("aria-invalid", "true")
+        expect(field).to_have_accessible_description(re.compile(why))
+    first = page.get_by_label("cylinder 1", exact=True)
+    expect(first).to_have_value("0,5")
+    expect(first).not_to_have_attribute("aria-invalid", "true")
+    page.evaluate("() => scrollTo(0, 0)")
+    fine(page, 820)
+    second.fill("1.2")
+    fourth.fill("0.9")
+    page.get_by_role("button", name="Take it").click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+
+
+def test_what_is_unfolded_in_a_check_stays_so_when_somebody_else_writes(house: House) -> None:
+    """An answer in between had been folded away under the hand, and the focus with it."""
+    page, other = house.visitor(820), house.visitor(820)
+    case = _begun(page)
+    page.goto(f"{case}/check/look_into_wells/A")
+    fold = page.locator("details.softly").nth(3)
+    fold.locator("summary").click()
+    fold.locator("input").first.check()
+    other.goto(f"{case}/at/3")
+    other.locator("[id='b-tar%3A3%3A-present']").click()
+    expect(page.locator("#told")).to_contain_text("Somebody else wrote to this case", timeout=PATIENT)
+    page.wait_for_timeout(300)
+    expect(fold.locator("input").first).to_be_visible()
+    expect(fold.locator("input").first).to_be_checked()
+    expect(fold.locator("input").first).to_be_focused()
+
+
 def test_codes_that_are_none_stay_in_their_field(house: House) -> None:
     page = house.visitor(820)
     case = _begun(page)
