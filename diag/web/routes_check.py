@@ -53,7 +53,7 @@ SHOWN, IDLE_SHOWN = 6, 3  # how many are offered, and how many at least where fe
 Deed = Callable[[Case], Case]
 
 
-class Slips(UsageError):
+class Slips(UsageError):  # noqa: N818  named by what it is
     """What is the matter with several fields of a form: the lines of each, by its name."""
 
     def __init__(self, lines: Mapping[str, tuple[str, ...]]) -> None:

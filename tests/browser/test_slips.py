@@ -108,6 +108,33 @@ def test_each_reading_of_a_check_that_is_none_says_so_beside_it(house: House) ->
     expect(page.locator("#told")).to_contain_text("Taken.")
 
 
+COVERED = """() => {
+  const at = document.activeElement, box = at.getBoundingClientRect();
+  if (at === document.body || box.bottom <= 0 || box.top >= innerHeight) return '';
+  const high = Math.min(box.bottom, innerHeight) - Math.max(box.top, 0);
+  const top = document.elementFromPoint(box.left + box.width / 2, Math.max(box.top, 0) + high / 2);
+  return at.contains(top) || top.contains(at) ? '' : `${at.tagName} ${at.name || at.textContent.trim()}`;
+}"""
+
+
+def test_what_has_the_focus_is_not_covered_at_four_times_the_size(house: House) -> None:
+    """A screen of 1280 by 1024 at 400 %; the words of a slip lay over the field to go back to (WCAG 2.2, 2.4.11)."""
+    page = house.visitor(390)
+    page.set_viewport_size({"width": 320, "height": 256})
+    page.goto(f"{_begun(page)}/check/idle_correction/vehicle")
+    for place in "1234":
+        page.get_by_label(f"cylinder {place}", exact=True).fill("1.2.3")
+    page.get_by_role("button", name="Take it").click()
+    expect(page.get_by_role("alert")).to_contain_text("4 readings cannot be taken as typed")
+    expect(page.get_by_role("alert")).to_be_in_viewport()
+    page.get_by_role("button", name="Can't do it").focus()
+    covered = []
+    for _ in range(24):
+        page.keyboard.press("Shift+Tab")
+        covered.append(page.evaluate(COVERED))
+    assert [each for each in covered if each] == []
+
+
 def test_what_is_unfolded_in_a_check_stays_so_when_somebody_else_writes(house: House) -> None:
     """An answer in between had been folded away under the hand, and the focus with it."""
     page, other = house.visitor(820), house.visitor(820)
