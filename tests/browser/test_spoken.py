@@ -59,6 +59,28 @@ GLUED = """() => [...document.querySelectorAll('.unseen')]
     .filter(each => !/^[,:]/.test(each.textContent)).map(each => each.parentNode.textContent)"""
 
 
+def test_each_page_of_a_case_is_named_by_what_it_shows(house: House) -> None:
+    """All had the name of the case alone, in tabs, in the history and to a screen reader (WCAG 2.2, 2.4.2); a part that
+    comes later does not take the name away."""
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    named = {}
+    for part in ("", "/at/2", "/at/vehicle", "/pad/correction/2", "/check/idle_correction/vehicle", "/belief",
+                 "/checks?patient=yes", "/vehicle", "/options", "/option?what=all%20seals", "/counter", "/estimate",
+                 "/sheet", "/why", "/tried", "/log", "/book", "/alike"):  # fmt: skip
+        page.goto(case + part)
+        page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+        named[part] = page.title()
+    assert len(set(named.values())) == len(named), named
+    assert all("Skerry van" in each and not each.startswith("Skerry van") for each in named.values()), named
+    assert named[""].startswith("Bay: ")
+    assert named["/options"].startswith("Options: ")
+    page.goto(f"{case}/at/2")
+    page.locator("[id='b-tar%3A2%3A-absent']").click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    assert page.title().startswith("cylinder 2: ")
+
+
 def test_words_that_are_only_heard_stand_apart_and_marks_are_not_read_out(house: House) -> None:
     """A space at the edge of what is only heard is dropped: 'Why' and a fault's name would be one word. The sign before
     a fold is for the eye; that it is open or closed is said anyway."""
