@@ -64,3 +64,31 @@ def test_letters_of_twice_their_size_stay_in_their_rows(house: House, width: int
     expect(page.get_by_text("The case is closed and in the book.")).to_be_visible()
     bad += [each for part in OF_A_CLOSED_CASE for each in _shown_badly(page, case + part) if not part.endswith("/A")]
     assert bad == []
+
+
+SPACED = """() => {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync(`
+    * { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important; }
+    p { margin-bottom: 2em !important; }
+    figure, figure * { letter-spacing: 0 !important; word-spacing: 0 !important; }`);
+  document.adoptedStyleSheets = [sheet];
+}"""
+"""Spacing that a reader may ask for (WCAG 2.2, 1.4.12); the text of drawn pictures does not flow and is left out."""
+
+
+def test_the_options_stay_in_their_sheet_on_every_screen(house: House) -> None:
+    """On a tablet of 700 pixels, and with spaced text on one of 820, the totals stuck out at the right; with letters of
+    one and a half times their size they lay over the sliders of a wide desk."""
+    page = house.visitor(820)
+    case = _begun(page, "Bollard tow truck fell onto one bank")
+    for letters, spaced, widths in ((16, False, (700, 820, 1260)), (16, True, (390, 760, 820)), (24, False, (1920,))):
+        sizes = {"fontSizes": {"standard": letters, "fixed": 13}}
+        page.context.new_cdp_session(page).send("Page.setFontSizes", sizes)
+        page.goto(f"{case}/options")
+        page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+        if spaced:
+            page.evaluate(SPACED)
+        for width in widths:
+            page.set_viewport_size({"width": width, "height": 900})
+            assert shown_badly(page) == [], (letters, spaced, width)
