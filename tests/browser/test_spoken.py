@@ -217,3 +217,40 @@ def test_what_one_tells_oneself_is_not_said_to_be_somebody_elses(house: House) -
     page.locator("button[value=absent]").first.click()
     expect(page.locator("#told")).to_have_text(re.compile(r"Taken\. Likeliest now: "), timeout=PATIENT)
     assert not [each for each in page.evaluate("() => window.said") if "Somebody else" in each]
+
+
+SAID = """() => {
+  window.said = [];
+  const note = all => all.forEach(each => each.addedNodes.forEach(node => window.said.push(node.textContent.trim())));
+  addEventListener('DOMContentLoaded', () =>
+    new MutationObserver(note).observe(document.getElementById('told'), {childList: true}));
+}"""
+"""Notes what is put into the line that is read out once the page stands; what it comes with is not read out."""
+
+
+def test_what_became_of_a_form_is_read_out_on_the_page_that_it_leads_to(house: House) -> None:
+    """Of a check, a closing or work: 'Taken.' stood there, and was never said."""
+    page = house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.add_init_script(f"({SAID})()")
+    page.goto(f"{case}/book")
+    page.get_by_label("A remark").fill("the owner calls at four")
+    page.get_by_role("button", name="Add the remark").click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    page.wait_for_function("() => window.said.length > 0", timeout=PATIENT)
+    page.wait_for_timeout(600)
+    assert [each for each in page.evaluate("() => window.said") if each.startswith("Taken.")] == ["Taken."]
+
+
+def test_that_somebody_else_closed_the_case_is_read_out(house: House) -> None:
+    """'Somebody else wrote' alone was said, while everything to answer with went away."""
+    page, other = house.visitor(820), house.visitor(820)
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/at/2")
+    page.wait_for_function(ALL_THERE, timeout=PATIENT)
+    other.goto(f"{case}/book")
+    other.get_by_label("yes", exact=True).check()
+    other.get_by_label("What was found (1)").select_option(index=1)
+    other.get_by_role("button", name="Close it").click()
+    expect(page.locator("#told")).to_contain_text("Somebody else wrote to this case just now", timeout=PATIENT)
+    expect(page.locator("#told")).to_contain_text("This case is closed.", timeout=PATIENT)

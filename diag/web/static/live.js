@@ -313,6 +313,14 @@
     tidy();
     current();
   };
+  // What became of a form stands on the page that it led to from its first moment, and would not be read out: a screen
+  // reader says what is put there afterwards.
+  const SETTLED_MS = 500;
+  const sayTold = () => {
+    const told = document.getElementById("told");
+    told?.replaceChildren(...[...told.children].map((line) => line.cloneNode(true)));
+  };
+  document.addEventListener("DOMContentLoaded", () => setTimeout(sayTold, SETTLED_MS));
   document.addEventListener("DOMContentLoaded", settled);
   document.addEventListener("htmx:after:swap", settled);
   window.addEventListener("pageshow", settled);
