@@ -254,3 +254,32 @@ def test_a_case_that_cannot_be_begun_yet_says_why_beside_what_was_typed(house: H
     expect(title).to_be_in_viewport()
     page.evaluate("() => scrollTo(0, 0)")
     fine(page)
+
+
+def test_what_was_typed_into_one_form_outlives_the_sending_of_another(house: House) -> None:
+    """Codes of four injectors had been gone once the distance was kept, and a closing with the first remark."""
+    page = house.visitor(820)
+    case = _begun(page)
+    page.goto(f"{case}/vehicle")
+    page.get_by_label("On the injector, cylinder 3").fill("ABC123")
+    page.get_by_label("How the control unit numbers the cylinders").select_option(index=1)
+    page.get_by_label("Distance, such as").fill("190000 km")
+    page.get_by_role("button", name=re.compile("^Keep")).first.click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    expect(page.get_by_label("Distance, such as")).to_have_value("190000 km")
+    expect(page.get_by_label("On the injector, cylinder 3")).to_have_value("ABC123")
+    page.goto(f"{case}/vehicle")
+    expect(page.get_by_label("On the injector, cylinder 3")).to_have_value("")
+    page.goto(f"{case}/book")
+    page.get_by_label("partly", exact=True).check()
+    page.get_by_label("What was found (1)").select_option(index=2)
+    page.get_by_label("What else there is to say").fill("tar up to the rim")
+    page.get_by_label("A remark").fill("the owner calls at four")
+    page.get_by_role("button", name="Add the remark").click()
+    expect(page.locator("#told")).to_contain_text("Taken.")
+    expect(page.get_by_label("A remark")).to_have_value("")
+    expect(page.get_by_label("partly", exact=True)).to_be_checked()
+    expect(page.get_by_label("What else there is to say")).to_have_value("tar up to the rim")
+    assert page.get_by_label("What was found (1)").evaluate("each => each.selectedIndex") == 2
+    page.goto(case)
+    assert page.evaluate("() => sessionStorage.length") == 0

@@ -209,6 +209,38 @@
   };
   window.addEventListener("online", () => reached());  // the stream may have outlived a network that was gone for a moment
 
+  // A form that is sent leads to its page anew: what was typed into the others and not sent yet is put back there.
+  const UNSENT = "unsent";
+  const ticks = (field) => /^(checkbox|radio)$/.test(field.type);
+  const fieldsOf = (form) => [...form.elements].filter((field) => /^(INPUT|SELECT|TEXTAREA)$/.test(field.tagName) && !/^(hidden|file)$/.test(field.type));
+  const isTyped = (field) => {
+    if (ticks(field)) return field.checked !== field.defaultChecked;
+    if (!field.options) return field.value !== field.defaultValue;
+    return field.selectedIndex !== Math.max(0, [...field.options].findIndex((each) => each.defaultSelected));
+  };
+  const plainForms = () => [...document.querySelectorAll("#screen form[method=post]:not([hx-post])")];
+  const keepUnsent = (sent) => {
+    const kept = [];
+    for (const form of plainForms().filter((each) => each !== sent))
+      fieldsOf(form).forEach((field, at) => {
+        if (isTyped(field)) kept.push([form.action, at, field.name, ticks(field) ? field.checked : field.value]);
+      });
+    sessionStorage.setItem(UNSENT, JSON.stringify(kept));
+  };
+  const putBack = () => {
+    const kept = JSON.parse(sessionStorage.getItem(UNSENT) || "[]");
+    sessionStorage.removeItem(UNSENT);
+    for (const [action, at, name, value] of kept)
+      for (const form of plainForms().filter((each) => each.action === action)) {
+        const field = fieldsOf(form)[at];
+        if (!field || field.name !== name || field.disabled) continue;
+        if (ticks(field)) field.checked = value;
+        else field.value = value;
+        for (let fold = field.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+      }
+  };
+  document.addEventListener("DOMContentLoaded", putBack);
+
   // A form that is under way is not sent once more by a second touch; one that waits long may be. With a form that leads
   // to another page what was typed would be lost where nobody answers: so it goes once diag was heard of.
   const PATIENCE_MS = 10000;
@@ -232,6 +264,7 @@
     letsIn().then((does) => {
       if (!does && new URL(form.action).pathname !== "/pair") return stays(shutOut);
       heard.add(form);
+      keepUnsent(form);
       form.requestSubmit(button?.form === form ? button : null);
     }, () => stays(() => lose("entry")));
   });
