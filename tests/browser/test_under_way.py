@@ -97,6 +97,21 @@ def test_a_page_that_takes_its_time_is_under_way_until_it_is_there(house: House)
         expect(_sign(page)).to_be_empty()
 
 
+def test_a_cylinder_a_case_and_a_place_are_under_way_once_touched(house: House) -> None:
+    """What is touched most had shown nothing: the page stood as before until the next one was there."""
+    page = _at_a_cylinder(house, 390)
+    places = page.locator(".places a", has_text="Bay")
+    for touched in (page.locator("#cylinder-2"), places, page.locator("a.card").first):
+        page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
+        here = page.url
+        page.evaluate(NOTED)
+        with _slow(page, 1500):
+            touched.click()
+            page.wait_for_url(lambda address, here=here: address != here, timeout=PATIENT)
+            assert _noted(page).startswith("Under way ...: ")
+            expect(_sign(page)).to_be_empty()
+
+
 def test_what_is_quick_or_does_not_get_through_leaves_no_sign(house: House) -> None:
     """A sign that flickers with every touch would be noise; one that stays after an error would be untrue."""
     page = _at_a_cylinder(house, 820)
