@@ -308,7 +308,8 @@
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a.button[href], a.card[href], .engine a[href], .places a[href]");
     if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
-    const to = new URL(link.getAttribute("href"), location.href);  // of a picture's link `href` is no text; a file is kept or shown by the browser, which says so itself
+    const to = new URL(link.getAttribute("href"), location.href);  // `href` of a link in a picture is no text
+    // A file is kept or shown by the browser, which says so itself.
     if (!/\.[a-z]+$/.test(to.pathname) && (to.pathname !== location.pathname || !to.hash)) goes(link, link);
   });
   window.addEventListener("pageshow", () => [...touched.keys()].forEach(came));
