@@ -103,6 +103,8 @@ def _asked(knowledge: Knowledge, told: Asked, cases: Sequence[int]) -> dict[tupl
 
     A finding told of several versions is counted at the first, if that is certain: given it, what was told later has a
     law of its own, so the score of the first alone is zero on average, as the complaint's is, which it stands against.
+    Told under several conditions it counts under each: each score is zero on average too, but where one luck lasts
+    over them (`lasting`) they tell less together than they are counted for.
     """
     found: dict[tuple[Question, int], list[int]] = {}
     for case in cases:
