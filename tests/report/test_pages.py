@@ -184,12 +184,12 @@ def test_the_vehicle_as_a_whole_is_not_named_as_a_place_in_sentences() -> None:
 
 
 def test_a_fault_that_is_called_dangerous_names_the_state_that_is() -> None:
-    """An injector that returns too much is no danger, one that stands open is; both are likely enough here."""
+    """An injector that returns too much is no danger, one that stands open is, though it is the unlikelier by far."""
     states = (
         StateLine("sound", "sound", 0.0),
-        StateLine("excess_return", "excess return", 0.85),
+        StateLine("excess_return", "excess return", 0.88),
         StateLine("restricted", "restricted", 0.03),
-        StateLine("stuck_open", "stuck open", 0.12, dangerous=True),
+        StateLine("stuck_open", "stuck open", 0.09, dangerous=True),
     )
     fault = FaultLine("injector", "injector", 5, 1.0, "certain", states, True, True, True, True)
     assert fault_words(fault) == "injector: excess return or stuck open (dangerous)"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from diag.casebook import Case, access_without_minutes
 from diag.report.customer.choosing import mends, nothing_of, tests_first
 from diag.report.customer.speaking import Speaker
-from diag.report.naming import MOST_OF_IT
+from diag.report.naming import only_state
 from diag.report.sheets_weigh import FaultLine, WeighSheet
 
 if TYPE_CHECKING:
@@ -54,9 +54,7 @@ def wrong_lines(speaker: Speaker, weighed: WeighSheet, decision: RepairDecision)
 
 
 def _wrong(speaker: Speaker, fault: FaultLine) -> str:
-    state = max(fault.states[1:], key=lambda each: each.chance)
-    named = state.state if state.chance >= MOST_OF_IT * fault.chance else None
-    sentence, sure = speaker.fault(fault.component, named), speaker.sure(fault.chance, fault.judged)
+    sentence, sure = speaker.fault(fault.component, only_state(fault)), speaker.sure(fault.chance, fault.judged)
     where = speaker.place(fault.place)
     if where:
         return speaker.say("wrong_line", where=where, sentence=sentence, sure=sure)
