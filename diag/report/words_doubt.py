@@ -33,7 +33,7 @@ DOUBT = {
     "matters_mean": (
         "'Can cost': how much of its lead the advice loses when the number is off as far as it may well be."
     ),
-    "no_turn": "nowhere",
+    "no_turn": "no value",
     "lines": "Where another option begins to win",
     "from": "from",
     "to": "to",
