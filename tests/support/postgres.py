@@ -49,9 +49,12 @@ class Server:
         self._do("pg_ctl", "-D", str(self.folder / "data"), "-m", how, "-w", "stop")
 
     def _do(self, program: str, *arguments: str) -> None:
+        # as another user by a program of the system: `user=` makes Python fork, which waits for all threads of numpy's
+        # matrices, and now and then for ever
+        changing = shutil.which("setpriv") if self.user is not None else None
         done = subprocess.run(
-            [str(self.programs / program), *arguments],
-            user=self.user,
+            [*([changing, "--reuid", str(self.user)] if changing else ()), str(self.programs / program), *arguments],
+            user=None if changing else self.user,
             cwd=self.folder,
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE if program != "pg_ctl" else subprocess.DEVNULL,
