@@ -8,6 +8,7 @@ from playwright.sync_api import APIResponse, Page, Route, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT
+from tests.browser.opening import begun
 
 
 def _slow(page: Page) -> None:
@@ -28,9 +29,7 @@ def test_touched_twice_one_case_is_begun(house: House) -> None:
 def test_touched_twice_one_entry_is_taken_back(house: House) -> None:
     """And it is not said that somebody else wrote."""
     page = house.visitor(820)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    address = re.sub(r"\?.*", "", page.url)
+    address = begun(page)
     page.goto(f"{address}/at/3")
     for answer in ("not there", "there"):
         page.get_by_role("button", name=answer, exact=True).first.click()
@@ -48,9 +47,7 @@ def test_touched_twice_one_entry_is_taken_back(house: House) -> None:
 def test_a_page_that_was_asked_for_before_an_entry_does_not_take_its_place(house: House) -> None:
     """What is still being worked out is asked for once more; that answer was of before the entry, and came after it."""
     page = house.visitor(820)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    address = re.sub(r"\?.*", "", page.url)
+    address = begun(page)
     page.goto(f"{address}/at/3")
     held: list[tuple[Route, APIResponse]] = []
     page.route(re.compile("/at/3.patient=yes"), lambda route: held.append((route, route.fetch())))
@@ -74,9 +71,7 @@ def test_entries_that_come_faster_than_the_answers_are_all_taken_in_their_order(
     """A slip that was put right before the slow answer came had been called somebody else's, and a third touch was
     dropped without a word."""
     page = house.visitor(820)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    page.goto(re.sub(r"\?.*", "", page.url) + "/at/3")
+    page.goto(begun(page) + "/at/3")
     page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
     page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
     before = int(str(page.locator("#case").get_attribute("data-revision")))

@@ -5,13 +5,12 @@ May import: the list of screens beside it.
 
 from __future__ import annotations
 
-import re
-
 import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import NARROWEST, PATIENT, shown_badly, small_targets
+from tests.browser.opening import begun
 from tests.browser.test_screens import OF_A_CLOSED_CASE, OF_CASE, OF_THE_V8
 
 TWICE = {"standard": 32, "fixed": 26}
@@ -37,9 +36,7 @@ def _shown_badly(page: Page, address: str) -> list[str]:
 
 def _begun(page: Page, title: str) -> str:
     page.goto("/")
-    page.get_by_role("button", name=re.compile(title)).click()
-    expect(page.locator("#case")).to_be_attached()
-    return re.sub(r"\?.*", "", page.url)
+    return begun(page, title)
 
 
 @pytest.mark.parametrize("width", NARROWEST)

@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-import re
-
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from tests.browser.conftest import House
+from tests.browser.opening import begun
 
 LOOKS = """each => ['color', 'backgroundColor', 'borderTopColor', 'borderTopStyle']
   .map(name => getComputedStyle(each)[name]).join()"""
-
-
-def _begun(page: Page) -> str:
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    return re.sub(r"\?.*", "", page.url)
 
 
 def test_what_is_pressed_is_seen_in_colours_of_the_device(house: House) -> None:
     """'there' had looked as 'not there' does, once answered: grounds and shadows are taken away there (CSS Color
     Adjustment Level 1), and a frame that is not seen is drawn."""
     page = house.visitor(820)
-    case = _begun(page)
+    case = begun(page)
     for scheme in ("light", "dark"):
         page.emulate_media(forced_colors="active", color_scheme=scheme)  # type: ignore[arg-type]
         page.goto(f"{case}/at/2")

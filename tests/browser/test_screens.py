@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, expect
 from diag.web.app import ROUTES
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, fine
+from tests.browser.opening import begun
 from tests.logs.simulated import State, simulate, written
 from tests.web.served import server
 
@@ -59,9 +60,7 @@ def test_no_screen_is_forgotten() -> None:
 
 def _begun(page: Page, title: str) -> str:
     page.goto("/")
-    page.get_by_role("button", name=re.compile(re.escape(title))).click()
-    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile(re.escape(title)))
-    return re.sub(r"\?.*", "", page.url)
+    return begun(page, title)
 
 
 def _looked_at(page: Page, *addresses: str) -> None:

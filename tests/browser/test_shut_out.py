@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, fine, violations
+from tests.browser.opening import begun
 from tests.web.served import Server, server
 
 
@@ -31,9 +32,7 @@ def test_a_device_that_is_shut_out_keeps_what_was_typed_and_comes_back_in(chromi
         house = House(running, chromium)
         page = house.visitor(820)
         _let_in(page, running)
-        page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-        expect(page.locator("#case")).to_be_attached()
-        address = re.sub(r"\?.*", "", page.url)
+        address = begun(page)
         for part, touch in (("/options", "slider"), ("/at/3", "answer"), ("/check/idle_correction/vehicle", "form")):
             page.goto(address + part)
             page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)

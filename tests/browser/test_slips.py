@@ -9,16 +9,16 @@ from playwright.sync_api import Page, Route, TimeoutError, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, fine
+from tests.browser.opening import begun
 
 IN_THE_SCREEN = "() => !!document.activeElement.closest('#screen')"
 
 
 def _begun(page: Page) -> str:
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
+    address = begun(page)
     page.wait_for_load_state()  # a form sent before the scripts stand goes the plain way, to a new page without a focus
     page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
-    return re.sub(r"\?.*", "", page.url)
+    return address
 
 
 def _stays(page: Page) -> None:

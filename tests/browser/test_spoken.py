@@ -14,15 +14,10 @@ from playwright.sync_api import Page, Route, expect
 from tests.browser.conftest import House
 from tests.browser.listening import OPENED, heading_gaps, live_regions, nameless, spoken
 from tests.browser.looking import PATIENT
+from tests.browser.opening import begun
 from tests.browser.test_screens import OF_CASE
 
 ALL_THERE = "() => !document.querySelector('#screen [aria-busy=true]')"
-
-
-def _begun(page: Page, title: str) -> str:
-    page.get_by_role("button", name=re.compile(re.escape(title))).click()
-    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile(re.escape(title)))
-    return re.sub(r"\?.*", "", page.url)
 
 
 def _unfolded(page: Page, address: str) -> None:
@@ -35,7 +30,7 @@ def _unfolded(page: Page, address: str) -> None:
 def test_every_control_has_a_name_and_headings_descend(house: House) -> None:
     """With every fold open, on each screen of a case and those around it."""
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     screens = [case + part for parts in OF_CASE.values() for part in parts]
     wrong: dict[str, list[str]] = {}
     for address in (*screens, "/", "/classroom", "/calibration", "/nothing"):
@@ -63,7 +58,7 @@ def test_each_page_of_a_case_is_named_by_what_it_shows(house: House) -> None:
     """All had the name of the case alone, in tabs, in the history and to a screen reader (WCAG 2.2, 2.4.2); a part that
     comes later does not take the name away."""
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     named = {}
     for part in ("", "/at/2", "/at/vehicle", "/pad/correction/2", "/check/idle_correction/vehicle", "/belief",
                  "/checks?patient=yes", "/vehicle", "/options", "/option?what=all%20seals", "/counter", "/estimate",
@@ -85,7 +80,7 @@ def test_words_that_are_only_heard_stand_apart_and_marks_are_not_read_out(house:
     """A space at the edge of what is only heard is dropped: 'Why' and a fault's name would be one word. The sign before
     a fold is for the eye; that it is open or closed is said anyway."""
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     wrong: dict[str, list[str]] = {}
     heard = []
     for address in [case + part for parts in OF_CASE.values() for part in parts]:
@@ -106,7 +101,7 @@ def test_words_that_are_only_heard_stand_apart_and_marks_are_not_read_out(house:
 def test_an_answer_is_read_out_with_what_it_made_of_the_belief_and_the_focus_stays(house: House, by: str) -> None:
     """The region is the same element before and after, or nothing would be read; so is the button that was pressed."""
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     _unfolded(page, f"{case}/at/3")
     page.evaluate("() => { window.region = document.getElementById('told'); }")
     expect(page.locator("#told")).to_be_empty()
@@ -130,7 +125,7 @@ def test_an_answer_is_read_out_with_what_it_made_of_the_belief_and_the_focus_sta
 
 def test_a_reading_is_read_out_and_the_focus_stays_with_it(house: House) -> None:
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     _unfolded(page, f"{case}/at/3")
     field = page.get_by_role("textbox", name="idle correction of the cylinder", exact=True)
     field.fill("0.4")
@@ -142,7 +137,7 @@ def test_a_reading_is_read_out_and_the_focus_stays_with_it(house: House) -> None
 def test_what_somebody_else_told_is_read_out_with_the_belief(house: House) -> None:
     """Two tablets at one case: the other one says what happened, and where its focus is stays where it is."""
     here, there = house.visitor(820), house.visitor(820)
-    case = _begun(here, "Skerry van chuffs when cold")
+    case = begun(here, "Skerry van chuffs when cold")
     for page in (here, there):
         _unfolded(page, f"{case}/at/4")
     watched = there.locator("button[value=present]").last
@@ -156,7 +151,7 @@ def test_what_somebody_else_told_is_read_out_with_the_belief(house: House) -> No
 def test_what_somebody_else_told_is_read_out_with_the_belief_that_comes_later(house: House) -> None:
     """Where what is believed was not there in time, the page that brought it had taken the words away unsaid."""
     here, there = house.visitor(820), house.visitor(820)
-    case = _begun(here, "Skerry van chuffs when cold")
+    case = begun(here, "Skerry van chuffs when cold")
     for page in (here, there):
         _unfolded(page, f"{case}/at/4")
 
@@ -178,7 +173,7 @@ def test_what_somebody_else_told_is_read_out_with_the_belief_that_comes_later(ho
 
 def test_a_slider_is_spoken_with_its_unit_and_keeps_the_focus(house: House) -> None:
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     page.goto(f"{case}/options?patient=yes")
     page.wait_for_function(ALL_THERE, timeout=PATIENT)
     sliders = page.get_by_role("slider")
@@ -197,7 +192,7 @@ def test_a_slider_is_spoken_with_its_unit_and_keeps_the_focus(house: House) -> N
 def test_what_one_tells_oneself_is_not_said_to_be_somebody_elses(house: House) -> None:
     """The answer comes late, long after the stream said that the case has moved."""
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     _unfolded(page, f"{case}/at/3")
     page.evaluate(
         "() => { window.said = []; const told = document.getElementById('told');"
@@ -231,7 +226,7 @@ SAID = """() => {
 def test_what_became_of_a_form_is_read_out_on_the_page_that_it_leads_to(house: House) -> None:
     """Of a check, a closing or work: 'Taken.' stood there, and was never said."""
     page = house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     page.add_init_script(f"({SAID})()")
     page.goto(f"{case}/book")
     page.get_by_label("A remark").fill("the owner calls at four")
@@ -245,7 +240,7 @@ def test_what_became_of_a_form_is_read_out_on_the_page_that_it_leads_to(house: H
 def test_that_somebody_else_closed_the_case_is_read_out(house: House) -> None:
     """'Somebody else wrote' alone was said, while everything to answer with went away."""
     page, other = house.visitor(820), house.visitor(820)
-    case = _begun(page, "Skerry van chuffs when cold")
+    case = begun(page, "Skerry van chuffs when cold")
     page.goto(f"{case}/at/2")
     page.wait_for_function(ALL_THERE, timeout=PATIENT)
     other.goto(f"{case}/book")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -11,6 +10,7 @@ from playwright.sync_api import Locator, Page, Route, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import NARROWEST, PATIENT, fine, violations
+from tests.browser.opening import begun
 
 PLACES = """() => [...document.querySelectorAll('#screen *')].map(each => each.getBoundingClientRect())
     .map(box => [box.x, box.y, box.width, box.height].map(Math.round).join())"""
@@ -28,9 +28,7 @@ def _slow(page: Page, latency_ms: int = 2500) -> Iterator[None]:
 
 def _at_a_cylinder(house: House, width: int) -> Page:
     page = house.visitor(width)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    page.goto(re.sub(r"\?.*", "", page.url) + "/at/3")
+    page.goto(begun(page) + "/at/3")
     page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
     return page
 

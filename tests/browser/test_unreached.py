@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Route, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, fine, violations
+from tests.browser.opening import begun
 from tests.web.served import server
 
 
@@ -17,9 +18,7 @@ def test_an_entry_that_does_not_get_through_is_told_until_one_does(chromium: Bro
     with server(tmp_path) as running:
         house = House(running, chromium)
         page = house.visitor(820)
-        page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-        expect(page.locator("#case")).to_be_attached()
-        page.goto(re.sub(r"\?.*", "", page.url) + "/at/3")
+        page.goto(begun(page) + "/at/3")
         chuffs = page.locator("[id='b-chuff%3A3%3A-present']")
         chuffs.click()
         expect(page.locator("#told")).to_contain_text("Taken.")
@@ -51,9 +50,7 @@ def test_an_entry_that_does_not_get_through_is_told_until_one_does(chromium: Bro
 def test_a_tablet_that_is_on_the_network_again_is_told_so(house: House) -> None:
     """Off and on within a moment, so that the stream of what others write never breaks."""
     page = house.visitor(390)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    page.goto(re.sub(r"\?.*", "", page.url) + "/at/3")
+    page.goto(begun(page) + "/at/3")
     page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
     page.context.set_offline(True)
     page.locator("[id='b-tar%3A3%3A-present']").click()
@@ -70,9 +67,7 @@ def test_a_tablet_that_is_on_the_network_again_is_told_so(house: House) -> None:
 def test_a_form_that_leads_to_another_page_stays_with_what_was_typed(house: House) -> None:
     """It had been sent into nothing: the browser's own page stood there, and twelve readings were gone."""
     page = house.visitor(820)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    address = re.sub(r"\?.*", "", page.url)
+    address = begun(page)
     page.goto(f"{address}/check/idle_correction/vehicle")
     page.wait_for_load_state()
     field = page.get_by_label("cylinder 3", exact=True)
@@ -96,9 +91,7 @@ def test_a_form_that_leads_to_another_page_stays_with_what_was_typed(house: Hous
 def test_what_is_not_there_after_one_long_wait_is_waited_for_again(house: House) -> None:
     """A part that is the same as before asks no more; one with another address, as the server gives it, does."""
     page = house.visitor(1440)
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    address = re.sub(r"\?.*", "", page.url) + "/belief"
+    address = begun(page) + "/belief"
     done = page.request.get(f"{address}?patient=yes").text()
     waits = [_waiting(done, each) for each in ("patient=yes", "patient=2", "patient=3")]
     asked: list[str] = []

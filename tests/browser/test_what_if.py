@@ -8,13 +8,12 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT
+from tests.browser.opening import begun
 
 
 def _at_options(page: Page) -> None:
     """At the options, with the picture of what luck may make of each, which is drawn meanwhile."""
-    page.get_by_role("button", name=re.compile("Skerry van chuffs when cold")).click()
-    expect(page.locator("#case")).to_be_attached()
-    address = re.sub(r"\?.*", "", page.url) + "/options"
+    address = begun(page) + "/options"
     for _ in range(60):
         page.goto(address)
         page.wait_for_function("() => !document.querySelector('#screen [aria-busy=true]')", timeout=PATIENT)
