@@ -7,54 +7,15 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
-import jsonschema
 import pytest
 
 from diag.casebook import demo_cases, dump_case, load_case
 from diag.knowledge_base import load_knowledge, shipped_folder
-from diag.report import form_schema
+from tests.cli.desk import CASE, CLOSING, Desk
 from tests.cli.process import environment, run_here, run_in
 
-CASE = "one_blown_seal"
-CLOSING = ("--cured", "yes", "--found", "seal blown 2 seen", "--fitted", "reseal 2", "--time", "1.5 h", "--cost", "269")
 NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
-
-
-class Desk:
-    """A folder with a book of its own, at which commands are given."""
-
-    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
-        self.folder, self.book, self.capsys = folder, folder / "book.sqlite3", capsys
-        monkeypatch.setenv("DIAG_BOOK", str(self.book))
-        monkeypatch.delenv("DIAG_BY", raising=False)
-        monkeypatch.chdir(folder)
-
-    def __call__(self, *arguments: str) -> str:
-        """What a command prints that must succeed, run within this process."""
-        code, out, err = run_here(self.capsys, *arguments)
-        assert (code, err) == (0, "")
-        return out
-
-    def refused(self, *arguments: str) -> tuple[int, str]:
-        """Exit code and message of a command that must be refused."""
-        code, out, err = run_here(self.capsys, *arguments)
-        assert code != 0
-        assert out == ""
-        assert "Traceback" not in err
-        return code, err
-
-    def json(self, form: str, *arguments: str) -> Any:
-        """The JSON of a command, held to its documented form."""
-        body = json.loads(self(*arguments, "--json"))
-        jsonschema.validate(body, form_schema(form))
-        return body
-
-
-@pytest.fixture
-def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Desk:
-    return Desk(tmp_path, capsys, monkeypatch)
 
 
 def test_a_case_from_its_opening_to_its_come_back_in_real_processes(tmp_path: Path) -> None:
@@ -430,29 +391,6 @@ def test_a_reading_that_the_knowledge_lost_is_told_as_it_was_told(desk: Desk) ->
     assert told == ["own_flow, cylinder 2: above 61.25 +/- 2 mL/min"]
 
 
-def test_the_journal_says_all_that_a_closing_told_and_what_was_told_anew(desk: Desk) -> None:
-    """A closing that was taken back stands in the journal alone, so its money and note do, too; of a case that is told
-    anew, what is otherwise than before."""
-    desk("book", "keep", CASE)
-    desk("book", "close", "1", *CLOSING, "--note", "two washers in the bore")
-    desk("book", "undo", "1")
-    text = demo_cases()[CASE].read_text()
-    for old, new in (("187000 km", "190000 km"), ("tar: {2: present", "tar: {2: absent"), ("2: 0.9", "2: 0.7")):
-        assert old in text
-        text = text.replace(old, new)
-    (desk.folder / "again.yaml").write_text(text)
-    desk("book", "keep", "again.yaml", "--into", "1")
-    journal = desk.json("book.case", "book", "show", "1", "--journal")["journal"]
-    said = {line["kind"]: line["words"] for line in journal}
-    assert said["closed"].endswith("1 h 30 min; 269 EUR; cured: yes; two washers in the bore")
-    assert said["retold"] == (
-        "distance 190,000 km; black tar-like carbon around the injector, cylinder 2: absent; "
-        "idle correction of the cylinder, cylinder 2: 0.7 mg/stroke; "
-        "no longer: black tar-like carbon around the injector, cylinder 2: present; "
-        "no longer: idle correction of the cylinder, cylinder 2: 0.9 mg/stroke"
-    )
-
-
 def test_a_case_whose_engine_file_is_gone_is_written_with_its_engine(desk: Desk) -> None:
     """The book holds the engine; the file that is written reads back to the same, wherever it lies. Another engine of
     that name is not taken for it, and nothing is written."""
@@ -471,32 +409,6 @@ def test_a_case_whose_engine_file_is_gone_is_written_with_its_engine(desk: Desk)
     assert [path.name for path in (desk.folder / "taken").iterdir()] == ["mine.yaml"]
 
 
-@pytest.mark.parametrize(
-    ("said", "minutes"),
-    [
-        ("1 h 35 min", 95.0),
-        ("0h5min", 5.0),
-        ("12 h 00 min", 720.0),
-        ("1:35", 95.0),
-        ("1:35 h", 95.0),
-        ("1h35", 95.0),
-        ("0:05", 5.0),
-        ("1.5 hrs", 90.0),
-    ],
-)
-def test_a_time_is_taken_as_every_page_writes_it(desk: Desk, said: str, minutes: float) -> None:
-    desk("book", "keep", CASE)
-    desk("book", "close", "1", "--cured", "yes", "--time", said)
-    assert desk.json("book.case", "book", "show", "1")["outcome"]["minutes"] == minutes
-
-
-@pytest.mark.parametrize("said", ["1 h 75 min", "1 h -5 min", "h 5 min", "1 h 5", "1:75", "1:5", "1:35 min"])
-def test_a_time_that_is_none_is_refused(desk: Desk, said: str) -> None:
-    desk("book", "keep", CASE)
-    desk.refused("book", "close", "1", "--cured", "yes", "--time", said)
-    assert desk.json("book.case", "book", "show", "1")["outcome"] is None
-
-
 def test_a_slip_in_what_is_listed_is_told_and_what_is_not_there_is_not(desk: Desk) -> None:
     """A component or an engine that nothing has is a slip; one without cases, or none in those days, lists nothing."""
     desk("book", "keep", CASE)
@@ -508,10 +420,3 @@ def test_a_slip_in_what_is_listed_is_told_and_what_is_not_there_is_not(desk: Des
     for arguments in (("--found", "clamp"), ("--engine", "karrick_v6"), ("--found", "seal", "--until", "2001-01-01")):
         assert desk.json("book.list", "book", "list", *arguments)["cases"] == []
     assert len(desk.json("book.list", "book", "list", "--found", "seal", "--engine", "ostrel_4")["cases"]) == 1
-
-
-def test_what_was_spent_is_told_and_shown_before_tax(desk: Desk) -> None:
-    """'diag learn' takes it for that, and an estimate ends with the sum with tax: nothing had said which to write."""
-    desk("book", "keep", CASE)
-    assert "348 EUR before tax" in desk("book", "close", "1", "--cured", "yes", "--cost", "348 EUR")
-    assert "before tax" in " ".join(desk("book", "close", "--help").split())
