@@ -2,10 +2,11 @@
 
 Factors are those of NIST SP 811 (2008): 1 psi = 6.894757 kPa, 1 kgf/cm2 = 98.0665 kPa, 1 atm = 101.325 kPa,
 1 inHg = 3.386389 kPa, 1 mmHg = 133.3224 Pa, 1 inH2O = 249.0889 Pa, 1 mmH2O = 9.80665 Pa, 1 lbf·ft = 1.355818 N·m,
-1 mile = 1.609344 km, 1 gallon = 3.785412 L in the United States and 4.54609 L in Britain. Pressures are above that of
-the air wherever the workshop measures them, so 'barg' is bar. A month is a twelfth of a year of 365.25 days.
-Milligrams and cubic millimetres of fuel are tied by the density of diesel, 820 to 845 kg/m3 at 15 degrees Celsius
-(EN 590); the middle is taken unless one is given.
+1 mile = 1.609344 km, 1 gallon = 3.785412 L in the United States and 4.54609 L in Britain; those of columns,
+atmospheres, kgf and gallons were written from memory. Pressures are above that of the air wherever the workshop
+measures them, so 'barg' is bar. A month is a twelfth of a year of 365.25 days. Milligrams and cubic
+millimetres of fuel are tied by the density of diesel, 820 to 845 kg/m3 at 15 degrees Celsius (EN 590); the middle is
+taken unless one is given.
 """
 
 from __future__ import annotations

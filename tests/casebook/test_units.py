@@ -29,6 +29,7 @@ PUBLISHED = [
     (2, "minutes", "seconds", 120, 1e-12),
     (187, "thousand km", "km", 187_000, 1e-12),
     (2, "years", "months", 24, 1e-12),
+    # from here on (but for fuel per stroke) NIST SP 811 (2008), written from memory
     (1, "kg/cm2", "bar", 0.980665, 1e-12),
     (28, "kgf/cm²", "MPa", 2.745862, 1e-9),
     (1, "atm", "kPa", 101.325, 1e-12),
