@@ -21,7 +21,7 @@ import numpy as np
 from diag.inference.by_term import ByTerm
 from diag.inference.held import at_states, states_held
 from diag.inference.leaves import DENSE, FEW, PlateLeaves, heard_axes, plate_key, plate_leaves
-from diag.inference.local import Tape, backward, forward, keeping
+from diag.inference.local import Tape, backward, density_of, forward, keeping
 from diag.inference.model import Array, Component, Evidence, Model, Plate, SharedAxis
 from diag.inference.remembered import LARGEST_HELD, Hashed, Remembered
 from diag.inference.spreads import Spread, distinct, in_order, paired
@@ -95,6 +95,11 @@ class Block:
     def density(self) -> Array:
         """`[plate, case or 1, class or 1, local cell]` of a dense block."""
         result = self.tape.result
+        return result.reshape(*result.shape[:3], -1)
+
+    def density_alone(self) -> Array:
+        """The same, of a block of which nothing else is wanted; of one case."""
+        result = density_of(self.first.layout, self.leaves, self.likelihoods, self.spreads)
         return result.reshape(*result.shape[:3], -1)
 
     def table(self, chosen: Terms) -> Array:

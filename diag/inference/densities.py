@@ -52,17 +52,22 @@ def densities(part: Block, options: Options) -> Array:
         return _densities(part, options)
     keys = [(content, option_key(option)) for option in options]
     found = [_DENSITIES.get(key) for key in keys]
+    whole: Array | None = None
     for wide in (False, True):  # apart: what is held must not depend on how many configurations another option has
         missing = [n for n, density in enumerate(found) if density is None and is_wide(options[n]) is wide]
         if not missing:
             continue
-        for number, density in zip(missing, _densities(part, [options[n] for n in missing]), strict=True):
+        made = _densities(part, [options[n] for n in missing])
+        for number, density in zip(missing, made, strict=True):
             found[number] = density
             if density.nbytes <= LARGEST_HELD and keys[number] not in _DENSITIES:
                 _DENSITIES[keys[number]] = np.ascontiguousarray(density)
                 _BYTES[0] += density.nbytes
+        whole = made if len(missing) == len(options) else whole
     while _BYTES[0] > MOST_HELD:
         _BYTES[0] -= _DENSITIES.popitem(last=False)[1].nbytes
+    if whole is not None:
+        return whole
     held = [density for density in found if density is not None]
     result = np.empty((len(held), 1, max(density.shape[1] for density in held), held[0].shape[2]))
     for number, density in enumerate(held):
@@ -77,7 +82,7 @@ def is_wide(option: Mapping[int, Array]) -> bool:
 
 def _densities(part: Block, options: Options) -> Array:
     chosen = part.with_options(0, options)
-    density = chosen.density
-    if density.shape[2] > 1:
-        density = np.take(density, chosen.classes[0], axis=2)
+    density, classes = chosen.density_alone(), chosen.classes[0]
+    if density.shape[2] > 1 and classes != tuple(range(density.shape[2])):
+        density = np.take(density, classes, axis=2)
     return np.broadcast_to(density, (len(options), *density.shape[1:]))

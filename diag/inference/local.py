@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diag.basics import TooLarge
-from diag.inference.maximum import maximum, maximum_adjoint
+from diag.inference.maximum import maximum, maximum_adjoint, maximum_summed
 from diag.inference.model import Array
 from diag.inference.planning import Axes, Close, Join, Layout, Step, plan, summed_below
 from diag.inference.spreads import Spread, paired, same, summed_by
@@ -30,12 +30,16 @@ __all__ = [
     "axis_marginals",
     "backward",
     "closed_gradient",
+    "density_of",
+    "early_marginals",
     "forward",
     "joined_gradient",
     "keeping",
 ]
 
 LEADING = 4  # plate, case, configuration, term
+NOTHING = np.empty(0)
+LARGE = 1 << 12  # numbers of a join from which what is summed out next is summed at once
 MOST_NUMBERS = 1 << 29  # of all factors of one pass, which must be held for the way back: 4 GiB
 TOO_MUCH = (
     "so much was renewed on one cylinder, and so many findings of the vehicle were told before and after it, that what "
@@ -51,7 +55,8 @@ class Tape:
 
     `spreads[node]`: which of its rows each configuration sees; none where it is that of its number, or the only one.
     `rows[step]`: which row of the left (or only) node, and of the right, each row of the result is, likewise.
-    `factors[step]`: what a closing step met, by the rows of the result.
+    `factors[step]`: what a closing step met, by the rows of the result. `early[step]`: axes that a joining step summed
+    out at once, for the closing step after it.
     """
 
     tensors: tuple[Array, ...]
@@ -62,13 +67,12 @@ class Tape:
     spreads: tuple[Spread | None, ...]
     rows: tuple[tuple[Spread | None, Spread | None], ...]
     factors: tuple[Array | None, ...]
+    early: tuple[Axes, ...]
 
     @property
     def result(self) -> Array:
         """The joint density of the kept axes `[plate, case, configuration, term, axis...]`, with all local evidence."""
-        last = _taken(self.tensors[-1], self.spreads[-1], self.by_row)
-        axes = last.ndim - LEADING
-        return np.transpose(last, (*(axes + self.order.index(place) for place in range(LEADING)), *range(axes)))
+        return _result(self.tensors[-1], self.spreads[-1], self.order)
 
     @property
     def by_row(self) -> int:
@@ -90,53 +94,86 @@ def forward(
     likelihoods, where these have rows of their own. Raises TooLarge before more is held than `most` numbers, or
     `MOST_NUMBERS`.
     """
-    given, known = (*leaves, *likelihoods), tuple(spreads) or (None,) * (len(leaves) + len(likelihoods))
-    widest = [max(array.shape[place] for array in given) for place in range(LEADING)]
-    widest[1] = max(widest[1], cases)
-    widest[2] = max(widest[2], *(len(spread) for spread in known if spread is not None), 1)
-    order = tuple(sorted(range(LEADING), key=widest.__getitem__))
-    turned = [_turned(array, order) for array in given]
-    going = _Forward(layout, order, turned[: len(leaves)], turned[len(leaves) :], known)
-    going.most = most or MOST_NUMBERS
-    steps = plan(layout)
-    for step in steps:
-        if isinstance(step, Join):
-            going.join(step)
-        else:
-            going.close(step)
+    going = _Forward(layout, leaves, likelihoods, cases, spreads, most or MOST_NUMBERS)
+    going.run()
     return Tape(
         tuple(going.tensors),
         tuple(going.axes),
-        steps,
+        going.steps,
         layout,
-        order,
+        going.order,
         tuple(going.spreads),
         tuple(going.rows),
         tuple(going.factors),
+        tuple(going.early),
     )
+
+
+def density_of(layout: Layout, leaves: Sequence[Array], likelihoods: Sequence[Array], spreads: Spreads = ()) -> Array:
+    """The result of a forward pass from which nothing else is wanted: what was joined is let go at once, so that the
+    next join has its memory, which is still near."""
+    going = _Forward(layout, leaves, likelihoods, 1, spreads, MOST_NUMBERS, hold=False)
+    going.run()
+    return _result(going.tensors[-1], going.spreads[-1], going.order)
+
+
+def _result(last: Array, spread: Spread | None, order: Sequence[int]) -> Array:
+    """`[plate, case, configuration, term, axis...]` from the last node."""
+    last = _taken(last, spread, order.index(2) - LEADING)
+    axes = last.ndim - LEADING
+    return np.transpose(last, (*(axes + order.index(place) for place in range(LEADING)), *range(axes)))
 
 
 class _Forward:
     """The forward pass, step by step."""
 
     def __init__(
-        self, layout: Layout, order: tuple[int, ...], leaves: list[Array], likelihoods: list[Array], spreads: Spreads
+        self,
+        layout: Layout,
+        leaves: Sequence[Array],
+        likelihoods: Sequence[Array],
+        cases: int,
+        spreads: Spreads,
+        most: int,
+        hold: bool = True,
     ) -> None:
-        self.layout, self.likelihoods, self.by_row = layout, likelihoods, order.index(2) - LEADING
-        self.tensors, self.axes = leaves, list(layout.leaves)
-        self.spreads, self.told_spreads = list(spreads[: len(leaves)]), spreads[len(leaves) :]
+        given, known = (*leaves, *likelihoods), tuple(spreads) or (None,) * (len(leaves) + len(likelihoods))
+        widest = [max(array.shape[place] for array in given) for place in range(LEADING)]
+        widest[1] = max(widest[1], cases)
+        widest[2] = max(widest[2], *(len(spread) for spread in known if spread is not None), 1)
+        self.order = tuple(sorted(range(LEADING), key=widest.__getitem__))
+        turned = [_turned(array, self.order) for array in given]
+        self.layout, self.steps, self.by_row = layout, plan(layout), self.order.index(2) - LEADING
+        self.tensors, self.likelihoods = turned[: len(leaves)], turned[len(leaves) :]
+        self.spreads, self.told_spreads = list(known[: len(leaves)]), known[len(leaves) :]
+        self.axes = list(layout.leaves)
         self.rows: list[tuple[Spread | None, Spread | None]] = []
         self.factors: list[Array | None] = []
-        self.held, self.most = 0, MOST_NUMBERS
+        self.early: list[Axes] = []
+        self.held, self.most, self.hold = 0, most, hold
 
-    def join(self, step: Join) -> None:
-        """Two nodes become one."""
+    def run(self) -> None:
+        """All steps."""
+        for number, step in enumerate(self.steps):
+            if isinstance(step, Join):
+                self.join(step, _summed_next(self.layout, self.steps, number))
+            else:
+                self.close(step)
+            if not self.hold:
+                for node in (step.left, step.right) if isinstance(step, Join) else (step.node,):
+                    self.tensors[node] = NOTHING
+
+    def join(self, step: Join, due: Axes) -> None:
+        """Two nodes become one; `due`: axes of it that are summed out next."""
         spread, rows, others = _met(self.spreads[step.left], self.spreads[step.right])
         first = _spread(_taken(self.tensors[step.left], rows, self.by_row), self.axes[step.left], step.axes)
         second = _spread(_taken(self.tensors[step.right], others, self.by_row), self.axes[step.right], step.axes)
         common = _common(self.axes[step.left], self.axes[step.right], step.axes, self.layout)
-        self.held += self._room(np.broadcast_shapes(first.shape, second.shape))
-        self._enter(maximum(first, second, common), step, spread, (rows, others), None)
+        count = self._room(np.broadcast_shapes(first.shape, second.shape))  # on the way back it is made, at least
+        tensor, early = _joined(first, second, common, step.axes, due)
+        self.held += tensor.size if early else count
+        axes = tuple(axis for axis in step.axes if axis not in early)
+        self._enter(tensor, axes, spread, (rows, others), None, early)
 
     def close(self, step: Close) -> None:
         """A node meets likelihoods, and axes of it are summed out."""
@@ -154,10 +191,10 @@ class _Forward:
         if factor is not None:
             spread, rows, others = _met(spread, met)
             tensor, factor = _taken(tensor, rows, self.by_row), _taken(factor, others, self.by_row)
-        places = tuple(axes.index(axis) for axis in step.summed)
+        places = tuple(axes.index(axis) for axis in step.summed if axis in axes)
         if factor is not None:
             self._room(_product_shape(tensor, factor, places))  # until it is summed, and likewise on the way back
-        self._enter(_summed(tensor, factor, places), step, spread, (rows, None), factor)
+        self._enter(_summed(tensor, factor, places), step.axes, spread, (rows, None), factor)
 
     def _room(self, shape: tuple[int, ...]) -> int:
         """The numbers of what is about to be made. Raises TooLarge where it is too much beside what is held."""
@@ -169,16 +206,36 @@ class _Forward:
     def _enter(
         self,
         tensor: Array,
-        step: Step,
+        axes: Axes,
         spread: Spread | None,
         rows: tuple[Spread | None, Spread | None],
         factor: Array | None,
+        early: Axes = (),
     ) -> None:
         self.tensors.append(tensor)
-        self.axes.append(step.axes)
+        self.axes.append(axes)
+        self.early.append(early)
         self.spreads.append(spread)
         self.rows.append(rows)
         self.factors.append(factor)
+
+
+def _summed_next(layout: Layout, steps: Sequence[Step], number: int) -> Axes:
+    """The axes of a join that the closing step after it sums out without meeting a likelihood of them."""
+    after = steps[number + 1] if number + 1 < len(steps) else None
+    if not isinstance(after, Close) or after.node != len(layout.leaves) + number:
+        return ()
+    met = {axis for index in after.likelihoods for axis in layout.likelihoods[index]}
+    return tuple(axis for axis in after.summed if axis not in met)
+
+
+def _joined(first: Array, second: Array, common: Sequence[int], union: Axes, due: Axes) -> tuple[Array, Axes]:
+    """The maximum of both over the union of their axes, and which of those that are due were summed out of it: none
+    where it is small. What both take the maximum along cannot be summed before."""
+    places = [place for place, axis in enumerate(union) if axis in due and place not in common]
+    if not places or math.prod(map(max, first.shape, second.shape)) < LARGE:
+        return maximum(first, second, common), ()
+    return maximum_summed(first, second, common, places), tuple(union[place] for place in places)
 
 
 def _met(one: Spread | None, other: Spread | None) -> tuple[Spread | None, Spread | None, Spread | None]:
@@ -235,16 +292,25 @@ def backward(tape: Tape, gradient: Array) -> dict[int, Array]:
             continue
         if isinstance(step, Close):
             outgoing = closed_gradient(tape, incoming, number)
-            if step.summed:
+            if not set(step.summed).isdisjoint(tape.axes[step.node]):
                 inside = tape.tensors[step.node] * outgoing
                 marginals |= axis_marginals(tape, inside, tape.axes[step.node], step.summed)
-            if step.node in below:
+            if step.node in below or (step.node >= leaves and tape.early[step.node - leaves]):
                 gradients[step.node] = outgoing
         else:
             for mine in (step.left, step.right):
-                if mine in below:
-                    gradients[mine] = joined_gradient(tape, incoming, number, mine)
+                early = not set(tape.early[number]).isdisjoint(tape.axes[mine])
+                if mine in below or early:
+                    gradient = joined_gradient(tape, incoming, number, mine)
+                    marginals |= early_marginals(tape, number, mine, gradient) if early else {}
+                    if mine in below:
+                        gradients[mine] = gradient
     return marginals
+
+
+def early_marginals(tape: Tape, number: int, mine: int, gradient: Array) -> dict[int, Array]:
+    """Marginals, as `axis_marginals` gives them, of the axes of a node that were summed out as it was joined."""
+    return axis_marginals(tape, tape.tensors[mine] * gradient, tape.axes[mine], tape.early[number])
 
 
 def keeping(tape: Tape, extra: Axes) -> tuple[Axes, Array]:
@@ -261,8 +327,8 @@ def keeping(tape: Tape, extra: Axes) -> tuple[Axes, Array]:
     for number, step in enumerate(tape.steps):
         made = len(tape.layout.leaves) + number
         if isinstance(step, Join):
-            if step.left in again or step.right in again:
-                again[made] = _joined_again(tape, number, node(step.left), node(step.right))
+            if step.left in again or step.right in again or not set(extra).isdisjoint(tape.early[number]):
+                again[made] = _joined_again(tape, number, node(step.left), node(step.right), extra)
         elif step.node in again or not set(extra).isdisjoint(step.summed):
             again[made] = _closed_again(tape, number, node(step.node), extra)
     last, axes = node(len(tape.tensors) - 1)
@@ -271,14 +337,18 @@ def keeping(tape: Tape, extra: Axes) -> tuple[Axes, Array]:
     return axes, np.transpose(last, order)
 
 
-def _joined_again(tape: Tape, number: int, left: tuple[Array, Axes], right: tuple[Array, Axes]) -> tuple[Array, Axes]:
-    """A joining step of nodes that have more axes than they had."""
+def _joined_again(
+    tape: Tape, number: int, left: tuple[Array, Axes], right: tuple[Array, Axes], extra: Axes
+) -> tuple[Array, Axes]:
+    """A joining step of nodes that have more axes than they had, or of which fewer are summed out at once."""
     union = tuple(sorted({*left[1], *right[1]}))
     first, second = (
         _spread(_taken(tensor, rows, tape.by_row), axes, union)
         for (tensor, axes), rows in zip((left, right), tape.rows[number], strict=True)
     )
-    return maximum(first, second, _common(left[1], right[1], union, tape.layout)), union
+    due = tuple(axis for axis in _summed_next(tape.layout, tape.steps, number) if axis not in extra)
+    tensor, early = _joined(first, second, _common(left[1], right[1], union, tape.layout), union, due)
+    return tensor, tuple(axis for axis in union if axis not in early)
 
 
 def _closed_again(tape: Tape, number: int, node: tuple[Array, Axes], extra: Axes) -> tuple[Array, Axes]:
@@ -289,7 +359,7 @@ def _closed_again(tape: Tape, number: int, node: tuple[Array, Axes], extra: Axes
     if factor is not None:
         tensor = _taken(tensor, tape.rows[number][0], tape.by_row)
         factor = _spread(factor, tape.axes[step.node], axes)
-    summed = tuple(axis for axis in step.summed if axis not in extra)
+    summed = tuple(axis for axis in step.summed if axis in axes and axis not in extra)
     left = tuple(axis for axis in axes if axis not in summed)
     return _summed(tensor, factor, tuple(axes.index(axis) for axis in summed)), left
 
@@ -330,10 +400,14 @@ def joined_gradient(tape: Tape, incoming: Array, number: int, mine: int) -> Arra
     rows, others = tape.rows[number] if mine == step.left else tape.rows[number][::-1]
     other, union = (step.right if mine == step.left else step.left), step.axes
     factor = _spread(_taken(tape.tensors[other], others, tape.by_row), tape.axes[other], union)
+    incoming = _spread(incoming, tape.axes[len(tape.layout.leaves) + number], union)
     product = maximum_adjoint(incoming, factor, _common(tape.axes[mine], tape.axes[other], union, tape.layout))
     absent = tuple(place for place, axis in enumerate(union) if axis not in tape.axes[mine])
     if absent:
         product = product.sum(axis=absent)
+    if tape.early[number]:  # what was summed at once has the same gradient everywhere
+        sizes = tape.tensors[mine].shape[:-LEADING]
+        product = np.broadcast_to(product, (*sizes, *product.shape[-LEADING:]))
     return _narrowed(tape, np.asarray(product), tape.tensors[mine], rows)
 
 

@@ -22,13 +22,14 @@ import numpy as np
 
 from diag.inference.model import Array
 
-__all__ = ["LevelGrid", "level_grid", "maximum", "maximum_adjoint"]
+__all__ = ["LevelGrid", "level_grid", "maximum", "maximum_adjoint", "maximum_summed"]
 
 FEW = 1 << 9  # numbers up to which numpy's own running sums are quicker
 EVERYTHING = (slice(None),) * 64  # as many dimensions as numpy has
 BUT_LAST, BUT_FIRST, BACKWARDS = slice(None, -1), slice(1, None), slice(None, None, -1)
 PIECE, SMALLEST_CUT = 1 << 17, 1 << 12  # numbers of one maximum beyond which, and of its operands from which it is cut
 SMALL = 1 << 12  # entries of a widening matrix up to which matrices are quicker than going axis by axis
+FEWEST = 8  # numbers that each of two operands has for itself, from which a product of matrices is quicker
 
 
 def maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
@@ -76,6 +77,93 @@ def _maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
     for dimension in others:
         product = _fold(product, dimension)
     return product
+
+
+def maximum_summed(first: Array, second: Array, dimensions: Sequence[int], summed: Sequence[int]) -> Array:
+    """`maximum(first, second, dimensions).sum(axis=summed)`, of dimensions not among these, without ever holding what
+    is summed: it is often many times as large as what comes of it."""
+    if not dimensions:
+        return np.squeeze(_contracted(first, second, summed), axis=tuple(summed))
+    shape = np.broadcast_shapes(first.shape, second.shape)
+    result = np.empty([1 if place in summed else size for place, size in enumerate(shape)])
+    cut = next((place for place, size in enumerate(result.shape) if size > 1 and place not in dimensions), None)
+    if cut is None:
+        return np.squeeze(_maximum_summed(first, second, dimensions, summed), axis=tuple(summed))
+    length = result.shape[cut]
+    width = max(1, PIECE * length // max(first.size, second.size))
+    for place in range(0, length, width):
+        here = slice(place, place + width)
+        mine, theirs = (each if each.shape[cut] == 1 else _part(each, cut, here) for each in (first, second))
+        _part(result, cut, here)[...] = _maximum_summed(mine, theirs, dimensions, summed)
+    return np.squeeze(result, axis=tuple(summed))
+
+
+def _maximum_summed(first: Array, second: Array, dimensions: Sequence[int], summed: Sequence[int]) -> Array:
+    direct = max(dimensions, key=first.shape.__getitem__)
+    others = [dimension for dimension in dimensions if dimension != direct]
+    for dimension in others:
+        first = _widen_strict(first, dimension)
+        second = _widen_cumulated(second, dimension)
+    product = _contracted(first, _cumulated(second, direct), summed)
+    if first.shape[direct] > 1:
+        below = _cumulated(_part(first, direct, BUT_LAST), direct)
+        upper = _part(product, direct, BUT_FIRST)
+        upper += _contracted(below, _part(second, direct, BUT_FIRST), summed)
+    for dimension in others:
+        product = _fold(product, dimension)
+    return product
+
+
+def _contracted(first: Array, second: Array, summed: Sequence[int]) -> Array:
+    """The product of both, broadcast, summed over some dimensions, which stay with size 1."""
+    first, second = (
+        np.asarray(one.sum(axis=alone, keepdims=True)) if alone else one
+        for one, other in ((first, second), (second, first))
+        for alone in (tuple(place for place in summed if one.shape[place] > 1 and other.shape[place] == 1),)
+    )
+    sizes = list(zip(first.shape, second.shape, strict=True))
+    inner = [place for place in summed if sizes[place][0] > 1]
+    if not inner:
+        return np.asarray(first * second)
+    mine, theirs, common = (
+        [place for place, (one, other) in enumerate(sizes) if (one > 1, other > 1) == own and place not in inner]
+        for own in ((True, False), (False, True), (True, True))
+    )
+    shape = [1 if place in inner else max(size) for place, size in enumerate(sizes)]
+    if min(math.prod(shape[place] for place in each) for each in (mine, theirs)) < FEWEST:
+        labels = [[place for place, size in enumerate(one.shape) if size > 1] for one in (first, second)]
+        kept = [place for place, size in enumerate(shape) if size > 1]
+        return np.asarray(
+            np.einsum(np.squeeze(first), labels[0], np.squeeze(second), labels[1], kept), dtype=np.float64
+        ).reshape(shape)
+    if theirs[0] < mine[0]:
+        first, second, mine, theirs = second, first, theirs, mine
+    return _by_matrices(first, second, mine, theirs, common, inner, shape)
+
+
+def _by_matrices(
+    first: Array,
+    second: Array,
+    mine: list[int],
+    theirs: list[int],
+    common: list[int],
+    inner: list[int],
+    shape: Sequence[int],
+) -> Array:
+    """`_contracted` as one product of matrices for each of what both have in common."""
+    rows, many, within = (math.prod(first.shape[place] for place in places) for places in (mine, common, inner))
+    columns = math.prod(second.shape[place] for place in theirs)
+    ones = [place for place in range(first.ndim) if place not in {*mine, *theirs, *common, *inner}]
+    left = np.transpose(first, (*common, *mine, *inner, *theirs, *ones)).reshape(many, rows, within)
+    right = np.transpose(second, (*common, *inner, *theirs, *mine, *ones)).reshape(many, within, columns)
+    if [*mine, *common, *theirs] == sorted([*mine, *common, *theirs]):
+        result = np.empty((rows, many, columns))
+        np.matmul(left, right, out=np.swapaxes(result, 0, 1))
+        return result.reshape(shape)
+    order = [*common, *mine, *theirs]
+    wide = (left @ right).reshape([shape[place] for place in order])
+    natural = np.transpose(wide, np.argsort(order))
+    return np.ascontiguousarray(natural).reshape(shape)
 
 
 def maximum_adjoint(result: Array, other: Array, dimensions: Sequence[int]) -> Array:

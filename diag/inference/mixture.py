@@ -238,7 +238,7 @@ class _Preparation:
             some = options[first : first + at_once]
             chosen = part.with_options(0, some)
             if part.first.dense:
-                density = chosen.density
+                density = chosen.density_alone()
                 sums = self._table(part, self.chosen).of(density.reshape(*density.shape[:3], *part.sizes), 3)
             else:
                 sums = chosen.sums(self.chosen)

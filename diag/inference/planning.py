@@ -202,10 +202,12 @@ class _Planner:
         self.open: dict[int, Axes] = dict(enumerate(layout.leaves))
         self.width: dict[int, Width] = {node: self.widths.first[node] for node in self.open}
         self.bits: dict[int, int] = {}
+        self.mass: dict[int, int] = {}  # cells of each node
         self.held_by = [0] * len(layout.sizes)
         self.sizes: dict[int, int] = {0: 1}
         self.prices: dict[Pair, Price] = {}
         self.stale = 0
+        self.held_twice = self.held_more = 0  # axes (as bits) that at least two open nodes hold, and more than two
         self.kept = _bits(layout.kept)
         self.pending = set(range(len(layout.likelihoods)))
         self.steps: list[Step] = []
@@ -238,9 +240,11 @@ class _Planner:
                 self.prices[pair] = self._price(*pair)
             self.stale = 0
         some = self.prices if among is None else [pair for pair in self.prices if {*pair} <= {*among}]
+        if some and among is None and self.chance is None:
+            return min(zip(self.prices.values(), self.prices, strict=True))[1]
         if some:
             return min(some, key=lambda pair: (self._blurred(*self.prices[pair]), pair))
-        left, right, *_ = sorted(self.open if among is None else among, key=lambda node: (self._held(node), node))
+        left, right, *_ = sorted(self.open if among is None else among, key=lambda node: (self.mass[node], node))
         return min(left, right), max(left, right)
 
     def _blurred(self, added: int, product: int) -> tuple[float, float]:
@@ -252,18 +256,9 @@ class _Planner:
     def _price(self, left: int, right: int) -> Price:
         first, second = self.bits[left], self.bits[right]
         both, union = first & second, first | second
-        lasting = union & self.kept
-        rest = union & ~self.kept
-        while rest:
-            bit = rest & -rest
-            rest ^= bit
-            if self.held_by[bit.bit_length() - 1] > (2 if bit & both else 1):
-                lasting |= bit
+        lasting = union & self.kept | both & self.held_more | (first ^ second) & self.held_twice
         width = self.widths.of(self.widths.both(self.width[left], self.width[right]))
-        return self._size(lasting) * width - self._held(left) - self._held(right), self._size(union) * width
-
-    def _held(self, node: int) -> int:
-        return self._size(self.bits[node]) * self.widths.of(self.width[node])
+        return self._size(lasting) * width - self.mass[left] - self.mass[right], self._size(union) * width
 
     def _size(self, bits: int) -> int:
         known = self.sizes.get(bits)
@@ -275,8 +270,10 @@ class _Planner:
     def _enter(self, node: int) -> None:
         """A node becomes open: its axes have one more holder, and it is priced with all that it meets."""
         mine = self.bits[node] = _bits(self.open[node])
+        self.mass[node] = self._size(mine) * self.widths.of(self.width[node])
         for axis in self.open[node]:
             self.held_by[axis] += 1
+            self._count(axis)
             if self.held_by[axis] <= FEW_HOLDERS:
                 self.stale |= 1 << axis
         for other in self.open:
@@ -287,9 +284,15 @@ class _Planner:
     def _leave(self, node: int) -> None:
         for axis in self.open.pop(node):
             self.held_by[axis] -= 1
+            self._count(axis)
             if self.held_by[axis] < FEW_HOLDERS:
                 self.stale |= 1 << axis
         self.prices = {pair: price for pair, price in self.prices.items() if node not in pair}
+
+    def _count(self, axis: int) -> None:
+        bit, holders = 1 << axis, self.held_by[axis]
+        self.held_twice = self.held_twice | bit if holders >= 2 else self.held_twice & ~bit
+        self.held_more = self.held_more | bit if holders > 2 else self.held_more & ~bit
 
     def join(self, left: int, right: int) -> None:
         """Join two open nodes, and close what that completes."""

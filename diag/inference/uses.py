@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diag.inference.leaves import PlateLeaves
-from diag.inference.local import Tape, at_result, axis_marginals, closed_gradient, joined_gradient
+from diag.inference.local import Tape, at_result, axis_marginals, closed_gradient, early_marginals, joined_gradient
 from diag.inference.model import Array, Emission
 from diag.inference.planning import Close
 from diag.inference.rows import ROWS_AT_ONCE, Kind, pieces, spelt_out
@@ -128,12 +128,13 @@ def _leaf_uses(
         step, incoming = tape.steps[number], gradients.pop(leaves + number)
         if isinstance(step, Close):
             gradients[step.node] = closed_gradient(tape, incoming, number)
-            if step.summed:
+            if not set(step.summed).isdisjoint(tape.axes[step.node]):
                 inside = tape.tensors[step.node] * gradients[step.node]
                 axes |= axis_marginals(tape, inside, tape.axes[step.node], step.summed)
         else:
             for mine in (step.left, step.right):
                 gradients[mine] = joined_gradient(tape, incoming, number, mine)
+                axes |= early_marginals(tape, number, mine, gradients[mine])
     states: dict[int, Array] = {}
     links: dict[tuple[int, int], Array] = {}
     for leaf, (component, link) in _leaf_owners(member).items():
