@@ -20,7 +20,7 @@ from diag.evidence.normal import Array, log_normal_cumulative, log_normal_densit
 from diag.evidence.quadrature import Owners, log_integrals
 from diag.evidence.student import log_student_density
 
-__all__ = ["Mark", "Shown", "log_marginals"]
+__all__ = ["Mark", "Shown", "log_likelihoods", "log_marginals", "summed"]
 
 _GAUSSIAN_REACH = 39.0  # exp(-39^2 / 2) is 1e-330
 _SINH_REACH = 690.0
@@ -142,14 +142,14 @@ def _by_quadrature(spreads: Sequence[Spread], shown: Sequence[Shown]) -> Array:
 
 def _is_sharp(spread: Spread, shown: Shown) -> bool:
     """Whether the spread is smooth over all that plain readings leave open."""
-    mean, root, _ = _summed(shown.values)
+    mean, root, _ = summed(shown.values)
     there = spread.width * (mean if spread.shape == "log-normal" else 1.0)
     return bool(shown.values) and not (shown.above or shown.below) and _SHARP * there * root > 1.0
 
 
 def _over_error(spread: Spread, shown: Shown) -> float:
     """One integral over what sharp readings may be off by: x = mean + u / root of their precision."""
-    mean, root, constant = _summed(shown.values)
+    mean, root, constant = summed(shown.values)
 
     def integrand(u: Array, _: Owners) -> Array:
         return log_density(spread, mean + u / root) + (constant - math.log(root) - 0.5 * u * u)
@@ -161,8 +161,8 @@ class _Stack:
     """Several `Shown` side by side: row `owner` holds its values and bounds, missing ones are of no effect."""
 
     def __init__(self, shown: Sequence[Shown]) -> None:
-        summed = [_summed(each.values) for each in shown]
-        self.mean, self.scale, self.constant = (np.array(column) for column in zip(*summed, strict=True))
+        each_summed = [summed(each.values) for each in shown]
+        self.mean, self.scale, self.constant = (np.array(column) for column in zip(*each_summed, strict=True))
         self.above = _padded([each.above for each in shown], Mark(-np.inf, 1.0))
         self.below = _padded([each.below for each in shown], Mark(np.inf, 1.0))
 
@@ -177,7 +177,7 @@ class _Stack:
         return np.asarray(result, dtype=np.float64)
 
 
-def _summed(values: Sequence[Mark]) -> tuple[float, float, float]:
+def summed(values: Sequence[Mark]) -> tuple[float, float, float]:
     """Several readings as one: their mean (weighted by precision), the root of the precision, and a constant.
 
     The product of their densities at x is exp(constant - ((x - mean) * root)^2 / 2).
@@ -190,6 +190,11 @@ def _summed(values: Sequence[Mark]) -> tuple[float, float, float]:
     squares = math.fsum(((mark.at - mean) / mark.error) ** 2 for mark in values)
     constant = -0.5 * squares - math.fsum(0.5 * math.log(2 * math.pi) + math.log(mark.error) for mark in values)
     return mean, precision**0.5, constant
+
+
+def log_likelihoods(shown: Shown, x: Array) -> Array:
+    """Natural logarithm of the likelihood of each true value, given all that was shown."""
+    return _Stack([shown]).log_likelihood(x, np.zeros(1, dtype=np.intp))
 
 
 def _padded(bounds: Sequence[tuple[Mark, ...]], missing: Mark) -> list[tuple[Array, Array]]:

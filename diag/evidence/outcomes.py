@@ -18,7 +18,8 @@ import numpy as np
 from diag.basics import Kept
 from diag.casebook import Measured
 from diag.evidence.distributions import Spread, quantile
-from diag.evidence.hidden_value import log_marginals
+from diag.evidence.hidden_value import Mark
+from diag.evidence.next_reading import chance_below
 from diag.evidence.normal import Array, normal_quantile
 from diag.evidence.readings import spreads
 from diag.evidence.taken import Frame, Taken, instrument_error, shown_by, taken, without_limit
@@ -112,6 +113,7 @@ def _worked_out(
     return edges, values, np.diff(np.maximum.accumulate(np.minimum(below, 1.0), axis=0), axis=0)
 
 
+@lru_cache(maxsize=1024)  # the same for every cylinder, and while a case goes on
 def _typical(law: Spread, error: float) -> Array:
     """Readings spread evenly over what a level gives, instrument's error included: `[reading]`."""
     truths = np.array([law.middle]) if law.width == 0 else quantile(law, _SHARES)
@@ -128,9 +130,7 @@ def _chance_below(
     """P(the next reading is below each edge | level, what was read before): `[edge, level]`."""
     total = np.zeros((len(edges), len(laws)))
     for frame, chance in framed:
-        known = [frame.of(each) for each in before]
-        shown = [shown_by([*known, frame.of(Taken(float(edge), "below", error))]) for edge in edges]
-        many = [law for _ in edges for law in laws]
-        joint = log_marginals(many, [each for each in shown for _ in laws]).reshape(len(edges), len(laws))
-        total += chance * np.exp(joint - log_marginals(laws, [shown_by(known)] * len(laws)))
+        ends = [frame.of(Taken(float(edge), "below", error)) for edge in edges]
+        known = shown_by([frame.of(each) for each in before])
+        total += chance * chance_below(laws, known, [Mark(end.value, end.error) for end in ends])
     return total
