@@ -17,6 +17,7 @@ from diag.evidence.distributions import Share, Spread, mixed
 from diag.evidence.hidden_value import Mark, Shown, log_marginals
 from diag.evidence.next_reading import chance_below
 from diag.evidence.normal import log_normal_cumulative
+from tests.support.effort import effort
 
 SHAPES = st.sampled_from(["normal", "log-normal", "student t"])
 
@@ -40,6 +41,7 @@ PLACES = st.integers(-40, 720).map(lambda eighths: eighths / 8)
 MARKS = st.builds(Mark, PLACES, st.floats(0.3, 4.0))
 
 
+@effort(60)
 @given(
     law=laws(),
     values=st.lists(MARKS, max_size=2),

@@ -14,8 +14,9 @@ from diag.inference import local
 from diag.inference.local import Layout, backward, density_of, forward, keeping
 from diag.inference.maximum import maximum_summed
 from diag.inference.model import Array
+from tests.support.effort import effort
 
-SIZES = st.integers(1, 4)
+SIZES = st.integers(1, 3)
 
 
 def by_pairs(first: Array, second: Array, dimensions: list[int], summed: list[int]) -> Array:
@@ -37,7 +38,8 @@ def by_pairs(first: Array, second: Array, dimensions: list[int], summed: list[in
     return np.asarray(result.sum(axis=tuple(summed)))
 
 
-@given(st.data(), st.integers(1, 5))
+@effort(60)
+@given(st.data(), st.integers(1, 4))
 def test_it_is_the_maximum_summed(data: st.DataObject, count: int) -> None:
     sizes = data.draw(st.lists(SIZES, min_size=count, max_size=count))
     kinds = data.draw(st.lists(st.sampled_from(["level", "both", "mine", "theirs"]), min_size=count, max_size=count))
