@@ -2,7 +2,8 @@
 
 Where a law is smooth over what an instrument's error leaves open, every integral has a normal density as one factor
 and something smooth as the other: evenly spaced nodes, the same for all numbers, are exact then to 1e-12 (the error of
-the trapezoidal rule falls exponentially in their distance: Trefethen & Weideman 2014). Elsewhere each chance is a ratio
+the trapezoidal rule falls exponentially in their distance: Trefethen & Weideman 2014). A log-normal law that comes near
+0 there is smooth on its logarithm. Elsewhere each chance is a ratio
 of two integrals by adaptive quadrature (`hidden_value`). May import: numpy, and the modules beside it.
 """
 
@@ -16,7 +17,7 @@ import numpy as np
 
 from diag.evidence.distributions import Spread, cumulative, log_density
 from diag.evidence.hidden_value import Mark, Shown, log_likelihoods, log_marginals, summed
-from diag.evidence.normal import Array, log_normal_cumulative
+from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density
 
 __all__ = ["chance_below"]
 
@@ -33,10 +34,12 @@ def chance_below(laws: Sequence[Spread], known: Shown, edges: Sequence[Mark]) ->
     """P(next reading below each edge | law, what is known): `[edge, law]`; an edge's error is the instrument's."""
     if not edges:
         return np.empty((0, len(laws)))
-    if known == Shown():
-        result, hard = _of_laws(laws, edges)
-    else:
-        result, hard = _of_known(laws, known, edges)
+    result, hard = _of_laws(laws, edges) if known == Shown() else _of_known(laws, known, edges)
+    for number in tuple(hard):
+        own = _on_its_own_scale(laws[number], known, edges) if laws[number].shape == "log-normal" else None
+        if own is not None:
+            result[:, number] = own
+            hard.remove(number)
     if hard:
         some = [laws[number] for number in hard]
         shown = [replace(known, below=(*known.below, edge)) for edge in edges for _ in some]
@@ -66,7 +69,7 @@ def _of_known(laws: Sequence[Spread], known: Shown, edges: Sequence[Mark]) -> tu
     if not len(x):
         return result, everything
     likelihood = log_likelihoods(known, x)
-    below = np.exp(np.array([log_normal_cumulative((edge.at - x) / edge.error) for edge in edges]))
+    below = _below(edges, x)
     smooth = [number for number in everything if _is_smooth(laws[number], float(x[0]), (x[1] - x[0]) / _STEP)]
     whole = np.zeros(len(smooth))
     if smooth and not bounded:  # the nodes do not hold all that is known
@@ -84,13 +87,53 @@ def _of_known(laws: Sequence[Spread], known: Shown, edges: Sequence[Mark]) -> tu
     return result, [number for number in everything if number not in easy]
 
 
+def _on_its_own_scale(law: Spread, known: Shown, edges: Sequence[Mark]) -> Array | None:
+    """`[edge]` of a log-normal law by nodes on its logarithm, where numbers near 0 matter; None where that needs too
+    many, or is not nothing at its ends, or where bounds from below alone are known."""
+    high = _upper_end(known)
+    top = max(mark.at + _REACH * mark.error for mark in edges) if high is None else high
+    if law.width == 0 or top <= 0 or (high is None and known != Shown()):
+        return None
+    end = min(_REACH, math.log(top / law.middle) / law.width)
+    finest = min(mark.error for mark in (*_plain(known), *known.above, *known.below, *edges))
+    step = _STEP * min(1.0, finest / (law.width * law.middle * math.exp(law.width * end)))
+    if not step < end + _REACH <= _MOST * step:
+        return None
+    w = np.arange(-_REACH, end + step, step)
+    x = law.middle * np.exp(law.width * w)
+    logs = log_normal_density(w) + log_likelihoods(known, x)
+    top_log = float(logs.max())
+    chances = np.exp(logs - top_log)
+    below = _below(edges, x)
+    last = chances[-1] * (1.0 if high is not None else float(below[:, -1].max()))
+    if not max(chances[0], last) <= _NOTHING:
+        return None
+    total = chances.sum() if high is not None else math.exp(-top_log) / step
+    return np.asarray(below @ chances / total, dtype=np.float64)
+
+
+def _below(edges: Sequence[Mark], x: Array) -> Array:
+    """`[edge, place]`: the chance that a true value there is read below each edge."""
+    logs = [log_normal_cumulative((edge.at - x) / edge.error) for edge in edges]
+    return np.asarray(np.exp(np.array(logs)), dtype=np.float64)
+
+
+def _plain(known: Shown) -> list[Mark]:
+    """All plain readings as one."""
+    mean, root, _ = summed(known.values)
+    return [Mark(mean, 1.0 / root)] if known.values else []
+
+
+def _upper_end(known: Shown) -> float | None:
+    """Above which what is known leaves nothing."""
+    return min((mark.at + _REACH * mark.error for mark in (*_plain(known), *known.below)), default=None)
+
+
 def _places(known: Shown, edges: Sequence[Mark]) -> tuple[Array, bool]:
     """Evenly spaced true values that what is known, with any of the edges, leaves open; none where they have no lower
     end, or are too many. And whether what is known by itself has an upper end."""
-    mean, root, _ = summed(known.values)
-    plain = [Mark(mean, 1.0 / root)] if known.values else []
+    plain, high = _plain(known), _upper_end(known)
     low = max((mark.at - _REACH * mark.error for mark in (*plain, *known.above)), default=None)
-    high = min((mark.at + _REACH * mark.error for mark in (*plain, *known.below)), default=None)
     end = max(mark.at + _REACH * mark.error for mark in edges) if high is None else high
     step = _STEP * min(mark.error for mark in (*plain, *known.above, *known.below, *edges))
     if low is None or not step < end - low <= _MOST * step:

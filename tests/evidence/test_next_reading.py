@@ -84,6 +84,8 @@ def test_a_mixture_is_one_of_the_true_value() -> None:
         (Spread("student t", 0.0, 1.0), Shown((Mark(2.0, 0.15),))),
         (Spread("log-normal", 20.0, 0.4), Shown((Mark(61.0, 4.0),))),
         (Spread("log-normal", 20.0, 0.4), Shown(above=(Mark(60.0, 4.0),))),
+        (Spread("log-normal", 20.0, 0.4), Shown((Mark(14.0, 4.0),))),
+        (Spread("log-normal", 1.2, 0.9), Shown()),
         (Spread("student t", 0.0, 60.0), Shown()),
     ],
 )
