@@ -37,7 +37,9 @@ def maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
     if not dimensions:
         return first * second
     cut = _cut(first, second, dimensions)
-    return _maximum(first, second, dimensions) if cut is None else _in_pieces(maximum, first, second, dimensions, cut)
+    if cut is None:
+        return _maximum(first, second, dimensions)
+    return _in_pieces(maximum, first, second, dimensions, cut, np.broadcast_shapes(first.shape, second.shape))
 
 
 def _cut(first: Array, second: Array, dimensions: Sequence[int]) -> int | None:
@@ -52,11 +54,16 @@ def _cut(first: Array, second: Array, dimensions: Sequence[int]) -> int | None:
 
 
 def _in_pieces(
-    of: Callable[[Array, Array, Sequence[int]], Array], first: Array, second: Array, dimensions: Sequence[int], cut: int
+    of: Callable[[Array, Array, Sequence[int]], Array],
+    first: Array,
+    second: Array,
+    dimensions: Sequence[int],
+    cut: int,
+    shape: Sequence[int],
 ) -> Array:
-    result = np.empty(np.broadcast_shapes(first.shape, second.shape), dtype=np.result_type(first, second))
+    result = np.empty(shape, dtype=np.result_type(first, second))
     length = result.shape[cut]
-    width = max(1, PIECE * length // result.size)
+    width = max(1, PIECE * length // max(result.size, first.size, second.size))
     for place in range(0, length, width):
         here = slice(place, place + width)
         mine, theirs = (each if each.shape[cut] == 1 else _part(each, cut, here) for each in (first, second))
@@ -64,16 +71,18 @@ def _in_pieces(
     return result
 
 
-def _maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
+def _maximum(first: Array, second: Array, dimensions: Sequence[int], summed: Sequence[int] = ()) -> Array:
+    """What is `summed` stays with size 1."""
     direct = max(dimensions, key=first.shape.__getitem__)
     others = [dimension for dimension in dimensions if dimension != direct]
     for dimension in others:
         first = _widen_strict(first, dimension)
         second = _widen_cumulated(second, dimension)
-    product = first * _cumulated(second, direct)
-    below = _cumulated(_part(first, direct, BUT_LAST), direct)
-    upper = _part(product, direct, BUT_FIRST)
-    upper += below * _part(second, direct, BUT_FIRST)
+    product = _times(first, _cumulated(second, direct), summed)
+    if first.shape[direct] > 1:
+        below = _cumulated(_part(first, direct, BUT_LAST), direct)
+        upper = _part(product, direct, BUT_FIRST)
+        upper += _times(below, _part(second, direct, BUT_FIRST), summed)
     for dimension in others:
         product = _fold(product, dimension)
     return product
@@ -82,45 +91,28 @@ def _maximum(first: Array, second: Array, dimensions: Sequence[int]) -> Array:
 def maximum_summed(first: Array, second: Array, dimensions: Sequence[int], summed: Sequence[int]) -> Array:
     """`maximum(first, second, dimensions).sum(axis=summed)`, of dimensions not among these, without ever holding what
     is summed: it is often many times as large as what comes of it."""
+    axes = tuple(summed)
     if not dimensions:
-        return np.squeeze(_contracted(first, second, summed), axis=tuple(summed))
-    shape = np.broadcast_shapes(first.shape, second.shape)
-    result = np.empty([1 if place in summed else size for place, size in enumerate(shape)])
-    cut = next((place for place, size in enumerate(result.shape) if size > 1 and place not in dimensions), None)
+        return np.squeeze(_times(first, second, summed), axis=axes)
+
+    def of(mine: Array, theirs: Array, along: Sequence[int]) -> Array:
+        return _maximum(mine, theirs, along, summed)
+
+    whole = np.broadcast_shapes(first.shape, second.shape)
+    shape = [1 if place in summed else size for place, size in enumerate(whole)]
+    cut = next((place for place, size in enumerate(shape) if size > 1 and place not in dimensions), None)
     if cut is None:
-        return np.squeeze(_maximum_summed(first, second, dimensions, summed), axis=tuple(summed))
-    length = result.shape[cut]
-    width = max(1, PIECE * length // max(first.size, second.size))
-    for place in range(0, length, width):
-        here = slice(place, place + width)
-        mine, theirs = (each if each.shape[cut] == 1 else _part(each, cut, here) for each in (first, second))
-        _part(result, cut, here)[...] = _maximum_summed(mine, theirs, dimensions, summed)
-    return np.squeeze(result, axis=tuple(summed))
+        return np.squeeze(of(first, second, dimensions), axis=axes)
+    return np.squeeze(_in_pieces(of, first, second, dimensions, cut, shape), axis=axes)
 
 
-def _maximum_summed(first: Array, second: Array, dimensions: Sequence[int], summed: Sequence[int]) -> Array:
-    direct = max(dimensions, key=first.shape.__getitem__)
-    others = [dimension for dimension in dimensions if dimension != direct]
-    for dimension in others:
-        first = _widen_strict(first, dimension)
-        second = _widen_cumulated(second, dimension)
-    product = _contracted(first, _cumulated(second, direct), summed)
-    if first.shape[direct] > 1:
-        below = _cumulated(_part(first, direct, BUT_LAST), direct)
-        upper = _part(product, direct, BUT_FIRST)
-        upper += _contracted(below, _part(second, direct, BUT_FIRST), summed)
-    for dimension in others:
-        product = _fold(product, dimension)
-    return product
-
-
-def _contracted(first: Array, second: Array, summed: Sequence[int]) -> Array:
+def _times(first: Array, second: Array, summed: Sequence[int]) -> Array:
     """The product of both, broadcast, summed over some dimensions, which stay with size 1."""
-    first, second = (
-        np.asarray(one.sum(axis=alone, keepdims=True)) if alone else one
-        for one, other in ((first, second), (second, first))
-        for alone in (tuple(place for place in summed if one.shape[place] > 1 and other.shape[place] == 1),)
-    )
+    if not summed:
+        return np.asarray(first * second)
+    alone = tuple(place for place in summed if second.shape[place] == 1)
+    second = _summed_alone(second, tuple(place for place in summed if first.shape[place] == 1))
+    first = _summed_alone(first, alone)
     sizes = list(zip(first.shape, second.shape, strict=True))
     inner = [place for place in summed if sizes[place][0] > 1]
     if not inner:
@@ -141,6 +133,10 @@ def _contracted(first: Array, second: Array, summed: Sequence[int]) -> Array:
     return _by_matrices(first, second, mine, theirs, common, inner, shape)
 
 
+def _summed_alone(array: Array, places: tuple[int, ...]) -> Array:
+    return np.asarray(array.sum(axis=places, keepdims=True)) if places else array
+
+
 def _by_matrices(
     first: Array,
     second: Array,
@@ -150,7 +146,7 @@ def _by_matrices(
     inner: list[int],
     shape: Sequence[int],
 ) -> Array:
-    """`_contracted` as one product of matrices for each of what both have in common."""
+    """`_times` as one product of matrices for each of what both have in common."""
     rows, many, within = (math.prod(first.shape[place] for place in places) for places in (mine, common, inner))
     columns = math.prod(second.shape[place] for place in theirs)
     ones = [place for place in range(first.ndim) if place not in {*mine, *theirs, *common, *inner}]
@@ -175,7 +171,8 @@ def maximum_adjoint(result: Array, other: Array, dimensions: Sequence[int]) -> A
         return result * other
     cut = _cut(result, other, dimensions)
     if cut is not None:
-        return _in_pieces(maximum_adjoint, result, other, dimensions, cut)
+        shape = np.broadcast_shapes(result.shape, other.shape)
+        return _in_pieces(maximum_adjoint, result, other, dimensions, cut, shape)
     direct = max(dimensions, key=other.shape.__getitem__)
     others = [dimension for dimension in dimensions if dimension != direct]
     for dimension in others:
