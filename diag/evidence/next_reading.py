@@ -1,10 +1,10 @@
 """The chance that the next reading stays below a number, given the level and what instruments showed so far.
 
 Where a law is smooth over what an instrument's error leaves open, every integral has a normal density as one factor
-and something smooth as the other: evenly spaced nodes, the same for all numbers, are exact then to 1e-12 (the error of
-the trapezoidal rule falls exponentially in their distance: Trefethen & Weideman 2014). A log-normal law that comes near
-0 there is smooth on its logarithm. Elsewhere each chance is a ratio of two integrals by adaptive quadrature
-(`hidden_value`). May import: numpy, and the modules beside it.
+and something smooth as the other: evenly spaced nodes, the same for all numbers, are exact then to 1e-10 and better
+(the error of the trapezoidal rule falls exponentially in their distance: Trefethen & Weideman, SIAM Review 2014; cited
+from memory). A log-normal law that comes near 0 there is smooth on its logarithm. Elsewhere each chance is a ratio of
+two integrals by adaptive quadrature (`hidden_value`). May import: numpy, and the modules beside it.
 """
 
 from __future__ import annotations

@@ -98,7 +98,7 @@ class Block:
         return result.reshape(*result.shape[:3], -1)
 
     def density_alone(self) -> Array:
-        """The same, of a block of which nothing else is wanted; of one case."""
+        """The same, of a block of which nothing else is wanted."""
         result = density_of(self.first.layout, self.leaves, self.likelihoods, self.spreads)
         return result.reshape(*result.shape[:3], -1)
 

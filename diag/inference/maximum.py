@@ -90,7 +90,7 @@ def _maximum(first: Array, second: Array, dimensions: Sequence[int], summed: Seq
 
 def maximum_summed(first: Array, second: Array, dimensions: Sequence[int], summed: Sequence[int]) -> Array:
     """`maximum(first, second, dimensions).sum(axis=summed)`, of dimensions not among these, without ever holding what
-    is summed: it is often many times as large as what comes of it."""
+    is summed: it is as many times larger as the summed dimensions have cells."""
     axes = tuple(summed)
     if not dimensions:
         return np.squeeze(_times(first, second, summed), axis=axes)
