@@ -6,7 +6,9 @@ May import: casebook, knowledge_base, inference, basics, and the modules of this
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.basics import Place
 from diag.casebook import Case
@@ -21,8 +23,7 @@ from diag.knowledge_base import Knowledge
 __all__ = ["Advice", "advise", "advise_on", "with_test_as_option"]
 
 
-@dataclass(frozen=True)
-class Advice:
+class Advice(Struct, frozen=True):
     """The repair decision and the ranking of checks. `check`: the one to do first; none where it is time to repair."""
 
     repair: RepairDecision

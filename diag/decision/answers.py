@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import reduce
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import Place, TooLarge
@@ -52,8 +52,7 @@ class Hidden(NamedTuple):
         return np.frombuffer(self.alike, dtype=np.intp)[configurations] if self.alike else configurations
 
 
-@dataclass(frozen=True)
-class Heard:
+class Heard(Struct, frozen=True):
     """All that a check could tell about one hidden thing: `table[answer, cell]` sums to 1 over the answers."""
 
     hidden: Hidden
@@ -61,8 +60,7 @@ class Heard:
     names: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Prospect:
+class Prospect(Struct, frozen=True):
     """A check at a place with all that it could still bring. `items`: what it yields, as (item, place)."""
 
     check: str

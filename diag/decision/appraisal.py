@@ -6,10 +6,11 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from diag.decision.answers import Heard, Hidden, Prospect
 from diag.decision.candidates import base_plans, with_ways_out
@@ -39,8 +40,7 @@ FINER, ROUGH = 8, 0.06  # as many times more answers where a worth's standard er
 DOUBT = 4.0  # standard errors by which a worth must fall short of the cost, to be drawn no further
 
 
-@dataclass(frozen=True)
-class Setting:
+class Setting(Struct, frozen=True, dict=True):
     """What all checks of one ranking share."""
 
     ready: Reckoning
@@ -63,8 +63,7 @@ class Setting:
         return {plan: number for number, plan in enumerate(plans)}, found
 
 
-@dataclass(frozen=True)
-class Appraisal:
+class Appraisal(Struct, frozen=True):
     """`worth` of the answers; `credit`: what the access that the check opens saves the best plan now; `error`: standard
     error of the worth, 0 where exact; `at_least`: part of what it could tell was left out. In the currency."""
 
@@ -90,8 +89,7 @@ def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Sett
     return Setting(ready, catalogue, ground, ratios_of(catalogue, ground), bases, allowed, {}, {}, light)
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(Struct, frozen=True):
     """The posterior jointly with each thing that some check speaks of: `cells` of things of the vehicle, `sums` of
     those of plates, as the plate's candidate plans (`pools`) and the `functionals` of their costs need it."""
 
@@ -104,8 +102,7 @@ class Told:
     opened: dict[tuple[Hidden, frozenset[AccessKey]], _Opened] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class _Opened:
+class _Opened(Struct, frozen=True):
     """Costs of plans jointly with the cells of a thing, with some access open: `costs[plan, cell]`, the best plan now,
     and what the access saves."""
 
@@ -114,8 +111,7 @@ class _Opened:
     credit: float
 
 
-@dataclass(frozen=True)
-class Question:
+class Question(Struct, frozen=True):
     """A check at a place, what it opens, and what it costs."""
 
     prospect: Prospect
@@ -123,8 +119,7 @@ class Question:
     cost: float
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(Struct, frozen=True):
     """What a check is worth; `telling`: the one thing that its answer tells most of, and `reach`: how far knowing that
     thing could move the plans against each other (at least the worth of knowing it), in the currency."""
 

@@ -7,9 +7,10 @@ May import: casebook, knowledge_base, inference, basics, numpy, and of this room
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from diag.decision.dominance import saved_later, surviving
 from diag.decision.frames import Frame, frames_of, relative
@@ -37,8 +38,7 @@ __all__ = ["Bound", "BoundSite", "Lasting", "bind", "horizon", "lasting_at", "pl
 STEPS = 6  # over the customer's horizon
 
 
-@dataclass(frozen=True)
-class Lasting:
+class Lasting(Struct, frozen=True):
     """The life of what wears at a site: Weibull `shape`, `scale[configuration]` and `used`, in units of its clock, and
     how many of these a month brings."""
 
@@ -56,8 +56,7 @@ class Lasting:
         return survival(self.per_month * months, self.shape, self.scale[:, None])
 
 
-@dataclass(frozen=True)
-class BoundSite:
+class BoundSite(Struct, frozen=True):
     """A site with its components, its factors in the order of `Belief`, where its features come from, and, for each
     treatment, `danger[feature]`: the chance that a dangerous state is left. `useful`: treatments that may be in a best
     plan now; `thinkable`: in one after some answer; the others stand only for options that people ask about."""
@@ -73,8 +72,7 @@ class BoundSite:
     lasting: Lasting | None = None
 
 
-@dataclass(frozen=True)
-class Bound:
+class Bound(Struct, frozen=True):
     """Everything that the decision needs of one case, but the belief. `carriers`: of each danger that was told what may
     be behind it (see `carriers`)."""
 
@@ -94,8 +92,7 @@ class Bound:
         return tuple(index for index, bound in enumerate(self.sites) if bound.site.wear is not None)
 
 
-@dataclass(frozen=True)
-class _Made:
+class _Made(Struct, frozen=True):
     """What was worked out at cylinders of one case, for others that are alike."""
 
     met: Met = field(default_factory=Met)

@@ -5,9 +5,8 @@ May import: inference, numpy, and `danger`, `later`, `plans`, `pool`, `search`, 
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec.structs import replace
 
 from diag.decision.binding import plan_of
 from diag.decision.danger import allowed_treatments

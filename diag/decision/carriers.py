@@ -9,10 +9,10 @@ May import: casebook, basics, numpy, and `binding`, `parts`, `sites`, `tariff`, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from functools import reduce
 
 import numpy as np
+from msgspec.structs import replace
 
 from diag.basics import Place
 from diag.casebook import DangerTold

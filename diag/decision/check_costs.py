@@ -6,9 +6,9 @@ May import: casebook, knowledge_base, basics, and `plans`, `sites`, `tariff` of 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import Place, listed
 from diag.casebook import closed_first
@@ -19,8 +19,7 @@ from diag.knowledge_base import Risk, hazards_of, runs_engine, turns_engine
 __all__ = ["CheckCost", "barred_by_danger", "check_cost", "costs_once_open", "why_not"]
 
 
-@dataclass(frozen=True)
-class CheckCost:
+class CheckCost(Struct, frozen=True):
     """Money for a check in its parts, the minutes of all work in it, what it opens that is not open, and what is closed
     for it first."""
 

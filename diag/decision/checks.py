@@ -11,7 +11,9 @@ casebook, knowledge_base, inference, basics, numpy, and the modules of this room
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.basics import Place
 from diag.decision.answers import Known, Prospect, prospect_of
@@ -32,8 +34,7 @@ MOST_ALONG = 2  # checks to do in the same go
 LEAST_GAIN = 0.005  # money that a second check must add
 
 
-@dataclass(frozen=True)
-class RankedCheck:
+class RankedCheck(Struct, frozen=True):
     """A check at a place. `worth` of its answer, `cost` of doing it, `net` = worth - cost; `amounts`: its cost in
     parts, what its open access saves later left out (`credit`), so that their sum less the credit is the cost.
 
@@ -66,16 +67,14 @@ class RankedCheck:
     along: tuple[CheckAt, ...] = ()
 
 
-@dataclass(frozen=True)
-class BarredCheck:
+class BarredCheck(Struct, frozen=True):
     """A check that cannot be done here, and why."""
 
     check: str
     why: str
 
 
-@dataclass(frozen=True)
-class CheckRanking:
+class CheckRanking(Struct, frozen=True):
     """All checks that could tell something, best first. `stop`: none is worth its cost, alone or with a second one.
 
     `total_now`: expected total of the best plan now. `left_out`: chance of the configurations that the ranking left

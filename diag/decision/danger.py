@@ -6,9 +6,8 @@ May import: casebook, knowledge_base, basics, numpy, and of this room `binding`,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.casebook import PRESENT, Case, DangerTold, dangers_told
@@ -23,8 +22,7 @@ from diag.knowledge_base import Knowledge, cautions_of_danger
 __all__ = ["Danger", "allowed_treatments", "cure_share", "dangers_of", "is_carried", "nothing_safe", "reason_against"]
 
 
-@dataclass(frozen=True)
-class Danger:
+class Danger(Struct, frozen=True):
     """What is dangerous now. `told`: findings of danger told to be there, and readings beyond what is safe; `cautions`:
     ids of the cautions they bring; `states`: (component, place, chance) of dangerous states at least as probable as the
     threshold."""

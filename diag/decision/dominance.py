@@ -16,10 +16,10 @@ Where several posteriors are given (after each answer that a check may bring), a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import prod
 
 import numpy as np
+from msgspec.structs import replace
 
 from diag.decision.later import most_saved
 from diag.decision.lives import Steps

@@ -14,9 +14,10 @@ May import: inference, numpy, and the modules of this room below `advice`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import replace
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -45,8 +46,7 @@ MOST = 2  # parts that go together
 Said = tuple[str, Place, str]  # finding, place, answer
 
 
-@dataclass(frozen=True)
-class Tested:
+class Tested(Struct, frozen=True):
     """What the test of some parts may tell: its repair, the parts' places, and of each joint result the answers it
     consists of, its chance, the belief after it, and `likelihoods` (see `AfterTest`). Money changes none of it."""
 
@@ -58,8 +58,7 @@ class Tested:
     likelihoods: tuple[tuple[tuple[Key, Array], ...], ...]
 
 
-@dataclass(frozen=True)
-class _Result:
+class _Result(Struct, frozen=True):
     """One result of the test: which of them, the case after it, and the best plan then."""
 
     number: int
@@ -76,7 +75,7 @@ def with_first_tested(ready: Reckoning, decision: RepairDecision, tested: Tested
     if option is None:
         return decision
     ordered = sorted((*decision.options, option), key=lambda each: (bool(each.barred), each.total.amount))
-    return replace(decision, options=tuple(ordered))
+    return structs.replace(decision, options=tuple(ordered))
 
 
 def first_tested(ready: Reckoning, tested: Tested | None = None) -> PlanOption | None:
@@ -176,7 +175,7 @@ def _heard_too(evidence: Evidence, results: Sequence[Evidence], numbers: NDArray
         for key, table in each.components.items():
             components[key] = components[key] * table[mine] if key in components else table[mine]
         axes += [(plate, some, table[mine]) for plate, some, table in each.axes]
-    return replace(evidence, cases=numbers.shape[1], components=components, axes=tuple(axes))
+    return structs.replace(evidence, cases=numbers.shape[1], components=components, axes=tuple(axes))
 
 
 def _one_of(belief: Belief, case: int) -> Belief:
@@ -224,7 +223,7 @@ def _option(ready: Reckoning, tested: Tested, results: Sequence[_Result]) -> Pla
     jobs = [Job(tested.repair, place) for place in tested.places]
     after = [_following(ready, jobs, result, tested) for result in results]
     chances = np.array([result.chance for result in results])
-    names = [field.name for field in fields(Breakdown) if field.name != "currency"]
+    names = [name for name in Breakdown.__struct_fields__ if name != "currency"]
     mean = {name: float(chances @ [getattr(each.breakdown, name) for each in after]) for name in names}
     again = [_again(result.ready, result.plan) for result in results]
     tariff = ready.bound.tariff
@@ -292,7 +291,7 @@ def _with_test(ready: Reckoning, jobs: Sequence[Job], result: _Result) -> Breakd
         parts += tariff.parts({part: count for part, count in beyond.items() if count > 0})
         minutes += max(0.0, tariff.job_minutes(job) - max(tariff.job_minutes(each) for each in out))
     known = result.breakdown
-    return replace(
+    return structs.replace(
         known,
         waiting=known.waiting + sum(fees.access.get(key, 0.0) for key in days if key[0] == WAITING),
         parts=known.parts + parts,

@@ -7,7 +7,8 @@ May import: basics, and of this room `parts`, `sites`, `tariff`, `treatments`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.decision.parts import Key, Part, groups_of
@@ -18,8 +19,7 @@ from diag.decision.treatments import places_renewed
 __all__ = ["Frame", "frames_of", "relative"]
 
 
-@dataclass(frozen=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """What no number changes of a site: its components, the jobs that have to do with them, and the cylinders of these
     with the local severities that decide the jobs' risks."""
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, reduce
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from diag.decision.answers import Hidden
@@ -104,8 +105,7 @@ class Ground:
         return np.stack([reduce(np.multiply, each) for each in chosen])
 
 
-@dataclass(frozen=True)
-class Cells:
+class Cells(Struct, frozen=True):
     """What hearing about one hidden thing changes.
 
     Of a plate: `values[option, cell, term]` of that plate jointly with each cell. Otherwise (`plate` none): one option
@@ -248,4 +248,4 @@ def _cells_of_configuration(ground: Ground, hidden: Hidden) -> Cells:
 def _heard_too(evidence: Evidence, thing: Hidden, table: Array) -> Evidence:
     """Evidence with further likelihoods `[case, cell]` about a hidden thing of the vehicle."""
     shaped = table.reshape(len(table), *thing.sizes)
-    return replace(evidence, cases=len(table), shared=(*evidence.shared, (thing.shared, shaped)))
+    return structs.replace(evidence, cases=len(table), shared=(*evidence.shared, (thing.shared, shaped)))

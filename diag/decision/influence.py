@@ -6,9 +6,8 @@ May import: numpy, `diag.inference` (its array type).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference import Array
@@ -16,8 +15,7 @@ from diag.inference import Array
 __all__ = ["AnswerWorth", "answer_worth", "perfect_worth", "worth_alone"]
 
 
-@dataclass(frozen=True)
-class AnswerWorth:
+class AnswerWorth(Struct, frozen=True):
     """What hearing an answer is worth, before its own cost.
 
     `worth`: expected cost of the best decision now, less that after hearing. `now`: index of the best decision now.

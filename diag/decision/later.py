@@ -9,11 +9,11 @@ numpy, and `lives`, `sites` of this room.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from diag.decision.lives import Steps, visits_expected, visits_of_new
@@ -40,8 +40,7 @@ Pattern = tuple[bool, ...]  # which wearing sites are renewed, in the order of `
 Policy = tuple[str, ...]  # ('all',), or for each bank 'alone' or 'together'
 
 
-@dataclass(frozen=True)
-class Events:
+class Events(Struct, frozen=True):
     """`weight[event, configuration]`, and for each wearing site `plain` and `sound`, `[event, site, configuration]`."""
 
     weight: Array
@@ -186,8 +185,7 @@ def most_saved(wears: Sequence[Wear], site: int, visit: float, steps: Steps) -> 
     return float(max(0.0, alone.max(), (fall * gained).sum(axis=1).max()))
 
 
-@dataclass
-class LaterCosts:
+class LaterCosts(Struct, dict=True):
     """Damage and later seal visits of every pattern of renewals, under one posterior; each is reckoned once."""
 
     table: Array  # a `seal_table` of one case
@@ -200,7 +198,7 @@ class LaterCosts:
     _by_step: dict[tuple[int, ...], Array] = field(default_factory=dict)
     _made: dict[tuple[object, ...], Events] = field(default_factory=dict)
     _best: dict[Pattern, tuple[float, float, Policy]] = field(default_factory=dict)
-    _held: dict[tuple[object, ...], Array] = field(default_factory=dict, repr=False)
+    _held: dict[tuple[object, ...], Array] = field(default_factory=dict)
 
     @property
     def banks(self) -> tuple[str, ...]:

@@ -9,9 +9,9 @@ This is iterative proportional fitting (Deming & Stephan 1940) of the marginals.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.inference import Array, Evidence, Model, Posterior, differenced, infer
 
@@ -22,8 +22,7 @@ ROUNDS, CLOSE = 2, 0.01  # of fitting, and the difference of marginals at which 
 FLOOR = 1e-12  # marginals below which nothing is fitted
 
 
-@dataclass(frozen=True)
-class Light:
+class Light(Struct, frozen=True):
     """Evidence for a ranking. `laid_aside`: how many groups of findings of the vehicle lie on the components; `off`:
     the largest difference that is left between a marginal and what it is under all the evidence."""
 

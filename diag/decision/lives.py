@@ -6,10 +6,10 @@ May import: numpy, `diag.basics`, `diag.inference` (its array type).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import UsageError
 from diag.inference import Array
@@ -28,8 +28,7 @@ __all__ = [
 QUADRATURE_NODES = 200
 
 
-@dataclass(frozen=True)
-class Steps:
+class Steps(Struct, frozen=True, dict=True):
     """Equal steps over the horizon: a failure is paid in the middle of its step, discounted to today.
 
     `months` is the length of a step; `discount_per_year` the rate at which later money counts less.

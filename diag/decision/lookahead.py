@@ -20,10 +20,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import TooLarge
@@ -42,8 +42,7 @@ MOST_CELLS = 400  # joint cells of two things
 LEAST = 1e-6  # money
 
 
-@dataclass(frozen=True)
-class PairWorth:
+class PairWorth(Struct, frozen=True):
     """Two checks, by their numbers. `value`: expected total now less that of doing the first and then the second where
     its answer asks for it; `both`: the same where both are done in any case; money, all costs paid. `shared`: the
     second costs less because the first is open."""
@@ -55,16 +54,14 @@ class PairWorth:
     shared: bool
 
 
-@dataclass(frozen=True)
-class Ahead:
+class Ahead(Struct, frozen=True):
     """All pairs that were looked at, and how many pairs of hidden things were not, though they might have paid."""
 
     pairs: tuple[PairWorth, ...]
     left_out: int
 
 
-@dataclass(frozen=True)
-class _Joint:
+class _Joint(Struct, frozen=True, dict=True):
     """`costs[plan, cell]` and `chance[cell]` over the joint cells of two things; `index[thing][cell]`: the thing's own
     cell in each."""
 

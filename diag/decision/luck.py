@@ -7,11 +7,11 @@ Options that are compared meet the same luck. May import: basics, inference, num
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 from zlib import crc32
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -27,8 +27,7 @@ __all__ = ["Bools", "Luck", "later_seals"]
 Bools = NDArray[np.bool_]
 
 
-@dataclass
-class Luck:
+class Luck(Struct, dict=True):
     """Worlds, and a uniform number in each for everything that chance decides, the same for all options."""
 
     ready: Reckoning

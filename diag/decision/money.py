@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from diag.basics import UsageError
 
 __all__ = ["Money"]
 
 
-@dataclass(frozen=True)
-class Money:
+class Money(Struct, frozen=True):
     """An amount in a currency (ISO 4217). Before tax unless the name of the field says otherwise."""
 
     amount: float

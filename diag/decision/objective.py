@@ -57,7 +57,7 @@ money and the cure of the complaint alone. May import: `money`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from msgspec import Struct
 
 from diag.decision.money import Money
 
@@ -67,8 +67,7 @@ DANGER_THRESHOLD = 0.10
 LEAST_CURE_IN_DANGER = 0.5
 
 
-@dataclass(frozen=True)
-class Fees:
+class Fees(Struct, frozen=True):
     """What does not depend on the truth, in money of the one currency of the prices.
 
     `finish`: leak check and road test, once. `come_back`: V of the objective. `damage`: G.
@@ -85,8 +84,7 @@ class Fees:
     tax: float
 
 
-@dataclass(frozen=True)
-class Breakdown:
+class Breakdown(Struct, frozen=True):
     """The expected total of a plan, in parts that add up to it; each field is named as in the objective."""
 
     currency: str
@@ -105,11 +103,7 @@ class Breakdown:
     @property
     def amounts(self) -> dict[str, Money]:
         """Each part by its name."""
-        return {
-            field.name: Money(getattr(self, field.name), self.currency)
-            for field in fields(self)
-            if field.name != "currency"
-        }
+        return {name: Money(getattr(self, name), self.currency) for name in _PARTS}
 
     @property
     def total(self) -> Money:
@@ -123,4 +117,4 @@ class Breakdown:
         return Money(now, self.currency)
 
 
-_PARTS = tuple(field.name for field in fields(Breakdown) if field.name != "currency")
+_PARTS = tuple(name for name in Breakdown.__struct_fields__ if name != "currency")

@@ -6,7 +6,8 @@ May import: knowledge_base, basics, numpy, and `parts`, `sites`, `tariff`, `trea
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.decision.parts import Key, Part, part_chances
@@ -21,8 +22,7 @@ INJECTOR, CODE = "injector", "trim_code"
 TIE = 9  # digits: of what is as likely but for rounding the one that is easiest to reach comes first
 
 
-@dataclass(frozen=True)
-class NamedOption:
+class NamedOption(Struct, frozen=True):
     """A set of jobs that people ask about. `name` is its id, `title` says it in words."""
 
     name: str

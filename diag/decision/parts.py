@@ -6,10 +6,10 @@ May import: knowledge_base, inference, basics, numpy, and `needs`, `sites`, `tar
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.decision.needs import NetworkView
@@ -22,8 +22,7 @@ __all__ = ["Feature", "Key", "Part", "features_of", "groups_of", "only_sound", "
 Key = tuple[str, Place]
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(Struct, frozen=True):
     """One component. `spot` is (plate, component), none for one of the configuration, whose state in each
     configuration `columns[configuration]` tells.
 
@@ -48,8 +47,7 @@ class Part:
         return 1.0 - float(sound)
 
 
-@dataclass(frozen=True)
-class Feature:
+class Feature(Struct, frozen=True):
     """A block of chances of the posterior: a component's states, a local severity's levels, or the configurations.
 
     `name` is the id of the severity."""

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, structs
 
 from diag.basics import Place
 from diag.casebook import PRESENT, Case, dangers_told
@@ -110,8 +111,7 @@ class PlanOption(_Priced):
         return self.breakdown.invoice * self.tax
 
 
-@dataclass(frozen=True)
-class RepairDecision:
+class RepairDecision(Struct, frozen=True):
     """The best plan, all options (cheapest first, barred ones last), what is dangerous, and the size of the search."""
 
     best: PlanOption
@@ -260,7 +260,7 @@ def _best(ready: Reckoning) -> tuple[Found | None, tuple[tuple[int, ...], ...]]:
             weight, best = middle, found
     if best is None:
         return None, allowed
-    return replace(best, total=cost_in_parts(problem, best.plan).total.amount), allowed
+    return structs.replace(best, total=cost_in_parts(problem, best.plan).total.amount), allowed
 
 
 def _heeding(ready: Reckoning, weight: float) -> Problem:
@@ -286,8 +286,8 @@ def _heeding(ready: Reckoning, weight: float) -> Problem:
         )
     weights = np.concatenate([belief.weights, *(weight * belief.weights for _ in carried)], axis=1)
     configuration = np.tile(belief.configuration, 1 + len(carried))
-    heeding = replace(belief, weights=weights, configuration=configuration, factors=tuple(factors))
-    return replace(ready.problem, belief=heeding)
+    heeding = structs.replace(belief, weights=weights, configuration=configuration, factors=tuple(factors))
+    return structs.replace(ready.problem, belief=heeding)
 
 
 def _option(ready: Reckoning, name: str, title: str, plan: Plan, briefly: bool) -> PlanOption:
@@ -356,7 +356,7 @@ def _ways_out(ready: Reckoning, briefly: bool = False, every: bool = False) -> l
             for part in site.parts
             if part.fault and part.key in tariff.renewed(job)
         )
-        breakdown = replace(
+        breakdown = structs.replace(
             base,
             access=tariff.opening(keys),
             waiting=tariff.days_money([job]),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.decision.believing import choices_of
@@ -94,8 +95,7 @@ class Catalogue:
         )
 
 
-@dataclass(frozen=True)
-class _Untouched:
+class _Untouched(Struct, frozen=True):
     """Of treatment 0, 'nothing': `option[plate]`, and by site `fixed`, `factor`, `sound` and `configured` as there."""
 
     option: NDArray[np.intp]

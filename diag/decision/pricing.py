@@ -6,7 +6,8 @@ May import: the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from diag.decision.binding import plan_of
 from diag.decision.danger import reason_against
@@ -18,8 +19,7 @@ from diag.decision.sites import Job
 __all__ = ["PricedJobs", "price"]
 
 
-@dataclass(frozen=True)
-class PricedJobs:
+class PricedJobs(Struct, frozen=True):
     """The expected cost of a set of jobs in parts, and why it is barred now; empty where it is not."""
 
     breakdown: Breakdown

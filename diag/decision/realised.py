@@ -8,9 +8,10 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.decision.binding import BoundSite, plan_of
 from diag.decision.later import LaterCosts, Policy, expectation
@@ -26,8 +27,7 @@ from diag.inference import Array
 __all__ = ["Realised", "Vehicle", "least_total", "realised"]
 
 
-@dataclass(frozen=True)
-class Vehicle:
+class Vehicle(Struct, frozen=True):
     """The truth about one vehicle, as indices of the network that it was drawn from: its configuration, the state of
     every component of every plate, and the level of every axis."""
 
@@ -36,8 +36,7 @@ class Vehicle:
     axes: tuple[tuple[int, ...], ...]
 
 
-@dataclass(frozen=True)
-class Realised:
+class Realised(Struct, frozen=True):
     """`breakdown`: what the plan costs on this vehicle, from the repair on; `returns`: chance that it comes back with
     something not mended."""
 

@@ -6,10 +6,11 @@ May import: inference, numpy.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.inference import Array, Evidence, Mixture, Model, of_axis, option_key
@@ -19,8 +20,7 @@ __all__ = ["Laid", "Options", "fitting_options", "open_to"]
 Options = Sequence[Sequence[Mapping[int, Array]]]
 
 
-@dataclass(frozen=True, eq=False)
-class Laid:
+class Laid(Struct, frozen=True, eq=False, dict=True):
     """The posterior of an evidence of one case as a mixture over the configurations in `kept`, with the `options` that
     were asked of each plate."""
 

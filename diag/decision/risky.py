@@ -7,9 +7,9 @@ May import: inference, numpy, and `binding`, `parts`, `sites` of this room.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.decision.binding import BoundSite
 from diag.decision.parts import Feature
@@ -20,8 +20,7 @@ __all__ = ["Degree", "degrees_at", "level_options"]
 LEAST = 1e-3  # of a return visit's money: what a degree may make of complications, all answers together, to be heard
 
 
-@dataclass(frozen=True)
-class Degree:
+class Degree(Struct, frozen=True):
     """A severity in a cylinder that decides complications there; `money[treatment, level]`: what each treatment of the
     site then costs on the way, and `start`: where its levels stand among the features."""
 

@@ -10,11 +10,11 @@ May import: numpy, and `answers`, `ground`, `pool`, `worth` of this room.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property, reduce
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.decision.answers import Heard
@@ -29,8 +29,7 @@ DIGITS = 9  # of the logarithm of a chance, to which joint answers are as likely
 FEW = 64  # joint answers up to which all of them are quicker than finding those that are alike
 
 
-@dataclass(frozen=True)
-class Hearing:
+class Hearing(Struct, frozen=True):
     """One hidden thing that a check speaks of: what it may say, and the posterior jointly with each cell.
 
     `chance[cell]` is the chance of each cell now."""
@@ -40,8 +39,7 @@ class Hearing:
     chance: Array
 
 
-@dataclass(frozen=True)
-class Drawn:
+class Drawn(Struct, frozen=True):
     """Joint answers: `answers[joint answer, hearing]` numbers the answer of each hearing. The first `certain` are the
     likeliest, each once; the others were drawn from all there are, answer `certain + k` with the chance `q[k]`, in
     `draws` draws (those that fell on the certain ones were left out again)."""

@@ -11,12 +11,12 @@ all plans cost; only between equals the search decides. May import: numpy, and `
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cached_property, reduce
 from itertools import product
 from math import prod
 
 import numpy as np
+from msgspec import Struct
 
 from diag.decision.later import LaterCosts, Pattern, Policy, best_renewal
 from diag.decision.objective import Breakdown, Fees
@@ -41,8 +41,7 @@ MOST_WEARING = 10  # sites with a wearing component of a small problem
 SLACK = 1e-9  # money; a plan must be better by more than this
 
 
-@dataclass(frozen=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """Sites, what things cost, one belief (a single case with chance 1), and the later costs under it."""
 
     sites: tuple[Site, ...]
@@ -56,8 +55,7 @@ class Problem:
         return int(self.later.table.shape[1])
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(Struct, frozen=True):
     """The best plan, its expected total in the problem's currency, and how many partly decided plans were looked at."""
 
     plan: Plan
@@ -113,8 +111,7 @@ def _opening(keys: frozenset[AccessKey], fees: Fees) -> float:
     return sum(fees.access.get(key, 0.0) for key in sorted(keys))
 
 
-@dataclass(frozen=True)
-class _Ready:
+class _Ready(Struct, frozen=True, dict=True):
     """A problem with what every bound needs. `order`: open sites; arrays run along it."""
 
     problem: Problem
@@ -161,8 +158,7 @@ def _ready(problem: Problem, allowed: Sequence[Sequence[int]]) -> _Ready:
     )
 
 
-@dataclass
-class _State:
+class _State(Struct):
     best: Plan
     total: float
     nodes: int = 0

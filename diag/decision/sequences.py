@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import permutations
+
+from msgspec import Struct
 
 from diag.basics import UsageError
 
 __all__ = ["Action", "best_order", "best_order_with_access", "call_for_help", "expected_cost"]
 
 
-@dataclass(frozen=True)
-class Action:
+class Action(Struct, frozen=True):
     """An action that finds the fault with chance `p`, at `cost`; `inside`: what must be opened first, if anything."""
 
     name: str

@@ -6,11 +6,12 @@ May import: casebook, knowledge_base, inference, numpy, basics, and the modules 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 from math import prod
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from diag.casebook import Case
@@ -119,8 +120,7 @@ def reckon_on_each(
         yield None if one is None else _reckoning(one, belief_from(one.bound, its, each, one.posterior))
 
 
-@dataclass(frozen=True)
-class _Known:
+class _Known(Struct, frozen=True):
     """A case under other numbers, before its belief is laid out."""
 
     knowledge: Knowledge
@@ -164,8 +164,8 @@ def _with_loose_ideals(known: _Known) -> _Known:
     plans = prod(len(site.useful) for site in bound.sites)
     if known.danger.present or plans > MOST_PLANS or len(bound.wearing()) > MOST_WEARING:
         return known
-    sites = tuple(replace(site, factors=(*site.factors[:-1], site.factors[PLAIN])) for site in bound.sites)
-    return replace(known, bound=replace(bound, sites=sites))
+    sites = tuple(structs.replace(site, factors=(*site.factors[:-1], site.factors[PLAIN])) for site in bound.sites)
+    return structs.replace(known, bound=structs.replace(bound, sites=sites))
 
 
 def _reckoning(known: _Known, belief: Belief) -> Reckoning:
@@ -211,7 +211,9 @@ def repriced(ready: Reckoning, knowledge: Knowledge, useful: Sequence[Sequence[J
         made = _bound_site(
             place, lasting_at(place, ready.network), [each.jobs for each in known.site.treatments], steps
         )
-        sites.append(replace(made, useful=_among(made, wanted), site=replace(made.site, place=known.site.place)))
+        sites.append(
+            structs.replace(made, useful=_among(made, wanted), site=structs.replace(made.site, place=known.site.place))
+        )
     bound = with_carriers(Bound(tariff, tuple(sites), fees, steps), ready.danger.told)
     wears = tuple(site.wear for site in bound.plain if site.wear is not None)
     later = LaterCosts(ready.problem.later.table, bound.wearing(), wears, fees.come_back, fees.damage, steps)

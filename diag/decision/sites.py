@@ -6,10 +6,10 @@ configuration. Its treatments are the sets of jobs that may be done there; treat
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -33,8 +33,7 @@ class Job(NamedTuple):
     place: Place
 
 
-@dataclass(frozen=True)
-class Treatment:
+class Treatment(Struct, frozen=True):
     """One set of jobs at a site and what it does there; money in the one currency.
 
     `complications[feature]` and `mending[feature]` are linear in the site's features (posterior chances of its states
@@ -59,8 +58,7 @@ class Treatment:
         return self.labour + self.parts + self.charges
 
 
-@dataclass(frozen=True)
-class Wear:
+class Wear(Struct, frozen=True):
     """The wearing component (seal) of a site, over the steps of the horizon.
 
     `left[configuration, step]` and `new[configuration, step]`: survival of one that is sound now, and of a new one, at
@@ -85,8 +83,7 @@ class Wear:
         return np.asarray(self.new * (1.0 - np.reshape(self.early, (-1, 1))))
 
 
-@dataclass(frozen=True)
-class Site:
+class Site(Struct, frozen=True):
     """A place where one of several treatments is chosen."""
 
     name: str
@@ -95,8 +92,7 @@ class Site:
     wear: Wear | None = None
 
 
-@dataclass(frozen=True)
-class Belief:
+class Belief(Struct, frozen=True):
     """The posterior (or several, one a case) in the form that the objective needs.
 
     The expected product over sites of factor f_s is: sum over terms of weights[case, term] x product over sites of

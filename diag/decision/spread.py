@@ -11,9 +11,10 @@ expected money. May import: casebook, knowledge_base, basics, inference, numpy, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
+from msgspec import Struct, structs
 
 from diag.basics import Place
 from diag.decision.binding import plan_of
@@ -35,8 +36,7 @@ FEWER_TERMS = 32  # and then as few as this
 SURE = 1.0  # standard errors of a rank, for the error of a percentile
 
 
-@dataclass(frozen=True)
-class Percentiles:
+class Percentiles(Struct, frozen=True):
     """The 10th, 50th and 90th percentile of drawn money, the standard error of the 90th, and the mean of the draws with
     its standard error."""
 
@@ -48,8 +48,7 @@ class Percentiles:
     mean_error: float
 
 
-@dataclass(frozen=True)
-class Side:
+class Side(Struct, frozen=True):
     """The workshop's own side of an option, on average: what it bears of what comes back; and what it earns, beside.
 
     `guarantee`: work and parts for what this visit's work itself left unsound, and for seals renewed now that fail
@@ -66,8 +65,7 @@ class Side:
         return self.guarantee + self.goodwill
 
 
-@dataclass(frozen=True)
-class OptionSpread:
+class OptionSpread(Struct, frozen=True):
     """What one option may come to, in the currency of the decision, before tax.
 
     `cures_complaint`: chance that nothing that could be behind the complaint is left after this visit. `left_out`:
@@ -113,11 +111,10 @@ def for_the_workshop(
 
     ordered = sorted(decision.options, key=own)
     options = tuple(replace(option, best=option is ordered[0]) for option in ordered)
-    return replace(decision, best=options[0], options=options)
+    return structs.replace(decision, best=options[0], options=options)
 
 
-@dataclass
-class _After:
+class _After(Struct):
     """What a visit leaves: money by draw, and what is not sound afterwards."""
 
     mending: Array
@@ -126,8 +123,7 @@ class _After:
     own_doing: Array  # money for mending what this visit's work itself brought about
 
 
-@dataclass(frozen=True)
-class _Left:
+class _Left(Struct, frozen=True):
     """What becomes of one component under one effect, by draw: whether it is unsound then, money for mending it, and
     of that for what the work itself brought about; none where that is nothing in every draw."""
 
@@ -159,8 +155,7 @@ def _spread(luck: Luck, option: PlanOption, known: Known) -> OptionSpread | None
     )
 
 
-@dataclass(frozen=True)
-class _Drawn:
+class _Drawn(Struct, frozen=True):
     """Of one option, by draw: the invoice, the total, and money for what the workshop has to stand for; the chance that
     the complaint is cured, and whether nothing is mended here."""
 

@@ -14,6 +14,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import msgspec
+from msgspec import Struct
+
 from diag.basics import Place
 from diag.decision.sites import AccessKey, Job
 from diag.knowledge_base import Engine, Knowledge, Repair, Risk
@@ -30,8 +33,7 @@ SPECIALIST = "refer"  # the way out that ends the matter here
 SPECIALIST_JOB = Job(SPECIALIST, None)
 
 
-@dataclass(frozen=True)
-class JobMoney:
+class JobMoney(Struct, frozen=True):
     """Certain money for doing a job once access is open."""
 
     labour: float
@@ -44,8 +46,7 @@ class JobMoney:
         return self.labour + self.parts + self.charges
 
 
-@dataclass(frozen=True)
-class Mending:
+class Mending(Struct, frozen=True):
     """How one thing that was left is mended at the return visit: `certain` money, and what may come on top as pairs of
     chance and money. `job`: none where it goes to the specialist."""
 
@@ -59,8 +60,7 @@ class Mending:
         return self.certain + sum(chance * money for chance, money in self.risks)
 
 
-@dataclass(frozen=True)
-class _Mended:
+class _Mended(Struct, frozen=True):
     """A component at its place, and the jobs that may mend it at the return visit; `alike`: equal for those of which
     the least money is the same, job by job."""
 
@@ -69,22 +69,21 @@ class _Mended:
     alike: object
 
 
-@dataclass(frozen=True)
-class _Shape:
+class _Shape(Struct, frozen=True):
     """What no number changes: jobs by kind, and of each job what it reaches, needs open, and what must follow it."""
 
-    jobs: dict[str, tuple[Job, ...]] = field(default_factory=dict)
-    reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = field(default_factory=dict)
-    opens: dict[Job, frozenset[AccessKey]] = field(default_factory=dict)
-    access: dict[tuple[str, Place], frozenset[AccessKey]] = field(default_factory=dict)  # of work at a place
-    followers: dict[Job, tuple[Job, ...]] = field(default_factory=dict)
-    minutes: dict[Job, float] = field(default_factory=dict)
-    groups: dict[object, tuple[tuple[tuple[str, Place], ...], ...]] = field(
+    jobs: dict[str, tuple[Job, ...]] = msgspec.field(default_factory=dict)
+    reach: dict[tuple[str, Job], frozenset[tuple[str, Place]]] = msgspec.field(default_factory=dict)
+    opens: dict[Job, frozenset[AccessKey]] = msgspec.field(default_factory=dict)
+    access: dict[tuple[str, Place], frozenset[AccessKey]] = msgspec.field(default_factory=dict)  # of work at a place
+    followers: dict[Job, tuple[Job, ...]] = msgspec.field(default_factory=dict)
+    minutes: dict[Job, float] = msgspec.field(default_factory=dict)
+    groups: dict[object, tuple[tuple[tuple[str, Place], ...], ...]] = msgspec.field(
         default_factory=dict
     )  # see `parts.groups_of`
-    menders: dict[object, tuple[_Mended, ...]] = field(default_factory=dict)
-    renewing: dict[tuple[str, Place], tuple[Job, ...]] = field(default_factory=dict)
-    held: dict[object, object] = field(default_factory=dict)
+    menders: dict[object, tuple[_Mended, ...]] = msgspec.field(default_factory=dict)
+    renewing: dict[tuple[str, Place], tuple[Job, ...]] = msgspec.field(default_factory=dict)
+    held: dict[object, object] = msgspec.field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,14 @@ May import: knowledge_base, inference, basics, numpy, and `parts`, `sites`, `tar
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal, cast
 
+import msgspec
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.basics import TooLarge
 from diag.decision.parts import Feature, Key, Part, part_chances
@@ -39,8 +42,7 @@ _SURE = np.ones(1)
 Effect = Literal["left", "renewed", "disturbed"]
 
 
-@dataclass(frozen=True)
-class FactorSpec:
+class FactorSpec(Struct, frozen=True):
     """A factor of a site as inference wants it: `plates[plate][component]` is `[configuration or 1, state]`, and
     `configurations[configuration]`, none where it is 1 everywhere."""
 
@@ -97,8 +99,7 @@ class Workplace:
         return found
 
 
-@dataclass(frozen=True)
-class _Alone:
+class _Alone(Struct, frozen=True):
     """What one effect comes to at one part: `cure` as in `_cure`, and by value of the part's feature block the chance
     that it is unsound, or dangerous, afterwards, and the least and most of the cure."""
 
@@ -109,8 +110,7 @@ class _Alone:
     most: Array
 
 
-@dataclass(frozen=True)
-class _Joint:
+class _Joint(Struct, frozen=True):
     """The same of all parts of a site, by feature; `cures[part]`, none where it is 1 everywhere."""
 
     cures: tuple[Array | None, ...]
@@ -120,16 +120,14 @@ class _Joint:
     most: Array
 
 
-@dataclass(frozen=True)
-class Met:
+class Met(Struct, frozen=True):
     """What effects come to, as worked out so far: sites of one case whose parts have the same chances share it."""
 
-    parts: dict[object, _Alone] = field(default_factory=dict)
-    sites: dict[object, _Joint] = field(default_factory=dict)
+    parts: dict[object, _Alone] = msgspec.field(default_factory=dict)
+    sites: dict[object, _Joint] = msgspec.field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class Done:
+class Done(Struct, frozen=True):
     """A treatment with its factor for 'cured' and, `danger[feature]`, the chance that a dangerous state is left."""
 
     treatment: Treatment

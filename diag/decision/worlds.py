@@ -11,9 +11,9 @@ inference, basics, and `binding`, `ground`, `lighter`, `needs`, `parts`, `restri
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -36,8 +36,7 @@ States = NDArray[np.int64]
 Level = tuple[str, Place]  # (severity, cylinder)
 
 
-@dataclass(frozen=True)
-class LocalWorlds:
+class LocalWorlds(Struct, frozen=True):
     """The local worlds of one plate: `states[key][world]`, `levels[severity, cylinder][world]`, and
     `values[world, term]`, the plate's value in each term jointly with the world; `plain[term]` without it."""
 
@@ -47,8 +46,7 @@ class LocalWorlds:
     plain: Array
 
 
-@dataclass(frozen=True)
-class WorldTable:
+class WorldTable(Struct, frozen=True):
     """The posterior by local worlds: weights and configuration of each term, in the numbering of the whole model.
 
     `weights` hold the values of plates that nobody asks after. `left_out`: chance of all worlds left out together.
@@ -69,8 +67,7 @@ class WorldTable:
         return float((joint * by_configuration[self.configuration]).sum() / whole.sum())
 
 
-@dataclass(frozen=True)
-class Worlds:
+class Worlds(Struct, frozen=True):
     """`states[key][draw]`, `levels[severity, cylinder][draw]` and `configuration[draw]`."""
 
     states: Mapping[Key, States]

@@ -10,9 +10,9 @@ of a hidden thing of that plate it is the same sum with that level only. May imp
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.decision.ground import Ground
@@ -22,8 +22,7 @@ from diag.inference import Array
 __all__ = ["Functionals", "functionals_of", "ratios_of"]
 
 
-@dataclass(frozen=True)
-class Functionals:
+class Functionals(Struct, frozen=True):
     """`option[functional]` of the focus, `gradient[functional, term]` of all else, and `combine[plan, functional]`:
     a plan's cost is the combined sum. Functional 0 is the chance itself. What all plans have alike is left out."""
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from msgspec import structs
 from numpy.typing import NDArray
 
 from diag.basics import DiagError, Place
@@ -153,7 +154,7 @@ class Ground:
         told = dict(self.network.evidence.components)
         likelihood = weight[None, None, :]
         told[plate, index] = told[plate, index] * likelihood if (plate, index) in told else likelihood
-        evidence = replace(self.network.evidence, components=told)
+        evidence = structs.replace(self.network.evidence, components=told)
         supposed = replace(self.network, evidence=evidence)
         return reckon_on(self.ready, supposed, self.knowledge, self.kept, also, alone)
 

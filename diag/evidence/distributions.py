@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density, normal_quantile
 from diag.evidence.student import log_student_density, student_cumulative, student_quantile
@@ -32,8 +32,7 @@ __all__ = [
 _MOST_STEPS = 200
 
 
-@dataclass(frozen=True)
-class Spread:
+class Spread(Struct, frozen=True):
     """How true values spread between engines, in the reading's unit.
 
     normal: mean `middle`, standard deviation `width`. log-normal: median `middle`, standard deviation of the logarithm

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import Struct
 
 from diag.evidence.distributions import Share, Spread, log_density
 from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density
@@ -37,8 +37,7 @@ class Mark(NamedTuple):
     error: float
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(Struct, frozen=True):
     """What instruments showed of one true value.
 
     `values` are plain readings; `above` and `below` are bounds: the reading would have been above, or below, them.

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 
 from diag.evidence.distributions import Spread, cumulative, log_density
 from diag.evidence.hidden_value import Mark, Shown, log_likelihoods, log_marginals, summed

@@ -9,11 +9,11 @@ May import: numpy, `diag.basics`, `diag.casebook` and `diag.knowledge_base` reco
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import Kept
 from diag.casebook import Measured
@@ -32,8 +32,7 @@ _kept: Kept[tuple[Array, Array, Array]] = Kept("outcomes", Path(__file__).parent
 _NOISE_SHARES = (np.arange(4) + 0.5) / 4
 
 
-@dataclass(frozen=True)
-class Outcomes:
+class Outcomes(Struct, frozen=True):
     """Possible outcomes of one reading, from low to high.
 
     `edges[outcome - 1]` divides the bins; `values[outcome]` is a typical value within each, in the reading's unit;

@@ -6,9 +6,9 @@ May import: numpy, `diag.casebook` and `diag.knowledge_base` records, and the mo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.casebook import Measured
 from diag.evidence.distributions import Spread, spread_of
@@ -20,8 +20,7 @@ from diag.knowledge_base import Engine, Reading
 __all__ = ["ReadingLikelihood", "reading_likelihood", "spreads"]
 
 
-@dataclass(frozen=True)
-class ReadingLikelihood:
+class ReadingLikelihood(Struct, frozen=True):
     """Natural logarithms of a likelihood, `log_likelihood[level]`, in the order of `levels`.
 
     Per unit of the reading for each plain value, a pure probability for bounds. `note` says why it has no effect,

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.evidence.distributions import Spread
 from diag.evidence.normal import Array, log_normal_density
@@ -38,8 +38,7 @@ _FLAT = 0.04  # share of every cylinder's weights that is spread evenly over the
 _NEGLIGIBLE = 25.0  # in logarithms
 
 
-@dataclass(frozen=True)
-class ShiftGrid:
+class ShiftGrid(Struct, frozen=True):
     """Nodes of the shift (in the reading's unit; of a common factor, its logarithm) and logarithms of their weights.
 
     `chance[node]`: how likely each is now. `error`: the largest change of any cylinder's chance of any level that a

@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import median
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.casebook import Measured
@@ -49,8 +50,7 @@ __all__ = [
 _FINE_NOISE = 0.35  # error by width up to which 24 nodes for the instrument's error are exact to 1e-12
 
 
-@dataclass(frozen=True)
-class Together:
+class Together(Struct, frozen=True):
     """The readings of one thing on all cylinders, taken in one go.
 
     `shown[cylinder]`: what was read; `implied`: the reading of the only cylinder not shown, which follows from the

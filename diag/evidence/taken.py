@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import Literal
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.casebook import Measured
 from diag.evidence.hidden_value import Mark, Shown
@@ -19,8 +21,7 @@ __all__ = ["Frame", "Taken", "instrument_error", "multiple_of", "shown_by", "tak
 _TURNED: dict[str, Literal["", "above", "below"]] = {"": "", "above": "below", "below": "above"}
 
 
-@dataclass(frozen=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """One reading, or the mean of several taken alike: its value, whether only a bound, its standard deviation."""
 
     value: float
@@ -84,8 +85,7 @@ def taken(reading: Reading, engine: Engine, measured: Sequence[Measured]) -> tup
     return tuple(one for condition, alike in by_condition.items() for one in _alike(reading, engine, condition, alike))
 
 
-@dataclass(frozen=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """From what is shown to what the spreads speak of: true value = scale x shown + offset."""
 
     scale: float = 1.0

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from hashlib import blake2b
 from weakref import WeakKeyDictionary
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.inference.by_term import ByTerm
 from diag.inference.held import at_states, states_held
@@ -42,8 +43,7 @@ LARGEST_TOLD = 1 << 13  # bytes of a component, or a likelihood, that is known a
 Options = Sequence[Mapping[int, Array]]
 
 
-@dataclass(frozen=True, eq=False)
-class Block:
+class Block(Struct, frozen=True, eq=False, dict=True):
     """Plates of one shape, stacked: leaves `[plate, case or 1, class or 1, 1, axis...]`. The plate dimension also
     serves for options of one plate. `classes[plate]` are those of the configurations; `voice` is equal for blocks that
     speak alike."""

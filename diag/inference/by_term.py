@@ -10,9 +10,10 @@ May import: numpy, `diag.basics`, and within the room `leaves`, `local`, `model`
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.basics import TooLarge
 from diag.inference import local
@@ -33,8 +34,7 @@ MOST_NUMBERS = 1 << 28  # of all factors of a pass: two GiB, and as much again o
 Rows = list[Spread | None]
 
 
-@dataclass(frozen=True, eq=False)
-class ByTerm:
+class ByTerm(Struct, frozen=True, eq=False):
     """Plates of one shape, stacked, as in a `Block`: `[plate, case or 1, class or 1, 1, axis...]`, with the spreads of
     leaves and likelihoods where these have rows of their own, and the number of classes."""
 

@@ -8,9 +8,9 @@ the gradient, so where many rows have one option, unit gradients stand for them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference.blocks import Block, plate_block, stacked
@@ -29,8 +29,7 @@ PADDED = 8  # rows of plates of one shape are made up to a multiple of this, so 
 ALIKE = 13  # digits, of the largest gradient, to which gradients are one
 
 
-@dataclass(frozen=True, eq=False)
-class AskedSums:
+class AskedSums(Struct, frozen=True, eq=False):
     """A plate, an option for each row (component indices to factors `[configuration or 1, state]`), what is to be
     summed over terms with it, `gradient[row, term]`, and the things to split the sums by: components, or single
     axes."""
@@ -130,8 +129,7 @@ def _passed(model: Model, evidence: Evidence, asked: Sequence[AskedSums], chosen
     ]
 
 
-@dataclass(eq=False)
-class _Rows:
+class _Rows(Struct, eq=False):
     """Rows of one kind of plate that are done in one pass: each with its option and a gradient `[class or 1, term]`.
     `marginals[axis]` and `whole` are what comes of the pass, `[row, cell]`."""
 

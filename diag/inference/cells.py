@@ -8,9 +8,9 @@ that what no option touches is computed once. May import: numpy, `blocks`, `cont
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.contracting import term_sums_of
@@ -23,8 +23,7 @@ from diag.inference.terms import Terms, signed_terms
 __all__ = ["Asked", "as_seen", "axis_of", "cell_values"]
 
 
-@dataclass(frozen=True, eq=False)
-class Asked:
+class Asked(Struct, frozen=True, eq=False):
     """A plate, options for it (component indices to factors `[configuration or 1, state]`), and a thing to split by:
     the index of a component (its cells are its states), or axes (their joint levels, the last one fastest)."""
 

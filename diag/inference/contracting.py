@@ -9,9 +9,9 @@ May import: numpy, `blocks`, `model`, `remembered`, `terms`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference.blocks import Block
@@ -26,8 +26,7 @@ FEW_CELLS, FEW_NUMBERS = 32, 1 << 13  # cells, and numbers in the table, so few 
 Factors = Mapping[tuple[int, ...], Array]
 
 
-@dataclass(frozen=True)
-class TermSums:
+class TermSums(Struct, frozen=True):
     """How to sum out local axes for each term. `summed` are the axes of a density, in its order; those of `first` are
     summed for the distinct columns of `first_table[cell, column]`, those of `second` for every term with
     `second_table[cell, term]`; `column[term]` is the column of each. Axes in neither are summed as they are."""
@@ -117,8 +116,7 @@ def term_sums(
     return TermSums(summed, _axes(first), _axes(second), table, every, column), own
 
 
-@dataclass(frozen=True)
-class _Group:
+class _Group(Struct, frozen=True):
     """Axes that speak together: `table[cell, column]` of distinct columns, and `column[term]`."""
 
     axes: tuple[int, ...]

@@ -14,6 +14,7 @@ from itertools import product
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence, UsageError
@@ -49,8 +50,7 @@ FEW_CASES = 16  # that are looked at together, where there are many configuratio
 LARGEST_DENSE = 1 << 17  # joint levels of one plate, where levels must be carried
 
 
-@dataclass(frozen=True)
-class PlateView:
+class PlateView(Struct, frozen=True):
     """One plate after the pass: its block and place there, the block's gradient, and the probability `[case]`. For
     questions about joint states within the plate."""
 
@@ -117,7 +117,7 @@ def run(
     if form == "subtracting" or cancellation(answer) <= TOLERANCE or not len(signed.levels):
         if gradient and not at_once:
             answer = with_gradients(answer, model, parts, signed, grid(()), cases)
-        return parts, replace(answer, forward=None), "subtracting"
+        return parts, structs.replace(answer, forward=None), "subtracting"
     parts, groups = _all_dense(model, evidence, parts), evidence_groups(model, evidence)
     for carried in _carried_sets(groups, signed, answer):
         rest = [group for number, group in enumerate(groups) if number not in carried]
@@ -210,8 +210,7 @@ def _scouted(model: Model, evidence: Evidence, unseen: bool) -> Posterior:
     return replace(found, log_evidence=log_evidence, configurations=configurations)
 
 
-@dataclass(frozen=True, eq=False)
-class _Scouted:
+class _Scouted(Struct, frozen=True, eq=False):
     """The pass over the configurations that matter: which these are, their share of all beforehand, and the model and
     evidence of these alone."""
 
@@ -263,7 +262,7 @@ def infer_with_alternatives(
 
 def _alternative(model: Model, evidence: Evidence, told: Sequence[Told], answer: Pass, signed: Terms | None) -> Array:
     """`[case]`: the probability with other shared evidence."""
-    other = replace(evidence, shared=tuple(told))
+    other = structs.replace(evidence, shared=tuple(told))
     if signed is not None:
         wanted = signed_terms(model, other)
         known = {tuple(row): number for number, row in enumerate(signed.levels.tolist())}
@@ -346,7 +345,7 @@ def _window(evidence: Evidence, window: slice) -> Evidence:
     def cut(table: Array) -> Array:
         return table[window] if len(table) > 1 else table
 
-    return replace(
+    return structs.replace(
         evidence,
         cases=window.stop - window.start,
         components={key: cut(table) for key, table in evidence.components.items()},
@@ -410,7 +409,7 @@ def shared_posterior(model: Model, evidence: Evidence, axes: tuple[SharedAxis, .
     values = []
     for cell in product(*(range(count) for count in counts)):
         told = tuple(((axis,), np.eye(count)[[level]]) for axis, count, level in zip(axes, counts, cell, strict=True))
-        _, answer, _ = run(model, replace(evidence, shared=(*evidence.shared, *told)), gradient=False)
+        _, answer, _ = run(model, structs.replace(evidence, shared=(*evidence.shared, *told)), gradient=False)
         values.append(np.maximum(answer.probability, 0.0))
     table = np.stack(values, axis=1)
     refuse_impossible(table.sum(axis=1))

@@ -8,11 +8,12 @@ May import: numpy, `local`, `model`, `planning`, `remembered`, `spreads`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from weakref import WeakKeyDictionary
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.inference.model import Array, Component, Evidence, Link, Model, Plate, SharedAxis
 from diag.inference.planning import Layout
@@ -40,8 +41,7 @@ FEW = 256  # classes up to which factors are spelt out: so few that pairing rows
 Told = tuple[tuple[int, ...], Array]  # axes in ascending order and a likelihood over them
 
 
-@dataclass(frozen=True, eq=False)
-class PlateLeaves:
+class PlateLeaves(Struct, frozen=True, eq=False, dict=True):
     """One plate with its evidence.
 
     Leaves are `[case or 1, class or 1, axis...]`; `weights[component]` is the leaf that holds a component's prior and
@@ -74,8 +74,7 @@ class PlateLeaves:
         return Hashed(self.shape_key, self.weights, self.classes, *numbers)
 
 
-@dataclass(frozen=True, eq=False)
-class _Rows:
+class _Rows(Struct, frozen=True, eq=False):
     """A factor `[case or 1, row, ...]`, and which row each configuration sees; none where there is one row."""
 
     table: Array
@@ -253,8 +252,7 @@ def with_spreads(layout: Layout, spreads: Sequence[Spread | None], classes: int)
     return replace(layout, spread_of=tuple(spread_of), spreads=tuple(counts), within=tuple(within), classes=classes)
 
 
-@dataclass(frozen=True)
-class LeafAt:
+class LeafAt(Struct, frozen=True):
     """What a leaf holds: the weight of a component, or one of its links; `component` none: the level 0 of an axis that
     nothing reaches. `axes`: levels, and the component's states where it has several."""
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import overload
 
 import numpy as np
+from msgspec import Struct, field
 
 from diag.inference.blocks import Block, stacked
 from diag.inference.leaves import plate_leaves
@@ -20,8 +20,7 @@ from diag.inference.terms import Terms
 __all__ = ["AxisByAxis", "Levels", "LevelsAt", "normalised"]
 
 
-@dataclass(frozen=True, eq=False)
-class Levels:
+class Levels(Struct, frozen=True, eq=False):
     """The posteriors of the axes of a block's plates; of those that no evidence asked for, when they are asked for."""
 
     model: Model

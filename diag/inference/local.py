@@ -12,9 +12,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import TooLarge
 from diag.inference.maximum import maximum, maximum_adjoint, maximum_summed
@@ -48,8 +48,7 @@ TOO_MUCH = (
 Spreads = Sequence[Spread | None]
 
 
-@dataclass(frozen=True)
-class Tape:
+class Tape(Struct, frozen=True):
     """What the forward pass leaves for the backward pass: every node's tensor `[axis..., leading...]` and axes, and the
     steps taken. The leading dimensions stand last in memory, in `order`, the longest of them at the end.
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct, field
 
 from diag.inference.blocks import Block, plate_block, stacked
 from diag.inference.densities import is_wide, option_key
@@ -30,8 +30,7 @@ MOST_HELD = 1 << 27  # bytes over all plates
 Held = Mapping[Axes, Mapping[object, Array]]  # `[axes][option]`: `[cell of the axes, class or 1, kept local cell]`
 
 
-@dataclass(frozen=True, eq=False)
-class Wanted:
+class Wanted(Struct, frozen=True, eq=False, dict=True):
     """A plate and its block, and the options and sets of axes of which densities are wanted."""
 
     plate: int
@@ -103,8 +102,7 @@ def _apart(part: Block, kept: Axes, axes: Axes) -> bool:
     return part.first.dense and part.first.layout.size({*kept, *axes}) <= DENSE
 
 
-@dataclass(eq=False)
-class _Missing:
+class _Missing(Struct, eq=False):
     known: dict[object, Array]
     part: Block
     options: dict[object, Option] = field(default_factory=dict)

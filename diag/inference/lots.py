@@ -9,11 +9,11 @@ May import: numpy, `diag.basics`, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import reduce
 from math import prod
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference.blocks import Block
@@ -31,8 +31,7 @@ __all__ = ["Lot", "lot_of"]
 LARGEST = 4096  # joint levels of one plate; with more, a model is better done by itself
 
 
-@dataclass(frozen=True)
-class _Kind:
+class _Kind(Struct, frozen=True):
     """Plates that are alike in every model: their numbers, the block of the first (models as cases), what it
     contributes to each term, and its mass within each `sums[model, configuration or 1, term]`."""
 
@@ -47,8 +46,7 @@ class _Kind:
         return bool(self.sums.shape[1] == 1)
 
 
-@dataclass(frozen=True)
-class Lot:
+class Lot(Struct, frozen=True):
     """The models of a lot on some configurations. `posteriors[model]` is none where it cannot be answered here; the
     evidence of the model that has only these configurations is in it."""
 

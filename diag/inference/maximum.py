@@ -15,10 +15,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 
 from diag.inference.model import Array
 
@@ -189,8 +189,7 @@ def maximum_adjoint(result: Array, other: Array, dimensions: Sequence[int]) -> A
     return product
 
 
-@dataclass(frozen=True, eq=False)
-class LevelGrid:
+class LevelGrid(Struct, frozen=True, eq=False):
     """Maxima over all the last axes of arrays `[..., level, ...]`, `shape` being the levels of these axes.
 
     `strict`, `cumulated` and `fold` are the matrices `[cell, product]`, `[cell, product]` and `[product, cell]`; they

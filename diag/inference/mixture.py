@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import TooLarge
@@ -32,8 +32,7 @@ AT_ONCE = 1 << 22  # numbers of one product held at once
 TOGETHER = 1 << 14  # terms of several evidence sets that are done together: beyond, numbers are what takes the time
 
 
-@dataclass(frozen=True)
-class Mixture:
+class Mixture(Struct, frozen=True):
     """`weights[case, term]` (signed; the probability of the evidence is divided out), for each plate
     `values[plate][option, case or 1, term]`, `configuration_values[option, term]`, and `log_evidence[case]`.
 
@@ -70,8 +69,7 @@ def mixture(
     return _mixture(_Laid(model, evidence, choices), evidence, configuration_choices)
 
 
-@dataclass(frozen=True)
-class Mixtures:
+class Mixtures(Struct, frozen=True):
     """Mixtures of several evidence sets over one set of terms, so that what is done for all terms is done once.
 
     `weights[number][case, term]` of each set, nothing at the terms of others; all else as in `Mixture`.

@@ -14,9 +14,8 @@ Records that hold arrays are compared and cached by identity. May import: numpy.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 __all__ = [
@@ -36,16 +35,14 @@ Array = NDArray[np.float64]
 SharedAxis = tuple[int, int]  # (index of the shared severity, version)
 
 
-@dataclass(frozen=True)
-class Axis:
+class Axis(Struct, frozen=True):
     """A version of a local severity: its name and its number of levels (level 0 is 'nothing')."""
 
     name: str
     levels: int
 
 
-@dataclass(frozen=True, eq=False)
-class Link:
+class Link(Struct, frozen=True, eq=False, weakref=True):
     """What a component contributes to one local severity: `table[configuration or 1, state, level]`, rows sum to 1.
 
     `axes`: the axes (versions of that severity) which receive this one contribution; all receive the same level. Where
@@ -56,8 +53,7 @@ class Link:
     table: Array
 
 
-@dataclass(frozen=True, eq=False)
-class Component:
+class Component(Struct, frozen=True, eq=False, weakref=True):
     """A component with its prior `[configuration or 1, state]` and its links.
 
     State 0 is sound. A shared cause's contribution, or a background, is a component of one state.
@@ -91,8 +87,7 @@ class Component:
         return result
 
 
-@dataclass(frozen=True, eq=False)
-class Emission:
+class Emission(Struct, frozen=True, eq=False):
     """What a local severity contributes to a shared one: `table[local level, shared level]`, rows sum to 1.
 
     `axes[version]` is the local axis that speaks in that version of the shared severity.
@@ -103,8 +98,7 @@ class Emission:
     table: Array
 
 
-@dataclass(frozen=True, eq=False)
-class Plate:
+class Plate(Struct, frozen=True, eq=False, weakref=True):
     """A block of components (a cylinder, or one shared component) that meets others only in shared severities."""
 
     name: str
@@ -113,8 +107,7 @@ class Plate:
     emissions: tuple[Emission, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class SharedSeverity:
+class SharedSeverity(Struct, frozen=True, eq=False):
     """A noisy maximum over plates, and over `backgrounds`: independent contributions from outside the plates.
 
     Each background is `[version, configuration or 1, level]`; its contributions to several versions are comonotone.
@@ -126,8 +119,7 @@ class SharedSeverity:
     backgrounds: tuple[Array, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class Model:
+class Model(Struct, frozen=True, eq=False):
     """Plates, shared severities, and the prior over configurations `[configuration]`, which sums to 1."""
 
     configurations: Array
@@ -135,8 +127,7 @@ class Model:
     shared: tuple[SharedSeverity, ...]
 
 
-@dataclass(frozen=True)
-class Evidence:
+class Evidence(Struct, frozen=True):
     """A batch of evidence sets: likelihoods, multiplied where several name one variable; what is not named is unknown.
 
     `components[plate, component]`: `[case or 1, configuration or 1, state]`.

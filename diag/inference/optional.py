@@ -8,9 +8,10 @@ whatever model they are of. May import: numpy, and the modules of this room belo
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.inference.blocks import Block
 from diag.inference.local import forward
@@ -23,8 +24,7 @@ Options = Sequence[Mapping[int, Array]]
 FEWEST = 4  # options alike, below which they are done with others that hold less in common
 
 
-@dataclass(frozen=True)
-class _Asked:
+class _Asked(Struct, frozen=True):
     """One option of one model: for each leaf of weights that it changes the factor `[row, state]`, and of the axes that
     are held the state."""
 
@@ -39,8 +39,7 @@ class _Asked:
         return tuple(sorted(self.held.items())), tuple(sorted((leaf, f.shape) for leaf, f in self.factors.items()))
 
 
-@dataclass(frozen=True)
-class OptionValues:
+class OptionValues(Struct, frozen=True):
     """What one plate puts into every term under each option: `found[model][option]` by place, none for the plate as it
     is, `sums[model, configuration or 1, term]`; `shape`: how many configurations and terms there are."""
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.basics import TooLarge
@@ -38,8 +39,7 @@ CHUNK = 1 << 21  # numbers held at once in one array, roughly
 LEADING = 3  # case, configuration, term
 
 
-@dataclass(frozen=True)
-class Pass:
+class Pass(Struct, frozen=True):
     """`probability[case]` of the evidence, the sum of the terms' sizes `magnitude[case]`, the unnormalised posterior
     `configurations[case, configuration]`, what each term holds before its sign `by_term[case, term]`, and for each
     block the gradient of the probability: `[plate, case, class or 1, local cell]` towards the density of a dense
@@ -51,7 +51,7 @@ class Pass:
     configurations: Array
     by_term: Array
     gradients: tuple[Array, ...]
-    forward: _Chain | None = field(default=None, repr=False)
+    forward: _Chain | None = field(default=None)
 
 
 def exact_pass(
@@ -133,8 +133,7 @@ def _cells(part: Block, carried: Grid) -> Array:
     return np.ones((1,))
 
 
-@dataclass(frozen=True, eq=False)
-class _Said:
+class _Said(Struct, frozen=True, eq=False):
     """What a block contributes to each term: `table[local cell, term, level, ...]` for the distinct terms of what it
     speaks of, and `which[term]` of them each one is; none where no two are one."""
 

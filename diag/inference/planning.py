@@ -12,11 +12,12 @@ May import: `diag.basics`.
 from __future__ import annotations
 
 from collections.abc import Sequence, Set
-from dataclasses import dataclass
 from functools import lru_cache, reduce
 from math import prod
 from pathlib import Path
 from random import Random
+
+from msgspec import Struct
 
 from diag.basics import Kept
 
@@ -28,8 +29,7 @@ BLUR_OF_AXES = 4.0  # the same of an axis
 FEW_HOLDERS = 3  # of an axis, up to which one holder more or less changes what a join of two can sum out
 
 
-@dataclass(frozen=True)
-class Layout:
+class Layout(Struct, frozen=True):
     """The shape of a plate's computation: `sizes` of all axes, the first `levels` of which are level axes; axes of
     each leaf and of each likelihood; and the level axes to keep.
 
@@ -56,8 +56,7 @@ class Layout:
         return prod(self.sizes[axis] for axis in axes)
 
 
-@dataclass(frozen=True)
-class Join:
+class Join(Struct, frozen=True):
     """Two nodes become one over the union of their axes."""
 
     left: int
@@ -65,8 +64,7 @@ class Join:
     axes: Axes
 
 
-@dataclass(frozen=True)
-class Close:
+class Close(Struct, frozen=True):
     """A node meets likelihoods, and some of its axes are summed out."""
 
     node: int

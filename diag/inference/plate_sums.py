@@ -8,9 +8,9 @@ batch many tell a plate the same. May import: numpy, and within the room `blocks
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.inference.blocks import Block, stacked

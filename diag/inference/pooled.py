@@ -14,9 +14,10 @@ May import: numpy, `diag.basics`, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence
@@ -32,8 +33,7 @@ AT_ONCE = 1 << 18  # numbers held of one product, cases by configurations by ter
 PRECISION = 1e-6  # relative error beyond which a case is refused, as in `mixture`
 
 
-@dataclass(frozen=True, eq=False)
-class Pooled:
+class Pooled(Struct, frozen=True, eq=False):
     """`log_evidence[case]`, `configurations[case, configuration]`, `alternatives[case, alternative]` as in
     `infer_with_alternatives`; `uses` of all plates; `backgrounds[shared, number][case, configuration, level]`: expected
     uses of what the shared severities hear from outside the plates."""
@@ -45,8 +45,7 @@ class Pooled:
     backgrounds: Mapping[tuple[int, int], Array]
 
 
-@dataclass(frozen=True, eq=False)
-class _Asked:
+class _Asked(Struct, frozen=True, eq=False):
     """The terms of the evidence and of its alternatives together, and the coefficients of each."""
 
     terms: Terms
@@ -120,8 +119,7 @@ def _asked(model: Model, evidence: Evidence, alternatives: Sequence[Sequence[Tol
     return _Asked(joint, found[0], tuple(found[1:]))
 
 
-@dataclass(frozen=True, eq=False)
-class _Operand:
+class _Operand(Struct, frozen=True, eq=False):
     """The sums of one plate, `[case, configuration or 1, term]`: which kind and which of its members it is."""
 
     kind: int

@@ -5,9 +5,8 @@ May import: numpy, `leaves`, `model`.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.inference.leaves import restricted

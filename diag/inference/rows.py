@@ -6,9 +6,10 @@ May import: numpy, `leaves`, `local`, `model`, `terms`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.inference.engine import LARGEST_DENSE
@@ -29,8 +30,7 @@ def pieces(rows: int, at_once: int = ROWS_AT_ONCE) -> list[slice]:
     return [slice(first, min(first + at_once, rows)) for first in range(0, rows, at_once)]
 
 
-@dataclass(eq=False)
-class Kind:
+class Kind(Struct, eq=False):
     """Plates of one kind: leaves and likelihoods `[1, row or 1, class or 1, 1, axis...]`, `rows[plate][case]`, and of
     each row a plate and a case as an example; once known `density[row, class or 1, cell]`, `sums[row, ..., term]`."""
 

@@ -11,9 +11,8 @@ May import: numpy, and the modules of this room below it.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.inference.blocks import blocks

@@ -11,10 +11,10 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import count as counter
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import UsageError
 from diag.inference.engine import PlateView, Posterior, has_many_configurations, infer
@@ -32,8 +32,7 @@ SPARED = 0.01  # of the threshold: chance of all configurations that are not loo
 FEW_PARTS = 24  # parts of joint states that may stand side by side before the unlikely ones are sorted out
 
 
-@dataclass(frozen=True)
-class Combination:
+class Combination(Struct, frozen=True):
     """One joint state of all components: those not named are sound. `probability` is given the evidence."""
 
     states: Mapping[tuple[int, int], int]

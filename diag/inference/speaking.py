@@ -10,11 +10,11 @@ others then for every term within it; what no axis of the plate hears repeats th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property, reduce
 from math import prod
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference.model import Array, Emission
@@ -26,8 +26,7 @@ Index = NDArray[np.intp]
 SLOWER = 8.0  # times that a product within a column takes as long as one in a large product of matrices
 
 
-@dataclass(frozen=True)
-class Speech:
+class Speech(Struct, frozen=True, dict=True):
     """How a plate speaks, whatever its numbers. `sizes` are the levels of its axes that are heard, `first` and `second`
     their places that are summed out first and then. `first_terms[column]` and `second_terms[column, slot]` name a term
     that has this column, `place[term]` = column x slots + slot where each term is found."""
@@ -74,8 +73,7 @@ class Speech:
         return result
 
 
-@dataclass(frozen=True)
-class Voice:
+class Voice(Struct, frozen=True):
     """A speech with the numbers of each model: `first[model, column, first cell]`, and `second[model, column, second
     cell, slot]`: the chance that what is emitted from these cells stays within the term."""
 
@@ -113,8 +111,7 @@ class Voice:
         return np.transpose(shaped, (0, 1 + len(said.first), *places)).reshape(models, rows, -1)
 
 
-@dataclass(frozen=True)
-class _Group:
+class _Group(Struct, frozen=True):
     """Axes that speak together: their places among those that are heard, the number of their joint levels, and for each
     term which of its distinct columns it has."""
 

@@ -7,9 +7,9 @@ sees a row, or the rows of what was paired, so that factors of one build have eq
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference.model import Array
@@ -21,8 +21,7 @@ _NEAR = 1 << 15  # numbers that stay near the processor
 _MIXED = 0x9E3779B97F4A7C15  # the golden ratio in 64 bits: odd, and its multiples lie evenly
 
 
-@dataclass(frozen=True, eq=False)
-class Paired:
+class Paired(Struct, frozen=True, eq=False):
     """Two spreads as one: `spread`, and which row of either each of its rows is."""
 
     spread: Spread

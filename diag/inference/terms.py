@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import reduce
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import TooLarge
@@ -54,8 +54,7 @@ TOO_MANY_LEVELS = (
 )
 
 
-@dataclass(frozen=True)
-class Terms:
+class Terms(Struct, frozen=True):
     """`levels[term, axis]` for the shared `axes`, and `coefficient[case or 1, term]`."""
 
     axes: tuple[SharedAxis, ...]
@@ -77,8 +76,7 @@ class Terms:
 Distinct = tuple[Terms, NDArray[np.intp] | None]
 
 
-@dataclass(frozen=True)
-class Grid:
+class Grid(Struct, frozen=True):
     """Levels 0 up to the highest possible one of each shared axis, and `likelihood[case or 1, level, ...]`."""
 
     axes: tuple[SharedAxis, ...]

@@ -6,9 +6,9 @@ May import: numpy, `local`, `model`, `planning`, `rows`, `terms`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference.leaves import PlateLeaves
@@ -21,8 +21,7 @@ from diag.inference.terms import Terms, plate_terms
 __all__ = ["Masses", "Uses", "uses_of"]
 
 
-@dataclass(frozen=True, eq=False)
-class Masses:
+class Masses(Struct, frozen=True, eq=False):
     """Expected uses in plates of one kind; the first axis is the row (sums over its cases, weighted), or the case.
 
     `states[component][row, class or 1, state]`; `axes[axis][row, level]`; `links[component, link][row, state, level]`;
@@ -59,8 +58,7 @@ def _joined(parts: Sequence[Masses], units: int) -> Masses:
     )
 
 
-@dataclass(frozen=True, eq=False)
-class Uses:
+class Uses(Struct, frozen=True, eq=False):
     """The masses of one kind of plate. `examples[row]`: a plate and a case that the row stands for; `classes[plate]`:
     the class of each configuration, as in `Masses.states`."""
 
@@ -172,8 +170,7 @@ def _leaf_owners(member: PlateLeaves) -> dict[int, tuple[int, int | None]]:
     return found
 
 
-@dataclass(frozen=True, eq=False)
-class _HeardEmission:
+class _HeardEmission(Struct, frozen=True, eq=False):
     """One emission to a severity that is heard. `parts`: a local level, `reached[term, shared level]`, the local cells
     at that level, and `used[cell, term]`, what all other emissions let through where this one is of that version."""
 

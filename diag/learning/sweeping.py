@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, replace
 from types import TracebackType
 
 import numpy as np
+from msgspec import structs
 
 from diag.basics import CaseError, ImpossibleEvidence, TooLarge, let_go, unheard_interrupts
 from diag.casebook import Answer, Case
@@ -364,7 +365,7 @@ def _add(
             names[name] = len(first)
             first.append(number)
         places.append(names[name])
-    smaller = replace(group, used={at: used[first] for at, used in group.used.items()})
+    smaller = structs.replace(group, used={at: used[first] for at, used in group.used.items()})
     often = np.bincount(places, times).astype(np.float64)
     complaints = [members[number].complaint for number in first]
     before = count(smaller, index, complaints, [{}] * len(first), made, often, information)

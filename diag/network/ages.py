@@ -6,7 +6,7 @@ basics.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from diag.basics import Place, counted
 from diag.casebook import Case, Work
@@ -20,16 +20,14 @@ DEFAULT_DISTANCE_KM = 150_000.0
 DEFAULT_AGE_YEARS = 10.0
 
 
-@dataclass(frozen=True)
-class Used:
+class Used(Struct, frozen=True):
     """How long something has been in use."""
 
     km: float
     years: float
 
 
-@dataclass(frozen=True)
-class Origin:
+class Origin(Struct, frozen=True):
     """Where a version of a component comes from.
 
     `used`: since it was renewed, or since the vehicle was new. `touches`: what work did to it so lately that it has
@@ -43,8 +41,7 @@ class Origin:
     lapses: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True)
-class _Day:
+class _Day(Struct, frozen=True):
     """One date of the history: where something stood after it; each work, how long ago, and what it did there."""
 
     place: Place

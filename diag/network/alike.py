@@ -8,10 +8,11 @@ knowledge_base, casebook, evidence, inference, basics, numpy, and the modules of
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
+from msgspec import Struct
 
 from diag.casebook import NUMBERING, Answer, Case, Epoch, Measured
 from diag.inference import Array, Evidence
@@ -45,8 +46,7 @@ Shape = tuple[object, ...]
 Told = Mapping[int, tuple[Answer | Measured, ...]]
 
 
-@dataclass(frozen=True)
-class Alike:
+class Alike(Struct, frozen=True, dict=True):
     """Cases of one shape: a network without evidence of its own, the origin of each version (but for its age), and
     `used[key, version][case, clock]` in kilometres and years."""
 
@@ -61,8 +61,7 @@ class Alike:
         return frozenset((stay.key, stay.version) for part in parts for stay in part.stays)
 
 
-@dataclass(frozen=True)
-class ToldOf:
+class ToldOf(Struct, frozen=True):
     """What was told in a case by question and version. `shifted`: readings in which all cylinders share an unknown
     shift, taken in one go and of one version each; they are not weighed here (leaving evidence out biases nothing, it
     only tells less). `left_out`: other questions about such readings."""

@@ -25,6 +25,7 @@ from dataclasses import dataclass, field
 from math import prod
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import TooLarge
 from diag.inference import Array, SharedAxis
@@ -39,8 +40,7 @@ AT_ONCE = 4096  # products that are summed as they stand
 _CASE = 51  # the label of the case axis; labels below it are levels
 
 
-@dataclass(frozen=True)
-class ChainNode:
+class ChainNode(Struct, frozen=True):
     """One vehicle severity: which version of its direct maximum, and of its level, stands in each epoch.
 
     `causes[severity]` is the table `[its level, this level]` of each vehicle severity that causes it.
@@ -54,8 +54,7 @@ class ChainNode:
     causes: Mapping[str, Array]
 
 
-@dataclass(frozen=True)
-class SeverityEvidence:
+class SeverityEvidence(Struct, frozen=True):
     """What is known of one vehicle severity: `likelihood[case or 1, level of each of versions ...]`."""
 
     severity: str

@@ -6,9 +6,9 @@ May import: knowledge_base, inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference import Evidence, Model, Posterior, kept_configurations, most_probable, with_configurations
@@ -23,8 +23,7 @@ LEAST = 1e-14  # combinations less probable than this are not looked for
 Unsound = tuple[tuple[Key, int, str], ...]  # (component and place, version, state) of what is not sound
 
 
-@dataclass(frozen=True)
-class MendedState:
+class MendedState(Struct, frozen=True):
     """A state that something was in before it was renewed or disturbed: before the `repair`-th (from 1) of the
     `repairs` that it had in this case."""
 
@@ -34,8 +33,7 @@ class MendedState:
     repairs: int
 
 
-@dataclass(frozen=True)
-class NamedCombination:
+class NamedCombination(Struct, frozen=True):
     """A joint state of all components, and its probability given all that was told.
 
     `faults`: what is not sound now, as ((component, place), state); `mended`: what was not sound before it was renewed

@@ -6,10 +6,11 @@ May import: knowledge_base, casebook, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.basics import Place, TooLarge
@@ -30,8 +31,7 @@ FEW = 4096  # configurations up to which it is remembered which of them are alik
 StateOf = Mapping[tuple[str, Place], str]
 
 
-@dataclass(frozen=True)
-class Variable:
+class Variable(Struct, frozen=True):
     """One version of a shared cause at one place, with the ids of its states."""
 
     key: Key
@@ -39,8 +39,7 @@ class Variable:
     states: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Configurations:
+class Configurations(Struct, frozen=True):
     """All joint states with a chance: `states[configuration, variable]` and `prior[configuration]`.
 
     `nodes[configuration]`: the node at which a shift that all cylinders share is taken, and the numbering of the

@@ -28,11 +28,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 from math import prod
 
 import numpy as np
+from msgspec import Struct, structs
 
 from diag.casebook import ABSENT, PRESENT, Answer, Measured
 from diag.inference import Array, Evidence, Posterior, infer, log_evidence, mixture, with_configurations
@@ -73,8 +74,7 @@ MOST_ANSWERS = 10  # plain answers about one thing whose combinations are looked
 MOST_COMBINATIONS = 128  # levels of the vehicle's severities told of, up to which these are looked into as well
 
 
-@dataclass(frozen=True)
-class Opinion:
+class Opinion(Struct, frozen=True):
     """One answer about a thing: how far it speaks for or against it, and how likely it is to mislead.
 
     `log_ratio` is the natural logarithm of P(answer | the levels above the first, on average) / P(answer | the first);
@@ -88,8 +88,7 @@ class Opinion:
     apart: float
 
 
-@dataclass(frozen=True)
-class Doubt:
+class Doubt(Struct, frozen=True):
     """A thing (severity or component at its place) about which answers pull apart; the answers to check first come
     first. `strain` and `tail` as in the head of this module."""
 
@@ -99,8 +98,7 @@ class Doubt:
     opinions: tuple[Opinion, ...]
 
 
-@dataclass(frozen=True)
-class Agreement:
+class Agreement(Struct, frozen=True):
     """How far the findings agree with each other and with the model.
 
     `conflict`: Jensen's measure (natural logarithm). `doubts`: everything about which something was told, most strained
@@ -228,11 +226,11 @@ def _without_nodes(network: CaseNetwork) -> CaseNetwork:
     prior = np.bincount(group.reshape(-1), weights=network.model.configurations).astype(np.float64)
     model, _ = with_configurations(network.model, Evidence(1), first)
     nodes = np.zeros(len(first), dtype=np.intp)
-    alike = replace(known, states=known.states[first], prior=prior, nodes=nodes, classes=known.classes[first])
+    alike = structs.replace(known, states=known.states[first], prior=prior, nodes=nodes, classes=known.classes[first])
     return replace(
         network,
-        model=replace(model, configurations=prior),
-        targets=replace(network.targets, configurations=alike),
+        model=structs.replace(model, configurations=prior),
+        targets=structs.replace(network.targets, configurations=alike),
     )
 
 
@@ -401,7 +399,7 @@ def _unlisted(network: CaseNetwork, log_together: float) -> float:
     for plate, index, states in _unlisted_components(network):
         sound = np.eye(1, states)[np.newaxis]
         told[plate, index] = told[plate, index] * sound if (plate, index) in told else sound
-    none = log_evidence(network.model, replace(network.evidence, components=told))[0]
+    none = log_evidence(network.model, structs.replace(network.evidence, components=told))[0]
     return min(max(1.0 - math.exp(float(none) - log_together), 0.0), 1.0)
 
 

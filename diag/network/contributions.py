@@ -6,9 +6,10 @@ May import: knowledge_base, inference, basics, numpy, and the modules of this ro
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from diag.inference import Array, Component
 from diag.knowledge_base import Knowledge
@@ -23,8 +24,7 @@ from diag.network.targets import Factor
 __all__ = ["ChainRow", "Contribution", "Contributions", "chain_rows", "contributions_of"]
 
 
-@dataclass(frozen=True)
-class Contribution:
+class Contribution(Struct, frozen=True):
     """What `cause` gives to `severity`; a cause of '' is the background. `fell[history]`: where the table's rows are
     histories of a component that work disturbed, the state by which each of them gives (0: by none)."""
 
@@ -46,8 +46,7 @@ class Contribution:
                 yield rows.index(state), severity.levels.index(name), path
 
 
-@dataclass(frozen=True)
-class Contributions:
+class Contributions(Struct, frozen=True):
     """By plate, component and link; by plate and emission; by shared severity and background, with the variable of the
     configuration that gives it. What exchanges moved is left out: it gives by where it has been."""
 
@@ -107,8 +106,7 @@ def _backgrounds(network: CaseNetwork) -> dict[tuple[int, int], tuple[Contributi
     return found
 
 
-@dataclass(frozen=True)
-class ChainRow:
+class ChainRow(Struct, frozen=True):
     """One level of one vehicle severity that gives to another: `chances[level]`; evidence that the cause is at this
     level; and for each level given, what was told as if the row gave that level for certain."""
 

@@ -6,7 +6,8 @@ May import: knowledge_base, casebook, inference, and the modules of this room be
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from diag.network.ages import origin_of
 from diag.network.instances import Key

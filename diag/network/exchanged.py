@@ -14,10 +14,10 @@ was heard away from home there is one class, and it costs nothing. May import: k
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.inference import Array
@@ -29,16 +29,14 @@ Levels = tuple[int, ...]
 Drawn = dict[Levels, float]  # what a part gives to one severity in each of its stays, and how probably
 
 
-@dataclass(frozen=True)
-class Stay:
+class Stay(Struct, frozen=True):
     """One version of a part that travelled: its key (component and cylinder), the number of the version there."""
 
     key: Key
     version: int
 
 
-@dataclass(frozen=True)
-class Heard:
+class Heard(Struct, frozen=True):
     """What was heard by epoch: `severities` pairs of (severity and cylinder, epoch), `states` pairs of (component and
     cylinder, epoch)."""
 
@@ -46,8 +44,7 @@ class Heard:
     states: frozenset[tuple[Key, int]]
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(Struct, frozen=True):
     """One component of a traveller: its stays in the order of time, and which of them began with being disturbed."""
 
     component: str
@@ -73,8 +70,7 @@ class Part:
         return 1 + sum(self.disturbed[1:])
 
 
-@dataclass(frozen=True, eq=False)
-class Traveller:
+class Traveller(Struct, frozen=True, eq=False):
     """Parts that travelled together.
 
     `histories[joint][part]` holds the state of each part in each of its stays; `classes[class]` what evidence away from

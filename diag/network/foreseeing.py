@@ -5,7 +5,7 @@ May import: basics, inference, and the modules of this room below it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.inference import Evidence
@@ -15,8 +15,7 @@ from diag.network.marginals import multiplied, relative_probabilities, some_case
 __all__ = ["Foreseen", "foreseen"]
 
 
-@dataclass(frozen=True)
-class Foreseen:
+class Foreseen(Struct, frozen=True):
     """One possible answer to a question: its name, its chance now, and all evidence of the case with it."""
 
     outcome: str

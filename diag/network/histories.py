@@ -6,17 +6,15 @@ a history is 'sound throughout', or 'fell into state s at version v and stayed s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from diag.inference import Array
 
 __all__ = ["History"]
 
 
-@dataclass(frozen=True)
-class History:
+class History(Struct, frozen=True):
     """All histories over a number of versions: the first is 'sound throughout', then by version and unsound state.
 
     `prior[configuration or 1, history]`; `seen[version][history]` is the state at that version; `began[history]` the

@@ -10,8 +10,9 @@ state. May import: knowledge_base, casebook, basics.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.casebook import Case, Work
@@ -37,8 +38,7 @@ Key = tuple[str, Place]  # (id of a component or severity, where)
 Touch = Literal["found", "renewed", "disturbed", "moved"]
 
 
-@dataclass(frozen=True)
-class Version:
+class Version(Struct, frozen=True):
     """One version of a component: since which epoch, and what brought it about (`found`: there when the case began).
 
     `lapses`: what was left undone at the work. `source`: the cylinder from which it came at that time, and the number
@@ -52,8 +52,7 @@ class Version:
     lapses: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Versions:
+class Versions(Struct, frozen=True):
     """The versions of one thing, and which of them stands in each epoch (`by_epoch[epoch]` is its index)."""
 
     versions: tuple[Version, ...]

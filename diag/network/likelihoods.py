@@ -6,12 +6,12 @@ May import: knowledge_base, casebook, evidence, inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import product
 from math import prod
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
 
 from diag.casebook import ABSENT, PRESENT, Answer, Measured
 from diag.evidence import (
@@ -56,8 +56,7 @@ ToldByVersion = Mapping[int, Sequence[Answer | Measured]]
 Some = TypeVar("Some")
 
 
-@dataclass(frozen=True)
-class LogFactor:
+class LogFactor(Struct, frozen=True):
     """A factor whose largest entry is 1, what it was divided by (as a logarithm), and a note where it has no effect."""
 
     factor: Factor

@@ -7,10 +7,10 @@ May import: knowledge_base, casebook, inference, basics, numpy, and the modules 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from math import prod
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -42,8 +42,7 @@ __all__ = ["Many", "sort_of", "weigh_many"]
 Told = Mapping[int, tuple[Answer | Measured, ...]]
 
 
-@dataclass(frozen=True)
-class Many:
+class Many(Struct, frozen=True):
     """Cases weighed at once.
 
     `states[component, place][case, state]`; `cylinders[cylinder][case]`: chance that anything on it is at fault;

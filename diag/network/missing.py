@@ -6,9 +6,9 @@ May import: knowledge_base, casebook, inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.casebook import ABSENT, Answer
@@ -25,8 +25,7 @@ __all__ = ["ExpectedCode", "expected_codes"]
 EXPECTED_FROM = 0.5
 
 
-@dataclass(frozen=True)
-class ExpectedCode:
+class ExpectedCode(Struct, frozen=True):
     """A code that is expected with `probability`, given all that was told but of itself. `looked_for`: whether it was
     told that it is not stored; where it was not, nothing was told of it."""
 

@@ -8,9 +8,10 @@ casebook, evidence, inference, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.casebook import Answer, Case, Measured
@@ -31,8 +32,7 @@ SHARES = (1.0, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05)  # of the room, that one n
 FEW = (2, 5)  # nodes of a shift under a numbering that hardly matters, and under one that matters a little
 
 
-@dataclass(frozen=True)
-class NumberedNodes:
+class NumberedNodes(Struct, frozen=True):
     """`numbers`: the numberings; `of_node[node]`: which of them a node belongs to; `log_weights[node]`: logarithm of
     the node's chance given the state of its numbering."""
 

@@ -12,10 +12,11 @@ at its cylinder: who plans a check looks the numbering up first. May import: kno
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct, structs
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -42,8 +43,7 @@ __all__ = [
 PAIR = "pair_exchanged"
 
 
-@dataclass(frozen=True)
-class Numbering:
+class Numbering(Struct, frozen=True):
     """One numbering: the index of its state, its `share` of that state's chance, the cylinder `real[shown]`."""
 
     state: int
@@ -127,7 +127,7 @@ def numberings(knowledge: Knowledge, case: Case, told: Mapping[Question, Sequenc
                 for question, items in mine.items()
             )
             same = found.get((state, lies))
-            found[state, lies] = one if same is None else replace(same, share=same.share + one.share)
+            found[state, lies] = one if same is None else structs.replace(same, share=same.share + one.share)
     return tuple(found.values())
 
 

@@ -9,7 +9,8 @@ linked, on what was told of these. May import: inference, knowledge_base, and `i
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from diag.inference import Array
 from diag.knowledge_base import Engine, Knowledge
@@ -26,8 +27,7 @@ SaidOfVehicle = tuple[tuple[str, tuple[int, ...], bytes], ...]  # severity, vers
 Untold = tuple[tuple[str, ...], Array, tuple[int, ...]]  # names, likelihood and versions of a question's outcomes
 
 
-@dataclass(frozen=True, eq=False)
-class Outlooks:
+class Outlooks(Struct, frozen=True, eq=False):
     """Outlooks by question, as far as they were asked for, of all networks in which things stand as here. `untold`: by
     item, condition and version, what a question of which nothing was told may bring, wherever it is asked."""
 

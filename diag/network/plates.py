@@ -11,7 +11,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import msgspec
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.casebook import Case
@@ -37,14 +39,13 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class Reached:
+class Reached(Struct, frozen=True):
     """Which axes things reach, whatever their numbers: as far as it was worked out for a case."""
 
-    version: dict[tuple[Key, int], tuple[tuple[str | None, tuple[int, ...]], ...]] = field(default_factory=dict)
-    outside: dict[Key, tuple[tuple[Key, int, tuple[int, ...]], ...]] = field(default_factory=dict)
-    emissions: dict[object, tuple[tuple[int, tuple[int, ...], str, str], ...]] = field(default_factory=dict)
-    speaking: dict[str, bool] = field(default_factory=dict)
+    version: dict[tuple[Key, int], tuple[tuple[str | None, tuple[int, ...]], ...]] = msgspec.field(default_factory=dict)
+    outside: dict[Key, tuple[tuple[Key, int, tuple[int, ...]], ...]] = msgspec.field(default_factory=dict)
+    emissions: dict[object, tuple[tuple[int, tuple[int, ...], str, str], ...]] = msgspec.field(default_factory=dict)
+    speaking: dict[str, bool] = msgspec.field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -90,15 +91,14 @@ def _alike(one: Case, other: Case) -> bool:
     return one.engine is other.engine and ages[0] == ages[1] and untouched
 
 
-@dataclass
-class _Parts:
+class _Parts(Struct):
     """A plate in the making."""
 
-    components: list[Component] = field(default_factory=list)
-    axes: list[Axis] = field(default_factory=list)
-    component_index: dict[Key, tuple[int, ...]] = field(default_factory=dict)
-    axis_index: dict[Key, tuple[int, ...]] = field(default_factory=dict)
-    elsewhere: dict[tuple[Key, int], int] = field(default_factory=dict)
+    components: list[Component] = msgspec.field(default_factory=list)
+    axes: list[Axis] = msgspec.field(default_factory=list)
+    component_index: dict[Key, tuple[int, ...]] = msgspec.field(default_factory=dict)
+    axis_index: dict[Key, tuple[int, ...]] = msgspec.field(default_factory=dict)
+    elsewhere: dict[tuple[Key, int], int] = msgspec.field(default_factory=dict)
 
     def add_axes(self, key: Key, name: str, levels: int, versions: int) -> None:
         first = len(self.axes)
@@ -106,8 +106,7 @@ class _Parts:
         self.axes.extend(Axis(name if versions == 1 else f"{name}, version {v + 1}", levels) for v in range(versions))
 
 
-@dataclass(frozen=True)
-class BuiltPlate:
+class BuiltPlate(Struct, frozen=True):
     """A plate, and where in it each component and each severity (or state of a component) stands, by version.
 
     `elsewhere[component, version]`: the component that holds the state of one which was in another cylinder then.
@@ -116,7 +115,7 @@ class BuiltPlate:
     plate: Plate
     component_index: Mapping[Key, tuple[int, ...]]
     axis_index: Mapping[Key, tuple[int, ...]]
-    elsewhere: Mapping[tuple[Key, int], int] = field(default_factory=dict)
+    elsewhere: Mapping[tuple[Key, int], int] = msgspec.field(default_factory=dict)
 
 
 def severity_epochs(knowledge: Knowledge, case: Case, versions: Mapping[Key, Versions]) -> dict[Key, tuple[int, ...]]:

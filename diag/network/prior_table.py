@@ -8,9 +8,9 @@ knowledge_base, casebook, inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import Place
@@ -28,16 +28,14 @@ FigurePath = tuple[str, ...]
 """Where a figure stands in the knowledge: kind, id, field, ..."""
 
 
-@dataclass(frozen=True)
-class _Taken:
+class _Taken(Struct, frozen=True):
     """A figure and where it stands."""
 
     path: FigurePath
     value: float
 
 
-@dataclass(frozen=True)
-class PriorTable:
+class PriorTable(Struct, frozen=True):
     """The prior of one version of a component in several cases, taken apart.
 
     `kinds[configuration]`: which row holds there. `base`, `other`: `[kind, state]`; `base_paths`, `other_paths`:

@@ -17,7 +17,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from diag.basics import DiagError, Place
 from diag.casebook import NUMBERING, place_words
@@ -31,8 +32,7 @@ EXACT = 1e-9  # chances that come to 1 may come to so much more by rounding
 StateOf = Mapping[tuple[str, Place], str]  # the state of each shared cause that reaches into cylinders
 
 
-@dataclass(frozen=True)
-class LifeNow:
+class LifeNow(Struct, frozen=True):
     """The Weibull life of one component as it stands: `scale` and `used` in kilometres or years by its `clock`.
 
     The chance that what is sound now still holds after a further stretch s is

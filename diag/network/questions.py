@@ -7,8 +7,9 @@ again is one fact, 'present' and 'absent' contradict each other. May import: kno
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
+
+from msgspec import Struct
 
 from diag.basics import CaseError, Place, Problem
 from diag.casebook import ABSENT, NOT_LOOKED, PRESENT, Answer, Case, Measured
@@ -25,8 +26,7 @@ class Question(NamedTuple):
     condition: str | None = None
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(Struct, frozen=True):
     """One answer or number, and the epoch in which it was told."""
 
     epoch: int

@@ -9,9 +9,9 @@ not matter. Soft answers do not count. May import: knowledge_base, casebook, evi
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.casebook import ABSENT, PRESENT, Answer, Measured
@@ -30,8 +30,7 @@ DRAWS = 2000
 SEED = 20260101
 
 
-@dataclass(frozen=True)
-class Rarity:
+class Rarity(Struct, frozen=True):
     """`tail` of `draws` vehicles that come with a complaint show as much out of the ordinary; `error` is the standard
     error of that share. `among_complaints` is false where no symptom was told, and all vehicles are compared with."""
 
@@ -41,8 +40,7 @@ class Rarity:
     among_complaints: bool
 
 
-@dataclass(frozen=True)
-class _Asked:
+class _Asked(Struct, frozen=True):
     """A question with its outcomes: `by_level[outcome, level]`, and which of them was told of each version."""
 
     key: Key

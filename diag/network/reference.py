@@ -9,11 +9,12 @@ May import: knowledge_base, casebook, evidence, inference, basics, numpy, pgmpy.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 
 from diag.basics import write_whole
 from diag.casebook import ABSENT, NUMBERING, PRESENT, Case, Measured
@@ -44,8 +45,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
-class ReferenceEvidence:
+class ReferenceEvidence(Struct, frozen=True):
     """The first epoch's evidence: hard findings by leaf, and likelihoods `[state]` of other variables.
 
     `leaves` are the questions that need a leaf in the network. `nodes`: further variables that the evidence needs, for

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
+from msgspec import Struct, structs
 
 from diag.basics import Place
 from diag.casebook import NUMBERING, Case
@@ -29,8 +30,7 @@ from diag.network.questions import Question
 __all__ = ["ReferenceNode", "all_questions", "node_name", "reference_arrays"]
 
 
-@dataclass(frozen=True)
-class ReferenceNode:
+class ReferenceNode(Struct, frozen=True):
     """One variable: `table[parent, ..., state]`, parents in the order of `parents`; every row sums to exactly 1."""
 
     name: str
@@ -80,7 +80,7 @@ def reference_arrays(
         leaf = _leaf(knowledge, case.engine, question, cards)
         luck = lucks.get(_luck_name(question))
         nodes.append(leaf if luck is None else _by_luck(leaf, luck))
-    return tuple(replace(node, table=_exact(node.table)) for node in nodes)
+    return tuple(structs.replace(node, table=_exact(node.table)) for node in nodes)
 
 
 def _with_effect(knowledge: Knowledge, engine: Engine) -> Iterator[Question]:
@@ -266,7 +266,7 @@ def _by_luck(leaf: ReferenceNode, luck: ReferenceNode) -> ReferenceNode:
     middles = np.cumsum(luck.table[1:]) - 0.5 * luck.table[1:]
     there = middles / luck.table[1:].sum() < leaf.table[:, 1:]
     table[:, 1:] = np.stack([~there, there], axis=2)
-    return replace(leaf, parents=(*leaf.parents, luck.name), table=table)
+    return structs.replace(leaf, parents=(*leaf.parents, luck.name), table=table)
 
 
 def _has_shift(reading: Reading, engine: Engine) -> bool:

@@ -13,9 +13,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from diag.casebook import Case, Measured
@@ -55,8 +55,7 @@ ToldByQuestion = Mapping[Question, Sequence[Told]]
 Named = tuple[str, int, frozenset[tuple[Question, tuple[Told, ...]]]]
 
 
-@dataclass(frozen=True)
-class Shifted:
+class Shifted(Struct, frozen=True):
     """All shifts of a case.
 
     `log_weights[node]` of the joint nodes, which sum to 1 as chances; `log_scale`: what they and the factors were
@@ -78,8 +77,7 @@ class Shifted:
     log_likely: float
 
 
-@dataclass(frozen=True)
-class _Stage:
+class _Stage(Struct, frozen=True):
     """One taking of a reading on all cylinders: the version of each cylinder's thing, and what was shown."""
 
     epoch: int
@@ -87,8 +85,7 @@ class _Stage:
     seen: Together
 
 
-@dataclass(frozen=True)
-class _Item:
+class _Item(Struct, frozen=True):
     """The shifts of one reading: `places[node, stage]`, `log_weights[node]`, `chance[node]`."""
 
     item: str
@@ -105,8 +102,7 @@ ByCylinder = Mapping[int, tuple[Key, tuple[int, ...], Array] | None]
 ToldByItem = dict[str, dict[Question, Sequence[Told]]]
 
 
-@dataclass(frozen=True)
-class Memory:
+class Memory(Struct, frozen=True):
     """What was worked out of single readings: their shifts, and what was shown of each cylinder given these."""
 
     items: dict[Named, _Item] = field(default_factory=dict)
@@ -314,8 +310,7 @@ def _weights(reading: Reading, stage: _Stage, belief: Belief) -> dict[int, Array
     return {cylinder: chances for cylinder, chances in found.items() if chances is not None}
 
 
-@dataclass(frozen=True)
-class _Tie:
+class _Tie(Struct, frozen=True):
     """The earlier stage (`number`) that ties a shift best: it is higher by `off`, give or take `error`; `moved`: how
     many cylinders were read of which that is not said."""
 

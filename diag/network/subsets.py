@@ -8,9 +8,10 @@ numpy, and the modules of this room below it.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.casebook import NOT_LOOKED, Answer, Measured
@@ -28,8 +29,7 @@ Claim = Mapping[Key, Array]
 """What is supposed of some components as they stand now: `[state]`, 1 where it may be in that state, else 0."""
 
 
-@dataclass(frozen=True)
-class ToldStep:
+class ToldStep(Struct, frozen=True):
     """What was told of a question about one version of what it shows: the epoch in which that was first told, and all
     epochs in which that version stands."""
 

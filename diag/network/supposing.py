@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.basics import ImpossibleEvidence
@@ -25,8 +25,7 @@ AT_ONCE = 1 << 10  # cases by configurations: with more together the plates no l
 TERMS_AT_ONCE = 1 << 17  # cases by configurations by terms; many terms gain nothing from being together
 
 
-@dataclass(frozen=True)
-class Supposed:
+class Supposed(Struct, frozen=True):
     """`log_joint[part, claim]`: logarithm of the probability of a claim together with a part of what was told, minus
     infinity where that is impossible. `states[key][part, claim, state]`: of every component as it stands now, given
     both; zeros where they are impossible. `error[part, claim]` bounds the error of these."""

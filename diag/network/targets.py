@@ -6,10 +6,11 @@ May import: inference, basics, numpy.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from diag.inference import Array, Evidence
@@ -22,8 +23,7 @@ __all__ = ["Factor", "Targets", "joined"]
 Name = TypeVar("Name")
 
 
-@dataclass(frozen=True)
-class Factor:
+class Factor(Struct, frozen=True):
     """A likelihood about one component or severity: `likelihood[case or 1, level of each of versions ...]`.
 
     `by_node`: it depends on a shift that all cylinders share, or on their numbering: `likelihood[case or 1, node, level
@@ -42,8 +42,7 @@ class Factor:
         return (replace(self, parts=()), *self.parts) if self.parts else (self,)
 
 
-@dataclass(frozen=True)
-class Targets:
+class Targets(Struct, frozen=True):
     """Where in the model each thing stands.
 
     `components[key]` and `axes[key]` hold (plate, indices by version); `configuration_plate` is a plate with nothing

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from diag.basics import Place
 from diag.inference import Array, Evidence
@@ -10,8 +10,7 @@ from diag.inference import Array, Evidence
 __all__ = ["CurrentLife", "FaultChance", "LevelChance", "Outlook"]
 
 
-@dataclass(frozen=True)
-class CurrentLife:
+class CurrentLife(Struct, frozen=True):
     """The Weibull life of a component as it stands: `scale[configuration]` and `used` in kilometres or years.
 
     What is sound now still holds after a further stretch s with the chance
@@ -24,16 +23,14 @@ class CurrentLife:
     used: float
 
 
-@dataclass(frozen=True)
-class Outlook:
+class Outlook(Struct, frozen=True):
     """What a question could still bring: `names[outcome]`, and evidence with one case an outcome (see `outcomes`)."""
 
     names: tuple[str, ...]
     evidence: Evidence
 
 
-@dataclass(frozen=True)
-class FaultChance:
+class FaultChance(Struct, frozen=True):
     """How likely a component at a place is in a state now. `fault`: whether that state is something to mend."""
 
     component: str
@@ -43,8 +40,7 @@ class FaultChance:
     fault: bool
 
 
-@dataclass(frozen=True)
-class LevelChance:
+class LevelChance(Struct, frozen=True):
     """How likely a severity is at a level now."""
 
     severity: str

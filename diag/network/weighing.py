@@ -5,8 +5,9 @@ May import: knowledge_base, casebook, inference, basics.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
+
+from msgspec import Struct
 
 from diag.basics import ImpossibleEvidence
 from diag.casebook import Case
@@ -22,8 +23,7 @@ from diag.network.views import FaultChance, LevelChance
 __all__ = ["Weighed", "culprits", "weigh"]
 
 
-@dataclass(frozen=True)
-class Weighed:
+class Weighed(Struct, frozen=True, dict=True):
     """What a case comes to.
 
     `faults`: every unsound state as it stands now, likeliest first. `combinations`: the most probable joint states,

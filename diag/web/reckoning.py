@@ -12,11 +12,13 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
+
+from msgspec.structs import replace
 
 from diag.basics import DiagError, Place, TooLarge, UsageError, keep_freed, search_seldom
 from diag.casebook import Case, demo_cases, load_case

@@ -10,11 +10,12 @@ May import: decision, casebook, knowledge_base, inference, basics, and `choosing
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+from msgspec.structs import replace
 
 from diag.basics import Place, minor_digits
 from diag.casebook import Case

@@ -9,6 +9,7 @@ from importlib import import_module
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from diag.casebook import ABSENT, PRESENT, Answer, Case, read_case
 from diag.decision import (
@@ -100,7 +101,7 @@ def test_the_chance_of_a_cure_is_that_of_cases_in_which_the_result_was_told(engi
         ready = reckon(knowledge(), known, build(knowledge(), known), also=[each.jobs])
         plain = decide_repair(ready)
         work = replace(plain.best, name="work", jobs=each.jobs, breakdown=each.breakdown, later=each.later)
-        found = spreads_of(ready, replace(plain, best=work, options=(work,)), draws=10)["work"]
+        found = spreads_of(ready, structs.replace(plain, best=work, options=(work,)), draws=10)["work"]
         cured += each.chance * found.cures_complaint
         left_out += each.chance * found.left_out
     assert left_out < 0.01
@@ -136,7 +137,7 @@ def test_a_test_that_says_nothing_spreads_as_the_work_that_follows_it() -> None:
     assert len({each.jobs for each in option.after}) == 1
     first = option.after[0]
     work = replace(option, name="work", jobs=first.jobs, breakdown=first.breakdown, later=first.later, after=())
-    found = spreads_of(ready, replace(decision, options=(option, work)))
+    found = spreads_of(ready, structs.replace(decision, options=(option, work)))
     assert found[option.name].invoice == found["work"].invoice
     assert found[option.name].total == found["work"].total
     assert found[option.name].cures_complaint == pytest.approx(found["work"].cures_complaint, abs=1e-12)
@@ -145,7 +146,7 @@ def test_a_test_that_says_nothing_spreads_as_the_work_that_follows_it() -> None:
 def test_what_is_told_of_something_that_is_not_drawn_has_no_spread() -> None:
     _, ready, decision, option = shown("ostrel_3", ONE)
     blank = replace(option, after=tuple(replace(each, likelihoods=()) for each in option.after))
-    found = spreads_of(ready, replace(decision, options=(decision.best, blank)), draws=10)
+    found = spreads_of(ready, structs.replace(decision, options=(decision.best, blank)), draws=10)
     assert option.name not in found and decision.best.name in found
 
 
@@ -169,6 +170,6 @@ def test_what_hangs_on_the_configuration_or_on_no_component_is_not_drawn() -> No
     plain = outlook.evidence
     (spot, table), configurations = next(iter(plain.components.items())), len(ready.network.model.configurations)
     assert [key for key, _ in likelihoods(ready.bound, [plain], [0])] == [("injector", option.jobs[0].place)]
-    widened = replace(plain, components={spot: np.repeat(table, configurations, axis=1)})
+    widened = structs.replace(plain, components={spot: np.repeat(table, configurations, axis=1)})
     assert likelihoods(ready.bound, [widened], [0]) == ()
-    assert likelihoods(ready.bound, [replace(plain, components={})], [0]) == ()
+    assert likelihoods(ready.bound, [structs.replace(plain, components={})], [0]) == ()

@@ -6,6 +6,7 @@ from dataclasses import fields, is_dataclass
 
 import numpy as np
 import pytest
+from msgspec import Struct
 
 from diag.casebook import Case, read_case
 from diag.decision import Reckoning, RepairDecision, binding, decide_repair, reckon, spreads_of
@@ -40,8 +41,9 @@ def _same(one: object, other: object, close: float = 0.0) -> bool:
     """Equal, whatever arrays are within: to the bit, or numbers but for this share of them."""
     if isinstance(one, np.ndarray | float) and isinstance(other, np.ndarray | float):
         return np.shape(one) == np.shape(other) and np.allclose(one, other, rtol=close, atol=0.0)
-    if is_dataclass(one) and not isinstance(one, type):
-        names = [field.name for field in fields(one) if field.compare]
+    if isinstance(one, Struct) or (is_dataclass(one) and not isinstance(one, type)):
+        plain = isinstance(one, Struct)
+        names = one.__struct_fields__ if plain else [field.name for field in fields(one) if field.compare]
         return type(one) is type(other) and all(
             _same(getattr(one, each), getattr(other, each), close) for each in names
         )

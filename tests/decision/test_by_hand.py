@@ -8,6 +8,7 @@ from typing import Any, cast
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from diag.basics import Place
 from diag.casebook import Answer, Case, Epoch
@@ -65,7 +66,7 @@ def test_renewing_a_seal_stays_where_it_may_save_the_damage(money: float, stays:
 @pytest.mark.parametrize("renews", [True, False])
 def test_what_renews_as_the_other_does_saves_no_damage(money: float, stays: bool, renews: bool) -> None:
     """Of two that both renew, or both do not, only the come-back counts: 5 % of 200 more cure is worth 10."""
-    fees = replace(FEES, come_back=200.0)
+    fees = structs.replace(FEES, come_back=200.0)
     some = (treatment(0.0, renews, 0.5), treatment(money, renews, 0.55))
     assert (1 in surviving(site(*some), HALF, fees, 0.0, 0.0)) is stays
 
@@ -73,11 +74,11 @@ def test_what_renews_as_the_other_does_saves_no_damage(money: float, stays: bool
 def test_leaving_a_seal_may_save_later_what_it_may_save() -> None:
     """Only what renews has a claim to what renewing saves, only what leaves to what leaving saves."""
     one, other = treatment(0.0, False), treatment(30.0, True)
-    free = replace(FEES, damage=0.0)
+    free = structs.replace(FEES, damage=0.0)
     assert 1 in surviving(site(one, other), HALF, free, 40.0, 0.0)
     assert 1 not in surviving(site(one, other), HALF, free, 20.0, 40.0)
-    assert 1 in surviving(site(other, replace(one, labour=50.0)), HALF, free, 0.0, 40.0)
-    assert 1 not in surviving(site(other, replace(one, labour=80.0)), HALF, free, 90.0, 40.0)
+    assert 1 in surviving(site(other, structs.replace(one, labour=50.0)), HALF, free, 0.0, 40.0)
+    assert 1 not in surviving(site(other, structs.replace(one, labour=80.0)), HALF, free, 90.0, 40.0)
 
 
 def test_a_chance_after_work_is_the_mean_over_shared_causes() -> None:
@@ -91,7 +92,7 @@ def test_a_chance_after_work_is_the_mean_over_shared_causes() -> None:
     unsound, dangerous = _left(part, "disturbed", prior)
     assert unsound == pytest.approx([0.05, 1.0])
     assert dangerous == pytest.approx([0.05, 1.0])
-    alone = replace(part, fresh=fresh[1:])
+    alone = structs.replace(part, fresh=fresh[1:])
     assert _left(alone, "renewed", prior)[0] == pytest.approx([0.5, 0.5])
 
 
@@ -138,7 +139,7 @@ def test_a_complication_costs_its_work_its_parts_and_its_charges() -> None:
 def test_the_order_does_not_depend_on_the_currency() -> None:
     """Gluss (1959): by falling p/C. The same actions priced in a currency a hundred times as dear."""
     actions = [Action("a", 0.4, 5.0), Action("b", 0.3, 15.0), Action("c", 0.2, 1.0), Action("d", 0.1, 2.0)]
-    dear = [replace(action, cost=action.cost / 100.0) for action in actions]
+    dear = [structs.replace(action, cost=action.cost / 100.0) for action in actions]
     assert [each.name for each in best_order(dear)] == [each.name for each in best_order(actions)]
     assert [each.name for each in best_order(dear)] == ["c", "a", "d", "b"]
     assert best_order([*dear, Action("free", 0.01, 0.0)])[0].name == "free"
@@ -287,7 +288,7 @@ def test_the_error_of_a_mean_is_that_of_the_textbook() -> None:
 @pytest.mark.parametrize(("money", "stays"), [(10.0, True), (30.0, False)])
 def test_doing_nothing_saves_the_road_test(money: float, stays: bool) -> None:
     """Leak check and road test cost 20 where anything is done: what costs 10 more and does nothing may still pay."""
-    fees, job = replace(FEES, finish=20.0), Job("reseal", 1)
-    works, idle = replace(treatment(0.0, False), jobs=(job,)), treatment(money, False)
+    fees, job = structs.replace(FEES, finish=20.0), Job("reseal", 1)
+    works, idle = structs.replace(treatment(0.0, False), jobs=(job,)), treatment(money, False)
     assert (1 in surviving(site(works, idle), HALF, fees, 0.0, 0.0)) is stays
-    assert 1 not in surviving(site(works, replace(idle, jobs=(job,))), HALF, fees, 0.0, 0.0)
+    assert 1 not in surviving(site(works, structs.replace(idle, jobs=(job,))), HALF, fees, 0.0, 0.0)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec import structs
 
 from diag.basics import Place
 from diag.casebook import DangerTold, read_case
@@ -146,5 +147,5 @@ def test_where_a_way_out_is_best_answers_may_still_make_work_at_one_place_worth_
     plan = plan_of(ready.bound, renewing)
     assert plan is not None
     open_too = replace(decision.best, name="own", jobs=renewing, barred="")
-    bases, _ = base_plans(ready, replace(decision, options=(*decision.options, open_too)))
+    bases, _ = base_plans(ready, structs.replace(decision, options=(*decision.options, open_too)))
     assert {plan, tuple(0 for _ in plan)} <= set(bases)

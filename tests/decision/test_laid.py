@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from diag.casebook import demo_cases, load_case
 from diag.decision import Reckoning, decide_repair, reckon

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from msgspec import structs
 
 from diag.basics import Place
 from diag.casebook import demo_cases, load_case
@@ -154,7 +155,7 @@ def test_a_check_is_not_put_first_for_what_another_is_worth_alone() -> None:
     ready = reckon(knowledge, case, weigh(knowledge, case).network)
     by_net = sorted(rank_checks(ready, decide_repair(ready)).checks, key=lambda each: -each.net.amount)
     best, second, last = by_net[0], by_net[1], by_net[-1]
-    amounts = [replace(best.net, amount=best.net.amount + more) for more in (-1, 1)]
-    late, early = (replace(last, safety=False, ahead=amount) for amount in amounts)
+    amounts = [structs.replace(best.net, amount=best.net.amount + more) for more in (-1, 1)]
+    late, early = (structs.replace(last, safety=False, ahead=amount) for amount in amounts)
     assert in_order([late, second, best]) == (best, second, late)
     assert in_order([second, early, best]) == (early, best, second)

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import structs
 
 from diag.decision import Job, reckon, search
 from diag.decision.binding import plan_of
@@ -127,7 +128,7 @@ def test_configurations_in_which_seals_wear_alike_are_reckoned_as_one() -> None:
     later = random_problem(3, 4, 2.5).later
     shares = np.random.default_rng(3).dirichlet(np.ones(10))
     wears = tuple(
-        replace(
+        structs.replace(
             each,
             left=np.repeat(each.left, 10, axis=0),
             new=np.repeat(each.new, 10, axis=0),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from diag.casebook import PRESENT, Answer, Case, DangerTold, Epoch, read_case
 from diag.decision import Job, Reckoning, decide_repair, reckon, search

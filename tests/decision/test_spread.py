@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from msgspec import structs
 from scipy.stats import binom, norm
 
 from diag.basics import Place
@@ -243,7 +244,9 @@ def test_for_the_workshop_that_comes_first_which_leaves_it_least_to_bear() -> No
     fine = [option for option in decision.options if mends(option) and not option.barred]
     assert found.best.name in {option.name for option in fine}
     assert spreads[found.best.name].side.cost == min(spreads[option.name].side.cost for option in fine)
-    barred = replace(decision, options=tuple(replace(o, barred="no" if mends(o) else "") for o in decision.options))
+    barred = structs.replace(
+        decision, options=tuple(replace(o, barred="no" if mends(o) else "") for o in decision.options)
+    )
     assert not mends(for_the_workshop(ready.knowledge, barred, spreads).best)
 
 

@@ -5,12 +5,12 @@ a mean weighted by precision (Gelman et al., Bayesian Data Analysis, 2.5; cited 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from diag.evidence import next_reading
 from diag.evidence.distributions import Share, Spread, mixed

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from diag.inference import Evidence, Model, SharedAxis, infer, infer_with_alternatives

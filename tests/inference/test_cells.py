@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 from unittest import mock
 
 import numpy as np
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from diag.inference import (

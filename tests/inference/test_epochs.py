@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import assume, given
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from diag.inference import Array, Axis, Component, Emission, Evidence, Link, Model, Plate, SharedSeverity, infer

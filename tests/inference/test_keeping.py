@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 from hypothesis import given
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from diag.inference import Evidence, Model

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec import structs
 from numpy.testing import assert_allclose
 
 from diag.inference import Array, Component, Evidence, Link, Model, Plate, lot_of
@@ -31,18 +32,18 @@ def other_numbers(model: Model, random: np.random.Generator) -> Model:
 
     def component(each: Component) -> Component:
         links = tuple(Link(link.axes, changed(link.table)) for link in each.links)
-        return replace(each, prior=changed(each.prior), links=links)
+        return structs.replace(each, prior=changed(each.prior), links=links)
 
     components = {id(plate.components): tuple(map(component, plate.components)) for plate in model.plates}
     emissions = {
-        id(plate.emissions): tuple(replace(each, table=changed(each.table)) for each in plate.emissions)
+        id(plate.emissions): tuple(structs.replace(each, table=changed(each.table)) for each in plate.emissions)
         for plate in model.plates
     }
     plates = tuple(
-        replace(plate, components=components[id(plate.components)], emissions=emissions[id(plate.emissions)])
+        structs.replace(plate, components=components[id(plate.components)], emissions=emissions[id(plate.emissions)])
         for plate in model.plates
     )
-    shared = tuple(replace(each, backgrounds=tuple(map(changed, each.backgrounds))) for each in model.shared)
+    shared = tuple(structs.replace(each, backgrounds=tuple(map(changed, each.backgrounds))) for each in model.shared)
     return Model(changed(model.configurations), plates, shared)
 
 
@@ -52,7 +53,7 @@ def other_evidence(evidence: Evidence, random: np.random.Generator) -> Evidence:
     def changed(table: Array) -> Array:
         return table * random.uniform(0.5, 2.0, table.shape)
 
-    return replace(
+    return structs.replace(
         evidence,
         components={key: changed(table) for key, table in evidence.components.items()},
         axes=tuple((plate, axes, changed(table)) for plate, axes, table in evidence.axes),
@@ -71,7 +72,7 @@ def on_these(model: Model, evidence: Evidence, kept: np.ndarray) -> Exact:
 def with_a_twin(model: Model) -> Model:
     """Two more plates that hold the very arrays of the first one, as cylinders that came by the same things do."""
     first = model.plates[0]
-    return replace(model, plates=(*model.plates, *(Plate(name, *_of(first)) for name in ("twin", "triplet"))))
+    return structs.replace(model, plates=(*model.plates, *(Plate(name, *_of(first)) for name in ("twin", "triplet"))))
 
 
 def _of(plate: Plate):  # type: ignore[no-untyped-def]
@@ -150,7 +151,7 @@ def test_models_of_which_other_things_are_told_are_no_lot(drawn: tuple[Model, Ev
     random = np.random.default_rng(seed)
     axis = (len(model.shared) - 1, 0)
     levels = model.shared[axis[0]].levels
-    more = replace(evidence, shared=(*evidence.shared, ((axis,), np.linspace(0.3, 0.9, levels)[None])))
+    more = structs.replace(evidence, shared=(*evidence.shared, ((axis,), np.linspace(0.3, 0.9, levels)[None])))
     assume(axis not in {axis for axes, _ in evidence.shared for axis in axes})
     several = [model, other_numbers(model, random)]
     assert lot_of(several, [evidence, more], np.arange(len(model.configurations)), {}) is None

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec import structs
 from numpy.testing import assert_allclose
 
 from diag.basics import ImpossibleEvidence
@@ -31,8 +32,8 @@ def without(model: Model, plate: int, index: int, change: object) -> Model:
     components = list(model.plates[plate].components)
     components[index] = change
     plates = list(model.plates)
-    plates[plate] = replace(plates[plate], components=tuple(components))
-    return replace(model, plates=tuple(plates))
+    plates[plate] = structs.replace(plates[plate], components=tuple(components))
+    return structs.replace(model, plates=tuple(plates))
 
 
 def lost(model: Model, evidence: Evidence, whole: Array) -> Array:
@@ -79,9 +80,11 @@ def test_cases_kept_apart_have_their_exact_uses(drawn: tuple[Model, Evidence], s
                 table = component.links[link].table.copy()
                 table[:, state, level] = 0.0
                 links = list(component.links)
-                links[link] = replace(links[link], table=table)
+                links[link] = structs.replace(links[link], table=table)
                 gone = lost(
-                    without(model, number, index, replace(component, links=tuple(links))), evidence, exact.probability
+                    without(model, number, index, structs.replace(component, links=tuple(links))),
+                    evidence,
+                    exact.probability,
                 )
                 assert_allclose(used[rows, state, level], gone, atol=CLOSE)
         for emission, used in masses.emissions.items():
@@ -110,18 +113,18 @@ def _with_background(model: Model, shared: int, number: int, table: Array, at: t
     changed[:, at[0]] = np.eye(table.shape[2])[at[1]]
     severity = model.shared[shared]
     backgrounds = (*severity.backgrounds[:number], changed, *severity.backgrounds[number + 1 :])
-    others = (*model.shared[:shared], replace(severity, backgrounds=backgrounds), *model.shared[shared + 1 :])
-    return replace(model, shared=others)
+    others = (*model.shared[:shared], structs.replace(severity, backgrounds=backgrounds), *model.shared[shared + 1 :])
+    return structs.replace(model, shared=others)
 
 
 def _with_emission(model: Model, plate: int, emission: int, level: int, row: Array) -> Model:
     known = model.plates[plate].emissions
     table = known[emission].table.copy()
     table[level] = row
-    emissions = (*known[:emission], replace(known[emission], table=table), *known[emission + 1 :])
+    emissions = (*known[:emission], structs.replace(known[emission], table=table), *known[emission + 1 :])
     plates = list(model.plates)
-    plates[plate] = replace(plates[plate], emissions=emissions)
-    return replace(model, plates=tuple(plates))
+    plates[plate] = structs.replace(plates[plate], emissions=emissions)
+    return structs.replace(model, plates=tuple(plates))
 
 
 @effort(25)
@@ -171,7 +174,7 @@ def test_weighted_sums_are_the_sums_of_the_cases(drawn: tuple[Model, Evidence], 
     apart = pooled(model, evidence, np.ones(evidence.cases), tried, apart=True)
     together = pooled(model, evidence, weights, tried)
     for number, told in enumerate(tried):
-        alone = brute_force(model, replace(evidence, shared=tuple(told)), exact.worlds).probability
+        alone = brute_force(model, structs.replace(evidence, shared=tuple(told)), exact.worlds).probability
         assert_allclose(apart.alternatives[:, number], alone / exact.probability, atol=CLOSE, rtol=1e-8)
         assert_allclose(together.alternatives[:, number], alone / exact.probability, atol=CLOSE, rtol=1e-8)
     for at, background in apart.backgrounds.items():
@@ -206,7 +209,7 @@ def test_cases_that_cannot_be_are_named(drawn: tuple[Model, Evidence], data: st.
     told = np.ones((evidence.cases, 1, model.plates[0].components[0].prior.shape[1]))
     told[wrong] = 0.0
     known = evidence.components.get((0, 0), np.ones((1, 1, 1)))
-    impossible = replace(evidence, components={**evidence.components, (0, 0): known * told})
+    impossible = structs.replace(evidence, components={**evidence.components, (0, 0): known * told})
     with pytest.raises(ImpossibleEvidence) as raised:
         pooled(model, impossible, np.ones(evidence.cases))
     assert raised.value.cases == tuple(wrong)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import event, given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
+from msgspec.structs import replace
 from numpy.testing import assert_allclose, assert_array_equal
 
 from diag.basics import ImpossibleEvidence, TooLarge

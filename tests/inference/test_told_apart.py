@@ -3,12 +3,11 @@ both are worked out once, and the answer is the exact one."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from numpy.testing import assert_allclose
 
 from diag.inference import (

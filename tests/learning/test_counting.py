@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec import structs
 from pgmpy.models import DiscreteBayesianNetwork
 
 from diag.casebook import ABSENT, PRESENT, Answer, Case, Epoch, Work, as_the_maker_numbers
@@ -128,12 +129,12 @@ def test_alternatives_are_what_a_pass_of_their_own_gives() -> None:
     case = Case("x", knowledge.engines["ostrel_3"], "ostrel_3", 150_000.0, 8.0, epochs=(Epoch((), answers),))
     network = build(knowledge, case)
     tried = [
-        network.with_factors({question: replace(factor, likelihood=1 - factor.likelihood)}).shared
+        network.with_factors({question: structs.replace(factor, likelihood=1 - factor.likelihood)}).shared
         for question, factor in network.factors.items()
     ]
     posterior, found = infer_with_alternatives(network.model, network.evidence, tried)
     for number, told in enumerate(tried):
-        alone = infer(network.model, replace(network.evidence, shared=told)).log_evidence
+        alone = infer(network.model, structs.replace(network.evidence, shared=told)).log_evidence
         assert math.log(found[0, number]) == pytest.approx(alone[0] - posterior.log_evidence[0], abs=1e-8)
     assert posterior.log_evidence[0] == pytest.approx(weigh(knowledge, case).posterior.log_evidence[0], abs=1e-12)
 

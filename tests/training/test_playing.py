@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 
 import pytest
+from msgspec import Struct
 
 from diag.basics import UsageError
 from diag.casebook import Answer
@@ -219,9 +220,10 @@ def test_a_way_out_goes_with_no_other_work(seated: tuple[Bench, Seat], plan: lis
 def hidden_words(value: object) -> set[str]:
     """Names of all records inside a value."""
     found = {type(value).__name__}
-    if is_dataclass(value):
-        for field in fields(value):
-            found |= hidden_words(getattr(value, field.name))
+    if is_dataclass(value) or isinstance(value, Struct):
+        names = value.__struct_fields__ if isinstance(value, Struct) else [field.name for field in fields(value)]
+        for name in names:
+            found |= hidden_words(getattr(value, name))
     elif isinstance(value, tuple | list):
         for each in value:
             found |= hidden_words(each)

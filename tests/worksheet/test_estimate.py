@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 from pathlib import Path
@@ -14,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from diag.casebook import demo_cases, load_case
 from diag.decision import Job, Tariff, advise_on, decide_repair, reckon, spreads_of, with_first_tested
