@@ -1,8 +1,9 @@
 """The page under many people, and how long each kind of recompute takes on a V8.
 
 Run `python -m tests.benchmarks.page`; `... page people 50 30` for the crowd alone (people, seconds). Times are those of
-this machine now; the load average stands beside them. Processor time says what a recompute takes by itself.
-May import: `diag.web`, httpx, threadpoolctl, `tests.web`.
+this machine now; the load average stands beside them. Processor time says what a recompute takes by itself. Of the two
+V8 the one with many symptoms is no demo case but the load of these benchmarks (`cases/`).
+May import: `diag.web`, httpx, threadpoolctl, `tests.support`, `tests.web`.
 """
 
 from __future__ import annotations
@@ -20,14 +21,15 @@ import httpx
 from threadpoolctl import threadpool_limits
 
 from diag.basics import keep_freed, search_seldom
-from diag.casebook import Case, demo_cases, load_case, with_answer
+from diag.casebook import Case, load_case, with_answer
 from diag.knowledge_base import Knowledge, load_knowledge
 from diag.web.reckoning import JOBS, Desk, slid
-from tests.web.served import server
+from tests.support.cases import MANY_SYMPTOMS, every_case
+from tests.web.served import kept_at, server
 
 __all__ = ["crowd", "main", "recomputes"]
 
-V8 = ("whole_bank_silent", "v8_with_many_symptoms")
+V8 = ("whole_bank_silent", MANY_SYMPTOMS)
 CROWD = ("one_blown_seal", "whole_bank_silent", "second_seal_weeping", "new_injector_not_coded")
 THINKING_S = (2.0, 6.0)
 CHECK, FINDING = "look_into_wells", "wet_joint"  # what the one tablet answers, cylinder by cylinder
@@ -35,7 +37,7 @@ CHECK, FINDING = "look_into_wells", "wet_joint"  # what the one tablet answers, 
 
 def recomputes(knowledge: Knowledge, name: str, again: int = 5) -> list[str]:
     """Processor milliseconds of each kind, the best of several: a case with one more answer each time."""
-    case = load_case(demo_cases()[name], knowledge)
+    case = load_case(every_case()[name], knowledge)
     desk = Desk(knowledge)
     slid(desk, "warm", case)
     keep_freed()  # as the page's workers do
@@ -69,9 +71,9 @@ def _once(desk: Desk, knowledge: Knowledge, case: Case, kind: str, told: dict[st
     return 1000 * (time.process_time() - began)
 
 
-def requests(address: str, name: str, again: int = 7) -> list[str]:
-    """Milliseconds from request to answer of one tablet that answers checks in the bay: the middle of several, and the
-    longest. What is asked for is new each time; between the answers it waits as a person would."""
+def requests(address: str, name: str, number: int, again: int = 7) -> list[str]:
+    """Milliseconds from request to answer of one tablet that answers checks of a kept case in the bay: the middle of
+    several, and the longest. What is asked for is new each time; between the answers it waits as a person would."""
     told: dict[str, list[float]] = {}
     with httpx.Client(base_url=address, timeout=120) as client:
 
@@ -82,8 +84,7 @@ def requests(address: str, name: str, again: int = 7) -> list[str]:
             return answer
 
         token = _found(r'name="token" value="([^"]+)"', client.get("/").text)
-        began = client.post("/cases/demo", data={"token": token, "demo": name})
-        case = began.headers["location"].partition("?")[0]
+        case = f"/case/{number}"
         for path in ("", "/next", "/options"):  # until all that it needs is there
             client.get(f"{case}{path}", params={"patient": "yes"})
         for turn in range(again):
@@ -173,7 +174,8 @@ def main(arguments: list[str]) -> None:
                 print("\n".join(recomputes(knowledge, name)), flush=True)
         for name in V8:
             with tempfile.TemporaryDirectory() as folder, server(Path(folder)) as running:
-                print("\n".join(requests(running.address, name)), flush=True)
+                number = kept_at(Path(folder), every_case()[name])
+                print("\n".join(requests(running.address, name, number)), flush=True)
     people = int(arguments[1]) if len(arguments) > 1 else 50
     seconds = float(arguments[2]) if len(arguments) > 2 else 30.0
     with tempfile.TemporaryDirectory() as folder, server(Path(folder)) as running:

@@ -1,4 +1,4 @@
-"""The customer's page, the work sheet and the estimate of every demo case, as a browser shows and prints them."""
+"""The customer's page, the work sheet and the estimate of every case, as a browser shows and prints them."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ from tests.browser.looking import WIDTHS, shown_badly, smallest_text, violations
 from tests.pictures.test_pictures import PICTURES
 from tests.report.customer.demo_pages import CASES, LANGUAGES, page
 from tests.report.customer.test_paper import held, longest_page
+from tests.support.cases import MANY_SYMPTOMS
 from tests.support.effort import LONG
 from tests.support.pages import letters_of, overlaps, pages_in
 from tests.worksheet.demo import as_chosen, decided
@@ -32,7 +33,7 @@ from tests.worksheet.plans import KNOWLEDGE
 SOME = (
     "one_blown_seal",
     "second_seal_weeping",
-    "v8_with_many_symptoms",
+    MANY_SYMPTOMS,
     "findings_that_contradict",
     "whole_bank_silent",
 )
@@ -88,8 +89,8 @@ def test_long_names_on_a_v8_are_one_side_in_any_face(tab: Page, face: str) -> No
 
 @pytest.mark.parametrize("kind", ["sheet", "estimate"])
 def test_sheets_print_with_nothing_over_another(tab: Page, kind: str) -> None:
-    """The longest work of the demo cases; an estimate is one side."""
-    tab.set_content(made("v8_with_many_symptoms", kind))
+    """The longest work of all cases; an estimate is one side."""
+    tab.set_content(made(MANY_SYMPTOMS, kind))
     printed = tab.pdf(prefer_css_page_size=True)
     assert overlaps(letters_of(printed)) == []
     assert kind == "sheet" or pages_in(printed) == 1
@@ -111,7 +112,7 @@ def test_a_picture_is_whole_in_any_face(tab: Page, name: str, face: str) -> None
 
 def test_the_picture_of_belief_of_a_real_case_is_whole(tab: Page) -> None:
     """The V8 with many symptoms: 13 findings, three faults."""
-    weighed = weigh(KNOWLEDGE, decided("v8_with_many_symptoms")[0])
+    weighed = weigh(KNOWLEDGE, decided(MANY_SYMPTOMS)[0])
     picture = course_picture(why_sheet(weighed, explain(weighed)))
     for face in FACES:
         tab.set_content(f"<main>{picture}</main>".replace("'Libertinus Serif'", f"'{face}'"))

@@ -14,11 +14,12 @@ import numpy as np
 import pytest
 
 from diag.basics import KnowledgeError
-from diag.casebook import ABSENT, PRESENT, Answer, Case, demo_cases, load_case, read_case
+from diag.casebook import ABSENT, PRESENT, Answer, Case, load_case, read_case
 from diag.decision import Reckoning, advise_on, first_tested, reckon, with_first_tested, with_test_as_option
 from diag.decision.search import Found, Problem, best_plan, cost_in_parts
 from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.network import build
+from tests.support.cases import MANY_SYMPTOMS, every_case
 
 module = import_module("diag.decision.first_tested")  # the room's door has the function of that name
 HEAD = "title: t\nengine: {engine}\ndistance: 190000 km\nage: 10 years\nfindings: {{{findings}}}\n"
@@ -74,10 +75,10 @@ def test_its_total_is_the_mean_over_cases_in_which_the_result_was_told(engine: s
     assert option.total.amount == pytest.approx(total, abs=0.01)
 
 
-@pytest.mark.parametrize("name", ["all_returns_high", "v8_with_many_symptoms"])
+@pytest.mark.parametrize("name", ["all_returns_high", MANY_SYMPTOMS])
 def test_treatments_left_out_before_the_search_are_in_no_best_plan(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """With all of them the same option comes out; of each result's plans many times as many are looked at."""
-    ready = ready_of(load_case(demo_cases()[name], knowledge()))
+    ready = ready_of(load_case(every_case()[name], knowledge()))
     fewer, counts = first_tested(ready), []
 
     def counted(problem: Problem, allowed: Sequence[Sequence[int]]) -> Found:

@@ -24,7 +24,7 @@ from diag.batch.columns import columns_of
 from diag.batch.running import Run, _packed
 from diag.batch.sources import open_table
 from diag.batch.working import ReadChunk, read_chunk
-from diag.casebook import CONDITIONS, demo_cases, demo_studies, dump_case, load_study, read_case
+from diag.casebook import CONDITIONS, demo_studies, dump_case, load_study, read_case
 from diag.knowledge_base import Knowledge, load_knowledge, load_language, read_engine, shipped_folder
 from diag.logs import mapping_text, read_log, read_mapping
 from diag.store import (
@@ -50,6 +50,7 @@ from diag.training import Journal, load_journal, save_journal, start, studies, s
 from tests.batch.tables import HEADS, invented
 from tests.knowledge_base.conftest import SMALL, write_small
 from tests.logs.simulated import State, simulate, written
+from tests.support.cases import every_case
 from tests.web.served import HOST, Browser, served
 
 __all__ = ["READERS", "Reader", "reader_named"]
@@ -158,7 +159,7 @@ def _case(folder: Path) -> Iterator[Reader]:
         again = read_case(folder / "c.yaml", known, dump_case(case))
         assert dump_case(again) == dump_case(case)
 
-    corpus = tuple(path.read_bytes() for path in demo_cases().values())
+    corpus = tuple(path.read_bytes() for path in every_case().values())
     words = (
         *_knowledge_words(known),
         *_words("under", "did", "but", "helped", "codes", "state", "status", "0xAF", "tried"),

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diag.casebook import Answer, Case, demo_cases, load_case, read_case
+from diag.casebook import Answer, Case, load_case, read_case
 from diag.inference import infer
 from diag.knowledge_base import load_knowledge
 from diag.network import (
@@ -29,6 +29,7 @@ from diag.network import (
     weigh,
 )
 from tests.network.tiny import FINDINGS, case_of, engine, finding, tiny_knowledge
+from tests.support.cases import every_case
 from tests.support.effort import LONG, effort
 from tests.support.vehicles import drawn_cases, drawn_with_truth, typical_case
 
@@ -51,7 +52,7 @@ def held_together(text: str) -> Agreement:
 
 @cache
 def of_demo(name: str) -> tuple[Weighed, Agreement]:
-    found = weigh(KNOWLEDGE, load_case(demo_cases()[name], KNOWLEDGE))
+    found = weigh(KNOWLEDGE, load_case(every_case()[name], KNOWLEDGE))
     return found, agreement(found.network, found.posterior)
 
 
@@ -91,8 +92,8 @@ def test_the_demo_case_that_contradicts_names_what_to_look_at_again_first() -> N
     assert all(opinion.p_error < 0.2 for opinion in doubt.opinions[2:])
 
 
-@pytest.mark.parametrize("name", [name for name in demo_cases() if name != "findings_that_contradict"])
-def test_no_other_demo_case_is_called_contradictory(name: str) -> None:
+@pytest.mark.parametrize("name", [name for name in every_case() if name != "findings_that_contradict"])
+def test_no_other_case_is_called_contradictory(name: str) -> None:
     assert not of_demo(name)[1].contradicts
 
 

@@ -20,6 +20,7 @@ import diag
 from tests.cli.process import ROOT
 from tests.release.bill import BILL, LOCK, bill_of, read_lock
 from tests.release.commands import DOCUMENT, EXAMPLES, commands, examples_in, help_of, page, printed_by
+from tests.support.cases import many_symptoms
 from tests.support.effort import LONG
 
 RELEASE = ROOT / ".release"
@@ -101,7 +102,7 @@ def test_wheel_and_sdist_work_in_a_clean_environment_away_from_the_repository(tm
 
 
 def assert_whole(wheel: Path, source: Path) -> None:
-    """Knowledge, demo cases and licence are in the wheel, and all that the tests need in the sdist."""
+    """Knowledge, demo cases and licence are in the wheel, and all that the tests need in the sdist alone."""
     with zipfile.ZipFile(wheel) as packed:
         names = packed.namelist()
     assert any(name.endswith("licenses/.release/LICENSE") for name in names), names[-8:]
@@ -111,3 +112,6 @@ def assert_whole(wheel: Path, source: Path) -> None:
     with tarfile.open(source) as packed_source:
         inside = {name.split("/", 1)[1] for name in packed_source.getnames() if "/" in name}
     assert {"README.md", ".release/LICENSE", ".release/CHANGELOG.md", "tests/release/test_release.py"} <= inside
+    load = many_symptoms()
+    assert load.relative_to(ROOT).as_posix() in inside
+    assert load.name not in {Path(name).name for name in names}

@@ -12,6 +12,7 @@ from diag.casebook import Answer, Case, Epoch, demo_cases, load_case, read_case
 from diag.decision import advise
 from diag.knowledge_base import load_knowledge, walk_figures, with_values
 from diag.network import component_states, cylinder_chances, weigh
+from tests.support.cases import many_symptoms
 from tests.support.effort import effort
 
 KNOWLEDGE = load_knowledge()
@@ -50,7 +51,7 @@ def test_renumbering_the_cylinders_renumbers_the_answer(
 @given(st.data())
 def test_the_order_in_which_findings_are_told_does_not_matter(data: st.DataObject) -> None:
     """The many findings of a V8, shuffled: the same posterior to rounding."""
-    case = load_case(demo_cases()["v8_with_many_symptoms"], KNOWLEDGE)
+    case = load_case(many_symptoms(), KNOWLEDGE)
     epoch = case.epochs[0]
     few = tuple(each for each in epoch.answers if each.item in ("fumes", "chuff", "rough_idle", "hard_start"))
     plain = replace(case, epochs=(Epoch(answers=few),))

@@ -17,7 +17,6 @@ from diag.casebook import (
     Epoch,
     Measured,
     Work,
-    demo_cases,
     dump_case,
     load_case,
     read_case,
@@ -46,13 +45,14 @@ from diag.store import (
 )
 from tests.casebook.test_round_trip import cases
 from tests.store.examples import as_events
+from tests.support.cases import every_case
 from tests.support.effort import effort
 
 
-@pytest.mark.parametrize("name", demo_cases())
+@pytest.mark.parametrize("name", every_case())
 def test_a_case_file_comes_out_as_it_went_in(file_book: Book, knowledge: Knowledge, name: str) -> None:
     """An equal case; and byte for byte the same file where diag had written it."""
-    case = load_case(demo_cases()[name], knowledge)
+    case = load_case(every_case()[name], knowledge)
     saved = dump_case(case)
     number = keep(file_book, opening(Draft.of(read_case("saved.yaml", knowledge, saved), knowledge))).number
     again = case_of(read_kept(file_book, number), knowledge)
@@ -154,7 +154,7 @@ def test_closed_cases_come_in_the_order_of_their_closing_with_what_was_found(boo
     """Plain records to learn from: open cases and those opened again are not among them; come-backs are named."""
     from diag.store import Linked
 
-    case = load_case(demo_cases()["one_blown_seal"], knowledge)
+    case = load_case(every_case()["one_blown_seal"], knowledge)
     kept = [keep(book, opening(Draft.of(case, knowledge))) for _ in range(4)]
     outcome = Outcome("yes", (Found("seal", "blown", 2, "seen"),), minutes=95.0, cost=269.5, currency="EUR")
     for number in (3, 1, 2):

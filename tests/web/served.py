@@ -22,10 +22,10 @@ from unittest.mock import patch
 import httpx
 from starlette.testclient import TestClient
 
-from diag.casebook import Case
+from diag.casebook import Case, load_case
 from diag.knowledge_base import load_knowledge
 from diag.network import Weighed
-from diag.store import open_book
+from diag.store import Draft, keep, open_book, opening
 from diag.web.app import make_app
 from diag.web.reckoning import Desk
 from diag.web.settings import Settings
@@ -39,6 +39,7 @@ __all__ = [
     "Server",
     "browser_at",
     "held_up",
+    "kept_at",
     "opened_at",
     "served",
     "server",
@@ -49,6 +50,7 @@ HOST = "127.0.0.1:8757"
 NEVER = "basis: {source: learned, strength: 40}\nfindings: {fumes: {chance: {none: 0, some: 0}}}\n"
 """An overlay under which a smell of exhaust cannot be."""
 ROOT = Path(__file__).parents[2]
+BOOK = "book.sqlite3"
 UNHURRIED = Settings(pages_per_second=1e6, pages_at_once=1_000_000)  # a quick machine asks oftener than a person
 
 
@@ -88,7 +90,7 @@ def served(
     """The page in this process, with a book in `folder`; no worker processes. `in_time`: it waits for what it shows.
     `told`: takes the lines that it tells whoever started it."""
     wait_s = 300.0 if in_time else 0.0
-    plain = replace(settings or UNHURRIED, book=str(folder / "book.sqlite3"), workers=0)
+    plain = replace(settings or UNHURRIED, book=str(folder / BOOK), workers=0)
     wanted = replace(plain, entry_wait_s=wait_s, page_wait_s=wait_s)
     with open_book(wanted.book) as book:
         shop = Shop.of(
@@ -100,6 +102,13 @@ def served(
                 yield Browser(client)
         finally:
             shop.reckoner.close()
+
+
+def kept_at(folder: Path, path: Path) -> int:
+    """Keep the case of a file in the book of the page in `folder`, as the command line does beside it; its number."""
+    knowledge = load_knowledge()
+    with open_book(str(folder / BOOK)) as book:
+        return keep(book, opening(Draft.of(load_case(path, knowledge), knowledge))).number
 
 
 @contextmanager
@@ -137,7 +146,7 @@ def server(folder: Path, *options: str, browser: Path | None = None) -> Iterator
     """Start `diag serve` on a free port; ended at the end, with its workers. `browser`: the program that it opens as
     the browser (see `stand_in_browser`); none: it opens none."""
     command = [sys.executable, "-m", "diag", "serve", *([] if browser else ["--no-browser"]), "--port", "0", *options]
-    environment = {**os.environ, "DIAG_BOOK": str(folder / "book.sqlite3"), "OPENBLAS_NUM_THREADS": "1"}
+    environment = {**os.environ, "DIAG_BOOK": str(folder / BOOK), "OPENBLAS_NUM_THREADS": "1"}
     environment |= {"BROWSER": str(browser)} if browser is not None else {}
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=environment, cwd=ROOT) as process:
         lines: list[str] = []

@@ -17,7 +17,8 @@ import httpx
 import pytest
 
 from tests.cli.process import run_in
-from tests.web.served import Browser, browser_at, server
+from tests.support.cases import many_symptoms
+from tests.web.served import Browser, browser_at, kept_at, server
 
 
 def _tell(browser: Browser, number: int, item: str, place: str, answer: str) -> httpx.Response:
@@ -80,7 +81,8 @@ def test_ending_the_server_while_something_is_worked_out_prints_no_trace(tmp_pat
     and a plain error 500 was sent."""
     answers: dict[str, httpx.Response] = {}
     with server(tmp_path) as running, browser_at(running.address) as browser:
-        number = browser.demo("v8_with_many_symptoms")
+        number = kept_at(tmp_path, many_symptoms())
+        assert browser.client.get(f"/case/{number}").status_code == 200
 
         def ask(path: str) -> None:
             with suppress(httpx.HTTPError):

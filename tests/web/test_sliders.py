@@ -6,6 +6,7 @@ import html
 import random
 import re
 import time
+from pathlib import Path
 
 import pytest
 
@@ -16,8 +17,9 @@ from diag.knowledge_base import Knowledge, load_knowledge, with_values
 from diag.network import weigh
 from diag.web.reckoning import JOBS, Desk, Money, slid, under
 from diag.web.sliders import slider
+from tests.support.cases import many_symptoms
 from tests.support.effort import LONG
-from tests.web.served import Browser
+from tests.web.served import Browser, kept_at, served
 
 
 @pytest.fixture(scope="module")
@@ -45,11 +47,12 @@ def test_a_slider_says_what_reckoning_from_the_beginning_says(knowledge: Knowled
                 assert option.total == pytest.approx(anew[option.name], rel=1e-9)
 
 
-def test_testing_first_stays_among_the_options_as_a_slider_moves(browser: Browser) -> None:
+def test_testing_first_stays_among_the_options_as_a_slider_moves(tmp_path: Path) -> None:
     """With very many symptoms too: what the test may tell is worked out once, for whatever money."""
-    number = browser.demo("v8_with_many_symptoms")
-    for months in ("", "24"):
-        assert "then decide" in _options(browser, number, months)
+    with served(tmp_path) as browser:
+        number = kept_at(tmp_path, many_symptoms())
+        for months in ("", "24"):
+            assert "then decide" in _options(browser, number, months)
 
 
 def _options(browser: Browser, number: int, months: str = "") -> str:

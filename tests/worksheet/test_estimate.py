@@ -36,7 +36,7 @@ from diag.worksheet import Chosen, Estimate, as_estimated, chosen_by_hand, estim
 from diag.worksheet.estimate import _chances, _Event, _rounded, spread_of
 from tests.support.effort import effort
 from tests.support.pages import text_of
-from tests.worksheet.demo import DEMOS, as_chosen, decided
+from tests.worksheet.demo import CASES, as_chosen, decided
 from tests.worksheet.plans import KNOWLEDGE, all_jobs, chosen
 
 
@@ -50,7 +50,7 @@ def exact(amount: float) -> Decimal:
     return Decimal(repr(amount))
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", CASES)
 def test_the_lines_of_every_option_add_up_exactly_to_its_invoice(name: str) -> None:
     """Line by line to the cent; and unrounded to what the decision reckoned for itself, all its options included."""
     for option in decided(name)[2].options:
@@ -63,7 +63,7 @@ def test_the_lines_of_every_option_add_up_exactly_to_its_invoice(name: str) -> N
         assert abs(sheet.total - (option.invoice.amount + option.invoice_tax.amount)) <= 0.015
 
 
-@given(st.sampled_from(DEMOS), st.data())
+@given(st.sampled_from(CASES), st.data())
 @effort(40)
 def test_the_lines_of_any_work_by_hand_add_up_too(name: str, data: st.DataObject) -> None:
     case = decided(name)[0]
@@ -143,7 +143,7 @@ def test_a_risk_of_two_works_at_one_cylinder_names_it_once() -> None:
     assert all(len(set(line.places)) == len(line.places) for line in found.risks)
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", CASES)
 def test_the_spread_has_the_average_of_the_lines(name: str) -> None:
     """The mean of the distribution behind the range is the money of the 'in case' lines; its chances sum to 1."""
     _, ready, decision = decided(name)
@@ -214,7 +214,7 @@ def test_a_worse_blow_by_makes_the_stuck_injector_likelier() -> None:
     assert stuck[0].chance > 0.2 > stuck[1].chance
 
 
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("name", CASES)
 def test_the_csv_holds_the_lines_and_its_rows_add_up(name: str) -> None:
     """Read back by the csv module of the standard library (RFC 4180)."""
     sheet = made(name, as_chosen(decided(name)[2].best))[1]
@@ -233,8 +233,8 @@ def test_the_csv_holds_the_lines_and_its_rows_add_up(name: str) -> None:
 
 
 @pytest.mark.parametrize("width", [60, 100])
-@pytest.mark.parametrize("name", DEMOS)
-def test_the_page_of_every_demo_case_shows_lines_that_add_up(name: str, width: int) -> None:
+@pytest.mark.parametrize("name", CASES)
+def test_the_page_of_every_case_shows_lines_that_add_up(name: str, width: int) -> None:
     sheet = made(name, as_chosen(decided(name)[2].best))[1]
     page = render(estimate_blocks(sheet), width)
     assert max(len(line) for line in page.splitlines()) <= width

@@ -1,16 +1,17 @@
-"""The customer's page of every demo case in every language; each is made once."""
+"""The customer's page of every demo case, and of the V8 with many symptoms, in every language; each is made once."""
 
 from __future__ import annotations
 
 from functools import cache
 
-from diag.casebook import Case, demo_cases, load_case
+from diag.casebook import Case, load_case
 from diag.decision import Advice, OptionSpread, advise_on, reckon, spreads_of, with_test_as_option
 from diag.knowledge_base import Knowledge, language_names, load_knowledge, load_language
 from diag.network import weigh
 from diag.report import CustomerPage, WeighSheet, customer_page, page_pdf, weigh_sheet
+from tests.support.cases import every_case
 
-CASES = tuple(demo_cases())
+CASES = tuple(every_case())
 LANGUAGES = language_names()
 
 
@@ -21,9 +22,9 @@ def shipped() -> Knowledge:
 
 @cache
 def judged(name: str) -> tuple[Case, WeighSheet, Advice, dict[str, OptionSpread]]:
-    """A demo case, weighed and decided, with the spread of its options by few draws."""
+    """One of the cases, weighed and decided, with the spread of its options by few draws."""
     knowledge = shipped()
-    case = load_case(demo_cases()[name], knowledge)
+    case = load_case(every_case()[name], knowledge)
     weighed = weigh(knowledge, case)
     ready = reckon(knowledge, case, weighed.network, weighed.posterior)
     advice = with_test_as_option(ready, advise_on(ready))

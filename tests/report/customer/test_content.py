@@ -18,6 +18,7 @@ from diag.report.customer import Speaker
 from diag.report.customer.reasons import safety_lines
 from diag.report.figures import per_cent
 from tests.report.customer.demo_pages import CASES, LANGUAGES, everything, judged, page, sentences, shipped
+from tests.support.cases import MANY_SYMPTOMS
 from tests.support.reading import english_syllables, flesch_kincaid, flesch_kincaid_grade, vienna_grade
 
 IPCC = (  # Mastrandrea et al. (2010), table 1: likelihood scale; bounds in per cent, overlapping there
@@ -218,8 +219,8 @@ def test_a_danger_of_ones_own_is_not_left_out_beside_one_that_the_language_knows
 
 def test_bank_sides_are_drawn_as_they_lie() -> None:
     """The engine file has bank A on the right as seen from the seat: so it is from above, front upwards."""
-    assert [bank.label for bank in page("v8_with_many_symptoms").banks] == ["side\u00a0B", "side\u00a0A"]
-    assert page("v8_with_many_symptoms").map_end == "front"
+    assert [bank.label for bank in page("whole_bank_silent").banks] == ["side\u00a0B", "side\u00a0A"]
+    assert page("whole_bank_silent").map_end == "front"
     assert page("one_blown_seal").map_end == ""
 
 
@@ -245,8 +246,8 @@ def test_numbers_are_written_as_the_language_writes_them() -> None:
     def prices(of: CustomerPage) -> str:
         return next(row.cells[2][0] for row in of.rows if "rice" in row.label or "Preis" in row.label)
 
-    assert prices(page("v8_with_many_symptoms")) == "about 1,692\u00a0EUR"
-    assert prices(page("v8_with_many_symptoms", "de")) == "etwa 1.692\u00a0EUR"
+    assert prices(page(MANY_SYMPTOMS)) == "about 1,692\u00a0EUR"
+    assert prices(page(MANY_SYMPTOMS, "de")) == "etwa 1.692\u00a0EUR"
 
 
 def test_work_goes_on_without_a_call_up_to_a_share_above_the_price() -> None:

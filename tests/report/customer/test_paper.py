@@ -12,6 +12,7 @@ from diag.basics import DiagError
 from diag.pictures import ACCENT, INK, LINE, MUTED, PAPER, TINT
 from diag.report import CustomerPage, page_blocks, page_html, page_pdf, render
 from tests.report.customer.demo_pages import CASES, LANGUAGES, page, pdf
+from tests.support.cases import MANY_SYMPTOMS
 from tests.support.pages import A4_POINTS, letters_of, overlaps, pages_in, text_of
 
 MARGIN_POINTS = 28.0  # 10 mm, more than office printers leave blank
@@ -21,8 +22,8 @@ LONG = "Fathom estate of the harbour master's office shakes, smokes, smells, sta
 
 
 def longest_page() -> CustomerPage:
-    """The V8 with names as long as people write them."""
-    of = page("v8_with_many_symptoms", "de")
+    """The V8 with many symptoms, and names as long as people write them."""
+    of = page(MANY_SYMPTOMS, "de")
     rows = tuple(replace(row, cells=tuple((*cell, "und noch eine lange Zeile Arbeit") for cell in row.cells[:3]))
                  if row is of.rows[0] else row for row in of.rows)  # fmt: skip
     return replace(of, case=LONG, vehicle=f"{of.vehicle}, Kennzeichen AB CD 1234", rows=rows)
@@ -63,7 +64,7 @@ def test_letters_are_large_enough(name: str) -> None:
     assert min(heights) >= 0.42 * SMALLEST_POINTS
 
 
-@pytest.mark.parametrize("name", ["one_blown_seal", "v8_with_many_symptoms"])
+@pytest.mark.parametrize("name", ["one_blown_seal", MANY_SYMPTOMS])
 def test_the_same_content_gives_the_same_bytes(name: str) -> None:
     assert page_pdf(page(name)) == pdf(name)
     assert page_html(page(name)) == page_html(page(name))
@@ -102,7 +103,7 @@ class Reader(HTMLParser):
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("name", ["one_blown_seal", "v8_with_many_symptoms", "second_seal_weeping"])
+@pytest.mark.parametrize("name", ["one_blown_seal", MANY_SYMPTOMS, "second_seal_weeping"])
 def test_paper_screen_and_terminal_say_the_same(name: str, language: str) -> None:
     """Everything of the one record stands in the HTML, in the PDF and in the text, and nothing is fetched."""
     of = page(name, language)
