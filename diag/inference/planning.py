@@ -191,31 +191,35 @@ Pair = tuple[int, int]
 class _Planner:
     """Greedy order: always that join of factors with a common axis which adds the fewest cells to what is held.
 
-    Sets of axes are bits of a number here, and a pair is priced again only when what is left of its axes has changed.
+    Sets of axes are bits of a number here. Pairs are priced when the cheapest is asked for, by the later node and then
+    by the earlier; again only those of whose axes another number of nodes, as far as it matters, holds some since.
     """
 
     def __init__(self, layout: Layout, chance: Random | None = None) -> None:
         self.layout, self.chance = layout, chance
         self.widths = _Widths(layout)
-        self.open: dict[int, Axes] = dict(enumerate(layout.leaves))
-        self.width: dict[int, Width] = {node: self.widths.first[node] for node in self.open}
+        self.open: dict[int, Axes] = {}
+        self.width: dict[int, Width] = {}
         self.bits: dict[int, int] = {}
         self.mass: dict[int, int] = {}  # cells of each node
         self.held_by = [0] * len(layout.sizes)
-        self.sizes: dict[int, int] = {0: 1}
-        self.prices: dict[Pair, Price] = {}
-        self.stale = 0
-        self.held_twice = self.held_more = 0  # axes (as bits) that at least two open nodes hold, and more than two
+        self.sizes = _cells(layout.sizes)
+        self.unpriced: list[int] = []
+        self.prices: dict[int, dict[int, Price]] = {}  # [later node][earlier node]
+        self.least: dict[int, tuple[Price, int, int]] = {}  # [later node]: the least price and its pair, where known
+        self.held = self.held_twice = self.held_more = 0  # axes (as bits) that one, two, three open nodes hold, or more
+        self.priced_at = (0, 0)  # the last two when all pairs were priced
         self.kept = _bits(layout.kept)
-        self.pending = set(range(len(layout.likelihoods)))
+        self.told = [_bits(axes) for axes in layout.likelihoods]
+        self.pending = list(range(len(layout.likelihoods)))
         self.steps: list[Step] = []
-        self.count = len(layout.leaves)
-        for node in self.open:
-            self._enter(node)
+        self.count = 0
+        for axes, width in zip(layout.leaves, self.widths.first, strict=False):
+            self._enter(axes, width)
 
     def close_leaves(self) -> None:
         """Close what is complete before anything is joined."""
-        for node in [node for node in self.open if node < len(self.layout.leaves)]:
+        for node in range(len(self.layout.leaves)):
             self.close(node)
 
     def holders(self, axes: int) -> list[int]:
@@ -232,16 +236,19 @@ class _Planner:
 
     def cheapest_pair(self, among: Sequence[int] | None = None) -> Pair:
         """The cheapest join of two factors, among some, with a common axis; where none have, of the two smallest."""
-        if self.stale:
-            gone = self.stale
-            for pair in [pair for pair in self.prices if (self.bits[pair[0]] | self.bits[pair[1]]) & gone]:
-                self.prices[pair] = self._price(*pair)
-            self.stale = 0
-        some = self.prices if among is None else [pair for pair in self.prices if {*pair} <= {*among}]
-        if some and among is None and self.chance is None:
-            return min(zip(self.prices.values(), self.prices, strict=True))[1]
-        if some:
-            return min(some, key=lambda pair: (self._blurred(*self.prices[pair]), pair))
+        self._price_all()
+        if among is None and self.chance is None:
+            for later in self.prices.keys() - self.least.keys():
+                row = self.prices[later]
+                self.least[later] = (*min(zip(row.values(), row, strict=True)), later)
+            if self.least:
+                return min(self.least.values())[1:]
+        else:
+            nodes = self.open if among is None else {*among}
+            rows = ((later, row) for later, row in self.prices.items() if later in nodes)
+            some = [(row[left], (left, later)) for later, row in rows for left in row if left in nodes]
+            if some:
+                return min(some, key=lambda each: (self._blurred(*each[0]), each[1]))[1]
         left, right, *_ = sorted(self.open if among is None else among, key=lambda node: (self.mass[node], node))
         return min(left, right), max(left, right)
 
@@ -251,12 +258,42 @@ class _Planner:
         dearer = BLUR * self.chance.random()
         return added * (1.0 + dearer if added > 0 else 1.0 - dearer), product
 
-    def _price(self, left: int, right: int) -> Price:
-        first, second = self.bits[left], self.bits[right]
-        both, union = first & second, first | second
-        lasting = union & self.kept | both & self.held_more | (first ^ second) & self.held_twice
-        width = self.widths.of(self.widths.both(self.width[left], self.width[right]))
-        return self._size(lasting) * width - self.mass[left] - self.mass[right], self._size(union) * width
+    def _price_all(self) -> None:
+        """Price what is new, and anew what a change of the holders has made cheaper or dearer."""
+        twice, more = self.priced_at
+        changed = self.held_twice ^ twice | self.held_more ^ more
+        self.priced_at = self.held_twice, self.held_more
+        if changed:
+            bits = self.bits
+            for later, row in self.prices.items():
+                again = [*row] if bits[later] & changed else [node for node in row if bits[node] & changed]
+                if again:
+                    row.update(self._prices_of(later, again))
+                    self.least.pop(later, None)
+        for later in self.unpriced:
+            mine = self.bits[later]
+            row = self._prices_of(later, [node for node in self.open if node < later and self.bits[node] & mine])
+            if row:
+                self.prices[later] = row
+        self.unpriced.clear()
+
+    def _prices_of(self, later: int, others: Sequence[int]) -> dict[int, Price]:
+        """What joining a node with each of some others costs."""
+        bits, mass, sizes, widths, kept = self.bits, self.mass, self.sizes, self.width, self.kept
+        once, twice = self.held_more, self.held_twice
+        mine, (plain, spread), my_mass = bits[later], widths[later], mass[later]
+        spreads = self.widths.known
+        found: dict[int, Price] = {}
+        for other in others:
+            theirs, (their_plain, their_spread) = bits[other], widths[other]
+            union, together = mine | theirs, spread | their_spread
+            lasting = union & kept | mine & theirs & once | (mine ^ theirs) & twice
+            classes = spreads.get(together) or self.widths.of((1, together))
+            width = (plain if plain > their_plain else their_plain) * classes
+            held = sizes.get(lasting) or self._size(lasting)
+            added = held * width - my_mass - mass[other]
+            found[other] = added, (sizes.get(union) or self._size(union)) * width
+        return found
 
     def _size(self, bits: int) -> int:
         known = self.sizes.get(bits)
@@ -265,61 +302,82 @@ class _Planner:
             known = self.sizes[bits] = self._size(bits ^ last) * self.layout.sizes[last.bit_length() - 1]
         return known
 
-    def _enter(self, node: int) -> None:
-        """A node becomes open: its axes have one more holder, and it is priced with all that it meets."""
-        mine = self.bits[node] = _bits(self.open[node])
-        self.mass[node] = self._size(mine) * self.widths.of(self.width[node])
-        for axis in self.open[node]:
+    def _enter(self, axes: Axes, width: Width) -> None:
+        """A node becomes open: its axes have one more holder."""
+        node = self.count
+        self.count += 1
+        self.open[node], self.width[node] = axes, width
+        mine = self.bits[node] = _bits(axes)
+        self.mass[node] = self._size(mine) * self.widths.of(width)
+        for axis in axes:
             self.held_by[axis] += 1
-            self._count(axis)
-            if self.held_by[axis] <= FEW_HOLDERS:
-                self.stale |= 1 << axis
-        for other in self.open:
-            if other != node and other in self.bits and self.bits[other] & mine:
-                pair = (min(node, other), max(node, other))
-                self.prices[pair] = self._price(*pair)
+        self.held_more |= self.held_twice & mine
+        self.held_twice |= self.held & mine
+        self.held |= mine
+        self.unpriced.append(node)
 
-    def _leave(self, node: int) -> None:
-        for axis in self.open.pop(node):
-            self.held_by[axis] -= 1
-            self._count(axis)
-            if self.held_by[axis] < FEW_HOLDERS:
-                self.stale |= 1 << axis
-        self.prices = {pair: price for pair, price in self.prices.items() if node not in pair}
+    def _leave(self, *nodes: int) -> None:
+        for node in nodes:
+            for axis in self.open.pop(node):
+                self.held_by[axis] -= 1
+                if self.held_by[axis] < FEW_HOLDERS:
+                    self._count(axis)
+            if node in self.unpriced:
+                self.unpriced.remove(node)
+            else:
+                self._forget(node)
+
+    def _forget(self, node: int) -> None:
+        """All prices of a node."""
+        self.prices.pop(node, None)
+        self.least.pop(node, None)
+        emptied: list[int] = []
+        for later, row in self.prices.items():
+            if row.pop(node, None):
+                if later in self.least and self.least[later][1] == node:
+                    del self.least[later]
+                if not row:
+                    emptied.append(later)
+        for later in emptied:
+            del self.prices[later]
 
     def _count(self, axis: int) -> None:
         bit, holders = 1 << axis, self.held_by[axis]
+        self.held = self.held | bit if holders else self.held & ~bit
         self.held_twice = self.held_twice | bit if holders >= 2 else self.held_twice & ~bit
-        self.held_more = self.held_more | bit if holders > 2 else self.held_more & ~bit
+        self.held_more &= ~bit
 
     def join(self, left: int, right: int) -> None:
         """Join two open nodes, and close what that completes."""
         axes = tuple(sorted({*self.open[left], *self.open[right]}))
-        self._leave(left)
-        self._leave(right)
-        self._add(Join(left, right, axes), axes, self.widths.both(self.width[left], self.width[right]))
+        self._leave(left, right)
+        self.steps.append(Join(left, right, axes))
+        self._enter(axes, self.widths.both(self.width[left], self.width[right]))
         self.close(self.count - 1)
 
     def close(self, node: int) -> None:
         """Meet likelihoods of, and sum out, the axes which no other open node has any more."""
-        axes = self.open[node]
-        complete = {axis for axis in axes if self.held_by[axis] == 1}
-        due = tuple(sorted(i for i in self.pending if set(self.layout.likelihoods[i]) <= complete))
-        self.pending.difference_update(due)
-        awaited = {axis for i in self.pending for axis in self.layout.likelihoods[i]}
-        summed = tuple(sorted(complete - awaited - set(self.layout.kept)))
-        if due or summed:
+        complete = self.bits[node] & ~self.held_twice
+        due = tuple(i for i in self.pending if not self.told[i] & ~complete)
+        if due:
+            self.pending = [i for i in self.pending if i not in due]
+        gone = complete & ~self.kept
+        for i in self.pending:
+            gone &= ~self.told[i]
+        if due or gone:
+            axes = self.open[node]
             self._leave(node)
-            left = tuple(axis for axis in axes if axis not in summed)
+            summed = tuple(sorted(axis for axis in axes if gone >> axis & 1))
+            left = tuple(axis for axis in axes if not gone >> axis & 1)
             met = (self.widths.first[len(self.layout.leaves) + i] for i in due)
-            self._add(Close(node, due, summed, left), left, reduce(self.widths.both, met, self.width[node]))
+            self.steps.append(Close(node, due, summed, left))
+            self._enter(left, reduce(self.widths.both, met, self.width[node]))
 
-    def _add(self, step: Step, axes: Axes, width: Width) -> None:
-        self.steps.append(step)
-        self.open[self.count] = axes
-        self.width[self.count] = width
-        self._enter(self.count)
-        self.count += 1
+
+@lru_cache(maxsize=16)
+def _cells(sizes: tuple[int, ...]) -> dict[int, int]:
+    """How many cells sets of axes (as bits) have, filled as they are asked for: what one layout asks, the next does."""
+    return {0: 1}
 
 
 def _bits(axes: Axes) -> int:

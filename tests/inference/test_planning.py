@@ -1,13 +1,18 @@
-"""Several orders of joining: the same answer, never with more work. May import: numpy, `diag.inference`."""
+"""Orders of joining: several give the same answer, never with more work; and one is what pricing every pair anew finds.
+
+May import: numpy, `diag.inference`.
+"""
 
 from __future__ import annotations
+
+from itertools import combinations
 
 import numpy as np
 import pytest
 from msgspec.structs import replace
 
 from diag.inference.local import Layout, forward
-from diag.inference.planning import _work, plan
+from diag.inference.planning import Close, Join, Step, _planned, _Widths, _work, plan
 
 
 def drawn_layout(random: np.random.Generator) -> Layout:
@@ -39,3 +44,75 @@ def test_some_layouts_are_done_with_much_less() -> None:
     ratios = [_work(each, plan(replace(each, tries=16))) / _work(each, plan(each)) for each in layouts]
     assert max(ratios) <= 1.0
     assert min(ratios) < 0.5
+
+
+class Plainly:
+    """The cheapest join at each step, every pair priced anew from what is open then."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.layout, self.widths, self.steps = layout, _Widths(layout), list[Step]()
+        self.open = {node: (axes, self.widths.first[node]) for node, axes in enumerate(layout.leaves)}
+        self.pending = {*range(len(layout.likelihoods))}
+        for node in range(len(layout.leaves)):
+            self.close(node)
+        while len(self.open) > 1:
+            self.join(*self.cheapest())
+
+    def held_beside(self, *nodes: int) -> set[int]:
+        return {axis for node, (axes, _) in self.open.items() if node not in nodes for axis in axes}
+
+    def cheapest(self) -> tuple[int, int]:
+        meeting = [(a, b) for a, b in combinations(sorted(self.open), 2) if {*self.open[a][0]} & {*self.open[b][0]}]
+        if not meeting:
+            first, second, *_ = sorted(self.open, key=lambda node: (self.cells(node), node))
+            return min(first, second), max(first, second)
+        return min(meeting, key=lambda pair: (self.price(*pair), pair))
+
+    def cells(self, node: int) -> int:
+        axes, width = self.open[node]
+        return self.layout.size(axes) * self.widths.of(width)
+
+    def price(self, left: int, right: int) -> tuple[int, int]:
+        union = {*self.open[left][0], *self.open[right][0]}
+        wide = self.widths.of(self.widths.both(self.open[left][1], self.open[right][1]))
+        lasting = union & (self.held_beside(left, right) | {*self.layout.kept})
+        added = self.layout.size(lasting) * wide - self.cells(left) - self.cells(right)
+        return added, self.layout.size(union) * wide
+
+    def join(self, left: int, right: int) -> None:
+        (first, width), (second, other) = self.open.pop(left), self.open.pop(right)
+        axes = tuple(sorted({*first, *second}))
+        node = self.add(Join(left, right, axes), self.widths.both(width, other))
+        self.close(node)
+
+    def close(self, node: int) -> None:
+        axes, width = self.open[node]
+        complete = {*axes} - self.held_beside(node)
+        due = tuple(sorted(i for i in self.pending if {*self.layout.likelihoods[i]} <= complete))
+        self.pending -= {*due}
+        awaited = {axis for i in self.pending for axis in self.layout.likelihoods[i]}
+        summed = tuple(sorted(complete - awaited - {*self.layout.kept}))
+        if due or summed:
+            del self.open[node]
+            for i in due:
+                width = self.widths.both(width, self.widths.first[len(self.layout.leaves) + i])
+            self.add(Close(node, due, summed, tuple(axis for axis in axes if axis not in summed)), width)
+
+    def add(self, step: Join | Close, width: tuple[int, int]) -> int:
+        node = len(self.layout.leaves) + len(self.steps)
+        self.steps.append(step)
+        self.open[node] = (step.axes, width)
+        return node
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_order_is_the_one_of_which_every_pair_was_priced_anew(seed: int) -> None:
+    """What is remembered of prices while it is planned is never out of date."""
+    random = np.random.default_rng(100 + seed)
+    layout = drawn_layout(random)
+    count = len(layout.leaves) + len(layout.likelihoods)
+    spreads = tuple(random.integers(2, 6, 3).tolist())
+    spread_of, widths = random.integers(-1, 3, count).tolist(), random.integers(1, 9, count).tolist()
+    spread = replace(layout, spread_of=tuple(spread_of), spreads=spreads, within=(1, 3, 4), classes=max(spreads) * 2)
+    for drawn in (layout, replace(layout, widths=tuple(widths), kept=()), replace(spread, widths=tuple(widths))):
+        assert _planned(drawn) == tuple(Plainly(drawn).steps)
