@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 import numpy as np
 from msgspec import Struct
 
-from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density, normal_quantile
+from diag.evidence.normal import Array, log_normal_density, normal_cumulative, normal_quantile
 from diag.evidence.student import log_student_density, student_cumulative, student_quantile
 from diag.knowledge_base import Distribution, Mixture
 
@@ -21,7 +22,9 @@ __all__ = [
     "Spread",
     "beyond",
     "cumulative",
+    "cumulatives",
     "density",
+    "even_quantiles",
     "log_density",
     "mixed",
     "mixture_quantile",
@@ -109,13 +112,34 @@ def cumulative(spread: Spread, x: Array) -> Array:
         return np.asarray(sum(share.weight * cumulative(share.law, x) for share in spread.shares))
     if spread.width == 0:
         return np.asarray(x >= spread.middle, dtype=np.float64)
-    if spread.shape == "normal":
-        return np.exp(log_normal_cumulative((x - spread.middle) / spread.width))
-    if spread.shape == "student t":
-        return student_cumulative((x - spread.middle) / spread.width, spread.freedom)
+    return _cumulative_of(spread.shape, spread.freedom, spread.middle, spread.width, x)
+
+
+def cumulatives(spreads: Sequence[Spread], x: Array) -> Array:
+    """P(true value <= x) for each of several spreads: `[spread, ...]`; laws of one shape (and freedom) go together."""
+    x = np.asarray(x, dtype=np.float64)
+    result = np.empty((len(spreads), *x.shape))
+    alike: dict[tuple[str, float], list[int]] = {}
+    for number, spread in enumerate(spreads):
+        if spread.shares or spread.width == 0:
+            result[number] = cumulative(spread, x)
+        else:
+            alike.setdefault((spread.shape, spread.freedom if spread.shape == "student t" else 0.0), []).append(number)
+    for (shape, freedom), numbers in alike.items():
+        middle, width = np.array([(spreads[number].middle, spreads[number].width) for number in numbers]).T
+        along = (len(numbers), *(1,) * x.ndim)
+        result[numbers] = _cumulative_of(shape, freedom, middle.reshape(along), width.reshape(along), x)
+    return result
+
+
+def _cumulative_of(shape: str, freedom: float, middle: float | Array, width: float | Array, x: Array) -> Array:
+    """P(true value <= x) of a law, or of several along the axes of `middle` and `width`; no width is 0."""
+    if shape == "normal":
+        return normal_cumulative((x - middle) / width)
+    if shape == "student t":
+        return student_cumulative((x - middle) / width, freedom)
     positive = np.where(x > 0, x, 1.0)
-    below = np.exp(log_normal_cumulative(np.log(positive / spread.middle) / spread.width))
-    return np.where(x > 0, below, 0.0)
+    return np.where(x > 0, normal_cumulative(np.log(positive / middle) / width), 0.0)
 
 
 def beyond(spread: Spread, x: Array) -> Array:
@@ -126,11 +150,11 @@ def beyond(spread: Spread, x: Array) -> Array:
     if spread.width == 0:
         return 1.0 - cumulative(spread, x)
     if spread.shape == "normal":
-        return np.exp(log_normal_cumulative((spread.middle - x) / spread.width))
+        return normal_cumulative((spread.middle - x) / spread.width)
     if spread.shape == "student t":
         return student_cumulative((spread.middle - x) / spread.width, spread.freedom)
     positive = np.where(x > 0, x, 1.0)
-    above = np.exp(log_normal_cumulative(np.log(spread.middle / positive) / spread.width))
+    above = normal_cumulative(np.log(spread.middle / positive) / spread.width)
     return np.where(x > 0, above, 1.0)
 
 
@@ -173,8 +197,32 @@ def quantile(spread: Spread, p: Array) -> Array:
     if spread.shares:
         return mixture_quantile(spread, p, 1.0 - p)
     if spread.shape == "student t":
-        return np.asarray(spread.middle + spread.width * student_quantile(p, spread.freedom), dtype=np.float64)
-    z = normal_quantile(p)
-    if spread.shape == "normal":
-        return np.asarray(spread.middle + spread.width * z, dtype=np.float64)
-    return np.asarray(spread.middle * np.exp(spread.width * z), dtype=np.float64)
+        return _at_standard(spread, student_quantile(p, spread.freedom))
+    return _at_standard(spread, normal_quantile(p))
+
+
+def even_quantiles(spread: Spread, count: int) -> Array:
+    """The quantiles of `spread` in the middles of `count` equal shares: `[share]`."""
+    if spread.shares:
+        return quantile(spread, _middles(count))
+    return _at_standard(spread, _standard(spread.freedom if spread.shape == "student t" else None, count))
+
+
+def _at_standard(spread: Spread, standard: Array) -> Array:
+    """Values of a law, no mixture, from those of the law of its shape with the middle 0 and the width 1."""
+    if spread.shape == "log-normal":
+        return np.asarray(spread.middle * np.exp(spread.width * standard), dtype=np.float64)
+    return np.asarray(spread.middle + spread.width * standard, dtype=np.float64)
+
+
+@lru_cache(maxsize=256)
+def _standard(freedom: float | None, count: int) -> Array:
+    """Even quantiles of the standard Student t law, or of the standard normal law where there is no freedom."""
+    p = _middles(count)
+    found = normal_quantile(p) if freedom is None else student_quantile(p, freedom)
+    found.setflags(write=False)
+    return found
+
+
+def _middles(count: int) -> Array:
+    return (np.arange(count) + 0.5) / count

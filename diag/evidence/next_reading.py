@@ -15,9 +15,9 @@ from collections.abc import Sequence
 import numpy as np
 from msgspec.structs import replace
 
-from diag.evidence.distributions import Spread, cumulative, log_density
+from diag.evidence.distributions import Spread, cumulatives, log_density
 from diag.evidence.hidden_value import Mark, Shown, log_likelihoods, log_marginals, summed
-from diag.evidence.normal import Array, log_normal_cumulative, log_normal_density
+from diag.evidence.normal import Array, log_normal_density, normal_cumulative
 
 __all__ = ["chance_below"]
 
@@ -52,13 +52,10 @@ def _of_laws(laws: Sequence[Spread], edges: Sequence[Mark]) -> tuple[Array, list
     """`[edge, law]` where nothing was read, and for which laws it is not known: an edge, moved by the instrument."""
     at, error = np.array(edges).T
     x = at[:, None] - error[:, None] * _NODES
-    result, hard = np.empty((len(edges), len(laws))), list[int]()
-    for number, law in enumerate(laws):
-        if _is_smooth(law, float(x.min()), float(error.max())):
-            result[:, number] = cumulative(law, x) @ _WEIGHTS
-        else:
-            hard.append(number)
-    return result, hard
+    result, lowest, most = np.empty((len(edges), len(laws))), float(x.min()), float(error.max())
+    smooth = [number for number, law in enumerate(laws) if _is_smooth(law, lowest, most)]
+    result[:, smooth] = (cumulatives([laws[number] for number in smooth], x) @ _WEIGHTS).T
+    return result, [number for number in range(len(laws)) if number not in smooth]
 
 
 def _of_known(laws: Sequence[Spread], known: Shown, edges: Sequence[Mark]) -> tuple[Array, list[int]]:
@@ -114,8 +111,8 @@ def _on_its_own_scale(law: Spread, known: Shown, edges: Sequence[Mark]) -> Array
 
 def _below(edges: Sequence[Mark], x: Array) -> Array:
     """`[edge, place]`: the chance that a true value there is read below each edge."""
-    logs = [log_normal_cumulative((edge.at - x) / edge.error) for edge in edges]
-    return np.asarray(np.exp(np.array(logs)), dtype=np.float64)
+    at, error = np.array(edges).T
+    return normal_cumulative((at[:, None] - x) / error[:, None])
 
 
 def _plain(known: Shown) -> list[Mark]:

@@ -17,19 +17,20 @@ from msgspec import Struct
 
 from diag.basics import Kept
 from diag.casebook import Measured
-from diag.evidence.distributions import Spread, quantile
+from diag.evidence.distributions import Spread, even_quantiles
 from diag.evidence.hidden_value import Mark
 from diag.evidence.next_reading import chance_below
-from diag.evidence.normal import Array, normal_quantile
+from diag.evidence.normal import Array
 from diag.evidence.readings import spreads
 from diag.evidence.taken import Frame, Taken, instrument_error, shown_by, taken, without_limit
 from diag.knowledge_base import Engine, Reading
 
 __all__ = ["Outcomes", "reading_outcomes"]
 
-_SHARES = (np.arange(32) + 0.5) / 32
+_TRUTHS = 32  # true values, evenly spread over what a level gives
 _kept: Kept[tuple[Array, Array, Array]] = Kept("outcomes", Path(__file__).parent)
-_NOISE_SHARES = (np.arange(4) + 0.5) / 4
+_NOISES = 4  # readings of each true value
+_NOISE = Spread("normal", 0.0, 1.0)
 
 
 class Outcomes(Struct, frozen=True):
@@ -99,24 +100,42 @@ def _worked_out(
 ) -> tuple[Array, Array, Array]:
     usual = max(framed, key=lambda each: each[1])[0]
     pooled = np.concatenate([_typical(law, error * usual.scale) for law in laws])
-    pooled = (pooled - usual.offset) / usual.scale
+    pooled = np.sort((pooled - usual.offset) / usual.scale)
     shares = np.linspace(0.0, 1.0, count + 1)[1:-1]
-    edges = np.array(sorted({float(edge) for edge in np.quantile(pooled, shares)}))
-    place = np.searchsorted(edges, pooled)
-    inside = [pooled[place == outcome] for outcome in range(len(edges) + 1)]
-    ends = np.concatenate([edges[:1], edges, edges[-1:]]) if len(edges) else pooled[:1].repeat(2)
-    values = np.array([np.median(bin_) if len(bin_) else ends[k] for k, bin_ in enumerate(inside)])
+    edges = np.array(sorted({float(edge) for edge in _shared_out(pooled, shares)}))
+    values = _medians(pooled, edges)
     below = np.zeros((len(edges) + 2, len(laws)))
     below[-1] = 1.0
     below[1:-1] = _chance_below(laws, error, edges, before, framed)
     return edges, values, np.diff(np.maximum.accumulate(np.minimum(below, 1.0), axis=0), axis=0)
 
 
+def _shared_out(pooled: Array, shares: Array) -> Array:
+    """What leaves each share of the readings, which ascend, below it: linear between neighbours, `[share]`.
+
+    As `numpy.quantile`, which would load masked arrays first.
+    """
+    place = shares * (len(pooled) - 1)
+    before = np.minimum(place.astype(np.intp), len(pooled) - 2)
+    low, high, beyond = pooled[before], pooled[before + 1], place - before
+    cut = np.where(beyond < 0.5, low + (high - low) * beyond, high - (high - low) * (1.0 - beyond))
+    return np.asarray(cut, dtype=np.float64)
+
+
+def _medians(pooled: Array, edges: Array) -> Array:
+    """The median of the readings, which ascend, in each bin, `[outcome]`; of an empty bin the edge below it."""
+    ends = np.concatenate([[0], np.searchsorted(pooled, edges, side="right"), [len(pooled)]])
+    first, last = ends[:-1], ends[1:] - 1
+    middle = 0.5 * (pooled[(first + last) // 2] + pooled[np.minimum((first + last + 1) // 2, len(pooled) - 1)])
+    below = np.concatenate([edges[:1], edges]) if len(edges) else pooled[:1]
+    return np.where(last < first, below, middle)
+
+
 @lru_cache(maxsize=1024)  # the same for every cylinder, and while a case goes on
 def _typical(law: Spread, error: float) -> Array:
     """Readings spread evenly over what a level gives, instrument's error included: `[reading]`."""
-    truths = np.array([law.middle]) if law.width == 0 else quantile(law, _SHARES)
-    return np.asarray((truths[:, None] + error * normal_quantile(_NOISE_SHARES)[None, :]).ravel(), dtype=np.float64)
+    truths = np.array([law.middle]) if law.width == 0 else even_quantiles(law, _TRUTHS)
+    return np.asarray((truths[:, None] + error * even_quantiles(_NOISE, _NOISES)).ravel(), dtype=np.float64)
 
 
 def _chance_below(
@@ -129,7 +148,7 @@ def _chance_below(
     """P(the next reading is below each edge | level, what was read before): `[edge, level]`."""
     total = np.zeros((len(edges), len(laws)))
     for frame, chance in framed:
-        ends = [frame.of(Taken(float(edge), "below", error)) for edge in edges]
+        ends = [Mark(edge, error * frame.scale) for edge in (edges * frame.scale + frame.offset).tolist()]
         known = shown_by([frame.of(each) for each in before])
-        total += chance * chance_below(laws, known, [Mark(end.value, end.error) for end in ends])
+        total += chance * chance_below(laws, known, ends)
     return total

@@ -13,6 +13,7 @@ __all__ = ["log_student_density", "student_cumulative", "student_quantile"]
 
 _TINY, _LARGE = 1e-300, 1e100
 _MOST_TERMS = 2000
+_LAST_PART = 5e-16  # change of the whole by two more parts, at which they end
 _MOST_STEPS = 60
 _LAST_STEP = 1e-8  # each step squares the error
 _LEAST_LOG = -40.0  # p is 0.5 within rounding
@@ -37,7 +38,7 @@ def student_cumulative(t: Array, freedom: float) -> Array:
     """P(T <= t) for Student's t law: half the regularised incomplete beta function I_x(freedom / 2, 1 / 2) with
     x = freedom / (freedom + t^2) (Abramowitz & Stegun 1964, 26.7.1). With 1 degree, P(T <= 1) is 0.75."""
     t = np.asarray(t, dtype=np.float64)
-    tail = 0.5 * _incomplete_beta(np.abs(t) / math.sqrt(freedom), freedom)
+    tail = 0.5 * _incomplete_beta(np.abs(t).ravel() / math.sqrt(freedom), freedom).reshape(t.shape)
     return np.where(t < 0, tail, 1.0 - tail)
 
 
@@ -69,42 +70,55 @@ def _first_guess(tail: Array, freedom: float) -> Array:
 
 
 def _incomplete_beta(ratio: Array, freedom: float) -> Array:
-    """I_x(freedom / 2, 1 / 2) at x = 1 / (1 + ratio^2), by the continued fraction on the side where it is quick."""
+    """I_x(freedom / 2, 1 / 2) at x = 1 / (1 + ratio^2) `[place]`, by the continued fraction on the side where it is
+    quick."""
     a, b = freedom / 2, 0.5
     log_x = -_log_one_plus_square(ratio)
     with np.errstate(divide="ignore"):
         log_rest = 2 * np.log(ratio) + log_x  # log(1 - x), without subtraction
     log_beta = math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)
     front = np.exp(a * log_x + b * log_rest - log_beta)
-    x, rest = np.exp(log_x), np.exp(log_rest)
+    x = np.exp(log_x)
     direct = x < (a + 1) / (a + b + 2)
-    return np.where(
-        direct,
-        front * _fraction(np.where(direct, x, 0.0), a, b) / a,
-        1.0 - front * _fraction(np.where(direct, 0.0, rest), b, a) / b,
-    )
+    result = np.empty_like(x)
+    result[direct] = front[direct] * _fraction(x[direct], a, b) / a
+    result[~direct] = 1.0 - front[~direct] * _fraction(np.exp(log_rest[~direct]), b, a) / b
+    return result
 
 
 def _fraction(x: Array, a: float, b: float) -> Array:
-    """Continued fraction of the incomplete beta function (Abramowitz & Stegun 1964, 26.5.8), by Lentz's method."""
-    c = np.ones_like(x)
-    d = 1.0 / _away_from_zero(1.0 - (a + b) * x / (a + 1))
-    value = d
-    for m in range(1, _MOST_TERMS):
-        even = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
-        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
+    """Continued fraction of the incomplete beta function (Abramowitz & Stegun 1964, 26.5.8) for x up to
+    (a + 1) / (a + b + 2), from its far end, with as many parts as the largest of these needs."""
+    value = np.ones_like(x)
+    for part in _parts(a, b):
+        np.divide(x, value, out=value)
+        value *= part
+        value += 1.0
+    return 1.0 / value
+
+
+@lru_cache(maxsize=256)
+def _parts(a: float, b: float) -> tuple[float, ...]:
+    """The numerators of the parts that matter, by x, the last first: by Lentz's method at the largest x."""
+    x = (a + 1) / (a + b + 2)
+    found: list[float] = []
+    value, c, d = 1.0, 1.0, 0.0
+    for m in range(_MOST_TERMS):
+        odd = -(a + m) * (a + b + m) / ((a + 2 * m) * (a + 2 * m + 1))
+        even = (m + 1) * (b - m - 1) / ((a + 2 * m + 1) * (a + 2 * m + 2))
         before = value
-        for step in (even, odd):
-            d = 1.0 / _away_from_zero(1.0 + step * d)
-            c = _away_from_zero(1.0 + step / c)
-            value = value * c * d
-        if np.all(np.abs(value - before) <= 5e-16 * np.abs(value)):
+        for part in (odd, even):
+            d = 1.0 / _away_from_zero(1.0 + part * x * d)
+            c = _away_from_zero(1.0 + part * x / c)
+            value *= c * d
+            found.append(part)
+        if abs(value - before) <= _LAST_PART * abs(value):
             break
-    return np.asarray(value, dtype=np.float64)
+    return tuple(reversed(found))
 
 
-def _away_from_zero(values: Array) -> Array:
-    return np.where(np.abs(values) < _TINY, _TINY, values)
+def _away_from_zero(value: float) -> float:
+    return _TINY if abs(value) < _TINY else value
 
 
 def _log_one_plus_square(ratio: Array) -> Array:

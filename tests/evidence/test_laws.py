@@ -4,9 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import special, stats
 
 from diag.evidence import Spread, cumulative, density, log_density, quantile
+from diag.evidence.distributions import Share, cumulatives, even_quantiles, mixed
+from diag.evidence.normal import log_normal_cumulative, normal_cumulative
+from diag.evidence.student import student_cumulative
+from tests.support.effort import effort
 
 SHARES = np.array([1e-12, 1e-6, 0.01, 0.25, 0.4, 0.6, 0.9, 0.999, 1 - 1e-9])
 LAWS = [
@@ -57,6 +63,64 @@ def test_student_with_one_degree_is_the_arctangent() -> None:
     np.testing.assert_allclose(cumulative(law, -t), np.arctan(1 / t) / np.pi, rtol=1e-14)
     assert cumulative(law, np.array([1.0]))[0] == pytest.approx(0.75, abs=1e-15)
     np.testing.assert_allclose(quantile(law, np.array([0.25, 0.5, 0.75])), [-1.0, 0.0, 1.0], atol=1e-12)
+
+
+@effort(60)
+@given(st.floats(0.5, 100.0), st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=40))
+def test_student_is_half_the_incomplete_beta_function(freedom: float, t: list[float]) -> None:
+    """As scipy.special's, in the centre and in the tails; one number or many."""
+    at = np.array(t)
+    tail = 0.5 * special.betainc(freedom / 2, 0.5, freedom / (freedom + at * at))
+    wanted = np.where(at < 0, tail, 1.0 - tail)
+    near = np.abs(at) > 1e-3  # nearer the middle freedom / (freedom + t^2) has lost its digits, there scipy's own law
+    wanted[~near] = stats.t(freedom).cdf(at[~near])
+    np.testing.assert_allclose(student_cumulative(at, freedom), wanted, rtol=1e-11, atol=1e-13)
+    assert student_cumulative(np.array(t[0]), freedom) == student_cumulative(at, freedom)[0]
+
+
+@effort(60)
+@given(st.lists(st.floats(-38.0, 45.0), min_size=1, max_size=40))
+def test_the_normal_law_keeps_its_digits_on_both_sides(z: list[float]) -> None:
+    """As scipy.special's: relatively below, and above as 1 less what is beyond; the logarithm on both sides.
+    A last digit of z is z^2 of them of P(Z <= z)."""
+    at = np.array(z)
+    np.testing.assert_allclose(normal_cumulative(at), special.ndtr(at), rtol=5e-13, atol=1e-307)
+    np.testing.assert_allclose(normal_cumulative(at), special.ndtr(at), rtol=0.0, atol=1e-15)
+    np.testing.assert_allclose(log_normal_cumulative(at), special.log_ndtr(at), rtol=5e-13, atol=1e-307)
+    np.testing.assert_allclose(np.exp(log_normal_cumulative(at)), normal_cumulative(at), rtol=5e-13, atol=1e-307)
+
+
+def test_far_out_the_normal_law_is_nothing_or_all() -> None:
+    """From 8.3 on P(Z <= z) rounds to 1, and what is no number stays none."""
+    at = np.array([-np.inf, -39.0, 8.3, 40.0, np.inf, np.nan])
+    np.testing.assert_array_equal(normal_cumulative(at), [0.0, 0.0, 1.0, 1.0, 1.0, np.nan])
+    np.testing.assert_array_equal(log_normal_cumulative(at[[0, 4, 5]]), [-np.inf, 0.0, np.nan])
+    assert log_normal_cumulative(np.array(9.0)) == pytest.approx(-stats.norm.sf(9.0), rel=1e-13)
+
+
+SEVERAL = [
+    *(law for law, _ in LAWS),
+    Spread("student t", 3.0, 0.5, 5.0),
+    Spread("normal", 3.0, 0.0),
+    mixed([Share(0.7, Spread("student t", 0.0, 3.0)), Share(0.3, Spread("normal", 20.0, 5.0))]),
+]
+
+
+def test_several_laws_at_once_are_each_by_itself() -> None:
+    x = np.linspace(-60.0, 90.0, 302).reshape(2, 151)
+    for law, together in zip(SEVERAL, cumulatives(SEVERAL, x), strict=True):
+        np.testing.assert_array_equal(together, cumulative(law, x))
+    assert cumulatives([], x).shape == (0, 2, 151)
+
+
+@pytest.mark.parametrize(("law", "reference"), LAWS, ids=IDS)
+def test_even_quantiles_divide_a_law_evenly(law: Spread, reference: stats.distributions.rv_frozen) -> None:
+    """The middles of equal shares, by scipy's quantiles; of a mixture its cumulative is at them."""
+    shares = (np.arange(32) + 0.5) / 32
+    scale = law.width if law.shape != "log-normal" else law.middle
+    np.testing.assert_allclose(even_quantiles(law, 32), reference.ppf(shares), rtol=1e-10, atol=1e-10 * scale)
+    np.testing.assert_array_equal(even_quantiles(law, 32), quantile(law, shares))
+    np.testing.assert_allclose(cumulative(SEVERAL[-1], even_quantiles(SEVERAL[-1], 5)), np.arange(0.1, 1.0, 0.2))
 
 
 def test_no_width_is_one_value() -> None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from diag.evidence import reading_likelihood, reading_outcomes
+from diag.evidence.outcomes import _medians, _shared_out
 from tests.evidence.examples import engine, read, reading
 
 SPREAD = {
@@ -95,3 +96,18 @@ def test_outcomes_are_the_same_every_time() -> None:
     first, second = (reading_outcomes(item, engine(), LEVELS) for _ in range(2))
     assert np.array_equal(first.likelihood, second.likelihood)
     assert np.array_equal(first.values, np.round(first.values, 1))
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.integers(-20, 20).map(lambda each: each / 4), min_size=2, max_size=60), st.integers(1, 12))
+def test_bins_and_their_middles_are_as_numpy_has_them(drawn: list[float], count: int) -> None:
+    """Shares as `numpy.quantile` cuts them, and of each bin `numpy.median`, where it holds anything."""
+    pooled = np.sort(drawn)
+    shares = np.linspace(0.0, 1.0, count + 1)[1:-1]
+    cuts = _shared_out(pooled, shares)
+    np.testing.assert_allclose(cuts, np.quantile(pooled, shares), rtol=1e-15, atol=1e-15)
+    edges = np.unique(cuts)
+    place = np.searchsorted(edges, pooled)
+    for number, middle in enumerate(_medians(pooled, edges)):
+        inside = pooled[place == number]
+        assert middle == (np.median(inside) if len(inside) else edges[max(number - 1, 0)])
