@@ -11,7 +11,7 @@ May import: `diag.basics`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Iterable, Sequence, Set
 from functools import lru_cache, reduce
 from math import prod
 from pathlib import Path
@@ -206,6 +206,7 @@ class _Planner:
         self.sizes = _cells(layout.sizes)
         self.unpriced: list[int] = []
         self.prices: dict[int, dict[int, Price]] = {}  # [later node][earlier node]
+        self.meets: dict[int, set[int]] = {}  # the nodes that each is priced with
         self.least: dict[int, tuple[Price, int, int]] = {}  # [later node]: the least price and its pair, where known
         self.held = self.held_twice = self.held_more = 0  # axes (as bits) that one, two, three open nodes hold, or more
         self.priced_at = (0, 0)  # the last two when all pairs were priced
@@ -263,25 +264,27 @@ class _Planner:
         twice, more = self.priced_at
         changed = self.held_twice ^ twice | self.held_more ^ more
         self.priced_at = self.held_twice, self.held_more
-        if changed:
-            bits = self.bits
-            for later, row in self.prices.items():
-                again = [*row] if bits[later] & changed else [node for node in row if bits[node] & changed]
-                if again:
-                    row.update(self._prices_of(later, again))
-                    self.least.pop(later, None)
+        bits, meets = self.bits, self.meets
+        for node in [node for node in meets if bits[node] & changed] if changed else ():
+            for other, price in self._prices_of(node, meets[node]).items():
+                earlier, later = (node, other) if node < other else (other, node)
+                self.prices[later][earlier] = price
+                self.least.pop(later, None)
         for later in self.unpriced:
-            mine = self.bits[later]
-            row = self._prices_of(later, [node for node in self.open if node < later and self.bits[node] & mine])
-            if row:
-                self.prices[later] = row
+            mine = bits[later]
+            others = [node for node in self.open if node < later and bits[node] & mine]
+            meets[later] = {*others}
+            if others:
+                self.prices[later] = self._prices_of(later, others)
+                for other in others:
+                    meets[other].add(later)
         self.unpriced.clear()
 
-    def _prices_of(self, later: int, others: Sequence[int]) -> dict[int, Price]:
+    def _prices_of(self, node: int, others: Iterable[int]) -> dict[int, Price]:
         """What joining a node with each of some others costs."""
         bits, mass, sizes, widths, kept = self.bits, self.mass, self.sizes, self.width, self.kept
         once, twice = self.held_more, self.held_twice
-        mine, (plain, spread), my_mass = bits[later], widths[later], mass[later]
+        mine, (plain, spread), my_mass = bits[node], widths[node], mass[node]
         spreads = self.widths.known
         found: dict[int, Price] = {}
         for other in others:
@@ -331,15 +334,16 @@ class _Planner:
         """All prices of a node."""
         self.prices.pop(node, None)
         self.least.pop(node, None)
-        emptied: list[int] = []
-        for later, row in self.prices.items():
-            if row.pop(node, None):
-                if later in self.least and self.least[later][1] == node:
-                    del self.least[later]
+        for other in self.meets.pop(node):
+            self.meets[other].discard(node)
+            if other > node:
+                row = self.prices[other]
+                del row[node]
                 if not row:
-                    emptied.append(later)
-        for later in emptied:
-            del self.prices[later]
+                    del self.prices[other]
+                    self.least.pop(other, None)
+                elif other in self.least and self.least[other][1] == node:
+                    del self.least[other]
 
     def _count(self, axis: int) -> None:
         bit, holders = 1 << axis, self.held_by[axis]
