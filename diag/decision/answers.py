@@ -22,7 +22,7 @@ from diag.decision.tariff import Tariff
 from diag.inference import Array, Evidence, SharedAxis, distinct
 from diag.knowledge_base import Check, Knowledge
 
-__all__ = ["Heard", "Hidden", "Known", "Prospect", "joint_answers", "prospect_of"]
+__all__ = ["Heard", "Hidden", "Known", "Prospect", "joint_answers", "prospect_of", "prospects_of"]
 
 MOST_SPELT_OUT = 400  # configurations that are cells of their own
 MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
@@ -85,23 +85,34 @@ class _Told(NamedTuple):
 def prospect_of(
     tariff: Tariff, network: NetworkView, check_id: str, place: Place, known: Known | None = None
 ) -> Prospect:
-    """What a check at a place could bring; answers about one hidden thing are joined. `known`: how much each question
-    tells, and of what, as far as it was asked of the same network; many checks bring the same."""
-    known = {} if known is None else known
+    """What a check at a place could bring (see `prospects_of`)."""
+    (prospect,) = prospects_of(tariff, network, check_id, (place,), {} if known is None else known)
+    return prospect
+
+
+def prospects_of(
+    tariff: Tariff, network: NetworkView, check_id: str, places: Sequence[Place], known: Known
+) -> list[Prospect]:
+    """What a check could bring at each of some places; answers about one hidden thing are joined. `known`: how much
+    each question tells, and of what, as far as it was asked of the same network; many checks bring the same."""
     knowledge, check = tariff.knowledge, tariff.knowledge.checks[check_id]
-    found: dict[Hidden, list[_Told]] = {}
-    items: list[tuple[str, Place]] = []
-    for item, conditions in _looks(knowledge, check):
-        for where in _places(knowledge, tariff, item, check, place):
-            asked = tuple((item, where, under) for under in conditions)
-            if asked not in known:
-                known[asked] = _told_by(network, asked)
-            told = known[asked]
-            if told is not None:
-                items.append((item, where))
-                found.setdefault(told[1].hidden, []).append(_Told(*told, asked))
-    heard = tuple(_joined(network, some) for some in found.values())
-    return Prospect(check_id, place, heard, tuple(dict.fromkeys(items)))
+    looks = _looks(knowledge, check)
+    prospects = []
+    for place in places:
+        found: dict[Hidden, list[_Told]] = {}
+        items: dict[tuple[str, Place], None] = {}
+        for item, conditions in looks:
+            for where in _places(knowledge, tariff, item, check, place):
+                asked = tuple([(item, where, under) for under in conditions])
+                if asked not in known:
+                    known[asked] = _told_by(network, asked)
+                told = known[asked]
+                if told is not None:
+                    items[item, where] = None
+                    found.setdefault(told[1].hidden, []).append(_Told(*told, asked))
+        heard = tuple([_joined(network, some) for some in found.values()])
+        prospects.append(Prospect(check_id, place, heard, tuple(items)))
+    return prospects
 
 
 def _looks(knowledge: Knowledge, check: Check) -> list[tuple[str, tuple[str | None, ...]]]:
@@ -144,7 +155,9 @@ def _joined(network: NetworkView, some: list[_Told]) -> Heard:
     """All that is heard of one thing as one; made once of the same."""
     ranked = _most_telling_first(some)
     heard = [each.heard for each in ranked]
-    if len(heard) > 1 and len(heard[0].hidden.shared) > 1:
+    if len(heard) == 1:
+        return _told_alike(joint_answers(heard))
+    if len(heard[0].hidden.shared) > 1:
         return _linked(network, ranked)
     key = tuple(map(id, heard))
     known = _JOINED.get(key)

@@ -98,18 +98,19 @@ def costs_once_open(
     tariff, known = ready.bound.tariff, ready.knowledge.checks
     before = tariff.open_already(ready.case.open_access)
     wanted = [tariff.opens(known[check].access, place) - before for check, place in checks]
+    turning = [turns_engine(known[check]) for check, _ in checks]
+    unopened = [cost.total for cost in costs]
     access: dict[frozenset[AccessKey], float] = {}
     reassembly: dict[tuple[str, frozenset[AccessKey]], float] = {}
 
     def total(number: int, opened: frozenset[AccessKey]) -> float:
-        name = checks[number][0]
-        if not turns_engine(known[name]) and opened.isdisjoint(wanted[number]):
-            return costs[number].total
-        still = wanted[number] - opened
+        if not turning[number] and opened.isdisjoint(wanted[number]):
+            return unopened[number]
+        name, still = checks[number][0], wanted[number] - opened
         if still not in access:
             access[still] = tariff.labour(sum(tariff.opening_minutes(key) for key in sorted(still)))
         amounts = {**costs[number].amounts, "access": access[still]}
-        if turns_engine(known[name]):
+        if turning[number]:
             if (name, opened) not in reassembly:
                 closes = closed_first(ready.knowledge, known[name], before | opened)
                 reassembly[name, opened] = tariff.labour(sum(tariff.opening_minutes(key) for key in closes))

@@ -16,7 +16,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from diag.basics import Place
-from diag.decision.answers import Known, Prospect, prospect_of
+from diag.decision.answers import Known, Prospect, prospects_of
 from diag.decision.appraisal import Appraisal, Question, appraisals, setting_of
 from diag.decision.check_costs import CheckCost, check_cost, costs_once_open, why_not
 from diag.decision.lookahead import Ahead, CostAfter, PairWorth, look_ahead
@@ -148,7 +148,7 @@ def _prospects(ready: Reckoning) -> tuple[list[Prospect], list[BarredCheck]]:
         if why:
             barred.append(BarredCheck(check_id, why))
             continue
-        here = (prospect_of(tariff, ready.network, check_id, place, known) for place in tariff.places(check.covers))
+        here = prospects_of(tariff, ready.network, check_id, tariff.places(check.covers), known)
         prospects += [prospect for prospect in here if prospect.heard]
     return prospects, barred
 
