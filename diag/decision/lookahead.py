@@ -18,12 +18,13 @@ May import: inference, numpy, and the modules of this room below it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from diag.basics import TooLarge
@@ -69,11 +70,21 @@ class _Joint(Struct, frozen=True, dict=True):
     costs: Array
     chance: Array
     index: dict[Hidden, NDArray[np.intp]]
+    opened: dict[frozenset[AccessKey], Array] = field(default_factory=dict)  # costs with that access open
 
     @cached_property
     def before(self) -> float:
         """What the best plan costs before any answer."""
         return float(self.costs.sum(axis=1).min())
+
+
+class _Alone(NamedTuple):
+    """A check of a pair by itself: `table[answer, joint cell]`, `chance[answer]`, and `stop[answer]`: what the best
+    plan costs jointly with each answer."""
+
+    table: Array
+    chance: Array
+    stop: Array
 
 
 CostAfter = Callable[[int, int], float]  # cost of the second check with what the first opened
@@ -106,9 +117,10 @@ def look_ahead(setting: Setting, questions: Sequence[Question], found: Sequence[
             left_out += 1
             continue
         joint = _joint(setting, _in_order(key), cells)
-        for one, two in by_things[key]:
-            tables = [np.take(telling[n].table, joint.index[telling[n].hidden], axis=1) for n in (one, two)]
-            pairs += _worths(setting, joint, questions, (one, two), tables, after)
+        numbers = dict.fromkeys(number for pair in by_things[key] for number in pair)
+        alone = {number: _alone(setting, joint, questions[number], telling[number]) for number in numbers}
+        for pair in by_things[key]:
+            pairs += _worths(setting, joint, questions, pair, alone, after)
     return Ahead(tuple(pairs), left_out)
 
 
@@ -195,31 +207,38 @@ def _joint(setting: Setting, things: Sequence[Hidden], cells: dict[Hidden, Cells
     return _Joint(pool, costs, chance, index)
 
 
+def _alone(setting: Setting, joint: _Joint, question: Question, heard: Heard) -> _Alone:
+    """A check of a pair by itself, with what it opens open."""
+    table = np.take(heard.table, joint.index[heard.hidden], axis=1)
+    return _Alone(table, table @ joint.chance, (_costs(setting, joint, question.opened) @ table.T).min(axis=0))
+
+
+def _costs(setting: Setting, joint: _Joint, opened: frozenset[AccessKey]) -> Array:
+    """`[plan, cell]`: the costs with some access open."""
+    if opened not in joint.opened:
+        saved = saved_by(setting, joint.pool, opened)
+        joint.opened[opened] = joint.costs - saved[:, None] * joint.chance if saved.any() else joint.costs
+    return joint.opened[opened]
+
+
 def _worths(
     setting: Setting,
     joint: _Joint,
     questions: Sequence[Question],
     numbers: tuple[int, int],
-    tables: Sequence[Array],
+    alone: Mapping[int, _Alone],
     after: CostAfter,
 ) -> list[PairWorth]:
     """The pair in both orders."""
-    one, two = tables
-    answers = (one[:, None] * two[None]).reshape(-1, one.shape[1])
-    costs = (joint.costs @ answers.T).reshape(len(joint.costs), len(one), len(two))
-    chance = (answers @ joint.chance).reshape(len(one), len(two))
-    before = joint.before
-    opened = [questions[number].opened for number in numbers]
-    saved = saved_by(setting, joint.pool, opened[0] | opened[1])
-    least = (costs - saved[:, None, None] * chance).min(axis=0)  # [answer of one, answer of two]
+    one, two = (alone[number].table for number in numbers)
+    answers = (one[:, None] * two).reshape(-1, one.shape[1])
+    costs = _costs(setting, joint, questions[numbers[0]].opened | questions[numbers[1]].opened)
+    least = (costs @ answers.T).min(axis=0).reshape(len(one), len(two))  # [answer of one, answer of two]
+    every = float(least.sum())
     found = []
-    for turn, (first, second) in enumerate((numbers, numbers[::-1])):
-        along = 1 - turn  # the axis of the second's answers
-        own = saved_by(setting, joint.pool, opened[turn])
-        stop = (costs.sum(axis=1 + along) - own[:, None] * chance.sum(axis=along)).min(axis=0)
-        more = after(first, second)
-        go = more * chance.sum(axis=along) + least.sum(axis=along)
-        value = before - questions[first].cost - float(np.minimum(stop, go).sum())
-        both = before - questions[first].cost - more - float(least.sum())
-        found.append(PairWorth(first, second, value, both, more < questions[second].cost - LEAST))
+    for first, second, then in ((*numbers, least.sum(axis=1)), (*numbers[::-1], least.sum(axis=0))):
+        more, spent = after(first, second), joint.before - questions[first].cost
+        go = more * alone[first].chance + then
+        value = spent - float(np.minimum(alone[first].stop, go).sum())
+        found.append(PairWorth(first, second, value, spent - more - every, more < questions[second].cost - LEAST))
     return found
