@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from diag.basics import Place
 from diag.casebook import Case, closed_first
@@ -21,16 +21,30 @@ if TYPE_CHECKING:  # results only pass through here, and weighing alone needs no
 __all__ = ["closed_first_words", "next_sheet"]
 
 
+class _Same(NamedTuple):
+    """What the line of a check says wherever it is done."""
+
+    name: str
+    how: str
+    needs: tuple[str, ...]
+    tools: tuple[str, ...]
+    answers: tuple[str, ...]
+    cautions: tuple[str, ...]
+    may_go_wrong: tuple[str, ...]
+    parts: tuple[str, ...]
+
+
 def next_sheet(knowledge: Knowledge, case: Case, advice: Advice) -> NextSheet:
     """The sheet of `diag next`."""
     ranking = advice.checks
+    same = {each: _same(knowledge, each) for each in dict.fromkeys(ranked.check for ranked in ranking.checks)}
     return NextSheet(
         case=case_line(case),
         currency=ranking.total_now.currency,
         stop=advice.stop,
         repairs=bool(advice.repair.best.jobs) and not _way_out(knowledge, advice.repair.best),
         total_now=ranking.total_now.amount,
-        checks=tuple(_check(knowledge, case.engine, ranked) for ranked in ranking.checks),
+        checks=tuple(_check(knowledge, case.engine, ranked, same[ranked.check]) for ranked in ranking.checks),
         barred=tuple(ReasonLine(knowledge.checks[each.check].name, each.why) for each in ranking.barred),
         left_out=ranking.left_out,
         laid_aside=ranking.laid_aside,
@@ -47,11 +61,24 @@ def _way_out(knowledge: Knowledge, plan: PlanOption) -> Literal["", "stand", "ha
     return "hand_on" if plan.invoice.amount > 0 else "stand"
 
 
-def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLine:
-    check = knowledge.checks[ranked.check]
+def _same(knowledge: Knowledge, check_id: str) -> _Same:
+    check = knowledge.checks[check_id]
+    return _Same(
+        name=check.name,
+        how=check.how,
+        needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in check.needs),
+        tools=check.tools,
+        answers=_answers(knowledge, check),
+        cautions=cautions_of(knowledge, check),
+        may_go_wrong=risk_words(check),
+        parts=tuple(f"{count} {knowledge.prices.parts[part].name}" for part, count in check.parts.items()),
+    )
+
+
+def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck, same: _Same) -> CheckLine:
     return CheckLine(
         check=ranked.check,
-        name=check.name,
+        name=same.name,
         place=ranked.place,
         minutes=ranked.minutes,
         opens=_opened(knowledge, engine, ranked.opens),
@@ -61,13 +88,13 @@ def _check(knowledge: Knowledge, engine: Engine, ranked: RankedCheck) -> CheckLi
         error=ranked.error,
         at_least=ranked.at_least,
         first_by_rule=ranked.safety,
-        how=check.how,
-        needs=tuple(knowledge.vocabulary.preconditions.get(need, need) for need in check.needs),
-        tools=check.tools,
-        answers=_answers(knowledge, check),
-        cautions=cautions_of(knowledge, check),
-        may_go_wrong=risk_words(check),
-        parts=tuple(f"{count} {knowledge.prices.parts[part].name}" for part, count in check.parts.items()),
+        how=same.how,
+        needs=same.needs,
+        tools=same.tools,
+        answers=same.answers,
+        cautions=same.cautions,
+        may_go_wrong=same.may_go_wrong,
+        parts=same.parts,
         ahead=ranked.ahead.amount,
         follow=_at(knowledge, engine, *ranked.follow) if ranked.follow is not None else "",
         along=tuple(_at(knowledge, engine, *each) for each in ranked.along),
