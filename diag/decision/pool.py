@@ -126,18 +126,14 @@ class Candidates:
     _alike: dict[tuple[int, ...], list[PlansAlike]] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
-    def shapes(self) -> tuple[Array, list[tuple[int, bytes, Array]]]:
-        """How mending a single that the plans treat differently costs them: the most that it makes, `[single]`, and of
-        each such single its share of that by plan, also as a name: singles of one name are treated alike."""
-        beyond = self.sound - self.sound.min(axis=0)
-        sizes = beyond.max(axis=0)
-        shares = np.ascontiguousarray(np.round(beyond / np.where(sizes > 0, sizes, 1.0), 12).T)
-        return sizes, [(each, shares[each].tobytes(), shares[each]) for each in np.flatnonzero(sizes).tolist()]
+    def beyond(self) -> Array:
+        """`[plan, single]`: `sound` less what is alike in all plans."""
+        return np.asarray(self.sound - self.sound.min(axis=0))
 
     @cached_property
     def differing(self) -> list[int]:
         """The singles that the plans treat differently."""
-        return np.flatnonzero(np.ptp(self.sound, axis=0) > 0).tolist()
+        return np.flatnonzero(self.beyond.max(axis=0) > 0).tolist()
 
 
 def catalogue_of(
@@ -263,12 +259,23 @@ def coefficient_table(events: Events, kept: NDArray[np.intp]) -> Array:
     if len(first) > FEW:  # most configurations are alike
         alike = np.concatenate([events.weight, *np.moveaxis(events.plain, 1, 0), *np.moveaxis(events.sound, 1, 0)])
         which, first = distinct(alike.T)
-    total = events.weight[:, first, None]
-    for site in range(events.plain.shape[1]):
-        plain = events.plain[:, site][:, first]
-        pair = np.stack([plain, plain + events.sound[:, site][:, first]], axis=-1)
-        total = (total[..., None] * pair[:, :, None]).reshape(*total.shape[:2], -1)
-    return np.asarray(total.sum(axis=0)[which])
+    plain, sound = events.plain[..., first], events.sound[..., first]
+    half = (events.plain.shape[1] + 1) // 2  # in two halves of the sites, which one product of matrices joins
+    left = _joined(plain[:, :half], sound[:, :half]) * events.weight[:, first, None]
+    right = _joined(plain[:, half:], sound[:, half:])
+    total = left.transpose(1, 2, 0) @ right.transpose(1, 0, 2)
+    return np.asarray(total.reshape(len(first), -1)[which])
+
+
+def _joined(plain: Array, sound: Array) -> Array:
+    """`[event, configuration, which are sound]`: the product over sites, from `[event, site, configuration]`."""
+    total = np.ones((len(plain), plain.shape[2], 1))
+    for site in range(plain.shape[1]):
+        pair = np.empty((len(plain), plain.shape[2], 1, 2))
+        pair[..., 0, 0] = plain[:, site]
+        pair[..., 0, 1] = plain[:, site] + sound[:, site]
+        total = (total[..., None] * pair).reshape(*total.shape[:2], -1)
+    return total
 
 
 def neighbours(bases: Sequence[Plan], sites: Sequence[int], allowed: Sequence[Sequence[int]]) -> tuple[Plan, ...]:

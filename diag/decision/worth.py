@@ -16,7 +16,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from diag.decision.ground import Ground
-from diag.decision.pool import Candidates, Catalogue, alike_but_at
+from diag.decision.pool import Candidates, Catalogue, alike_but_at, singles_at
 from diag.inference import Array
 
 __all__ = ["Functionals", "functionals_of", "ratios_of"]
@@ -41,30 +41,31 @@ def ratios_of(catalogue: Catalogue, ground: Ground) -> Array:
 
 
 class _Rows:
-    """Functionals as they are collected."""
+    """Functionals as they are collected: `every[plan, term]` of the focus as it is, all summands of a plan's cost in
+    one, and those of other options."""
 
-    def __init__(self, plans: int) -> None:
-        self.plans, self.option, self.gradient, self.combine = plans, list[int](), list[Array](), list[Array]()
+    def __init__(self, every: Array) -> None:
+        self.every, self.plans = every, len(every)
+        self.others: dict[int, list[tuple[Array, Array]]] = {}
 
     def add(self, option: int, gradient: Array, combine: Array) -> None:
-        self.option.append(option)
-        self.gradient.append(gradient)
-        self.combine.append(combine)
+        """`gradient[row, term]` and `combine[plan, row]` of an option of the focus."""
+        self.others.setdefault(option, []).append((gradient, combine))
 
-    def told(self) -> Functionals:
-        """All rows; those of one option are put together plan by plan where that makes fewer. Row 0 stays."""
-        option, gradient, combine = np.array(self.option), np.array(self.gradient), np.array(self.combine).T
-        chosen = [np.array([0])]
-        parts = [(gradient[:1], np.zeros((self.plans, 1)))]
-        for each in sorted(set(self.option)):
-            here = np.flatnonzero(option == each)
-            chosen.append(np.full(min(len(here), self.plans), each))
-            if len(here) > self.plans:
-                parts.append((combine[:, here] @ gradient[here], np.eye(self.plans)))
-            else:
-                parts.append((gradient[here], combine[:, here]))
+    def told(self, chance: Array) -> Functionals:
+        """All rows, that of the chance first; those of one option are put together plan by plan where that makes
+        fewer."""
+        options, parts = [0] * (1 + self.plans), [(chance[None], np.zeros((self.plans, 1)))]
+        parts.append((self.every, np.eye(self.plans)))
+        for option, some in sorted(self.others.items()):
+            gradient = np.concatenate([each for each, _ in some])
+            combine = np.concatenate([each for _, each in some], axis=1)
+            if len(gradient) > self.plans:
+                gradient, combine = combine @ gradient, np.eye(self.plans)
+            parts.append((gradient, combine))
+            options += [option] * len(gradient)
         return Functionals(
-            np.concatenate(chosen).astype(np.intp),
+            np.array(options, dtype=np.intp),
             np.concatenate([part for part, _ in parts]),
             np.concatenate([part for _, part in parts], axis=1),
         )
@@ -77,16 +78,13 @@ def functionals_of(
     of the gradients."""
     weights = ground.weights if focus is not None else np.ones(len(ground.weights))
     plain = weights * ground.product(np.zeros((1, len(ground.values)), dtype=np.intp), focus)[0]
-    rows = _Rows(len(plans.fixed))
-    rows.add(0, plain, plans.fixed + plans.fee)
-    _add_mending(rows, catalogue, plans, focus, plain, ratios)
-    configured = plans.configured
-    for index in np.flatnonzero(np.ptp(configured, axis=0) > 0):
-        rows.add(0, plain * (ground.configuration == index), configured[:, index])
+    rows = _Rows(_linear(catalogue, plans, ground, focus, ratios) * plain)
+    for single, option in [] if focus is None else singles_at(catalogue, plans, focus):
+        rows.add(option, plain[None], plans.beyond[:, single, None])
     _add_cured(rows, plans, ground, weights, focus)
     if catalogue.seal:
         _add_later(rows, catalogue, plans, ground, (weights, focus))
-    return rows.told()
+    return rows.told(plain)
 
 
 def _times(start: Array, ground: Ground, chosen: Sequence[tuple[int, int]]) -> Array:
@@ -95,21 +93,12 @@ def _times(start: Array, ground: Ground, chosen: Sequence[tuple[int, int]]) -> A
     return start
 
 
-def _add_mending(
-    rows: _Rows, catalogue: Catalogue, plans: Candidates, focus: int | None, plain: Array, ratios: Array
-) -> None:
-    """Linear part in single components that the plans treat differently (less what is alike in all plans). Singles of
-    other plates that the same plans treat alike go into one row."""
-    sizes, shapes = plans.shapes
-    together: dict[bytes, tuple[Array, list[int]]] = {}
-    for single, name, share in shapes:
-        plate, option = catalogue.singles[single]
-        if plate == focus:
-            rows.add(option, plain, plans.sound[:, single] - plans.sound[:, single].min())
-        else:
-            together.setdefault(name, (share, []))[1].append(single)
-    for share, alike in together.values():
-        rows.add(0, plain * (sizes[alike] @ ratios[alike]), share)
+def _linear(catalogue: Catalogue, plans: Candidates, ground: Ground, focus: int | None, ratios: Array) -> Array:
+    """`[plan, term]`: what is linear in the configuration and in single components of other plates than the focus, less
+    what is alike in all plans; and the fee, were nothing cured."""
+    elsewhere = [single for single in plans.differing if catalogue.singles[single][0] != focus]
+    mending = plans.beyond[:, elsewhere] @ ratios[elsewhere]
+    return np.asarray((plans.fixed + plans.fee)[:, None] + plans.configured[:, ground.configuration] + mending)
 
 
 def _add_cured(rows: _Rows, plans: Candidates, ground: Ground, weights: Array, focus: int | None) -> None:
@@ -118,13 +107,20 @@ def _add_cured(rows: _Rows, plans: Candidates, ground: Ground, weights: Array, f
     if not alike:
         return
     first = [next(iter(group.values()))[0] for group in alike]
-    products = ground.product(plans.option[first], focus)
-    for row, product, group in zip(first, products, alike, strict=True):
-        gradient = weights * plans.factor[row][ground.configuration] * product
+    cured = weights * plans.factor[first][:, ground.configuration] * ground.product(plans.option[first], focus)
+    by_option: dict[int, tuple[list[int], list[int]]] = {}  # plans, and the group of each
+    for number, group in enumerate(alike):
         for options, some in group.items():
-            combine = np.zeros(len(plans.fee))
-            combine[some] = -plans.fee[some]
-            rows.add(options[0] if options else 0, gradient, combine)
+            paying, numbers = by_option.setdefault(options[0] if options else 0, ([], []))
+            paying += some
+            numbers += [number] * len(some)
+    for option, (paying, numbers) in by_option.items():
+        if option == 0:
+            rows.every[paying] -= plans.fee[paying, None] * cured[numbers]
+        else:
+            combine = np.zeros((rows.plans, len(paying)))
+            combine[paying, np.arange(len(paying))] = -plans.fee[paying]
+            rows.add(option, cured[numbers], combine)
 
 
 def _add_later(
@@ -150,8 +146,7 @@ def _add_later(
         halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
         halved = halved.reshape(*folded.shape[:2], len(left), -1)
         folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])
-    for number in range(count):
-        mine = (plans.later == number).astype(np.float64)
-        rows.add(0, folded[0, number], mine)
-        if place is not None:
-            rows.add(catalogue.seal[place][1], folded[1, number] - folded[0, number], mine)
+    rows.every += folded[0][plans.later]
+    if place is not None:
+        combine = (plans.later[:, None] == np.arange(count)).astype(np.float64)
+        rows.add(catalogue.seal[place][1], folded[1] - folded[0], combine)
