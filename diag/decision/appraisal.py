@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct, field
@@ -90,16 +91,25 @@ def setting_of(ready: Reckoning, decision: RepairDecision, share: float) -> Sett
 
 
 class Told(Struct, frozen=True):
-    """The posterior jointly with each thing that some check speaks of: `cells` of things of the vehicle, `sums` of
-    those of plates, as the plate's candidate plans (`pools`) and the `functionals` of their costs need it."""
+    """What each thing that some check speaks of tells: `cells`, the posterior jointly with things of the vehicle; the
+    candidate plans of each plate (`pools`); their costs (`plain`), and again with some access open (`opened`); how far
+    knowing a thing of a plate could move the plans (`reach`)."""
 
     cells: dict[Hidden, Cells]
-    sums: dict[Hidden, Array]
     pools: dict[int, Candidates]
-    functionals: dict[int, Functionals]
+    plain: dict[Hidden, _Plain]
     reach: dict[Hidden, float]
-    plain: dict[Hidden, tuple[Candidates, Array, Array]] = field(default_factory=dict)
     opened: dict[tuple[Hidden, frozenset[AccessKey]], _Opened] = field(default_factory=dict)
+
+
+class _Plain(NamedTuple):
+    """Costs of a pool's plans jointly with the cells of a thing: `costs[plan, cell]`, `chance[cell]`, and
+    `totals[plan]`, the sums over the cells."""
+
+    pool: Candidates
+    costs: Array
+    chance: Array
+    totals: Array
 
 
 class _Opened(Struct, frozen=True):
@@ -189,22 +199,33 @@ def _told_of(setting: Setting, prospects: Sequence[Prospect]) -> Told:
     }
     whole = pool_of(setting, set())
     of_vehicle = {plate: options_at(setting, whole, plate) for plate in range(len(setting.ground.options))}
-    rows = {plate: ([int(option) for option in split.option], split.gradient) for plate, split in functionals.items()}
+    rows = {plate: (split.option.tolist(), split.gradient) for plate, split in functionals.items()}
     sums = sums_of(setting.ground, tuple(each for each in every if each.plate is not None), rows)
-    reach = {
-        thing: _reach(functionals[thing.plate], values) for thing, values in sums.items() if thing.plate is not None
+    plain = {
+        thing: _plain(pools[thing.plate], functionals[thing.plate], values)
+        for thing, values in sums.items()
+        if thing.plate is not None
     }
+    reach = {thing: _reach(each) for thing, each in plain.items()}
     cells = cells_of(setting.ground, tuple(each for each in every if each.plate is None), of_vehicle)
-    return Told(cells, sums, pools, functionals, reach)
+    for thing, each in cells.items():
+        split = _whole(setting, whole, each.ground)
+        plain[thing] = _plain(whole, split, split.gradient @ each.values[0].T)
+    return Told(cells, pools, plain, reach)
 
 
-def _reach(split: Functionals, values: Array) -> float:
+def _plain(pool: Candidates, split: Functionals, values: Array) -> _Plain:
+    """The costs of plans from the `values[functional, cell]` that they are split into."""
+    costs = split.combine @ values
+    return _Plain(pool, costs, values[0], costs.sum(axis=1))
+
+
+def _reach(plain: _Plain) -> float:
     """How far knowing a thing could move the plans against each other: E[max over plans of (its advantage over the best
     plan now, less the expectation of that)]."""
-    costs, chance = split.combine @ values, values[0]
-    totals = costs.sum(axis=1)
+    costs, totals = plain.costs, plain.totals
     stay = int(np.argmin(totals))
-    moved = (costs[stay] - costs) - (totals[stay] - totals)[:, None] * chance
+    moved = (costs[stay] - costs) - (totals[stay] - totals)[:, None] * plain.chance
     return float(moved.max(axis=0).clip(min=0.0).sum())
 
 
@@ -266,42 +287,25 @@ def saved_by(setting: Setting, pool: Candidates, opened: frozenset[AccessKey]) -
         return np.zeros(len(pool.plans))
     key = (id(pool), opened)
     if key not in setting.saved:
-        each = (0.0 if plan is None else access_saved(setting.catalogue, plan, opened) for plan in pool.plans)
-        setting.saved[key] = np.array([*each])
+        setting.saved[key] = access_saved(setting.catalogue, pool, opened)
     return setting.saved[key]
 
 
 def _exact(setting: Setting, heard: Heard, told: Told, opened: frozenset[AccessKey]) -> Appraisal:
     key = (heard.hidden, opened)
     if key not in told.opened:
-        told.opened[key] = _opened(setting, heard.hidden, told, opened)
+        told.opened[key] = _opened(setting, told.plain[heard.hidden], opened)
     known = told.opened[key]
     return Appraisal(worth_alone(known.costs, heard.table, known.stay), known.credit)
 
 
-def _opened(setting: Setting, hidden: Hidden, told: Told, opened: frozenset[AccessKey]) -> _Opened:
-    if hidden not in told.plain:
-        told.plain[hidden] = _plain(setting, hidden, told)
-    pool, costs, chance = told.plain[hidden]
-    before = costs.sum(axis=1)
+def _opened(setting: Setting, plain: _Plain, opened: frozenset[AccessKey]) -> _Opened:
     if not opened:
-        return _Opened(costs, int(np.argmin(before)), 0.0)
-    costs = costs - saved_by(setting, pool, opened)[:, None] * chance
-    now = costs.sum(axis=1)
-    return _Opened(costs, int(np.argmin(now)), float(before.min() - now.min()))
-
-
-def _plain(setting: Setting, hidden: Hidden, told: Told) -> tuple[Candidates, Array, Array]:
-    """The plans, `[plan, cell]`: their costs jointly with the cells of a thing, and the chance of each cell."""
-    plate = hidden.plate
-    if plate is not None:
-        pool, split, values = told.pools[plate], told.functionals[plate], told.sums[hidden]
-    else:
-        pool = pool_of(setting, set())
-        cells = told.cells[hidden]
-        split = _whole(setting, pool, cells.ground)
-        values = split.gradient @ cells.values[0].T
-    return pool, split.combine @ values, values[0]
+        return _Opened(plain.costs, int(np.argmin(plain.totals)), 0.0)
+    saved = saved_by(setting, plain.pool, opened)
+    now = plain.totals - saved * plain.chance.sum()
+    costs = plain.costs - saved[:, None] * plain.chance
+    return _Opened(costs, int(np.argmin(now)), float(plain.totals.min() - now.min()))
 
 
 def _whole(setting: Setting, pool: Candidates, ground: Ground) -> Functionals:

@@ -329,7 +329,8 @@ def candidates(catalogue: Catalogue, plans: Sequence[Plan]) -> Candidates:
 
 def chosen_of(plans: Candidates, rows: Sequence[int]) -> Candidates:
     """Some of the plans, with the tables that they have."""
-    used, later = np.unique(plans.later[rows], return_inverse=True)
+    later = plans.later[rows]
+    used = np.flatnonzero(np.bincount(later))
     return Candidates(
         tuple(plans.plans[row] for row in rows),
         plans.option[rows],
@@ -338,7 +339,7 @@ def chosen_of(plans: Candidates, rows: Sequence[int]) -> Candidates:
         plans.fee[rows],
         plans.sound[rows],
         plans.configured[rows],
-        later,
+        np.searchsorted(used, later),
         plans.tables[used],
     )
 
@@ -386,10 +387,16 @@ def _access(catalogue: Catalogue, plan: Plan) -> float:
     return opening + (problem.fees.finish if done else 0.0)
 
 
-def access_saved(catalogue: Catalogue, plan: Plan, opened: frozenset[AccessKey]) -> float:
-    """What further open access saves a plan."""
-    keys = opens_of(catalogue, plan) & opened
-    return sum(catalogue.problem.fees.access.get(key, 0.0) for key in sorted(keys))
+def access_saved(catalogue: Catalogue, plans: Candidates, opened: frozenset[AccessKey]) -> Array:
+    """`[plan]`: what further open access saves each plan; nothing with a way out."""
+    saved: dict[frozenset[AccessKey], float] = {frozenset(): 0.0}  # by what is open that a plan needs: few differ
+    result = []
+    for plan in plans.plans:
+        shared = opens_of(catalogue, plan) & opened if plan is not None else frozenset[AccessKey]()
+        if shared not in saved:
+            saved[shared] = sum(catalogue.problem.fees.access.get(key, 0.0) for key in sorted(shared))
+        result.append(saved[shared])
+    return np.array(result, dtype=np.float64)
 
 
 def opens_of(catalogue: Catalogue, plan: Plan) -> frozenset[AccessKey]:
