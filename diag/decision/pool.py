@@ -110,7 +110,7 @@ class Candidates:
     """Plans with the parts of their costs: `option[plan, plate]`, `factor[plan, configuration]` of 'cured'; `fixed`,
     `fee`, `[plan]`; `sound[plan, single]`, `configured[plan, configuration]`; `later[plan]` numbers `tables`, each
     `[configuration, which seals are sound]`: damage and later visits; configurations are the catalogue's. `plans[k]` is
-    none for a way out."""
+    none for a way out. `among`: more plans, of which these were chosen, and which of their tables these have."""
 
     plans: tuple[Plan | None, ...]
     option: NDArray[np.intp]
@@ -121,9 +121,11 @@ class Candidates:
     configured: Array
     later: NDArray[np.intp]
     tables: Array
+    among: tuple[Candidates, NDArray[np.intp]] | None = field(default=None, compare=False, repr=False)
 
     _needed: dict[int, list[int]] = field(default_factory=dict, compare=False, repr=False)
     _alike: dict[tuple[int, ...], list[PlansAlike]] = field(default_factory=dict, compare=False, repr=False)
+    _folded: dict[tuple[int, ...], tuple[object, Array]] = field(default_factory=dict, compare=False, repr=False)
 
     @cached_property
     def beyond(self) -> Array:
@@ -341,6 +343,7 @@ def chosen_of(plans: Candidates, rows: Sequence[int]) -> Candidates:
         plans.configured[rows],
         np.searchsorted(used, later),
         plans.tables[used],
+        among=(plans, used),
     )
 
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from diag.decision.answers import Heard
 from diag.decision.ground import Cells, Ground
 from diag.decision.pool import Candidates, Catalogue, alike_but_at, options_needed, singles_at
+from diag.decision.worth import later_folded
 from diag.inference import Array
 
 __all__ = ["Drawn", "Hearing", "answers_of", "sampled_cost"]
@@ -307,11 +308,20 @@ def _products(
 
 
 def _later(catalogue: Catalogue, plans: Candidates, ground: Ground, weights: Array, voices: Sequence[_Voice]) -> Array:
-    """Damage and later visits `[plan, joint answer]`, in two halves of the seals."""
+    """Damage and later visits `[plan, joint answer]`; where many seals are heard of, in two halves of them."""
     seals = [plate for plate, _ in catalogue.seal]
     spoken = {voice.plate: voice for voice in voices}
     still = _static(ground, {p: 0 for p in range(len(ground.values)) if p not in seals and p not in spoken})
     start = reduce(np.multiply, [voice.of(0) for voice in voices if voice.plate not in seals], weights * still)
+    heard = tuple([place for place, plate in enumerate(seals) if plate in spoken])
+    if 2 * len(heard) <= max(len(seals), 4):  # few: all others are summed over first
+        product = np.broadcast_to(start, (len(voices[0].answers), start.shape[1]))[:, None]
+        for place in heard:
+            voice, option = spoken[seals[place]], catalogue.seal[place][1]
+            product = _doubled(product, voice.of(0) - voice.of(option), voice.of(option))
+        folded = later_folded(catalogue, plans, ground, heard).transpose(1, 0, 2)
+        by_table = folded.reshape(len(plans.tables), -1) @ product.reshape(len(product), -1).T
+        return np.asarray(by_table[plans.later])
     half = (len(seals) + 1) // 2
     left, from_left = _sound_products(catalogue.seal[:half], ground, spoken, voices)
     right, from_right = _sound_products(catalogue.seal[half:], ground, spoken, voices)
@@ -349,10 +359,16 @@ def _sound_products(
             plain, sound = ground.values[plate][0][None], ground.values[plate][option][None]
         else:
             plain, sound = (heard.values[heard.row[each]][heard.answers[first]] for each in (0, option))
-        pair = np.stack([plain - sound, sound], axis=1)
-        joined = product[:, :, None] * pair[:, None]
-        product = joined.reshape(len(joined), -1, joined.shape[3])
+        product = _doubled(product, plain - sound, sound)
     return np.broadcast_to(product, (len(first), *product.shape[1:])), which.reshape(-1)
+
+
+def _doubled(product: Array, leaking: Array, sound: Array) -> Array:
+    """`[answer, which are sound, term]` with one more seal, the last in binary, from its `[answer, term]`."""
+    joined = np.empty((max(len(product), len(sound)), product.shape[1], 2, product.shape[2]))
+    np.multiply(product, leaking[:, None], out=joined[:, :, 0])
+    np.multiply(product, sound[:, None], out=joined[:, :, 1])
+    return joined.reshape(len(joined), -1, joined.shape[3])
 
 
 def _beside(seals: Sequence[tuple[int, int]], ground: Ground, voice: _Voice) -> Array:

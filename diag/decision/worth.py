@@ -19,7 +19,7 @@ from diag.decision.ground import Ground
 from diag.decision.pool import Candidates, Catalogue, alike_but_at, singles_at
 from diag.inference import Array
 
-__all__ = ["Functionals", "functionals_of", "ratios_of"]
+__all__ = ["Functionals", "functionals_of", "later_folded", "ratios_of"]
 
 
 class Functionals(Struct, frozen=True):
@@ -130,23 +130,36 @@ def _add_later(
     weights, focus = told
     seals = [plate for plate, _ in catalogue.seal]
     silent = [(plate, 0) for plate in range(len(ground.values)) if plate not in seals and plate != focus]
-    base = _times(weights, ground, silent)
-    place = seals.index(focus) if focus in seals else None
-    others = [(plate, option) for plate, option in catalogue.seal if plate != focus]
+    heard = (seals.index(focus),) if focus in seals else ()
+    folded = later_folded(catalogue, plans, ground, heard) * _times(weights, ground, silent)
+    rows.every += folded[0][plans.later]
+    for place in heard:
+        combine = (plans.later[:, None] == np.arange(len(plans.tables))).astype(np.float64)
+        rows.add(catalogue.seal[place][1], folded[1] - folded[0], combine)
+
+
+def later_folded(catalogue: Catalogue, plans: Candidates, ground: Ground, heard: tuple[int, ...]) -> Array:
+    """`[which seals heard of are sound, table, term]`: the tables of damage and later visits, summed over which of the
+    other seals are sound, with the values of these. `heard`: places among the seals, in order, counted in binary. Pools
+    of one ranking share it."""
+    if plans.among is not None:
+        every, used = plans.among
+        return later_folded(catalogue, every, ground, heard)[:, used]
+    known = plans._folded.get(heard)
+    if known is None or known[0] is not ground:
+        known = plans._folded[heard] = ground, _folded(catalogue, plans.tables, ground, heard)
+    return known[1]
+
+
+def _folded(catalogue: Catalogue, tables: Array, ground: Ground, heard: tuple[int, ...]) -> Array:
+    others = [seal for place, seal in enumerate(catalogue.seal) if place not in heard]
     half = (len(others) + 1) // 2
     left, right = (ground.sound_products(some) for some in (others[:half], others[half:]))
-    tables, count = plans.tables, len(plans.tables)
-    if place is not None:
-        tables = tables.reshape(count, len(ground.kept), 2**place, 2, -1)
-        tables = np.moveaxis(tables, 3, 0).reshape(2, count, len(ground.kept), -1)
-    else:
-        tables = tables[None]
-    folded = np.zeros((len(tables), count, len(base)))
+    count, kept = tables.shape[:2]
+    apart = tables.reshape(count, kept, *(2 for _ in catalogue.seal))
+    apart = np.moveaxis(apart, [2 + place for place in heard], range(len(heard)))
+    apart = apart.reshape(2 ** len(heard) * count, kept, len(left), len(right))
+    folded = np.empty((len(apart), len(ground.weights)))
     for index, here in enumerate(ground.stretches):
-        halved = tables[:, :, index].reshape(-1, len(right)) @ right[:, here]
-        halved = halved.reshape(*folded.shape[:2], len(left), -1)
-        folded[:, :, here] = np.einsum("nusk,sk->nuk", halved, left[:, here] * base[here])
-    rows.every += folded[0][plans.later]
-    if place is not None:
-        combine = (plans.later[:, None] == np.arange(count)).astype(np.float64)
-        rows.add(catalogue.seal[place][1], folded[1] - folded[0], combine)
+        folded[:, here] = ((apart[:, index] @ right[:, here]) * left[:, here]).sum(axis=1)
+    return folded.reshape(2 ** len(heard), count, -1)
