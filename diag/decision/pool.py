@@ -123,6 +123,7 @@ class Candidates:
     tables: Array
     among: tuple[Candidates, NDArray[np.intp]] | None = field(default=None, compare=False, repr=False)
 
+    _singles: dict[int, list[tuple[int, int]]] = field(default_factory=dict, compare=False, repr=False)
     _needed: dict[int, list[int]] = field(default_factory=dict, compare=False, repr=False)
     _alike: dict[tuple[int, ...], list[PlansAlike]] = field(default_factory=dict, compare=False, repr=False)
     _folded: dict[tuple[int, ...], tuple[object, Array]] = field(default_factory=dict, compare=False, repr=False)
@@ -363,7 +364,11 @@ def alike_but_at(plans: Candidates, plates: tuple[int, ...]) -> list[PlansAlike]
 
 def singles_at(catalogue: Catalogue, plans: Candidates, plate: int) -> list[tuple[int, int]]:
     """(single, its option) of the components of a plate that the plans treat differently."""
-    return [(each, catalogue.singles[each][1]) for each in plans.differing if catalogue.singles[each][0] == plate]
+    if not plans._singles:
+        for single in plans.differing:
+            where, option = catalogue.singles[single]
+            plans._singles.setdefault(where, []).append((single, option))
+    return plans._singles.get(plate, [])
 
 
 def options_needed(catalogue: Catalogue, plans: Candidates, plate: int) -> list[int]:
