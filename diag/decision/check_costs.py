@@ -18,6 +18,8 @@ from diag.knowledge_base import Risk, hazards_of, runs_engine, turns_engine
 
 __all__ = ["CheckCost", "barred_by_danger", "check_cost", "costs_once_open", "why_not"]
 
+PLACED = ("access", "reassembly")  # what of a check's cost hangs on what stands open
+
 
 class CheckCost(Struct, frozen=True):
     """Money for a check in its parts, the minutes of all work in it, what it opens that is not open, and what is closed
@@ -100,6 +102,7 @@ def costs_once_open(
     wanted = [tariff.opens(known[check].access, place) - before for check, place in checks]
     turning = [turns_engine(known[check]) for check, _ in checks]
     unopened = [cost.total for cost in costs]
+    rest = [sum(cost.amounts[name] for name in cost.amounts if name not in PLACED) for cost in costs]
     access: dict[frozenset[AccessKey], float] = {}
     reassembly: dict[tuple[str, frozenset[AccessKey]], float] = {}
 
@@ -109,13 +112,12 @@ def costs_once_open(
         name, still = checks[number][0], wanted[number] - opened
         if still not in access:
             access[still] = tariff.labour(sum(tariff.opening_minutes(key) for key in sorted(still)))
-        amounts = {**costs[number].amounts, "access": access[still]}
-        if turning[number]:
-            if (name, opened) not in reassembly:
-                closes = closed_first(ready.knowledge, known[name], before | opened)
-                reassembly[name, opened] = tariff.labour(sum(tariff.opening_minutes(key) for key in closes))
-            amounts["reassembly"] = reassembly[name, opened]
-        return sum(amounts.values())
+        if not turning[number]:
+            return rest[number] + access[still] + costs[number].amounts["reassembly"]
+        if (name, opened) not in reassembly:
+            closes = closed_first(ready.knowledge, known[name], before | opened)
+            reassembly[name, opened] = tariff.labour(sum(tariff.opening_minutes(key) for key in closes))
+        return rest[number] + access[still] + reassembly[name, opened]
 
     return total
 

@@ -272,8 +272,8 @@ def _cured_at_once(
     static = plans.factor[paying][:, ground.configuration] * ground.together[quiet, option[:, quiet]].prod(axis=1)
     product = static[:, None] * weights
     for voice in voices:
-        rows = [voice.row[each] for each in option[:, voice.plate].tolist()]
-        product = product * voice.values[rows][:, voice.answers]
+        rows = np.array([voice.row[each] for each in option[:, voice.plate].tolist()], dtype=np.intp)
+        product = product * voice.values[rows[:, None], voice.answers]
     result = np.zeros((len(plans.option), len(voices[0].answers)))
     result[paying] = product.sum(axis=2)
     return result
