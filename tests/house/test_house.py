@@ -36,6 +36,24 @@ def test_tool_passes(command: tuple[str, ...]) -> None:
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_records_are_made_by_one_library_each(path: Path) -> None:
+    """The `field` of dataclasses would be the very value of a Struct's field, and no tool says so."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    source = {
+        each.asname or each.name: node.module
+        for node in tree.body
+        if isinstance(node, ast.ImportFrom)
+        for each in node.names
+    }
+    for record in (node for node in ast.walk(tree) if isinstance(node, ast.ClassDef)):
+        made_by = "msgspec" if "Struct" in map(ast.unparse, record.bases) else "dataclasses"
+        for line in (each for each in record.body if isinstance(each, ast.AnnAssign)):
+            if isinstance(line.value, ast.Call) and isinstance(line.value.func, ast.Name):
+                name = line.value.func.id
+                assert name != "field" or source["field"] == made_by, f"{path}:{line.lineno}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_other_rooms_are_entered_by_their_door(path: Path) -> None:
     """A module imports another room as `diag.<room>`, never a module inside it."""
     room = path.relative_to(ROOT / "diag").parts[0]
