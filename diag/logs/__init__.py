@@ -4,6 +4,7 @@ May import: `diag.casebook`, `diag.knowledge_base`, `diag.basics`, numpy. One pa
 """
 
 from diag.logs.adding import with_log
+from diag.logs.answers import cells_of, column_key, read_answer, told_as
 from diag.logs.by_hand import DECIMALS, DELIMITERS, UNUSED, MappingReader, shortened
 from diag.logs.columns import LogColumnUse, Why
 from diag.logs.fates import USED, Fate, Zone
@@ -43,15 +44,19 @@ __all__ = [
     "WhyNot",
     "Zone",
     "block_middles",
+    "cells_of",
+    "column_key",
     "encoding_of",
     "estimate",
     "look_at_log",
     "mapping_text",
+    "read_answer",
     "read_log",
     "read_mapping",
     "rules_of",
     "scale_of",
     "shortened",
     "student_975",
+    "told_as",
     "with_log",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from diag.basics import LogError
 from diag.knowledge_base import Engine, Knowledge, load_knowledge
-from diag.logs import ColumnMap, Told, look_at_log, mapping_text, read_log, read_mapping, scale_of
+from diag.logs import ColumnMap, Told, cells_of, look_at_log, mapping_text, read_log, read_mapping, scale_of
 from tests.logs.conftest import Reader
 from tests.support.effort import effort
 
@@ -240,3 +241,15 @@ def test_a_look_at_the_head_reads_no_rows(known: Knowledge, engine: Engine, tmp_
     assert [use.channel for use in opened.columns] == [None, None, None, None]
     with pytest.raises(LogError):
         read_log(path, known, engine)
+
+
+def test_cells_are_shown_from_here_and_there(known: Knowledge, engine: Engine, tmp_path: Path) -> None:
+    """An engine at rest shows zeros at first, and a slow channel stands in every tenth row alone; none is shown twice,
+    and a row that is too short or too long hurts nobody."""
+    path = tmp_path / "log.csv"
+    rows = [f"{row};{0 if row < 30 else 800 + row};{row if row % 10 == 3 else ''};5" for row in range(100)]
+    path.write_text("\n".join(["a;b;c;d;e", *rows, "1", "1;2;3;4;5;6;7"]) + "\n", encoding="utf-8")
+    found = cells_of(look_at_log(path, known, engine), 4)
+    assert found == {
+        1: ("0", "25", "51", "76"), 2: ("0", "851", "876"), 3: ("3", "33", "53", "83"), 4: ("5",), 5: ("5",),
+    }  # fmt: skip
