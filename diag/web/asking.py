@@ -22,7 +22,7 @@ __all__ = ["Number", "Sent", "SentForm", "Visit", "Visited", "place_from", "plac
 
 LONGEST = 4000
 Number = Annotated[int, Path(ge=1, le=999_999_999, description="the case's number in the book")]
-MOST_FIELDS = 200
+MOST_FIELDS = 400
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,5 @@
-"""Uploading a log: what it says is shown first, and taken into the case only when that is wished.
+"""Uploading a log: what it says is shown first, and taken into the case only when that is wished. What its columns are
+that are not recognised can be said there, and the same upload is read again.
 
 May import: fastapi, the rooms below, and the room below.
 """
@@ -6,28 +7,33 @@ May import: fastapi, the rooms below, and the room below.
 from __future__ import annotations
 
 import json
-import os
-import shutil
-import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import reduce
 from pathlib import Path
 
 from fastapi import APIRouter
 from starlette.responses import Response
 
-from diag.basics import InvalidFile, Problem, UsageError
+from diag.basics import DiagError, InvalidFile, LogError, Problem, UsageError, counted
 from diag.casebook import Case, with_measured
 from diag.knowledge_base import Knowledge
 from diag.report import log_blocks
-from diag.web.asking import Number, Sent, Visited, place_from
+from diag.store import Kept
+from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
 from diag.web.casepage import case_page
+from diag.web.columns_typed import ColumnTyped, channel_choices, columns_sent, told_columns, unit_choices
+from diag.web.guard import Refused
+from diag.web.pages import lines_of
 from diag.web.routes_tell import told_in_bay
-from diag.web.uploads import looks_like_log, read_uploaded
+from diag.web.uploads import ReadLog, Said, looks_like_log, read_uploaded
+from diag.web.words_columns import COLUMNS
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 MOST_READINGS = 60
+MOST_SAID = 3
 LONGEST_NAME = 60
 
 
@@ -35,43 +41,131 @@ LONGEST_NAME = 60
 def log_page(visit: Visited, number: Number) -> Response:
     """Where a log is chosen."""
     kept, case = visit.shop.keeping.read(number)
-    most = visit.shop.settings.upload_most // (1 << 20)
-    return case_page(visit, "log.html", kept, case, read=None, blocks=(), readings=(), most=most)
+    return _page(visit, kept, case, Shown())
 
 
 @router.post("/case/{number}/log")
 def read_log(sent: Sent, number: Number) -> Response:
-    """Read a log in a process of its own, and show what it says. Nothing is written yet."""
-    shop = sent.visit.shop
+    """Read a log in a process of its own, and show what it says. Nothing is written yet.
+
+    It is the file that was chosen, else the one that is kept of this session, with its columns as they are said to be.
+    """
+    visit, shop = sent.visit, sent.visit.shop
     kept, case = shop.keeping.read(number)
-    file = sent.files.get("log")
-    if file is None or not file.filename:
+    typed = columns_sent(sent)
+    key, fresh = _chosen(sent, number)
+    told, wrong = told_columns(typed, shop.knowledge, case.engine)
+    said = Said(told, sent.word("heads"))
+    with shop.logs.borrowed(_owner(visit), key, number) as log:
+        if log is None:
+            gone = _gone(shop.settings.log_kept_s, typed if said.heads else {})
+            return _page(visit, kept, case, Shown(wrong=gone, typed=typed, gone=said.heads))
+        try:
+            read = read_uploaded(log.path, log.name, case, shop.settings.knowledge, shop.settings.overlays, said)
+        except DiagError as error:
+            if fresh:  # what cannot be read at all cannot be read in another way
+                shop.logs.drop(_owner(visit), key)
+            if not isinstance(error, InvalidFile):
+                raise
+            raise type(error)(_renamed(error.problems, log.name)) from None
+    if read.others:
+        return _page(visit, kept, case, Shown(read, key, (COLUMNS["others"], *_failed(read, log.name))))
+    unfit = COLUMNS["unfit"]
+    wrong |= {
+        each.position: unfit.format(position=each.position, why=each.why)
+        for each in read.columns
+        if each.why and each.position in told and not read.problems
+    }
+    lines = list(wrong.values())[:MOST_SAID]
+    lines += [COLUMNS["more_wrong"].format(count=counted(len(wrong) - MOST_SAID))] if len(wrong) > MOST_SAID else []
+    return _page(visit, kept, case, Shown(read, key, (*lines, *_failed(read, log.name)), typed, wrong))
+
+
+def _failed(read: ReadLog, name: str) -> tuple[str, ...]:
+    """Why a log cannot be read as its columns are understood, and that they can be said."""
+    if not read.problems:
+        return ()
+    why = lines_of(LogError(_renamed(read.problems, name)))
+    return (*why, COLUMNS["say_below"]) if read.columns else why
+
+
+def _chosen(sent: SentForm, number: int) -> tuple[str, bool]:
+    """The name that the log is kept by, and whether it came just now. Raises UsageError where none was chosen, LogError
+    for what is none, Refused where one session has the same read too often."""
+    logs, owner, file = sent.visit.shop.logs, _owner(sent.visit), sent.files.get("log")
+    if file is not None and file.filename:
+        looks_like_log(file.filename, file.file)
+        return logs.keep(owner, number, _shown_name(file.filename), file.file).key, True
+    key = sent.word("kept")
+    if not key:
         raise UsageError("choose the file of the log first")
-    looks_like_log(file.filename, file.file)
-    handle, name = tempfile.mkstemp(prefix="diag-log-", suffix=".csv")
-    path = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            shutil.copyfileobj(file.file, out)
-        shown = "".join(character for character in Path(file.filename).name if character.isprintable())[-LONGEST_NAME:]
-        read = read_uploaded(path, shown, case, shop.settings.knowledge, shop.settings.overlays)
-    except InvalidFile as error:
-        shown = Path(file.filename).name
-        raise type(error)(
-            [Problem(shown, each.line, each.column, f"{_at(each)}{each.message}", each.hint) for each in error.problems]
-        ) from None
-    finally:
-        path.unlink(missing_ok=True)
+    wait_s = logs.again.take(owner)
+    if wait_s:
+        raise Refused(429, "often", wait_s)
+    return key, False
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the page shows: what a log says, and the name that it is kept by; what is the matter (`wrong`), what was
+    chosen for its columns, and what makes no sense of that, by column. `gone`: the mark of the heads of a log that is
+    kept no longer."""
+
+    read: ReadLog | None = None
+    kept: str = ""
+    wrong: tuple[str, ...] = ()
+    typed: Mapping[int, ColumnTyped] = field(default_factory=dict)
+    wrong_at: Mapping[int, str] = field(default_factory=dict)
+    gone: str = ""
+
+
+def _page(visit: Visit, kept: Kept, case: Case, shown: Shown) -> Response:
+    read, knowledge = shown.read, visit.shop.knowledge
     return case_page(
-        sent.visit,
+        visit,
         "log.html",
         kept,
         case,
+        422 if shown.wrong else 200,
+        shown=shown,
         read=read,
-        blocks=log_blocks(read.sheet),
-        readings=[json.dumps(each) for each in read.readings],
-        most=shop.settings.upload_most // (1 << 20),
+        blocks=log_blocks(read.sheet) if read is not None and read.sheet is not None else (),
+        readings=[json.dumps(each) for each in read.readings] if read is not None else [],
+        most=visit.shop.settings.upload_most // (1 << 20),
+        words=COLUMNS,
+        nothing=ColumnTyped(),
+        channels=channel_choices(knowledge, case.engine),
+        units=unit_choices(knowledge),
     )
+
+
+def _owner(visit: Visit) -> str:
+    """Whose log it is: the session's."""
+    if visit.session is None:
+        raise Refused(401, "unpaired")
+    return visit.session.key
+
+
+def _gone(kept_s: float, typed: Mapping[int, ColumnTyped]) -> tuple[str, ...]:
+    gone = COLUMNS["gone"].format(minutes=counted(max(1, round(kept_s / 60))))
+    return (gone, COLUMNS["gone_said"]) if any(each.channel for each in typed.values()) else (gone,)
+
+
+def _shown_name(filename: str) -> str:
+    """What an upload is called, as a page may show it."""
+    return _printable(Path(filename).name)[-LONGEST_NAME:]
+
+
+def _printable(text: str) -> str:
+    return "".join(character for character in text if character.isprintable())
+
+
+def _renamed(problems: Sequence[Problem], name: str) -> list[Problem]:
+    """Problems of a log by the name that it has where it came from, and with their place in words."""
+    return [
+        Problem(name, each.line, each.column, _printable(f"{_at(each)}{each.message}"), _printable(each.hint))
+        for each in problems
+    ]
 
 
 def _at(problem: Problem) -> str:
@@ -86,7 +180,10 @@ def take_log(sent: Sent, number: Number) -> Response:
     if not told or len(told) > MOST_READINGS:
         raise UsageError("no reading of the log was sent; read the log again")
     readings = [_reading(text) for text in told]
-    return told_in_bay(sent, number, lambda case: _with_all(case, knowledge, readings))
+    answer = told_in_bay(sent, number, lambda case: _with_all(case, knowledge, readings))
+    if key := sent.word("kept"):
+        sent.visit.shop.logs.drop(_owner(sent.visit), key)
+    return answer
 
 
 def _reading(text: str) -> tuple[str, str, str]:

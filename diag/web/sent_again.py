@@ -1,6 +1,6 @@
 """What stood in a form that may be sent once more, in the words of its screen: after a restart it is looked at first.
 
-May import: the rooms below, and within the room `asking`, `questions` and the words.
+May import: the rooms below, and within the room `asking`, `columns_typed`, `questions` and the words.
 """
 
 from __future__ import annotations
@@ -14,17 +14,19 @@ from diag.casebook import NUMBERING, lapses_at
 from diag.knowledge_base import Knowledge
 from diag.report import at_place, condition_words, place_words
 from diag.web.asking import place_from
+from diag.web.columns_typed import channel_words
 from diag.web.questions import soft_answers
 from diag.web.words import SAY
 from diag.web.words_cases import CASES, CURED_SAID, SURE_SAID
 from diag.web.words_classroom import CLASSROOM
+from diag.web.words_columns import COLUMNS
 from diag.web.words_counter import COUNTER
 from diag.web.words_vehicle import VEHICLE
 
 __all__ = ["LABELS", "TOGETHER", "UNSAID", "entry_words"]
 
 Fields = Sequence[tuple[str, str]]
-UNSAID = frozenset({"on", "here", "to", "language", "token"})
+UNSAID = frozenset({"on", "here", "to", "language", "token", "kept", "heads"})
 """Fields that nobody filled in: they say where the form stood."""
 TOGETHER = frozenset({"item", "place", "under", "answer", "value", "unit", "bound", "clear"})
 """Fields of one answer or reading, which make one line."""
@@ -58,6 +60,8 @@ LABELS: Mapping[str, str] = MappingProxyType(
         "check": SAY["next"],
         "again": SAY["can_again"],
         "reading": SAY["log"],
+        "channel": COLUMNS["column_is"],
+        "column_unit": COLUMNS["column_unit"],
         "numbering": VEHICLE["numbering"],
         "earlier": VEHICLE["before_which"],
         "months": _short(VEHICLE["months"]),
@@ -166,7 +170,7 @@ def _line(knowledge: Knowledge, path: str, name: str, value: str, units: Mapping
         place, _, under = rest.partition(":")
         said = f"{value} {units[stem]}" if stem in units else _answer(knowledge, value)
         return f"{_asked(knowledge, stem, place, under)}: {said}"
-    row = name[len(name.rstrip("123456789")) :]
+    row = name[len(name.rstrip("0123456789")) :]
     stem = name[: len(name) - len(row)]
     if stem == "fault" and path.startswith("/classroom"):
         stem = "component"
@@ -238,6 +242,7 @@ _VALUES: Mapping[str, Callable[[Knowledge, str], str]] = MappingProxyType(
         "found_where": _where,
         "fitted_where": _where,
         "reading": _reading,
+        "channel": channel_words,
         "but": _lapse,
         "engine": _engine,
         "cured": lambda _, text: CURED_SAID.get(text, text),

@@ -35,9 +35,11 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
     """
     from diag.knowledge_base import load_knowledge
     from diag.store import open_book
+    from diag.web.kept_logs import clear_left_logs
     from diag.web.shop import Shop
 
     listening = _listen(settings)
+    clear_left_logs()
     port = listening.getsockname()[1]
     with _ended_by_request(), open_book(settings.book) as book:
         knowledge = load_knowledge(settings.knowledge, settings.overlays)
@@ -48,7 +50,7 @@ def serve(settings: Settings, tell: Callable[[str], None], open_browser: bool = 
 
             _run(make_app(shop, hosts_of(settings, port)), settings, shop, listening)
         finally:
-            shop.reckoner.close()
+            shop.close()
             listening.close()
 
 

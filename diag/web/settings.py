@@ -22,6 +22,7 @@ class Settings:
     none, everything in this process (for tests). `upload_most` and `form_most` are bytes.
     `entry_wait_s`: how long an entry waits for it to be known whether it can be, before it is taken all the same;
     `page_wait_s`: how long a page waits for what it shows, before it is shown without and asks for it by itself.
+    `log_kept_s`: how long an uploaded log is kept after it was last read, for the case that its columns are to be said.
     """
 
     book: str | None = None
@@ -39,6 +40,7 @@ class Settings:
     form_most: int = MEGABYTE // 4
     entry_wait_s: float = 0.3
     page_wait_s: float = 0.15
+    log_kept_s: float = 900.0
     pages_per_second: float = 25.0
     pages_at_once: int = 150
 

@@ -15,6 +15,7 @@ from diag.casebook import Case
 from diag.knowledge_base import Knowledge
 from diag.store import Book, Kept, Likeness
 from diag.web.keeping import Keeping
+from diag.web.kept_logs import KeptLogs
 from diag.web.reckoner import Reckoner
 from diag.web.sessions import Pairing, Sessions, spaced
 from diag.web.settings import Settings
@@ -28,7 +29,7 @@ LOG = logging.getLogger("diag.web")
 @dataclass(frozen=True)
 class Shop:
     """`keeping`: cases of the book; `reckoner`: what follows from a case; `sessions` and `pairing`: who asks; `tell`
-    prints a line where diag was started, for whoever stands there."""
+    prints a line where diag was started, for whoever stands there; `logs`: uploads that may be read again."""
 
     settings: Settings
     knowledge: Knowledge
@@ -37,6 +38,12 @@ class Shop:
     sessions: Sessions
     pairing: Pairing | None
     tell: Callable[[str], None]
+    logs: KeptLogs
+
+    def close(self) -> None:
+        """End what works for the pages, and let go of what was uploaded."""
+        self.logs.close()
+        self.reckoner.close()
 
     def possible(self, case: Case) -> None:
         """Raise ImpossibleEvidence where the case cannot be, as far as that is known in time."""
@@ -60,4 +67,5 @@ class Shop:
         """The shop of an open book."""
         pairing = Pairing(lambda code: tell(SAY["pair_told"].format(code=spaced(code)))) if settings.network else None
         keeping = Keeping(book, knowledge)
-        return Shop(settings, knowledge, keeping, Reckoner(settings, knowledge), Sessions(), pairing, tell)
+        logs = KeptLogs(settings.log_kept_s)
+        return Shop(settings, knowledge, keeping, Reckoner(settings, knowledge), Sessions(), pairing, tell, logs)

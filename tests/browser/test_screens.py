@@ -16,7 +16,7 @@ from diag.web.app import ROUTES
 from tests.browser.conftest import House
 from tests.browser.looking import PATIENT, fine
 from tests.browser.opening import begun
-from tests.logs.simulated import State, simulate, written
+from tests.logs.simulated import HEADS, State, simulate, written
 from tests.web.served import server
 
 OF_CASE = {
@@ -145,6 +145,66 @@ def test_a_log_that_was_read_is_shown_well(house: House) -> None:
     page.get_by_role("button", name="Read it").click()
     expect(page.locator("figure svg").first).to_be_visible(timeout=PATIENT)
     fine(page, NARROW, WIDE)
+
+
+@pytest.mark.parametrize("width", [NARROW, WIDE])
+def test_columns_that_are_not_known_are_said_by_keyboard_alone(house: House, width: int) -> None:
+    """The screen as it asks, as it says what makes no sense, and as it shows the readings; what is typed in a list
+    chooses in it, and somebody else's entry in the case takes nothing of it away."""
+    page = house.visitor(width, "dark" if width == WIDE else "light")
+    case = _begun(page, "Skerry van chuffs when cold")
+    page.goto(f"{case}/log")
+    heads = {**HEADS, "speed": "K7", "correction 2": "A_2 [mg/stroke]"}
+    content = ("\n".join(written(simulate(State()), heads)) + "\n").encode()
+    page.get_by_label("The file").set_input_files({"name": "drive.csv", "mimeType": "text/csv", "buffer": content})
+    page.get_by_role("button", name="Read it").click()
+    expect(page.get_by_role("alert")).to_contain_text("no column is known to be the engine speed", timeout=PATIENT)
+    fine(page, NARROW, WIDE)
+    _typed_at(page, "What it is, Column 2", "engine s")
+    _typed_at(page, "Its unit, Column 2", "kPa")
+    _sent(page, "Read again with this")
+    expect(page.get_by_role("alert")).to_contain_text("'kPa' is no unit of 'engine speed'", timeout=PATIENT)
+    assert page.get_by_label("Its unit, Column 2", exact=True).input_value() == "kPa"
+    fine(page, NARROW, WIDE)
+    _typed_at(page, "Its unit, Column 2", "rpm")
+    _typed_at(page, "What it is, Column 10", "correction of the cylinder, cylinder 2")
+    _sent(page, "Read again with this")
+    expect(page.get_by_text("readings can be taken into the case.")).to_be_visible(timeout=PATIENT)
+    assert page.locator("details#columns").get_attribute("open") is None
+    page.locator("details#columns summary").click()
+    expect(page.get_by_text("It counts as said here, in mg/stroke.")).to_be_visible()
+    fine(page, NARROW, WIDE)
+    other = house.visitor(820)
+    other.goto(f"{case}/at/3")
+    other.locator("button[id='b-chuff%3A3%3A-present']").click()
+    expect(other.get_by_text("Taken")).to_be_visible()
+    page.wait_for_timeout(1500)  # as long as a page takes to be told of it
+    page.get_by_role("button", name="Take these readings").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#told")).to_contain_text("Taken", timeout=PATIENT)
+
+
+def _typed_at(page: Page, label: str, letters: str) -> None:
+    """Go on by Tab to the list of that name, which has to be seen there, and type what is chosen."""
+    at = page.get_by_label(label, exact=True)
+    for _ in range(60):
+        if at.evaluate("each => each === document.activeElement"):
+            break
+        page.keyboard.press("Tab")
+    expect(at).to_be_focused()
+    assert at.evaluate("each => getComputedStyle(each).outlineStyle") != "none"
+    page.keyboard.type(letters)
+
+
+def _sent(page: Page, name: str) -> None:
+    """Go on by Tab to that button and press it."""
+    at = page.get_by_role("button", name=name)
+    for _ in range(60):
+        if at.evaluate("each => each === document.activeElement"):
+            break
+        page.keyboard.press("Tab")
+    expect(at).to_be_focused()
+    page.keyboard.press("Enter")
 
 
 def test_the_screen_that_lets_a_device_in_is_fine(chromium: Browser, tmp_path: Path) -> None:

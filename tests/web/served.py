@@ -101,7 +101,7 @@ def served(
             with TestClient(app, base_url=f"http://{HOST}", raise_server_exceptions=False) as client:
                 yield Browser(client)
         finally:
-            shop.reckoner.close()
+            shop.close()
 
 
 def kept_at(folder: Path, path: Path) -> int:
