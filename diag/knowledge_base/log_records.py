@@ -66,9 +66,11 @@ class LogColumn(Record):
     """One channel of a log, and the words by which its column is recognised.
 
     `words`: by language, phrases; one of them must stand in the header. `wanted_too`: one of these must stand there as
-    well. `never`: none of these may. `place_words`: beginnings of words beside which a cylinder's number stands.
-    `units`: each unit that the channel can be read in, with the other spellings that loggers use. `assumed`: the unit
-    where the header names none; none where it must be said. `lowest` to `highest` is what is plausible, in `unit`.
+    well. `never`: none of these may. `symbols`: of a quantity, such as `n` or `T_fuel`; a head that says nothing else
+    but a unit of this channel is it, and no other head. `place_words`: beginnings of words beside which a cylinder's
+    number stands. `units`: each unit that the channel can be read in, with the other spellings that loggers use.
+    `assumed`: the unit where the header names none; none where it must be said. `lowest` to `highest` is what is
+    plausible, in `unit`.
     """
 
     name: str
@@ -80,6 +82,7 @@ class LogColumn(Record):
     words: dict[str, tuple[str, ...]] = Field(min_length=1)
     wanted_too: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    symbols: tuple[str, ...] = ()
     place_words: tuple[str, ...] = ()
     lowest: float
     highest: float

@@ -14,7 +14,16 @@ from diag.knowledge_base import Engine, Key, Knowledge
 from diag.logs.clock import is_clock
 from diag.logs.header import Header
 from diag.logs.mapping import ColumnMap, Told
-from diag.logs.words import Scale, cylinder_in, phrase_score, scale_of, tokens_of, unit_in, unit_of_cells
+from diag.logs.words import (
+    Scale,
+    cylinder_in,
+    phrase_score,
+    scale_of,
+    symbol_key,
+    tokens_of,
+    unit_in,
+    unit_of_cells,
+)
 
 __all__ = ["LogColumnUse", "Why", "is_known_head", "match_columns"]
 
@@ -34,7 +43,8 @@ Why = Literal[
 @dataclass(frozen=True)
 class LogColumnUse:
     """One column: its place counted from 1, its head, and what it is. `why` is empty where it is used, `detail` a word
-    for why it is not. `assumed`: its unit is the usual one, and nobody named it. `told`: the mapping file says so."""
+    for why it is not. `assumed`: its unit is the usual one, and nobody named it. `told`: the mapping file says so.
+    `symbol`: it is known by a bare symbol and its unit alone, which gives way to a head in words."""
 
     position: int
     head: str
@@ -44,6 +54,7 @@ class LogColumnUse:
     assumed: bool = False
     reversed: bool = False
     told: bool = False
+    symbol: bool = False
     why: Why = ""
     detail: str = ""
 
@@ -55,7 +66,7 @@ class LogColumnUse:
 
 def is_known_head(knowledge: Knowledge, mapping: ColumnMap, head: str) -> bool:
     """Whether the head of a column means something, by the mapping file or by its words."""
-    return head in mapping.columns or len(_channels(knowledge, head)) > 0
+    return head in mapping.columns or len(_channels(knowledge, head)) > 0 or _of_symbol(knowledge, head, "") is not None
 
 
 def match_columns(knowledge: Knowledge, engine: Engine, header: Header, mapping: ColumnMap) -> tuple[LogColumnUse, ...]:
@@ -112,6 +123,17 @@ def _channels(knowledge: Knowledge, head: str) -> list[tuple[int, str]]:
     return sorted(found, key=lambda one: -one[0])
 
 
+def _of_symbol(knowledge: Knowledge, head: str, below: str) -> str | None:
+    """The channel whose symbol a head is, where it says nothing else but a unit of it; `below`: the unit that a line of
+    units says. A symbol alone, or with another unit, is none: `n` may count anything."""
+    for name, column in knowledge.log_columns.items():
+        unit, rest = (below, head) if below else unit_in(head, column)
+        known = unit and scale_of(unit, column) is not None
+        if known and symbol_key(rest) in [symbol_key(symbol) for symbol in column.symbols]:
+            return name
+    return None
+
+
 def _use(knowledge: Knowledge, header: Header, index: int, head: str, told: Told | None) -> LogColumnUse:
     use = LogColumnUse(index + 1, head, told=told is not None)
     if told is not None and told.channel is None:
@@ -121,7 +143,10 @@ def _use(knowledge: Knowledge, header: Header, index: int, head: str, told: Told
     else:
         channels, place = _channels(knowledge, head), None
         if not channels:
-            return replace(use, why="not recognised")
+            symbol = _of_symbol(knowledge, head, header.units[index].strip("[](){} "))
+            if symbol is None:
+                return replace(use, why="not recognised")
+            channels, use = [(0, symbol)], replace(use, symbol=True)
         if len(channels) > 1 and channels[0][0] == channels[1][0]:
             both = listed([knowledge.log_columns[name].name for _, name in channels[:2]])
             return replace(use, why="two meanings", detail=both)
@@ -160,7 +185,8 @@ def _with_cylinder(use: LogColumnUse, engine: Engine, mapping: ColumnMap) -> Log
 
 
 def _without_rivals(uses: Sequence[LogColumnUse], mapping: ColumnMap, header: Header) -> list[LogColumnUse]:
-    """Two columns cannot be one thing: what the mapping file says wins, else neither is used."""
+    """Two columns cannot be one thing: what the mapping file says wins, then words over a bare symbol, else neither is
+    used."""
     groups: dict[tuple[str | None, Place], list[LogColumnUse]] = {}
     for use in uses:
         if use.used:
@@ -173,7 +199,9 @@ def _without_rivals(uses: Sequence[LogColumnUse], mapping: ColumnMap, header: He
             message = f"columns {told[0].position} and {told[1].position} are both said to be '{told[0].channel}'"
             raise LogError([mapping.problem(key, message, "keep one of the two")])
         if len(rivals) > 1:
-            first = rivals[:1] if rivals[0].channel == "time" else []  # loggers repeat the time; the first is as good
+            worded = [use for use in rivals if not use.symbol] or rivals
+            single = len(worded) == 1 or rivals[0].channel == "time"  # loggers repeat the time; the first is as good
+            first = worded[:1] if single else []
             losers = [use for use in rivals if use not in (told or first)]
             for use in losers:
                 others = [str(other.position) for other in rivals if other is not use]

@@ -19,6 +19,7 @@ __all__ = ["Header", "find_header"]
 MOST_PREAMBLE = 300
 LOOKED_AT = 60
 _CLOCK = re.compile(r"\d{1,4}([:./T -]\d{1,4}){1,6}([.,]\d+)?( ?[AaPp][Mm])?Z?")
+_RATE = re.compile(r"1 ?/ ?[A-Za-z]+")
 _WITH_COMMA = re.compile(r"[-+\u2212]?\d+,\d+")
 _WITH_POINT = re.compile(r"[-+\u2212]?\d*\.\d+")
 
@@ -89,6 +90,8 @@ def _without_empty_end(row: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _is_value(cell: str) -> bool:
+    if _RATE.fullmatch(cell):  # a number would be read out of this unit
+        return False
     return not math.isnan(number(cell, ".")) or not math.isnan(number(cell, ",")) or bool(_CLOCK.fullmatch(cell))
 
 

@@ -13,13 +13,24 @@ from dataclasses import dataclass
 from diag.basics import UsageError
 from diag.knowledge_base import LogColumn, convert, same_unit, units_like
 
-__all__ = ["Scale", "cylinder_in", "fold", "phrase_score", "scale_of", "tokens_of", "unit_in", "unit_of_cells"]
+__all__ = [
+    "Scale",
+    "cylinder_in",
+    "fold",
+    "phrase_score",
+    "scale_of",
+    "symbol_key",
+    "tokens_of",
+    "unit_in",
+    "unit_of_cells",
+]
 
 _WITHIN_WORD = 5  # so long a word is also found inside a compound, as German writes them
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _BRACKETS = re.compile(r"[\[({<]([^\[\](){}<>]*)[\])}>]")
 _SCALED = re.compile(r"[x×*]?(\d+(?:\.\d+)?)[x×*]?([a-z°%].*)")
 _TAIL = re.compile(r"[\s_,;:/-]+")
+_FOOT = re.compile(r"[\s_.,-]+")
 _OVER_WHAT = re.compile(r"(?:absolute|abs\.?|gauge|rel\.?|a|g)$")  # of a pressure: above nothing, or above the air's
 _BEHIND = re.compile(r"[-+\u2212]?[\d.,' ]*\d\s*([^\d\s.,:'-][^\s]*)")
 
@@ -59,6 +70,13 @@ def phrase_score(tokens: Sequence[str], phrases: Iterable[str]) -> int:
 
 def _has(tokens: Sequence[str], word: str) -> bool:
     return word in tokens or (len(word) >= _WITHIN_WORD and any(word in token for token in tokens))
+
+
+def symbol_key(text: str) -> tuple[str, ...]:
+    """One spelling of a symbol: its letter as it is, for `t` is a time and `T` a temperature; what stands at its foot
+    in small letters, however that is set off: `T_Fuel`, `T fuel` and `T,fuel` are one."""
+    letter, *foot = _FOOT.split(unicodedata.normalize("NFKC", text).strip(" _.,:;-"))
+    return (letter, *(part.lower() for part in foot))
 
 
 def unit_key(text: str) -> str:

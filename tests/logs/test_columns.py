@@ -50,6 +50,17 @@ HEADS: list[tuple[str, str, int | None, str]] = [
     ("Battery voltage [V]", "battery", None, "V"),
     ("Batteriespannung (mV)", "battery", None, "mV"),
     ("Engine load [%]", "load", None, "%"),
+    ("p_rail [bar]", "rail_actual", None, "bar"),
+    ("p_rail,set [bar]", "rail_wanted", None, "bar"),
+    ("Rail press req (MPa)", "rail_wanted", None, "MPa"),
+    ("t [s]", "time", None, "s"),
+    ("t / ms", "time", None, "ms"),
+    ("n [1/min]", "speed", None, "rpm"),
+    ("N, min-1", "speed", None, "rpm"),
+    ("n_eng (1/min)", "speed", None, "rpm"),
+    ("T_Fuel [K]", "fuel_temperature", None, "K"),
+    ("T cool [°C]", "coolant", None, "°C"),
+    ("U_batt [V]", "battery", None, "V"),
     ("Boost pressure desired [mbar]", "boost_wanted", None, "mbar"),
     ("Ladedruck Ist [hPa]", "boost_actual", None, "mbar"),
 ]
@@ -64,6 +75,39 @@ UNUSED: list[tuple[str, str, str]] = [
     ("Correction cylinder 7 [mg/stroke]", "no such cylinder", "7"),
     ("Turbo speed [rpm]", "not recognised", ""),
     ("Desired idle speed [rpm]", "not recognised", ""),
+    *(
+        (head, "not recognised", "")
+        for head in (
+            "n",
+            "t",
+            "N",
+            "n [-]",
+            "n []",
+            "n [km/h]",
+            "n [%]",
+            "t [km]",
+            "t [bar]",
+            "T [s]",
+            "T [°C]",
+            "t [°C]",
+            "n [s]",
+            "n_turbo [1/min]",
+            "n2 [1/min]",
+            "n 2 [1/min]",
+            "dn [1/min]",
+            "n_eng_2 [1/min]",
+            "t_inj [ms]",
+            "dt [s]",
+            "t2 [s]",
+            "t_fuel [°C]",
+            "U [V]",
+            "u_bat [V]",
+            "p [bar]",
+            "T_fuel [bar]",
+            "T_fuel",
+            "U_bat [°C]",
+        )
+    ),
 ]
 
 
@@ -98,6 +142,46 @@ def test_two_columns_that_look_the_same_are_both_left_out_until_somebody_says_wh
     assert [use.why for use in read(lines).columns] == ["", "", "claimed twice", "claimed twice"]
     told = read(lines, ColumnMap(columns={3: Told("coolant")}))
     assert [use.why for use in told.columns] == ["", "", "", "claimed twice"]
+
+
+def test_a_bare_symbol_gives_way_to_a_head_in_words_and_not_to_another_symbol(read: Reader) -> None:
+    """So a second 'n [1/min]', of a turbocharger perhaps, takes nothing from a log that was understood before."""
+    rows = [f"{row},800,{row},20000,30" for row in range(8)]
+    worded = read(["Time [s],Engine speed [rpm],t [s],n [1/min],T_fuel [°C]", *rows])
+    assert [use.why for use in worded.columns] == ["", "", "claimed twice", "claimed twice", ""]
+    last = read(["t [s],n [1/min],Time [s],Engine speed [rpm],T_fuel [°C]", *rows])
+    assert [use.why for use in last.columns] == ["claimed twice", "claimed twice", "", "", ""]
+    twice = look_at_log(read(["Time [s],RPM,n [1/min],n_eng [1/min],x", *rows]).file, KNOWN, KNOWN.engines["ostrel_4"])
+    assert [use.why for use in twice.columns][1:4] == ["", "claimed twice", "claimed twice"]
+    with pytest.raises(LogError, match="columns 2 and 3 both look like it"):
+        read(["Time [s],n [1/min],n_eng [1/min],x,y", *rows])
+
+
+def test_a_symbol_counts_with_the_unit_that_a_line_of_units_says(read: Reader) -> None:
+    rows = [f"{row};{800 + row};{row}" for row in range(8)]
+    found = read(["t;n;t", "s;1/min;°C", *rows]).columns
+    assert [(use.channel, use.why) for use in found] == [("time", ""), ("speed", ""), (None, "not recognised")]
+
+
+def test_a_line_of_units_may_say_one_per_minute(read: Reader) -> None:
+    """A number had been read out of '1/min', so that the line was no line of units and every unit in it was lost."""
+    rows = [f"{row};{800 + row};300" for row in range(8)]
+    for unit in ("1/min", "1 / min", "1/MIN"):
+        found = read(["Zeit;Drehzahl;Raildruck Ist", f"s;{unit};bar", *rows])
+        assert [use.scale.unit if use.scale else "" for use in found.columns] == ["s", "rpm", "bar"]
+        assert found.rows == 8
+
+
+def test_a_workshop_names_symbols_of_its_own_logger(tmp_path: Path) -> None:
+    overlay, log = tmp_path / "own.yaml", tmp_path / "log.csv"
+    overlay.write_text("basis: {source: elicited}\nlog_columns: {speed: {symbols: [omega]}}\n", encoding="utf-8")
+    known = load_knowledge(None, [overlay])
+    log.write_text("t [s];Omega;omega [rpm]\n" + "".join(f"{row};1;800\n" for row in range(8)), encoding="utf-8")
+    assert [use.channel for use in look_at_log(log, known, known.engines["ostrel_4"]).columns] == [
+        "time",
+        None,
+        "speed",
+    ]
 
 
 # NIST SP 811 (2008), appendix B: 1 psi is 6.894757 kPa; degrees Fahrenheit by (t - 32) / 1.8.
