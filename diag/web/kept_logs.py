@@ -15,7 +15,7 @@ import stat
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -27,6 +27,7 @@ from diag.web.limits import Limit
 __all__ = ["KeptLog", "KeptLogs", "clear_left_logs"]
 
 MOST_BYTES = 256 << 20
+MOST_REMEMBERED = 500
 PREFIX, UNREADY = "diag-logs-", "diag-unready-"
 LOCK = "lock"
 
@@ -55,6 +56,7 @@ class KeptLogs:
     most_bytes: int = MOST_BYTES
     clock: Callable[[], float] = time.monotonic
     again: Limit = field(default_factory=lambda: Limit(20 / 60, 10))
+    _said: dict[tuple[str, str], dict[int, tuple[str, str]]] = field(default_factory=dict)
     _held: dict[str, KeptLog] = field(default_factory=dict)
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _folder: Path | None = None
@@ -107,6 +109,20 @@ class KeptLogs:
                 del self._held[owner]
                 held.gone = True
                 _let_go(held)
+
+    def remember(self, owner: str, heads: str, said: Mapping[int, tuple[str, str]]) -> None:
+        """What a session said of columns with these heads, for its next log with the same; nothing: forget it."""
+        with self._lock:
+            self._said.pop((owner, heads), None)
+            if said:
+                self._said[owner, heads] = dict(said)
+            while len(self._said) > MOST_REMEMBERED:
+                del self._said[next(iter(self._said))]
+
+    def remembered(self, owner: str) -> dict[str, dict[int, tuple[str, str]]]:
+        """By the mark of the heads what a session said of their columns: channel and unit of each."""
+        with self._lock:
+            return {heads: said for (whose, heads), said in self._said.items() if whose == owner}
 
     def sweep(self) -> None:
         """Let go of what was last read too long ago."""

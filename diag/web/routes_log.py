@@ -17,7 +17,8 @@ from starlette.responses import Response
 
 from diag.basics import DiagError, InvalidFile, LogError, Problem, UsageError, counted
 from diag.casebook import Case, with_measured
-from diag.knowledge_base import Knowledge
+from diag.knowledge_base import Engine, Key, Knowledge
+from diag.logs import Told
 from diag.report import log_blocks
 from diag.store import Kept
 from diag.web.asking import Number, Sent, SentForm, Visit, Visited, place_from
@@ -55,7 +56,8 @@ def read_log(sent: Sent, number: Number) -> Response:
     typed = columns_sent(sent)
     key, fresh = _chosen(sent, number)
     told, wrong = told_columns(typed, shop.knowledge, case.engine)
-    said = Said(told, sent.word("heads"))
+    before = _said_before(sent, case.engine) if fresh and not typed else {}
+    said = Said(told, sent.word("heads"), {heads: each[1] for heads, each in before.items()})
     with shop.logs.borrowed(_owner(visit), key, number) as log:
         if log is None:
             gone = _gone(shop.settings.log_kept_s, typed if said.heads else {})
@@ -70,6 +72,11 @@ def read_log(sent: Sent, number: Number) -> Response:
             raise type(error)(_renamed(error.problems, log.name)) from None
     if read.others:
         return _page(visit, kept, case, Shown(read, key, (COLUMNS["others"], *_failed(read, log.name))))
+    if read.before:
+        typed, told = before[read.heads]
+    elif typed and not wrong and (read.sheet is not None or not told):
+        chosen = {position: (each.channel, each.unit) for position, each in typed.items() if each.channel}
+        shop.logs.remember(_owner(visit), read.heads, chosen)
     unfit = COLUMNS["unfit"]
     wrong |= {
         each.position: unfit.format(position=each.position, why=each.why)
@@ -79,6 +86,16 @@ def read_log(sent: Sent, number: Number) -> Response:
     lines = list(wrong.values())[:MOST_SAID]
     lines += [COLUMNS["more_wrong"].format(count=counted(len(wrong) - MOST_SAID))] if len(wrong) > MOST_SAID else []
     return _page(visit, kept, case, Shown(read, key, (*lines, *_failed(read, log.name)), typed, wrong))
+
+
+def _said_before(sent: SentForm, engine: Engine) -> dict[str, tuple[dict[int, ColumnTyped], dict[Key, Told]]]:
+    """What this session said of the columns of logs before, by their heads: as it was chosen, and what that means."""
+    shop = sent.visit.shop
+    found = {}
+    for heads, said in shop.logs.remembered(_owner(sent.visit)).items():
+        typed = {position: ColumnTyped(*each) for position, each in said.items()}
+        found[heads] = typed, told_columns(typed, shop.knowledge, engine)[0]
+    return found
 
 
 def _failed(read: ReadLog, name: str) -> tuple[str, ...]:

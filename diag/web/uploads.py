@@ -52,7 +52,8 @@ class ReadLog:
 
     `columns` may be said to be something, `more` are not listed; `heads` stands for the heads of all columns. Where
     the log could not be read as it is, or as its columns were said to be, there is no sheet, and `problems` say why.
-    `others`: its heads are not those of which columns were said to be something, so that this was left out.
+    `others`: its heads are not those of which columns were said to be something, so that this was left out. `before`:
+    what was said of a log before with the same heads was taken for them.
     """
 
     sheet: LogSheet | None
@@ -63,15 +64,17 @@ class ReadLog:
     heads: str
     problems: tuple[Problem, ...] = ()
     others: bool = False
+    before: bool = False
 
 
 @dataclass(frozen=True)
 class Said:
     """What columns are said to be, by their place counted from 1; `heads` stands for those of the log that they were
-    shown of."""
+    shown of. `before`: what was said of logs before, by their heads, which counts where nothing is said of this one."""
 
     columns: Mapping[Key, Told] = field(default_factory=dict)
     heads: str = ""
+    before: Mapping[str, Mapping[Key, Told]] = field(default_factory=dict)
 
 
 def looks_like_log(name: str, file: BinaryIO) -> None:
@@ -146,19 +149,20 @@ def _said_by(path: Path, name: str, case: Case, knowledge: Knowledge, said: Said
     opened = look_at_log(path, knowledge, case.engine)
     heads = sha256("\x1f".join(opened.header.names).encode("utf-8", "replace")).hexdigest()
     others = bool(said.columns) and said.heads != heads
-    told = {} if others else dict(said.columns)
+    told = {} if others else dict(said.columns) or dict(said.before.get(heads, {}))
     mapping = ColumnMap(told)
+    before = bool(told) and not said.columns
     try:
         opened = look_at_log(path, knowledge, case.engine, mapping)
         result = replace(read_log(path, knowledge, case.engine, mapping), file=name)
     except LogError as error:
         columns, more = _open_columns(opened)
-        return ReadLog(None, "", (), columns, more, heads, error.problems, others)
+        return ReadLog(None, "", (), columns, more, heads, error.problems, others, before)
     sheet = log_sheet(knowledge, case.engine, result)
     picture = log_picture(result, sheet, rules_of(knowledge).warm_from)
     taken = tuple((each.item, each.place, each.text) for each in result.readings if not each.why_not)
     columns, more = _open_columns(opened)
-    return ReadLog(sheet, picture, taken, columns, more, heads, (), others)
+    return ReadLog(sheet, picture, taken, columns, more, heads, (), others, before)
 
 
 def _open_columns(opened: OpenedLog) -> tuple[tuple[OpenColumn, ...], int]:

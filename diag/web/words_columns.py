@@ -30,6 +30,7 @@ COLUMNS: dict[str, str] = {
     "gone_said": "What you said of its columns stays and is used with it.",
     "others": "This log has other columns than the one of which they were said to be something, so that was left out. "
     "Say it anew.",
+    "before": "Its columns are called as those of a log before, and what you said of them then was taken for them.",
     "column_is": "Column {number}",
     "column_unit": "Unit of column {number}",
     "wrong": "Column {position}: {why}",

@@ -267,6 +267,35 @@ def test_a_log_that_was_not_kept_long_enough_is_asked_for_again_and_read_as_was_
         assert "both said to be" not in other.text
 
 
+def test_the_next_log_with_the_same_heads_is_read_as_was_said(browser: Browser, coded: bytes) -> None:
+    """By the same session alone, and not one with other heads; it stands there as it was chosen, and can be left."""
+    with _fresh(browser) as number:
+        shown = _again(browser, number, _upload(browser, number, coded), **SAID)
+        kept = dict(browser.client.cookies)
+        first = _upload(browser, number, coded.replace(b"\n0.100,", b"\n0.101,"))
+        assert first.status_code == 200 and "what you said of them then was taken for them" in first.text
+        assert _readings(first.text) == _readings(shown.text)
+        assert 'value="correction@4" selected' in first.text
+        other = _upload(browser, number, coded.replace(b"A_4", b"B_4"))
+        assert other.status_code == 422 and "what you said of them then" not in other.text
+        last = _upload(browser, number, coded)
+        assert _again(browser, number, last, **dict.fromkeys(SAID, "")).status_code == 422  # all is left: forgotten
+        forgotten = _upload(browser, number, coded)
+        assert forgotten.status_code == 422 and "what you said of them then" not in forgotten.text
+        assert _again(browser, number, forgotten, **SAID).status_code == 200
+    with _fresh(browser) as number:
+        assert _upload(browser, number, coded).status_code == 422
+    browser.client.cookies.clear()
+    browser.client.cookies.update(kept)
+    eight = browser.demo("v8_with_many_symptoms")
+    assert _upload(browser, eight, coded).status_code == 200  # at another case, too
+    keeper = KeptLogs(1.0)
+    for each in range(600):
+        keeper.remember("a", str(each), {1: ("time", "")})
+    keeper.remember("a", "599", {})
+    assert list(keeper.remembered("a")) == [str(each) for each in range(100, 599)] and keeper.remembered("b") == {}
+
+
 def test_one_session_has_its_log_read_again_so_often_and_no_more(browser: Browser) -> None:
     with _fresh(browser) as number:
         shown = _upload(browser, number, b"no table at all")
