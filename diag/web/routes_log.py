@@ -34,7 +34,7 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 MOST_READINGS = 60
-MOST_SAID = 3
+MOST_SAID = 2
 LONGEST_NAME = 60
 
 
@@ -57,11 +57,12 @@ def read_log(sent: Sent, number: Number) -> Response:
     key, fresh = _chosen(sent, number)
     told, wrong = told_columns(typed, shop.knowledge, case.engine)
     before = _said_before(sent, case.engine) if fresh and not typed else {}
-    said = Said(told, sent.word("heads"), {heads: each[1] for heads, each in before.items()})
+    warm = sent.word("warm") == "yes"
+    said = Said(told, sent.word("heads"), {heads: each[1] for heads, each in before.items()}, warm)
     with shop.logs.borrowed(_owner(visit), key, number) as log:
         if log is None:
             gone = _gone(shop.settings.log_kept_s, typed if said.heads else {})
-            return _page(visit, kept, case, Shown(wrong=gone, typed=typed, gone=said.heads))
+            return _page(visit, kept, case, Shown(wrong=gone, typed=typed, gone=said.heads, warm=warm))
         try:
             read = read_uploaded(log.path, log.name, case, shop.settings.knowledge, shop.settings.overlays, said)
         except DiagError as error:
@@ -71,7 +72,7 @@ def read_log(sent: Sent, number: Number) -> Response:
                 raise
             raise type(error)(_renamed(error.problems, log.name)) from None
     if read.others:
-        return _page(visit, kept, case, Shown(read, key, (COLUMNS["others"], *_failed(read, log.name))))
+        return _page(visit, kept, case, Shown(read, key, (COLUMNS["others"], *_failed(read, log.name)), warm=warm))
     if read.before:
         typed, told = before[read.heads]
     elif typed and not wrong and (read.sheet is not None or not told):
@@ -85,7 +86,7 @@ def read_log(sent: Sent, number: Number) -> Response:
     }
     lines = list(wrong.values())[:MOST_SAID]
     lines += [COLUMNS["more_wrong"].format(count=counted(len(wrong) - MOST_SAID))] if len(wrong) > MOST_SAID else []
-    return _page(visit, kept, case, Shown(read, key, (*lines, *_failed(read, log.name)), typed, wrong))
+    return _page(visit, kept, case, Shown(read, key, (*lines, *_failed(read, log.name)), typed, wrong, warm=warm))
 
 
 def _said_before(sent: SentForm, engine: Engine) -> dict[str, tuple[dict[int, ColumnTyped], dict[Key, Told]]]:
@@ -99,11 +100,14 @@ def _said_before(sent: SentForm, engine: Engine) -> dict[str, tuple[dict[int, Co
 
 
 def _failed(read: ReadLog, name: str) -> tuple[str, ...]:
-    """Why a log cannot be read as its columns are understood, and that they can be said."""
+    """Why a log cannot be read as its columns are understood; where they can be said below, in few words, since these
+    stay over the page."""
     if not read.problems:
         return ()
-    why = lines_of(LogError(_renamed(read.problems, name)))
-    return (*why, COLUMNS["say_below"]) if read.columns else why
+    if read.columns:
+        plain = [Problem(name, each.line, each.column, each.message) for each in read.problems]
+        return (*lines_of(LogError(_renamed(plain, name))), COLUMNS["say_below"])
+    return lines_of(LogError(_renamed(read.problems, name)))
 
 
 def _chosen(sent: SentForm, number: int) -> tuple[str, bool]:
@@ -126,7 +130,7 @@ def _chosen(sent: SentForm, number: int) -> tuple[str, bool]:
 class Shown:
     """What the page shows: what a log says, and the name that it is kept by; what is the matter (`wrong`), what was
     chosen for its columns, and what makes no sense of that, by column. `gone`: the mark of the heads of a log that is
-    kept no longer."""
+    kept no longer. `warm`: the engine was said to be warm."""
 
     read: ReadLog | None = None
     kept: str = ""
@@ -134,6 +138,7 @@ class Shown:
     typed: Mapping[int, ColumnTyped] = field(default_factory=dict)
     wrong_at: Mapping[int, str] = field(default_factory=dict)
     gone: str = ""
+    warm: bool = False
 
 
 def _page(visit: Visit, kept: Kept, case: Case, shown: Shown) -> Response:

@@ -62,6 +62,7 @@ LABELS: Mapping[str, str] = MappingProxyType(
         "reading": SAY["log"],
         "channel": COLUMNS["column_is"],
         "column_unit": COLUMNS["column_unit"],
+        "warm": COLUMNS["warm"],
         "numbering": VEHICLE["numbering"],
         "earlier": VEHICLE["before_which"],
         "months": _short(VEHICLE["months"]),
@@ -176,7 +177,7 @@ def _line(knowledge: Knowledge, path: str, name: str, value: str, units: Mapping
         stem = "component"
     words = _VALUES[stem](knowledge, value) if stem in _VALUES else value
     label = LABELS.get(stem, stem).format(number=row)
-    if value == "yes" and stem in ("all", "again", "history"):
+    if value == "yes" and stem in ("all", "again", "history", "warm"):
         return label
     return f"{label}: {words}" if label else words
 

@@ -53,7 +53,8 @@ class ReadLog:
     `columns` may be said to be something, `more` are not listed; `heads` stands for the heads of all columns. Where
     the log could not be read as it is, or as its columns were said to be, there is no sheet, and `problems` say why.
     `others`: its heads are not those of which columns were said to be something, so that this was left out. `before`:
-    what was said of a log before with the same heads was taken for them.
+    what was said of a log before with the same heads was taken for them. `warmth_unsaid`: the log has no temperature
+    that says whether the engine was warm.
     """
 
     sheet: LogSheet | None
@@ -65,16 +66,19 @@ class ReadLog:
     problems: tuple[Problem, ...] = ()
     others: bool = False
     before: bool = False
+    warmth_unsaid: bool = False
 
 
 @dataclass(frozen=True)
 class Said:
     """What columns are said to be, by their place counted from 1; `heads` stands for those of the log that they were
-    shown of. `before`: what was said of logs before, by their heads, which counts where nothing is said of this one."""
+    shown of. `before`: what was said of logs before, by their heads, which counts where nothing is said of this one.
+    `warm`: the engine was warm, though the log has no temperature."""
 
     columns: Mapping[Key, Told] = field(default_factory=dict)
     heads: str = ""
     before: Mapping[str, Mapping[Key, Told]] = field(default_factory=dict)
+    warm: bool = False
 
 
 def looks_like_log(name: str, file: BinaryIO) -> None:
@@ -150,19 +154,23 @@ def _said_by(path: Path, name: str, case: Case, knowledge: Knowledge, said: Said
     heads = sha256("\x1f".join(opened.header.names).encode("utf-8", "replace")).hexdigest()
     others = bool(said.columns) and said.heads != heads
     told = {} if others else dict(said.columns) or dict(said.before.get(heads, {}))
-    mapping = ColumnMap(told)
+    mapping = ColumnMap(told, warm=said.warm)
     before = bool(told) and not said.columns
     try:
         opened = look_at_log(path, knowledge, case.engine, mapping)
         result = replace(read_log(path, knowledge, case.engine, mapping), file=name)
     except LogError as error:
         columns, more = _open_columns(opened)
-        return ReadLog(None, "", (), columns, more, heads, error.problems, others, before)
+        return ReadLog(None, "", (), columns, more, heads, error.problems, others, before, _warmth_unsaid(opened))
     sheet = log_sheet(knowledge, case.engine, result)
     picture = log_picture(result, sheet, rules_of(knowledge).warm_from)
     taken = tuple((each.item, each.place, each.text) for each in result.readings if not each.why_not)
     columns, more = _open_columns(opened)
-    return ReadLog(sheet, picture, taken, columns, more, heads, (), others, before)
+    return ReadLog(sheet, picture, taken, columns, more, heads, (), others, before, _warmth_unsaid(opened))
+
+
+def _warmth_unsaid(opened: OpenedLog) -> bool:
+    return not any(use.used and use.channel == "coolant" for use in opened.columns)
 
 
 def _open_columns(opened: OpenedLog) -> tuple[tuple[OpenColumn, ...], int]:

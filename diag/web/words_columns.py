@@ -7,7 +7,7 @@ __all__ = ["COLUMNS"]
 COLUMNS: dict[str, str] = {
     "title": "Columns that are not used",
     "how": "Say what a column is, or leave it. The same log is then read again, without choosing it a second time, and "
-    "nothing of it is taken without asking.",
+    "nothing of it is taken without asking. Heads such as 'engine speed [rpm]' are understood by themselves.",
     "title_said": "What its columns are",
     "count": "{count:column|columns}",
     "column": "Column {position}: {head}",
@@ -22,9 +22,10 @@ COLUMNS: dict[str, str] = {
     "of_cylinder": "{channel}, {number}",
     "unit": "Its unit",
     "own_unit": "as the log says it",
+    "warm": "The engine was warm all the time; the log does not say it",
     "again": "Read again with this",
-    "more": "{count:more column is|more columns are} not used and not listed here; write a head such as 'engine speed "
-    "[rpm]' above the one that is needed, and choose the file again.",
+    "more": "{count:more column is|more columns are} not used and not listed here; write a head that is understood "
+    "above the one that is needed, and choose the file again.",
     "gone": "The log is not kept here any longer: it goes after {minutes:minute|minutes}, when another is read or its "
     "readings are taken, and when diag is started anew. Choose the file again.",
     "gone_said": "What you said of its columns stays and is used with it.",
@@ -35,7 +36,7 @@ COLUMNS: dict[str, str] = {
     "column_unit": "Unit of column {number}",
     "wrong": "Column {position}: {why}",
     "unfit": "Column {position} is not used as said: {why}.",
-    "say_below": "Say below which columns they are, and read the log again.",
+    "say_below": "Say below what the columns are, and read the log again.",
     "more_wrong": "{count:more column makes|more columns make} no sense so; beside each stands why.",
     "not_sent": "the form was sent incompletely: '{field}' names no column; read the log again",
 }

@@ -154,7 +154,7 @@ def test_columns_that_are_not_known_are_said_by_keyboard_alone(house: House, wid
     page = house.visitor(width, "dark" if width == WIDE else "light")
     case = _begun(page, "Skerry van chuffs when cold")
     page.goto(f"{case}/log")
-    heads = {**HEADS, "speed": "K7", "correction 2": "A_2 [mg/stroke]"}
+    heads = {**HEADS, "speed": "K7", "correction 2": "A_2 [mg/stroke]", "coolant": "C4"}
     content = ("\n".join(written(simulate(State()), heads)) + "\n").encode()
     page.get_by_label("The file").set_input_files({"name": "drive.csv", "mimeType": "text/csv", "buffer": content})
     page.get_by_role("button", name="Read it").click()
@@ -168,6 +168,8 @@ def test_columns_that_are_not_known_are_said_by_keyboard_alone(house: House, wid
     fine(page, NARROW, WIDE)
     _typed_at(page, "Its unit, Column 2", "rpm")
     _typed_at(page, "What it is, Column 10", "correction of the cylinder, cylinder 2")
+    page.get_by_label("The engine was warm all the time").focus()
+    page.keyboard.press("Space")
     _sent(page, "Read again with this")
     expect(page.get_by_text("readings can be taken into the case.")).to_be_visible(timeout=PATIENT)
     assert page.locator("details#columns").get_attribute("open") is None

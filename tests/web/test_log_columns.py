@@ -26,7 +26,7 @@ from diag.knowledge_base import load_knowledge
 from diag.logs import read_answer, told_as
 from diag.web.columns_typed import ColumnTyped, channel_choices, channel_words, told_columns, unit_choices
 from diag.web.kept_logs import PREFIX, KeptLogs, clear_left_logs
-from tests.logs.simulated import HEADS, State, simulate, written
+from tests.logs.simulated import HEADS, State, Table, simulate, written
 from tests.web.served import UNHURRIED, Browser, browser_at, served, server
 
 KNOWLEDGE = load_knowledge()
@@ -140,6 +140,24 @@ def test_a_log_that_is_understood_still_lists_what_is_not_used(browser: Browser)
         assert not [each for each in _readings(shown.text) if "rail" in each]
         both = {"channel4": "rail_wanted", "column_unit4": "bar", "channel5": "rail_actual", "column_unit5": "bar"}
         assert [each for each in _readings(_again(browser, number, shown, **both).text) if "rail" in each]
+
+
+def test_a_log_without_a_temperature_asks_whether_the_engine_was_warm(browser: Browser) -> None:
+    """The simulated engine is the measure: its second cylinder asks for 2.1 mg/stroke more. Of a log that has the
+    temperature it is not asked."""
+    table = simulate(State(warm_up_s=0.0))
+    cold = Table({name: values for name, values in table.columns.items() if name != "coolant"})
+    with _fresh(browser) as number:
+        shown = _upload(browser, number, ("\n".join(written(cold)) + "\n").encode())
+        assert not [each for each in _readings(shown.text) if "correction" in each]
+        assert 'name="warm" value="yes">' in shown.text and "<fieldset" not in shown.text
+        told = _again(browser, number, shown, warm="yes")
+        found = {
+            each.split(",")[1].strip(): each.split(",")[2] for each in _readings(told.text) if "correction" in each
+        }
+        assert float(found["2"].strip(' "').split()[0]) == pytest.approx(2.1, abs=0.2)
+        assert 'name="warm" value="yes" checked>' in told.text
+        assert 'name="warm"' not in _upload(browser, number, ("\n".join(written(table)) + "\n").encode()).text
 
 
 @pytest.mark.parametrize(

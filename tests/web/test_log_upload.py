@@ -48,11 +48,14 @@ def test_a_log_is_shown_first_and_taken_when_that_is_wished(browser: Browser, lo
 
 
 def test_what_the_page_says_of_a_log_can_be_done_on_the_page(browser: Browser) -> None:
-    """It is said how a column should be called, and what to log next time; nothing of the command line."""
+    """It is asked what a column is, and said how it should be called and what to log next time; nothing of the command
+    line."""
     number = browser.demo("one_blown_seal")
     browser.client.cookies.clear()
     unknown = html.unescape(_upload(browser, number, "log.csv", b"time [s],foo\n1,2\n2,3\n").text)
-    assert "the columns are 'time [s]', 'foo'; call it 'engine speed [rpm]'" in unknown
+    assert "no column is known to be the engine speed" in unknown
+    assert "Column 2: foo" in unknown and '<option value="speed">' in unknown
+    assert "Heads such as 'engine speed [rpm]' are understood by themselves" in unknown
     rows = "".join(f"{second},{800 + second % 3}\n" for second in range(0, 4000, 10))
     cold = html.unescape(_upload(browser, number, "log.csv", f"time,engine speed [rpm]\n{rows}".encode()).text)
     assert "Log the coolant temperature" in cold

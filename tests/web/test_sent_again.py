@@ -49,6 +49,11 @@ ENTRIES: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[str, ...]] = {
     ("/case/1/log/take", (("reading", '["rail_pressure_cranking", null, "180 bar"]'),)): (
         "Log: rail pressure while cranking: 180 bar",
     ),
+    ("/case/1/log", (("kept", "x"), ("heads", "y"), ("channel2", ""), ("column_unit2", ""), ("warm", "yes"),
+                     ("channel10", "correction@3"), ("column_unit10", "mg/stroke"))): (
+        "The engine was warm all the time; the log does not say it",
+        "Column 10: correction of the cylinder, cylinder 3", "Unit of column 10: mg/stroke",
+    ),
     ("/classroom/work", (("job", "reseal@2"), ("how", "plan"), ("told", "it is the seal"))): (
         "Work: reseal the injector, cylinder 2", "This is my plan: end the case",
         "What you tell the customer: it is the seal",
