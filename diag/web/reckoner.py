@@ -234,7 +234,7 @@ class Reckoner:
 
 def _here(desk: reckoning.Desk) -> Callable[..., Any]:
     def run(job: str, key: str, case: Case | None, told: dict[str, Any]) -> Any:
-        return reckoning.JOBS[job](desk, key, case, **told)
+        return reckoning.JOBS[job](desk, key, desk.own(case) if case is not None else None, **told)
 
     return run
 

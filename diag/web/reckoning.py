@@ -12,17 +12,17 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from msgspec.structs import replace
+from msgspec import structs
 
 from diag.basics import DiagError, Place, TooLarge, UsageError, keep_freed, search_seldom
 from diag.casebook import Case, demo_cases, load_case
-from diag.knowledge_base import Knowledge, load_knowledge, with_values
+from diag.knowledge_base import Engine, Knowledge, load_knowledge, with_values
 from diag.web.reckoning_class import CLASS_JOBS, DOUBT_JOBS
 from diag.web.sliders import Money, Slider, slider, slider_ends
 
@@ -58,8 +58,21 @@ class Desk:
 
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
+        self._engines: OrderedDict[str, Engine] = OrderedDict(knowledge.engines)
         self._made: OrderedDict[tuple[object, ...], object] = OrderedDict()
         self._lock = threading.RLock()
+
+    def own(self, case: Case) -> Case:
+        """The same case about the engine that is here already. One that comes from another process, or from the book,
+        brings a copy of it, and what was laid out for an engine is found by the engine itself."""
+        with self._lock:
+            known = self._engines.pop(case.engine_id, case.engine)
+            if known != case.engine:  # its file was written anew
+                known = case.engine
+            self._engines[case.engine_id] = known
+            while len(self._engines) > KEPT:
+                self._engines.popitem(last=False)
+        return case if known is case.engine else replace(case, engine=known)
 
     def once(self, key: tuple[object, ...], make: Callable[[], Made]) -> Made:
         """Made the first time, remembered after that."""
@@ -238,7 +251,7 @@ def one_option(desk: Desk, key: str, case: Case, title: str, told: Money = ()) -
     chosen = next((option for option in decision.options if option.title == title), None)
     if chosen is None:
         raise UsageError("there is no such option now; look at the options again")
-    sheet = repair_sheet(under(desk.knowledge, told), case, replace(decision, best=chosen), {})
+    sheet = repair_sheet(under(desk.knowledge, told), case, structs.replace(decision, best=chosen), {})
     line = next(each for each in sheet.options if each.name == title)
     decides = any(desk.knowledge.repairs[job.repair].tells for job in chosen.jobs)
     return OptionWhy(sheet, line, () if decides else _left_by(desk, key, case, chosen.jobs), decides)
@@ -305,7 +318,7 @@ def why(
     one = fault_from_words(weighed, fault) if fault else None
     other = fault_from_words(weighed, rival) if rival else None
     reasons = explain(weighed, one, other)
-    plain = replace(desk.advice(key, case), repair=desk.decided(key, case)) if advice else None  # plans alone
+    plain = structs.replace(desk.advice(key, case), repair=desk.decided(key, case)) if advice else None  # plans alone
     told = explain_advice(weighed, plain) if plain is not None else None
     sheet = why_sheet(weighed, reasons) if told is None else why_sheet(weighed, reasons, told)
     return sheet, course_picture(sheet) if sheet.course else ""
@@ -318,7 +331,7 @@ def customer(desk: Desk, key: str, case: Case, language: str, chosen: tuple[str,
 
     words = load_language(language)
     sheet = weigh_sheet(desk.weighed(key, case))
-    advice = replace(desk.advice(key, case), repair=desk.offered(key, case))
+    advice = structs.replace(desk.advice(key, case), repair=desk.offered(key, case))
     return customer_page(desk.knowledge, case, words, sheet, advice, chosen, desk.spreads(key, case))
 
 
@@ -419,4 +432,4 @@ def run(job: str, key: str, case: Case | None, told: Mapping[str, Any]) -> Any:
     """Do one job in this process."""
     if _desk is None:
         raise UsageError("this process was not made ready")
-    return JOBS[job](_desk, key, case, **told)
+    return JOBS[job](_desk, key, _desk.own(case) if case is not None else None, **told)

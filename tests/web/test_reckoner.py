@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -49,6 +51,24 @@ def test_the_same_question_is_worked_out_once(workers: Reckoner, case: Case) -> 
     first = workers.begun("belief", case)
     assert first.result(60) is workers.belief(case)
     assert workers.begun("belief", case) is first
+
+
+def test_a_case_from_elsewhere_is_about_the_engine_that_is_here(knowledge: Knowledge, case: Case) -> None:
+    """Each answer came with a copy of the engine, and all that is laid out for an engine was laid out anew."""
+    desk = reckoning.Desk(knowledge)
+    sent = pickle.loads(pickle.dumps(case))
+    assert sent.engine is not knowledge.engines[case.engine_id]
+    assert desk.own(sent) == case
+    assert desk.own(sent).engine is knowledge.engines[case.engine_id]
+    other = sent.engine.model_copy(update={"name": "written anew"})
+    own = replace(sent, engine=other, engine_id="own.yaml")
+    assert desk.own(own) is own
+    assert desk.own(pickle.loads(pickle.dumps(own))).engine is other
+    for number in range(200):  # files of many engines: none is kept for ever, and none is taken for another
+        named = replace(own, engine_id=f"{number}.yaml", engine=other.model_copy(update={"name": str(number)}))
+        assert desk.own(named).engine is named.engine
+    anew = replace(own, engine=sent.engine)
+    assert desk.own(anew).engine is sent.engine
 
 
 def test_an_error_comes_back_as_what_it_is(knowledge: Knowledge, case: Case, tmp_path: Path) -> None:
