@@ -305,7 +305,7 @@ def test_the_next_log_with_the_same_heads_is_read_as_was_said(browser: Browser, 
         assert _upload(browser, number, coded).status_code == 422
     browser.client.cookies.clear()
     browser.client.cookies.update(kept)
-    eight = browser.demo("v8_with_many_symptoms")
+    eight = browser.demo("whole_bank_silent")
     assert _upload(browser, eight, coded).status_code == 200  # at another case, too
     keeper = KeptLogs(1.0)
     for each in range(600):
