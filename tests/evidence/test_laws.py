@@ -107,10 +107,9 @@ SEVERAL = [
 
 
 def test_several_laws_at_once_are_each_by_itself() -> None:
-    """But for last digits: of many numbers the tail is taken in another way than of few."""
     x = np.linspace(-60.0, 90.0, 302).reshape(2, 151)
     for law, together in zip(SEVERAL, cumulatives(SEVERAL, x), strict=True):
-        np.testing.assert_allclose(together, cumulative(law, x), rtol=1e-13, atol=1e-300)
+        np.testing.assert_array_equal(together, cumulative(law, x))
     assert cumulatives([], x).shape == (0, 2, 151)
 
 
