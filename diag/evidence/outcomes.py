@@ -111,24 +111,17 @@ def _worked_out(
 
 
 def _shared_out(pooled: Array, shares: Array) -> Array:
-    """What leaves each share of the readings, which ascend, below it: linear between neighbours, `[share]`.
-
-    As `numpy.quantile`, which would load masked arrays first.
-    """
-    place = shares * (len(pooled) - 1)
-    before = np.minimum(place.astype(np.intp), len(pooled) - 2)
-    low, high, beyond = pooled[before], pooled[before + 1], place - before
-    cut = np.where(beyond < 0.5, low + (high - low) * beyond, high - (high - low) * (1.0 - beyond))
-    return np.asarray(cut, dtype=np.float64)
+    """What leaves each share of the readings, which ascend, below it, `[share]`: as `numpy.quantile` has it, which
+    would load masked arrays first."""
+    return np.interp(shares * (len(pooled) - 1), np.arange(len(pooled)), pooled)
 
 
 def _medians(pooled: Array, edges: Array) -> Array:
     """The median of the readings, which ascend, in each bin, `[outcome]`; of an empty bin the edge below it."""
     ends = np.concatenate([[0], np.searchsorted(pooled, edges, side="right"), [len(pooled)]])
     first, last = ends[:-1], ends[1:] - 1
-    middle = 0.5 * (pooled[(first + last) // 2] + pooled[np.minimum((first + last + 1) // 2, len(pooled) - 1)])
     below = np.concatenate([edges[:1], edges]) if len(edges) else pooled[:1]
-    return np.where(last < first, below, middle)
+    return np.where(last < first, below, np.interp(0.5 * (first + last), np.arange(len(pooled)), pooled))
 
 
 @lru_cache(maxsize=1024)  # the same for every cylinder, and while a case goes on
