@@ -22,7 +22,7 @@ from diag.decision.tariff import Tariff
 from diag.inference import Array, Evidence, SharedAxis, distinct
 from diag.knowledge_base import Check, Knowledge
 
-__all__ = ["Heard", "Hidden", "Known", "Prospect", "joint_answers", "prospect_of", "prospects_of"]
+__all__ = ["Heard", "Hidden", "Known", "Prospect", "joint_answers", "prospects_of"]
 
 MOST_SPELT_OUT = 400  # configurations that are cells of their own
 MOST_ANSWERS = 96  # joint answers about one hidden thing that are all told apart
@@ -80,14 +80,6 @@ class _Told(NamedTuple):
     telling: float
     heard: Heard
     asked: tuple[AskedOf, ...]
-
-
-def prospect_of(
-    tariff: Tariff, network: NetworkView, check_id: str, place: Place, known: Known | None = None
-) -> Prospect:
-    """What a check at a place could bring (see `prospects_of`)."""
-    (prospect,) = prospects_of(tariff, network, check_id, (place,), {} if known is None else known)
-    return prospect
 
 
 def prospects_of(

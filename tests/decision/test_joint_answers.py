@@ -7,7 +7,7 @@ import pytest
 
 from diag.casebook import Answer, Case, Epoch, with_answer
 from diag.decision import Tariff
-from diag.decision.answers import Heard, Hidden, prospect_of
+from diag.decision.answers import Heard, Hidden, prospects_of
 from diag.decision.ground import Cells
 from diag.decision.sampled import Drawn, Hearing, answers_of
 from diag.inference import Array
@@ -54,7 +54,7 @@ def test_answers_under_several_conditions_are_as_likely_as_one_told_after_the_ot
     epoch = Epoch((), (Answer("fumes", None, "present"), *told))
     case = Case("luck", known.engines["ostrel_4"], "ostrel_4", 187_000.0, 11.0, (), (epoch,))
     weighed = weigh(known, case)
-    prospect = prospect_of(Tariff(known, case.engine), weighed.network, "listen_cold_and_loaded", None)
+    (prospect,) = prospects_of(Tariff(known, case.engine), weighed.network, "listen_cold_and_loaded", (None,), {})
     for cylinder in (2, 3, 4):
         plate, axis = weighed.network.severity_at("blow_by", cylinder)
         (heard,) = (each for each in prospect.heard if each.hidden.plate == plate and each.hidden.local == (axis,))

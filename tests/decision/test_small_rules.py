@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from diag.casebook import PRESENT, Answer, Case, DangerTold, Epoch, read_case
 from diag.decision import Job, Reckoning, decide_repair, reckon, search
-from diag.decision.answers import _heard, _places, prospect_of
+from diag.decision.answers import _heard, _places, prospects_of
 from diag.decision.appraisal import _hearing, options_at, pool_of, setting_of
 from diag.decision.binding import plan_of
 from diag.decision.complaint import causes_of_complaint
@@ -337,7 +337,7 @@ def test_the_chances_of_what_is_heard_are_those_of_the_posterior() -> None:
     seen = set()
     for name, check in ready.knowledge.checks.items():
         for place in tariff.places(check.covers)[:1]:
-            for heard in prospect_of(tariff, ready.network, name, place).heard:
+            for heard in prospects_of(tariff, ready.network, name, (place,), {})[0].heard:
                 kind = (heard.hidden.kind, heard.hidden.plate is None)
                 if kind in seen:
                     continue
@@ -357,7 +357,7 @@ def test_a_check_tells_what_any_of_its_answers_tells() -> None:
     tariff, network = ready.bound.tariff, ready.network
     for name, check in ready.knowledge.checks.items():
         for place in tariff.places(check.covers):
-            items = prospect_of(tariff, network, name, place).items
+            items = prospects_of(tariff, network, name, (place,), {})[0].items
             expected = {}
             for each in check.yields:
                 for where in _places(ready.knowledge, tariff, each.item, check, place):
@@ -373,11 +373,12 @@ def test_one_answer_that_tells_nothing_does_not_silence_the_others(monkeypatch: 
     known = knowledge()
     case = case_of(known, {("shaking", None): "present"})
     ready = reckon(known, case, network_of(known, case))
-    asked = prospect_of(ready.bound.tariff, ready.network, "gauge", None)
+    (asked,) = prospects_of(ready.bound.tariff, ready.network, "gauge", (None,), {})
     (heard,) = asked.heard
     three = replace(heard, table=np.array([[0.5, 0.5], [0.1, 0.4], [0.4, 0.1]]), names=("no", "a bit", "yes"))
     monkeypatch.setattr("diag.decision.answers._heard", lambda evidence, names: three)
-    assert prospect_of(ready.bound.tariff, ready.network, "gauge", None).items == asked.items == (("whine", None),)
+    (again,) = prospects_of(ready.bound.tariff, ready.network, "gauge", (None,), {})
+    assert again.items == asked.items == (("whine", None),)
 
 
 def test_for_the_whole_vehicle_cylinders_are_treated_as_may_be_best_now_and_the_rest_in_any_way() -> None:
